@@ -1,0 +1,79 @@
+"""The one family of exceptions.
+
+Every error carries what happened in circuit words, the place (if there is one) and the cure. The command line
+prints it and leaves with `exit_status`. Anything that a netlist can do wrong is a result, not an exception;
+exceptions are for jobs that can't be done: a path that can't be read, settings that are wrong.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, order=True, slots=True)
+class Place:
+    """A place in an input file: path relative to the tree with `/`, line and column counted from 1."""
+
+    file: str
+    line: int = 1
+    column: int = 1
+
+    def __str__(self) -> str:
+        return f"{self.file}:{self.line}:{self.column}"
+
+
+class IsolintError(Exception):
+    """A job that can't be done: `text` in circuit words, `place` and `cure` where they are known."""
+
+    exit_status = 2
+
+    def __init__(self, text: str, place: Place | None = None, cure: str | None = None) -> None:
+        super().__init__(text)
+        self.text = text
+        self.place = place
+        self.cure = cure
+
+    def __str__(self) -> str:
+        where = f"{self.place}: " if self.place else ""
+        cure = f" ({self.cure})" if self.cure else ""
+        return f"{where}{self.text}{cure}"
+
+
+class Refused(IsolintError):
+    """A path that the tree does not give: outside the root, no regular file, too large, unreadable."""
+
+
+class Missing(Refused):
+    """A path that is inside the tree but where there is no file."""
+
+
+class NotANetlist(IsolintError):
+    """A file that was named as a netlist and holds none."""
+
+
+class UnitError(IsolintError):
+    """A quantity that can't be read, or whose unit is of another dimension."""
+
+
+@dataclass(frozen=True, order=True, slots=True)
+class Mistake:
+    """One mistake in a file that the user wrote: `key` is the dotted path of the TOML key."""
+
+    file: str
+    key: str
+    text: str
+    cure: str = ""
+
+    def __str__(self) -> str:
+        cure = f" ({self.cure})" if self.cure else ""
+        key = f"{self.key}: " if self.key else ""
+        return f"{self.file}: {key}{self.text}{cure}"
+
+
+class SettingsError(IsolintError):
+    """All mistakes of the settings and part records at once, in `mistakes`."""
+
+    def __init__(self, mistakes: Sequence[Mistake]) -> None:
+        self.mistakes = tuple(sorted(set(mistakes)))
+        super().__init__("\n".join(str(m) for m in self.mistakes))

@@ -1,0 +1,298 @@
+"""What a check says: results and the report that holds them, as frozen values.
+
+Knows nothing of netlists, rules or formats. Kinds and levels are those of SARIF 2.1.0 (key `sarif-2.1.0`):
+`level` is `none` unless `kind` is `fail`. SI numbers everywhere, temperatures in degrees Celsius.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Literal
+
+from isolint.errors import Place
+
+Kind = Literal["pass", "fail", "open", "notApplicable"]
+Level = Literal["none", "note", "warning", "error"]
+LEVELS: tuple[Level, ...] = ("none", "note", "warning", "error")
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """One bound of a quantity."""
+
+    sense: Literal["at_least", "at_most"]
+    value: float
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """One number that a verdict rests on, with its worst-case interval and how it was got.
+
+    `formula` is `name = formula = numbers = result unit`, ready to be redone by hand. `corners` says at which
+    corner each end was found. None means unknown.
+    """
+
+    name: str
+    symbol: str
+    unit: str
+    nominal: float | None = None
+    min: float | None = None
+    max: float | None = None
+    limit: Limit | None = None
+    corners: Mapping[str, str] = field(default_factory=dict)
+    formula: str = ""
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Assumption:
+    """A value that nobody stated and that the verdict used; `flips_at` is where the verdict would change."""
+
+    name: str
+    value: str
+    unit: str
+    origin: str
+    flips_at: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class MissingFact:
+    """A fact that would settle an open result: the file and key to write, and an example line."""
+
+    file: str
+    key: str
+    example: str
+
+
+@dataclass(frozen=True, slots=True)
+class Margin:
+    """Available over required; 1.00 is just enough."""
+
+    value: float
+    required: float
+
+
+@dataclass(frozen=True, slots=True)
+class Related:
+    """Another place in the chain and its role there."""
+
+    place: Place
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Suppression:
+    """Why a failure does not count: an accepted waiver."""
+
+    kind: Literal["external"]
+    status: Literal["accepted"]
+    justification: str
+    by: str
+    until: str
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """One verdict of one rule on one subject.
+
+    subject: what is judged, as a stable logical name (coupler, channel, bridge elements, side names).
+    role: which of several judgements on that subject (for example a pin or an output net).
+    blocked_by: the rule whose result makes this one notApplicable.
+    counts_as: the level at which an open result counts for the exit status.
+    """
+
+    netlist: str
+    rule: str
+    kind: Kind
+    level: Level
+    message: str
+    where: Place
+    subject: str
+    role: str = ""
+    instance: str = ""
+    part: str = ""
+    channel: str = ""
+    related: tuple[Related, ...] = ()
+    evidence: tuple[Evidence, ...] = ()
+    assumptions: tuple[Assumption, ...] = ()
+    missing: tuple[MissingFact, ...] = ()
+    margin: Margin | None = None
+    remedy: str = ""
+    blocked_by: str = ""
+    counts_as: Level = "none"
+    suppression: Suppression | None = None
+    baseline_state: Literal["new", "unchanged", "updated", "absent"] | None = None
+
+    def __post_init__(self) -> None:
+        if (self.kind == "fail") == (self.level == "none"):
+            raise ValueError(f"{self.rule}: kind {self.kind} with level {self.level}")
+
+    @property
+    def fingerprint(self) -> str:
+        """Identity without path, line numbers, values: `isolint/v1` over rule, subject and role."""
+        text = "\x1f".join(("isolint/v1", self.rule, self.subject.casefold(), self.role.casefold()))
+        return hashlib.sha256(text.encode()).hexdigest()[:32]
+
+    @property
+    def sort_key(self) -> tuple[str, int, int, str, str, str, str]:
+        """The one order of results: file, line, rule; then column, subject and role so that ties are stable."""
+        return (self.where.file, self.where.line, self.where.column, self.rule, self.subject, self.role, self.message)
+
+
+@dataclass(frozen=True, slots=True)
+class SideRecord:
+    """One galvanic side, as the reports show it."""
+
+    name: str
+    reference: str
+    supplies: tuple[str, ...]
+    kind: str
+    nets: int
+    elements: int
+
+
+@dataclass(frozen=True, slots=True)
+class BarrierRecord:
+    """Two sides, what is stated of their barrier and what crosses it."""
+
+    sides: tuple[str, str]
+    stated: Mapping[str, str]
+    parts: tuple[str, ...]
+    bridges: tuple[str, ...]
+    joined: bool
+
+
+@dataclass(frozen=True, slots=True)
+class CouplerRecord:
+    """One channel of a coupler, as the reports show it."""
+
+    part: str
+    type: str
+    channel: str
+    model: str
+    recognised_by: str
+    drive: tuple[str, ...]
+    load: tuple[str, ...]
+    sides: tuple[str, str]
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Coverage:
+    """How much of a netlist was understood: cards in all, understood, and the rest by reason."""
+
+    cards: int
+    understood: int
+    reasons: Mapping[str, int] = field(default_factory=dict)
+    channels: int = 0
+    judged: int = 0
+
+    @property
+    def share(self) -> float:
+        """Share of cards understood, 1.0 for a netlist without cards."""
+        return self.understood / self.cards if self.cards else 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class WorksheetLine:
+    """One line of a calculation sheet: `name = formula = numbers = result unit`, with where it comes from."""
+
+    text: str
+    origin: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class WorksheetSection:
+    """One titled block of a calculation sheet."""
+
+    title: str
+    lines: tuple[WorksheetLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class NetlistReport:
+    """Everything that was found in one netlist."""
+
+    netlist: str
+    results: tuple[Result, ...]
+    coverage: Coverage
+    files: tuple[str, ...] = ()
+    sides: tuple[SideRecord, ...] = ()
+    barriers: tuple[BarrierRecord, ...] = ()
+    couplers: tuple[CouplerRecord, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class RuleRecord:
+    """What a report may say of a rule: slug, group, default level, one-line summary, whole page."""
+
+    slug: str
+    group: str
+    level: Level
+    summary: str
+    page: str
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """The whole answer of one run, in its final order. Formats are pure functions of it."""
+
+    version: str
+    netlists: tuple[NetlistReport, ...]
+    rules: tuple[RuleRecord, ...]
+    fail_on: Level = "error"
+    errors: tuple[str, ...] = ()
+
+    @property
+    def results(self) -> tuple[Result, ...]:
+        """All results of all netlists, in order."""
+        return tuple(result for report in self.netlists for result in report.results)
+
+    def counted_level(self, result: Result) -> Level:
+        """The level at which a result counts for the exit status: its own, or for opens what the settings say."""
+        if result.suppression is not None or result.baseline_state == "unchanged":
+            return "none"
+        if result.kind == "open":
+            return result.counts_as
+        return result.level
+
+    @property
+    def exit_status(self) -> int:
+        """0 nothing at or above `fail_on`; 1 failures; 2 something could not be done."""
+        if self.errors:
+            return 2
+        at = LEVELS.index(self.fail_on)
+        return int(any(LEVELS.index(self.counted_level(result)) >= at for result in self.results))
+
+
+def in_order(results: Sequence[Result]) -> tuple[Result, ...]:
+    """Sort results once, before any format sees them."""
+    return tuple(sorted(results, key=lambda result: result.sort_key))
+
+
+def renamed(report: NetlistReport, rename: Callable[[str], str]) -> NetlistReport:
+    """The same report with every path to a file renamed, for example made relative to where the reader stands."""
+
+    def moved(place: Place) -> Place:
+        return replace(place, file=rename(place.file))
+
+    results = tuple(
+        replace(
+            result,
+            netlist=rename(result.netlist),
+            where=moved(result.where),
+            related=tuple(replace(item, place=moved(item.place)) for item in result.related),
+            missing=tuple(replace(fact, file=rename(fact.file)) for fact in result.missing),
+        )
+        for result in report.results
+    )
+    return replace(
+        report,
+        netlist=rename(report.netlist),
+        results=results,
+        files=tuple(map(rename, report.files)),
+        couplers=tuple(replace(coupler, place=moved(coupler.place)) for coupler in report.couplers),
+    )
