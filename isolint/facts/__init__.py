@@ -1,0 +1,56 @@
+"""What the engineer states: isolint.toml.
+
+In: a `Tree` and the path of a netlist. Out: `Facts`, every value with the file and key it comes from, found by
+element path or net name; or one `SettingsError` with every mistake of every file. Knows TOML and units; must not
+know netlists, circuits or rules. Defaults are not filled in here: what nobody stated is None.
+"""
+
+from __future__ import annotations
+
+from isolint.facts.facts import Facts, dump
+from isolint.facts.load import load
+from isolint.facts.paths import FILE_NAME, settings_paths
+from isolint.facts.records import (
+    BarrierFacts,
+    Bond,
+    ElementFacts,
+    Environment,
+    GroupFacts,
+    InputFacts,
+    Level,
+    Limits,
+    LineFacts,
+    OutputFacts,
+    Reading,
+    SideFacts,
+    SignalFacts,
+    Stated,
+    SupplyFacts,
+    Waiver,
+)
+from isolint.units import Interval
+
+__all__ = [
+    "FILE_NAME",
+    "BarrierFacts",
+    "Bond",
+    "ElementFacts",
+    "Environment",
+    "Facts",
+    "GroupFacts",
+    "InputFacts",
+    "Interval",
+    "Level",
+    "Limits",
+    "LineFacts",
+    "OutputFacts",
+    "Reading",
+    "SideFacts",
+    "SignalFacts",
+    "Stated",
+    "SupplyFacts",
+    "Waiver",
+    "dump",
+    "load",
+    "settings_paths",
+]

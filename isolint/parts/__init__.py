@@ -1,0 +1,126 @@
+"""Part records: what data sheets say, in TOML, and what is generic where they say nothing.
+
+In: a `Tree` and the paths of record files. Out: `Parts`, a mapping from a part's name to its `PartRecord`, or one
+`SettingsError` with every mistake. The shipped records are invented demonstration parts; generic families are
+intervals with their origin. Must not know netlists, circuits or rules.
+"""
+
+from __future__ import annotations
+
+from isolint.parts.channels import derive_channels
+from isolint.parts.load import Parts, builtin, from_names, load, read_records
+from isolint.parts.pins import derive_groups, role_of
+from isolint.parts.records import (
+    Ageing,
+    Channel,
+    Coil,
+    Contact,
+    Curve,
+    DarkCurrent,
+    Derating,
+    Input,
+    Insulation,
+    Led,
+    Level,
+    Output,
+    PartRecord,
+    Photodiodes,
+    Ratio,
+    Saturation,
+    Spec,
+    Supply,
+    Thermal,
+    Timing,
+    Transfer,
+    Trigger,
+)
+from isolint.parts.show import dump
+from isolint.parts.types import (
+    COUPLERS,
+    DIGITAL_ISOLATOR,
+    GATE_DRIVER,
+    ISOLATED_AMPLIFIER,
+    ISOLATED_SUPPLY,
+    LINEAR,
+    LOGIC_OUTPUT,
+    MOSFET_OUTPUT,
+    ORDINARY,
+    PHOTO_SCR,
+    PHOTODARLINGTON,
+    PHOTOTRANSISTOR,
+    PHOTOTRIAC,
+    PHOTOVOLTAIC,
+    RELAY,
+    TRANSFORMER,
+    TRANSISTOR_TYPES,
+    TYPES,
+)
+from isolint.units import Interval
+
+__all__ = [
+    "COUPLERS",
+    "DIGITAL_ISOLATOR",
+    "GATE_DRIVER",
+    "ISOLATED_AMPLIFIER",
+    "ISOLATED_SUPPLY",
+    "LINEAR",
+    "LOGIC_OUTPUT",
+    "MOSFET_OUTPUT",
+    "ORDINARY",
+    "PHOTODARLINGTON",
+    "PHOTOTRANSISTOR",
+    "PHOTOTRIAC",
+    "PHOTOVOLTAIC",
+    "PHOTO_SCR",
+    "RELAY",
+    "TRANSFORMER",
+    "TRANSISTOR_TYPES",
+    "TYPES",
+    "Ageing",
+    "Channel",
+    "Coil",
+    "Contact",
+    "Curve",
+    "DarkCurrent",
+    "Derating",
+    "Input",
+    "Insulation",
+    "Interval",
+    "Led",
+    "Level",
+    "Output",
+    "PartRecord",
+    "Parts",
+    "Photodiodes",
+    "Ratio",
+    "Saturation",
+    "Spec",
+    "Supply",
+    "Thermal",
+    "Timing",
+    "Transfer",
+    "Trigger",
+    "builtin",
+    "derive_channels",
+    "derive_groups",
+    "dump",
+    "from_names",
+    "groups_of",
+    "load",
+    "read_records",
+    "role_of",
+]
+
+
+def groups_of(record: PartRecord) -> tuple[tuple[int, ...], ...]:
+    """The port groups of a part as positions of its pins on the card, each ascending."""
+    free = list(range(len(record.pins)))
+    groups = []
+    for group in record.groups:
+        indices = []
+        for pin in group:
+            index = next(position for position in free if record.pins[position] == pin)
+            free.remove(index)
+            indices.append(index)
+        groups.append(tuple(sorted(indices)))
+    return tuple(groups)

@@ -1,0 +1,197 @@
+"""TOML tables that people write, read against a schema that is data.
+
+In: the bytes of a file and a `Table` (key -> kind of value). Out: typed values with the key and the text they came
+from, and every mistake at once. Knows nothing of what the keys mean; settings and part records declare that.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from isolint.errors import Mistake
+
+MAX_BYTES = 1024 * 1024
+MAX_SHOWN = 60
+
+PART_TYPES = (
+    "phototransistor",
+    "photodarlington",
+    "photo-scr",
+    "phototriac",
+    "linear",
+    "logic-output",
+    "gate-driver",
+    "photovoltaic",
+    "mosfet-output",
+    "digital-isolator",
+    "isolated-amplifier",
+    "relay",
+    "transformer",
+    "isolated-supply",
+    "ordinary",
+)
+"""What a part can be. `ordinary` isolates nothing."""
+
+_BARE = re.compile(r"[A-Za-z0-9_-]+")
+
+
+def dotted(*parts: str) -> str:
+    """A dotted TOML key; parts that TOML would not take bare are quoted."""
+    return ".".join(part if _BARE.fullmatch(part) else quoted(part) for part in parts)
+
+
+def quoted(name: str) -> str:
+    """A name as a quoted TOML key."""
+    return '"' + name.replace("\\", "\\\\").replace('"', '\\"') + '"'
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """Where a value stands, and the list that mistakes there go to."""
+
+    file: str
+    key: str
+    mistakes: list[Mistake]
+
+    def inner(self, name: str | int) -> Site:
+        """The place of an entry of a table or list."""
+        if isinstance(name, int):
+            return Site(self.file, f"{self.key}[{name}]", self.mistakes)
+        return Site(self.file, f"{self.key}.{dotted(name)}" if self.key else dotted(name), self.mistakes)
+
+    def named(self, name: str) -> Site:
+        """The place of an entry whose name is a pattern or net: always quoted."""
+        return Site(self.file, f"{self.key}.{quoted(name)}", self.mistakes)
+
+    def wrong(self, text: str, cure: str = "") -> None:
+        """Note a mistake here."""
+        self.mistakes.append(Mistake(self.file, self.key, text, cure))
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """What a key may hold.
+
+    words and example make the message; `read` gives the typed value or notes mistakes at the site and gives None.
+    form is the matching JSON Schema fragment.
+    """
+
+    words: str
+    example: str
+    read: Callable[[object, Site], Any]
+    form: Mapping[str, object] = field(default_factory=dict)
+
+    def refuse(self, raw: object, site: Site) -> None:
+        """Note that `raw` is not what is expected here."""
+        site.wrong(f"{written(raw)} is not {self.words}", f"write for example {self.example}")
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One value that was read: typed, with its dotted key and the text that was written."""
+
+    value: Any
+    key: str
+    text: str
+
+
+Entries = Mapping[str, Entry]
+Check = Callable[[Entries, Site], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """The keys of a table. alternatives: keys of which only one may stand. checks: what several keys must fulfil."""
+
+    keys: Mapping[str, Kind]
+    required: tuple[str, ...] = ()
+    alternatives: tuple[tuple[str, ...], ...] = ()
+    checks: tuple[Check, ...] = ()
+
+
+def written(raw: object) -> str:
+    """A TOML value as short text, close to how it was written."""
+    if isinstance(raw, bool):
+        text = "true" if raw else "false"
+    elif isinstance(raw, str):
+        text = f'"{raw}"'
+    elif isinstance(raw, list):
+        text = "[" + ", ".join(written(item) for item in raw[:20]) + "]"
+    elif isinstance(raw, dict):
+        text = "{ " + ", ".join(f"{dotted(str(name))} = {written(item)}" for name, item in raw.items()) + " }"
+    else:
+        text = str(raw)
+    return text
+
+
+def shortened(raw: object) -> str:
+    """A TOML value for a message: one line, cut where it is long."""
+    text = " ".join(written(raw).split())
+    return text if len(text) <= MAX_SHOWN else text[: MAX_SHOWN - 3] + "..."
+
+
+def parse(data: bytes, file: str, mistakes: list[Mistake]) -> dict[str, Any]:
+    """The TOML document in `data`; a syntax error becomes one mistake with its line and gives an empty document."""
+    site = Site(file, "", mistakes)
+    if len(data) > MAX_BYTES:
+        site.wrong(f"the file is larger than {MAX_BYTES // 1024} KiB", "split it")
+        return {}
+    try:
+        return tomllib.loads(data.decode("utf-8-sig").replace("\r\n", "\n"))
+    except UnicodeDecodeError as error:
+        site.wrong(f"line {data[: error.start].count(10) + 1}: the text is not UTF-8", "save the file as UTF-8")
+    except tomllib.TOMLDecodeError as error:
+        found = re.search(r"\(at line (\d+), column (\d+)\)", str(error))
+        what = str(error).partition(" (at ")[0]
+        line = f"line {found[1]}, column {found[2]}: " if found else "at the end: "
+        site.wrong(f"{line}{what[:1].lower()}{what[1:]}", 'quote quantities ("24 V") and names with signs in them ("R*")')
+    except (RecursionError, ValueError):
+        site.wrong("the text is nested too deeply or holds a number that is too long")
+    return {}
+
+
+def nearest(name: str, known: Sequence[str]) -> str:
+    """The right word that was probably meant, as a cure, else the list of right words."""
+    from difflib import get_close_matches
+
+    near = get_close_matches(name.lower(), [word.lower() for word in known], 1, 0.6)
+    meant = next((word for word in known if near and word.lower() == near[0]), None)
+    if meant is not None:
+        return f"did you mean {dotted(meant)}?"
+    return f"known here: {', '.join(known)}" if known else ""
+
+
+def read_table(raw: object, table: Table, site: Site) -> dict[str, Entry]:
+    """Read a TOML table: the good keys typed; unknown, missing and wrong ones noted at their own place."""
+    if not isinstance(raw, dict):
+        site.wrong(f"{shortened(raw)} is not a table", f"write {site.key or 'it'} as a table of keys")
+        return {}
+    found: dict[str, Entry] = {}
+    for name, item in raw.items():
+        kind = table.keys.get(name)
+        here = site.inner(name)
+        if kind is None:
+            here.wrong("unknown key", nearest(name, tuple(table.keys)))
+            continue
+        value = kind.read(item, here)
+        if value is not None:
+            found[name] = Entry(value, here.key, written(item))
+    for name in table.required:
+        if name not in raw:
+            site.wrong(f"{name} is missing", f"write for example {name} = {table.keys[name].example}")
+    for group in table.alternatives:
+        both = [name for name in group if name in raw]
+        if len(both) > 1:
+            site.wrong(f"{' and '.join(both)} exclude each other", "keep one of them")
+    for check in table.checks:
+        check(found, site)
+    return found
+
+
+def values(entries: Entries, names: Mapping[str, str]) -> dict[str, Any]:
+    """The bare values by attribute name; `names` maps keys that are Python keywords."""
+    return {names.get(name, name): entry.value for name, entry in entries.items()}
