@@ -1,0 +1,224 @@
+"""A small network as a frozen value: nodes, branches, and a text dump.
+
+Node 0 is the reference. Branches carry a name and node indices; current directions stand with each class. A
+network knows nothing of netlists: whoever builds one says in the names what its reader should recognise.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from isolint.errors import IsolintError
+from isolint.worstcase.devices import Bipolar, Diode, LedCurve, Mos, Switch
+
+
+class NotSolvable(IsolintError):
+    """A network without a (single, finite) operating point, in circuit words."""
+
+
+class Unlimited(NotSolvable):
+    """Nothing limits the current through `branch`."""
+
+    def __init__(self, text: str, branch: str) -> None:
+        super().__init__(text)
+        self.branch = branch
+
+
+@dataclass(frozen=True, slots=True)
+class Resistor:
+    """Current counts a to b. 0 ohm is a wire."""
+
+    name: str
+    a: int
+    b: int
+    ohms: float
+
+
+@dataclass(frozen=True, slots=True)
+class VoltageSource:
+    """Holds a at `volts` above b; its current counts as delivered out of a."""
+
+    name: str
+    a: int
+    b: int
+    volts: float
+
+
+@dataclass(frozen=True, slots=True)
+class CurrentSource:
+    """Drives `amps` from a through itself to b."""
+
+    name: str
+    a: int
+    b: int
+    amps: float
+
+
+@dataclass(frozen=True, slots=True)
+class Led:
+    """Current counts anode to cathode and never flows backwards (but for the solver's leakage of 1 pA/V)."""
+
+    name: str
+    anode: int
+    cathode: int
+    curve: LedCurve
+    series_ohms: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class DiodeBranch:
+    """Current counts anode to cathode."""
+
+    name: str
+    anode: int
+    cathode: int
+    device: Diode
+
+
+@dataclass(frozen=True, slots=True)
+class BipolarBranch:
+    """Currents count into the pins `collector`, `base`, `emitter`."""
+
+    name: str
+    collector: int
+    base: int
+    emitter: int
+    device: Bipolar
+
+
+@dataclass(frozen=True, slots=True)
+class MosBranch:
+    """Currents count into the pins `drain`, `gate`, `source`; the bulk is tied to the source."""
+
+    name: str
+    drain: int
+    gate: int
+    source: int
+    device: Mos
+
+
+@dataclass(frozen=True, slots=True)
+class SwitchBranch:
+    """Current counts a to b."""
+
+    name: str
+    a: int
+    b: int
+    device: Switch
+
+
+@dataclass(frozen=True, slots=True)
+class Port:
+    """A logic output: its voltage against `ref` is a falling piecewise-linear function of the current it delivers.
+
+    table: breakpoints (amps delivered out of a, volts), amps strictly rising, volts never rising. The end segments
+    go on beyond the ends; one breakpoint is a constant voltage. A sinking output has negative amps.
+    """
+
+    name: str
+    a: int
+    ref: int
+    table: tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Blocked:
+    """Something that touches nodes and carries no direct current: a capacitor, an input, an output in high impedance.
+
+    It changes no voltage; error texts name it.
+    """
+
+    name: str
+    nodes: tuple[int, ...]
+
+
+Branch = (
+    Resistor
+    | VoltageSource
+    | CurrentSource
+    | Led
+    | DiodeBranch
+    | BipolarBranch
+    | MosBranch
+    | SwitchBranch
+    | Port
+    | Blocked
+)
+
+
+def nodes_of(branch: Branch) -> tuple[int, ...]:
+    """The nodes that a branch touches, in pin order."""
+    match branch:
+        case Resistor() | VoltageSource() | CurrentSource() | SwitchBranch():
+            return (branch.a, branch.b)
+        case Led() | DiodeBranch():
+            return (branch.anode, branch.cathode)
+        case BipolarBranch():
+            return (branch.collector, branch.base, branch.emitter)
+        case MosBranch():
+            return (branch.drain, branch.gate, branch.source)
+        case Port():
+            return (branch.a, branch.ref)
+        case Blocked():
+            return branch.nodes
+
+
+@dataclass(frozen=True, slots=True)
+class Network:
+    """Node names (index 0 is the reference) and branches. Branch names are unique."""
+
+    nodes: tuple[str, ...]
+    branches: tuple[Branch, ...]
+
+    def dump(self) -> str:
+        """One line a branch, in order."""
+        lines = [f"(network {' '.join(self.nodes)})"]
+        for branch in self.branches:
+            nets = " ".join(self.nodes[node] for node in nodes_of(branch))
+            lines.append(f"({_KINDS[type(branch)]} {branch.name} {nets}{_values(branch)})")
+        return "\n".join(lines) + "\n"
+
+
+_KINDS: dict[type, str] = {
+    Resistor: "resistor",
+    VoltageSource: "voltage-source",
+    CurrentSource: "current-source",
+    Led: "led",
+    DiodeBranch: "diode",
+    BipolarBranch: "bipolar",
+    MosBranch: "mos",
+    SwitchBranch: "switch",
+    Port: "port",
+    Blocked: "blocked",
+}
+
+
+def _values(branch: Branch) -> str:
+    match branch:
+        case Resistor():
+            return f" {branch.ohms:.6g} ohm"
+        case VoltageSource():
+            return f" {branch.volts:.6g} V"
+        case CurrentSource():
+            return f" {branch.amps:.6g} A"
+        case Led():
+            curve = branch.curve
+            floor = " floor" if curve.floor else ""
+            series = f" + {branch.series_ohms:.6g} ohm" if branch.series_ohms else ""
+            return f" {curve.forward_voltage:.6g} V at {curve.at:.6g} A{floor}{series}"
+        case DiodeBranch():
+            breakdown = f" BV={branch.device.BV:.6g}" if branch.device.BV is not None else ""
+            return f" IS={branch.device.IS:.6g} N={branch.device.N:.6g} RS={branch.device.RS:.6g}{breakdown}"
+        case BipolarBranch():
+            kind = "npn" if branch.device.polarity > 0 else "pnp"
+            return f" {kind} IS={branch.device.IS:.6g} BF={branch.device.BF:.6g} BR={branch.device.BR:.6g}"
+        case MosBranch():
+            kind = "nmos" if branch.device.polarity > 0 else "pmos"
+            return f" {kind} VTO={branch.device.VTO:.6g} KP={branch.device.KP:.6g} LAMBDA={branch.device.LAMBDA:.6g}"
+        case SwitchBranch():
+            return f" {'on' if branch.device.on else 'off'} {branch.device.ohms:.6g} ohm"
+        case Port():
+            points = " ".join(f"({amps:.6g} A {volts:.6g} V)" for amps, volts in branch.table)
+            return f" {points}"
+        case Blocked():
+            return ""

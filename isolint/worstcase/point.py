@@ -1,0 +1,225 @@
+"""An operating point: every voltage and current, checked at every node."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from isolint.worstcase.equations import LEAKAGE, System, ohms_of, shunt
+from isolint.worstcase.network import (
+    BipolarBranch,
+    Blocked,
+    Branch,
+    CurrentSource,
+    DiodeBranch,
+    Led,
+    MosBranch,
+    Network,
+    NotSolvable,
+    Port,
+    Resistor,
+    SwitchBranch,
+    Unlimited,
+    VoltageSource,
+    nodes_of,
+)
+from isolint.worstcase.structure import Structure, inner_ohms, listed, port_conflict
+
+_MOST_AMPS = 1e6
+_MOST_PORT_AMPS = 1e3
+# Ports of different voltage on one net meet through the micro-ohms that keep the equations solvable.
+
+_MOST_VOLTS = 1e6
+_ROUNDING = 1e-14
+_SMALLEST = 1e-8
+# Amperes from which on a node's currents must balance in relation to the largest of them.
+_PINS: dict[type, tuple[str, ...]] = {
+    BipolarBranch: ("collector", "base", "emitter"),
+    MosBranch: ("drain", "gate", "source"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """One operating point. voltages: of each node in volts. residual: largest sum of currents at a node over the
+    largest current there. iterations: Newton steps, 0 for a linear network."""
+
+    network: Network
+    temperature: float
+    voltages: tuple[float, ...]
+    currents: Mapping[str, tuple[float, ...]]
+    residual: float
+    iterations: int
+    structure: Structure
+    states: tuple[tuple[float, ...], ...]
+    unknowns: tuple[float, ...]
+
+    def voltage(self, node: int | str) -> float:
+        """Voltage of a node, by index or name, against node 0."""
+        return self.voltages[node if isinstance(node, int) else self.network.nodes.index(node)]
+
+    def current(self, branch: str, pin: str | None = None) -> float:
+        """Current of a branch in the direction its class names; for transistors into the pin."""
+        values = self.currents[branch]
+        if len(values) == 1:
+            return values[0]
+        if pin is None:
+            raise ValueError(f"{branch} has several pins: name one")
+        kind = next(type(b) for b in self.network.branches if b.name == branch)
+        return values[_PINS[kind].index(pin)]
+
+
+def no_point(network: Network) -> str:
+    """Why a network whose iteration failed has no operating point, as far as its connections tell."""
+    names = port_conflict(network)
+    if len(names) > 1:
+        return f"sources {listed(names)} are in conflict: they hold one net at different voltages"
+    return "the network has no operating point"
+
+
+def point_of(
+    network: Network, structure: Structure, temperature: float, system: System, x: Sequence[float], count: int
+) -> Point:
+    """Expand the kept unknowns, work out every branch current and check them at every node."""
+    full = system.reduction.expand(x)
+    volts = [full[i] if i >= 0 else system.held[node] for node, i in enumerate(structure.index)]
+    if not max(map(abs, volts)) <= _MOST_VOLTS:
+        sources = [branch.name for branch in network.branches if isinstance(branch, CurrentSource)]
+        what = f": nothing takes the current of {listed(sources)}" if sources else ""
+        raise NotSolvable(f"the network has no operating point{what}")
+    values = _solved_currents(network, structure, system, full)
+    steepness = dict.fromkeys(system.owners, 0.0)
+    for number, companion in zip(system.owners, system.companions, strict=True):
+        steepness[number] += companion.steepness()
+    leaving, residual = _balance(network, structure, volts, values, steepness)
+    # What a node that sources hold takes, its own source delivers, from the farthest one inwards.
+    for step in reversed(structure.held):
+        delivered = step.sign * leaving[step.to]
+        values[step.branch] = [_delivery_sign(network.branches[step.branch]) * delivered]
+        leaving[step.start] += leaving[step.to]
+    return Point(
+        network=network,
+        temperature=temperature,
+        voltages=tuple(volts[: len(network.nodes)]),
+        currents={branch.name: tuple(values[i]) for i, branch in enumerate(network.branches)},
+        residual=residual,
+        iterations=count,
+        structure=structure,
+        states=tuple(companion.state() for companion in system.companions),
+        unknowns=tuple(x[: system.size]),
+    )
+
+
+def unlimited(branch: Branch) -> Unlimited:
+    """What to raise where a branch's current grows without bound."""
+    return Unlimited(f"nothing limits the current through {branch.name}", branch.name)
+
+
+def runaway(network: Network, system: System) -> Branch | None:
+    """The first branch whose current had grown without bound when an iteration gave up."""
+    for number, companion in zip(system.owners, system.companions, strict=True):
+        if max(map(abs, companion.currents())) > _MOST_AMPS:
+            return network.branches[number]
+    return None
+
+
+def _delivery_sign(branch: Branch) -> float:
+    """Sources count what they deliver out of a, everything else what flows from a to b."""
+    return 1.0 if isinstance(branch, (VoltageSource, Port)) else -1.0
+
+
+def _solved_currents(
+    network: Network, structure: Structure, system: System, full: Sequence[float]
+) -> list[list[float]]:
+    """The currents that are unknowns or states of companions, by branch; empty for all others."""
+    values: list[list[float]] = [[] for _ in network.branches]
+    for own, number in enumerate(structure.floating, structure.unknown_nodes):
+        values[number] = [_delivery_sign(network.branches[number]) * full[own]]
+    for number, _ in structure.redundant:
+        values[number] = [0.0]
+    for number, companion in zip(system.owners, system.companions, strict=True):
+        amps = list(companion.currents())
+        branch = network.branches[number]
+        if isinstance(branch, Port) and abs(amps[0]) > _MOST_PORT_AMPS:
+            raise NotSolvable(no_point(network))
+        if max(map(abs, amps)) > _MOST_AMPS:
+            raise unlimited(branch)
+        if values[number] and isinstance(branch, MosBranch):
+            # The second companion of a MOS transistor is its body diode, from source to drain of an n-channel one.
+            inwards = -branch.device.polarity * amps[0]
+            values[number][0] += inwards
+            values[number][2] -= inwards
+        else:
+            values[number] = amps
+    return values
+
+
+def _balance(
+    network: Network,
+    structure: Structure,
+    volts: Sequence[float],
+    values: list[list[float]],
+    steepness: Mapping[int, float],
+) -> tuple[list[float], float]:
+    """Complete `values`; the current that leaves each node, and the largest remainder over its node's currents."""
+    leaving = [0.0] * len(network.nodes)
+    largest = [_SMALLEST] * len(network.nodes)
+    noise = [0.0] * len(network.nodes)
+    held = {step.branch for step in structure.held}
+    for number, branch in enumerate(network.branches):
+        if number in held:
+            continue
+        nodes = nodes_of(branch)
+        amps = values[number]
+        if isinstance(branch, (Resistor, SwitchBranch)):
+            if not amps:
+                ohms = ohms_of(branch)
+                va, vb = volts[branch.a], volts[branch.b]
+                amps.append((va - vb) / ohms)
+                # The difference of two large voltages over a small resistance is known no better than this.
+                floor = _ROUNDING * (abs(va) + abs(vb)) / ohms
+                noise[branch.a] += floor
+                noise[branch.b] += floor
+        elif isinstance(branch, CurrentSource):
+            amps.append(branch.amps)
+        elif isinstance(branch, Blocked):
+            amps.append(0.0)
+            continue
+        else:
+            _add_leakage(branch, volts, amps)
+        if len(amps) == 1:
+            flow = -amps[0] if isinstance(branch, (VoltageSource, Port)) else amps[0]
+            flows: Sequence[float] = (flow, -flow)
+        else:
+            flows = amps
+        rounding = _ROUNDING * steepness.get(number, 0.0) * sum(abs(volts[node]) for node in nodes)
+        for node in nodes:
+            noise[node] += rounding
+        for node, inner in zip(nodes, inner_ohms(branch), strict=False):
+            if inner is not None:
+                noise[node] += 2.0 * _ROUNDING * abs(volts[node]) / inner
+        for node, flow in zip(nodes, flows, strict=True):
+            leaving[node] += flow
+            if abs(flow) > largest[node]:
+                largest[node] = abs(flow)
+    residual = 0.0
+    for node, rest in enumerate(leaving):
+        if structure.index[node] >= 0:
+            residual = max(residual, (abs(rest) - noise[node]) / largest[node])
+    return leaving, residual
+
+
+def _add_leakage(branch: Branch, volts: Sequence[float], amps: list[float]) -> None:
+    """Add what flows beside junctions and channels."""
+    if isinstance(branch, (Led, DiodeBranch)):
+        amps[0] += LEAKAGE * (volts[branch.anode] - volts[branch.cathode])
+    elif isinstance(branch, MosBranch):
+        past = shunt(branch) * (volts[branch.drain] - volts[branch.source])
+        amps[0] += past
+        amps[2] -= past
+    elif isinstance(branch, BipolarBranch):
+        to_collector = LEAKAGE * (volts[branch.base] - volts[branch.collector])
+        to_emitter = LEAKAGE * (volts[branch.base] - volts[branch.emitter])
+        amps[0] -= to_collector
+        amps[1] += to_collector + to_emitter
+        amps[2] -= to_emitter

@@ -1,0 +1,178 @@
+"""The DC operating point of a small network: modified nodal equations, Newton's method, plain Python.
+
+In: a `Network` and a temperature. Out: a `Point`, or `NotSolvable` in circuit words. The linear part is eliminated
+first, so that the iteration runs on the nodes of nonlinear branches only; a linear network takes one elimination.
+Where Newton's method fails from the usual start, conductances to the reference, then the sources are stepped.
+A leakage of 1 pA/V lies across every junction, LED and channel, as in most circuit simulators.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from isolint.worstcase.companions import Companion, PortCompanion
+from isolint.worstcase.elimination import solve_dense
+from isolint.worstcase.equations import System, assemble
+from isolint.worstcase.network import Network, NotSolvable
+from isolint.worstcase.point import Point, no_point, point_of, runaway, unlimited
+from isolint.worstcase.structure import Structure, analyse, check_loops, structure_key
+
+__all__ = ["Point", "solve", "step_leakage", "step_sources"]
+
+_TOLERANCE = 1e-12
+_FLOOR = 1e-5
+# With the tolerance, what no equation is asked to go below: 1e-17 A at a node.
+_ITERATIONS = 60
+_STEPS = 400
+_MOST_RESIDUAL = 1e-9
+_POLISHING = 4
+
+
+def solve(network: Network, temperature: float, start: Point | None = None) -> Point:
+    """Find the operating point at a temperature in degrees Celsius; raise `NotSolvable` where there is none.
+
+    start: a point of a network with the same connections, whose work is reused. It changes the time only.
+    """
+    key = structure_key(network)
+    if start is not None and start.structure.key == key:
+        structure = start.structure
+    else:
+        structure, start = analyse(network, key), None
+    if structure.redundant:
+        check_loops(network, structure)
+    system = assemble(network, structure, temperature)
+    if not system.companions:
+        if system.reduction.kept:
+            raise NotSolvable(no_point(network))
+        return point_of(network, structure, temperature, system, [], 0)
+    count = None
+    if start is not None and len(start.states) == len(system.companions):
+        x = [*start.unknowns[: system.size], *system.constants]
+        for companion, state in zip(system.companions, start.states, strict=True):
+            companion.restore(state, x)
+        count = _newton(system, x, _ITERATIONS)
+    if count is None:
+        if start is not None:
+            system = assemble(network, structure, temperature)
+        x = system.start()
+        count = _newton(system, x, _ITERATIONS)
+    if count is None:
+        found = step_leakage(network, structure, temperature) or step_sources(network, structure, temperature)
+        if found is None:
+            branch = runaway(network, system)
+            raise NotSolvable(no_point(network)) if branch is None else unlimited(branch)
+        system, x, count = found
+    point = point_of(network, structure, temperature, system, x, count)
+    for _ in range(_POLISHING):
+        if point.residual <= _MOST_RESIDUAL:
+            return point
+        # Currents far below the others at their node: go on until rounding stops it.
+        _newton(system, x, 2, tolerance=0.0)
+        point = point_of(network, structure, temperature, system, x, count)
+    raise NotSolvable(no_point(network))
+
+
+def _newton(
+    system: System, x: list[float], most: int, factor: float = 1.0, extra: float = 0.0, tolerance: float = _TOLERANCE
+) -> int | None:
+    """Iterate `x` in place to the operating point; the number of steps, or None where it did not converge.
+
+    factor: scales all sources. extra: conductance from every kept node to the reference.
+    tolerance: what may remain in an equation, as a part of its largest terms.
+    """
+    size, companions = system.size, system.companions
+    linear = len(system.reduction.kept)
+    paired = system.reduction.paired
+    right = [factor * value for value in system.right]
+    base = system.rows
+    for offset, value in enumerate(system.constants):
+        x[size + offset] = factor * value
+    span = range(size)
+    for count in range(most):
+        matrix = [row[:] for row in base]
+        residual = [-value for value in right]
+        scale = [abs(value) + _FLOOR for value in right]
+        for i in range(linear):
+            total = weight = 0.0
+            for coefficient, value in zip(base[i], x, strict=False):
+                if coefficient:
+                    term = coefficient * value
+                    total += term
+                    weight += abs(term)
+            residual[i] += total
+            scale[i] += weight
+        if extra:
+            for i in range(paired):
+                matrix[i][i] += extra
+                residual[i] += extra * x[i]
+        for companion in companions:
+            companion.stamp(x, matrix, residual, scale)
+        if count and _converged(span, residual, scale, companions, tolerance):
+            return count
+        step = solve_dense(matrix, residual, size)
+        if step is None:
+            return None
+        for i in range(linear):
+            x[i] -= step[i]
+        step = [-value for value in step[:size]]
+        for companion in companions:
+            companion.settle(x, step)
+        if not all(map(math.isfinite, step)):
+            return None
+    return None
+
+
+def _converged(
+    span: range, residual: list[float], scale: list[float], companions: Sequence[Companion], tolerance: float
+) -> bool:
+    for i in span:
+        if abs(residual[i]) > tolerance * scale[i]:
+            return False
+    return all(abs(companion.mismatch) < 1e-7 for companion in companions)
+
+
+Found = tuple[System, list[float], int]
+
+
+def step_leakage(network: Network, structure: Structure, temperature: float) -> Found | None:
+    """Start with 10 mS from every nonlinear node to the reference and take it away in decades."""
+    system = assemble(network, structure, temperature)
+    x = system.start()
+    total = 0
+    for decade in range(2, 14):
+        count = _newton(system, x, _ITERATIONS, extra=10.0**-decade)
+        if count is None:
+            return None
+        total += count
+    count = _newton(system, x, _ITERATIONS)
+    return None if count is None else (system, x, total + count)
+
+
+def step_sources(network: Network, structure: Structure, temperature: float) -> Found | None:
+    """Raise all sources from zero in steps that shorten where the iteration fails."""
+    system = assemble(network, structure, temperature)
+    ports = [companion for companion in system.companions if isinstance(companion, PortCompanion)]
+    x = system.start()
+    done, width, total = 0.0, 0.1, 0
+    good: tuple[list[float], list[tuple[float, ...]]] | None = None
+    for _ in range(_STEPS):
+        factor = min(1.0, done + width)
+        for port in ports:
+            port.factor = factor
+        count = _newton(system, x, _ITERATIONS, factor=factor)
+        if count is not None:
+            total += count
+            done = factor
+            if done == 1.0:
+                return system, x, total
+            good = x[:], [companion.state() for companion in system.companions]
+            width *= 2.0
+            continue
+        width *= 0.25
+        if width < 1e-6:
+            return None
+        x = system.start() if good is None else good[0][:]
+        for companion, state in zip(system.companions, good[1] if good else (), strict=False):
+            companion.restore(state, x)
+    return None
