@@ -1,0 +1,67 @@
+"""The command line: options, streams, exit status, nothing else.
+
+In: arguments. Out: text on the standard streams and an exit status: 0 nothing at or above `fail_on`, 1 failures,
+2 the job could not be done. One module a command. What a command needs is imported inside it: a hook starts a new
+process each time and must not wait for what it does not use. Knows no stage, only the use cases of `app` and the
+formats of `reports`.
+"""
+
+from __future__ import annotations
+
+import gc
+import sys
+from collections.abc import Sequence
+
+import click
+
+from isolint import __version__
+from isolint.cli.check import check
+from isolint.cli.facts import facts
+from isolint.cli.rules import rules
+from isolint.cli.streams import complain
+from isolint.cli.worksheet import worksheet
+from isolint.errors import IsolintError
+
+INTERRUPTED = 130
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, message="%(prog)s %(version)s")
+def commands() -> None:
+    """Check the isolated interfaces of a circuit from its netlist.
+
+    isolint finds every coupler, solves what drives it and what it drives at the worst case, and looks for anything
+    that joins the two sides of a barrier. It supports a review, it certifies nothing.
+    """
+
+
+for command in (check, worksheet, rules, facts):
+    commands.add_command(command)
+
+
+def run(arguments: Sequence[str]) -> int:
+    """Run one command line and give its exit status; no error of the input leaves as an exception."""
+    try:
+        status: object = commands.main(list(arguments), prog_name="isolint", standalone_mode=False)
+    except click.ClickException as error:
+        error.show()
+        return error.exit_code
+    except click.Abort:
+        return INTERRUPTED
+    except IsolintError as error:
+        complain(str(error))
+        return error.exit_status
+    except (RecursionError, MemoryError):
+        complain("the netlist is nested too deeply or is too large for this machine (check its parts one by one)")
+        return IsolintError.exit_status
+    return status if isinstance(status, int) else 0
+
+
+def main() -> None:
+    """Console script: one command, then the process ends. The collector would only slow it down."""
+    gc.disable()
+    try:
+        status = run(sys.argv[1:])
+    except KeyboardInterrupt:
+        status = INTERRUPTED
+    sys.exit(status)

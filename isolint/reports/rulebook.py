@@ -1,0 +1,24 @@
+"""The rules as text: the list, and whole pages."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from isolint.results import RuleRecord
+
+
+def listing(rules: Sequence[RuleRecord]) -> str:
+    """List all rules by group, in their own order: slug, default level, summary."""
+    width = max((len(rule.slug) for rule in rules), default=0)
+    groups = dict.fromkeys(rule.group for rule in rules)
+    blocks = []
+    for group in groups:
+        members = [rule for rule in rules if rule.group == group]
+        lines = [group, *(f"  {rule.slug:<{width}}  {rule.level:<7}  {rule.summary}" for rule in members)]
+        blocks.append("\n".join(lines) + "\n")
+    return "\n".join(blocks)
+
+
+def pages(rules: Iterable[RuleRecord]) -> str:
+    """Write the whole page of each rule under its slug, group and default level."""
+    return "\n\n".join(f"{rule.slug} ({rule.group}, {rule.level})\n\n{rule.page.strip()}\n" for rule in rules)

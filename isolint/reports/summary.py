@@ -1,0 +1,124 @@
+"""What a run comes to, counted once for every format: a clean run must say why it is silent."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from isolint.results import Coverage, NetlistReport, Report, Result
+
+
+@dataclass(frozen=True, slots=True)
+class Counts:
+    """How many results there are of each sort; `errors`, `warnings`, `notes` add up to `failures`.
+
+    A failure that is waived or accepted by a baseline is counted there only.
+    """
+
+    errors: int
+    warnings: int
+    notes: int
+    opens: int
+    waived: int
+    known: int
+    passes: int
+    not_applicable: int
+
+    @property
+    def failures(self) -> int:
+        """All failures that nobody accepted."""
+        return self.errors + self.warnings + self.notes
+
+
+def is_waived(result: Result) -> bool:
+    """Whether a named role accepted this result."""
+    return result.suppression is not None
+
+
+def is_known(result: Result) -> bool:
+    """Whether a baseline holds this result (or held it: `absent`)."""
+    return result.suppression is None and result.baseline_state in ("unchanged", "absent")
+
+
+def counts(results: Iterable[Result]) -> Counts:
+    """Count results by sort."""
+    number = dict.fromkeys(("error", "warning", "note", "open", "waived", "known", "pass", "notApplicable"), 0)
+    for result in results:
+        if result.kind in ("pass", "notApplicable"):
+            number[result.kind] += 1
+        elif is_waived(result):
+            number["waived"] += 1
+        elif is_known(result):
+            number["known"] += 1
+        elif result.kind == "open":
+            number["open"] += 1
+        else:
+            number[result.level] += 1
+    return Counts(
+        errors=number["error"],
+        warnings=number["warning"],
+        notes=number["note"],
+        opens=number["open"],
+        waived=number["waived"],
+        known=number["known"],
+        passes=number["pass"],
+        not_applicable=number["notApplicable"],
+    )
+
+
+def percent_understood(coverage: Coverage) -> int:
+    """Whole percent of cards understood, rounded down: 100 only if every card was understood."""
+    return coverage.understood * 100 // coverage.cards if coverage.cards else 100
+
+
+def coupler_count(netlist: NetlistReport) -> int:
+    """Number of coupler parts (a part with several channels counts once)."""
+    return len({coupler.part for coupler in netlist.couplers})
+
+
+def not_judged(netlist: NetlistReport) -> str:
+    """Say why nothing was judged, or give an empty string where at least one channel was."""
+    coverage = netlist.coverage
+    if coverage.judged:
+        return ""
+    if not coverage.channels:
+        return f"no channel could be judged: no coupler was recognised among {plural(coverage.cards, 'card')}"
+    return f"no channel could be judged: {plural(coverage.channels, 'channel')} found, each lacks facts or is blocked"
+
+
+def line(results: Iterable[Result], netlists: Iterable[NetlistReport]) -> str:
+    """One line: `3 failures, 1 open, 0 waived; 97 % of cards understood; 4 couplers, 5 channels, 5 judged`."""
+    count = counts(results)
+    reports = tuple(netlists)
+    total = Coverage(
+        cards=sum(netlist.coverage.cards for netlist in reports),
+        understood=sum(netlist.coverage.understood for netlist in reports),
+        channels=sum(netlist.coverage.channels for netlist in reports),
+        judged=sum(netlist.coverage.judged for netlist in reports),
+    )
+    parts = [plural(count.failures, "failure") + _levels(count), f"{count.opens} open", f"{count.waived} waived"]
+    if count.known:
+        parts.append(f"{count.known} known")
+    couplers = plural(sum(coupler_count(netlist) for netlist in reports), "coupler")
+    return (
+        f"{', '.join(parts)}; {percent_understood(total)} % of cards understood; "
+        f"{couplers}, {plural(total.channels, 'channel')}, {total.judged} judged"
+    )
+
+
+def total_line(report: Report) -> str:
+    """The summary line over all netlists of a run."""
+    return line(report.results, report.netlists)
+
+
+def plural(number: int, noun: str) -> str:
+    """`1 card`, `2 cards`."""
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+
+
+def _levels(count: Counts) -> str:
+    """How the failures divide, said only where some are no errors."""
+    if count.failures == count.errors:
+        return ""
+    named = ((count.errors, "error"), (count.warnings, "warning"), (count.notes, "note"))
+    return f" ({', '.join(plural(number, noun) for number, noun in named if number)})"

@@ -1,0 +1,138 @@
+from __future__ import annotations
+
+from dataclasses import replace
+
+from isolint.errors import Place
+from isolint.reports import text
+from isolint.reports.safety import CAUTION
+from isolint.results import Coverage, Evidence, Limit, Related, RuleRecord
+from tests.reports.sample import BOARD, OPEN, PASS, REPORT, UNDERDRIVEN, WAIVED, of
+
+WHOLE = f"""\
+board.cir:12:1: error: XU1: the LED gets 0.82 mA at worst (V3V3 -5 %, -20 degC) and needs 1 mA [led-underdriven]
+    LED current IF: min 0.82 mA, nominal 1.1 mA, max 1.5 mA; at least 1 mA
+      IF = (V3V3 - VF) / R4 = (3.135 V - 1.3 V) / 2.23 kohm = 0.82 mA
+      min at V3V3 -5 %, -20 degC
+      source: DEMO_PT1
+    margin: 0.82, required 1
+    assumed: tolerance of V3V3 = 5 % (class default); the verdict flips at 2 %
+    chain: board.cir:3:1: XU1, the coupler
+    cure: R4 (board.cir:12): 1.8 kohm or less
+board.cir:20:1: open: XU2: the supply of net DRIVE is not known [led-unlimited]
+    missing: isolint.toml: outputs."DRIVE".supply
+      write: [outputs."DRIVE"]
+             supply = "V3V3"
+
+board.cir: ground-tie at board.cir:30:1 waived until 2027-06-30 by hardware lead: bench fixture only
+board.cir: simulation only, left out: VCM1
+board.cir: not understood: 3 encrypted model
+board.cir: 1 failure, 1 open, 1 waived; 97 % of cards understood; 2 couplers, 2 channels, 1 judged
+caution: {CAUTION}
+"""
+
+
+def test_the_whole_text_of_a_small_board() -> None:
+    assert text.render(REPORT) == WHOLE
+
+
+def test_passes_are_shown_on_request_with_one_line_of_evidence() -> None:
+    assert text.render(of(PASS), passes=True).startswith(
+        "board.cir:3:1: pass: XU1: R4 limits the LED's current [led-unlimited]\n"
+        "    LED current IF: max 1.5 mA; at most 500 mA\n\n"
+    )
+    assert "pass" not in text.render(of(PASS))
+
+
+def test_a_clean_run_says_why_it_is_silent() -> None:
+    assert text.render(of(PASS)) == (
+        "board.cir: 0 failures, 0 open, 0 waived; 100 % of cards understood; 2 couplers, 2 channels, 2 judged\n"
+    )
+
+
+def test_a_netlist_in_which_nothing_could_be_judged_says_so_first() -> None:
+    none = text.render(of(OPEN, coverage=Coverage(10, 10, {}, 2, 0)))
+    assert none.startswith("board.cir: no channel could be judged: 2 channels found")
+    empty = text.render(of(coverage=Coverage(7, 7), couplers=()))
+    assert empty.startswith("board.cir: no channel could be judged: no coupler was recognised among 7 cards\n")
+
+
+def test_one_card_in_a_thousand_keeps_the_share_below_a_hundred_percent() -> None:
+    assert "; 99 % of cards understood;" in text.render(of(coverage=Coverage(1000, 999, {}, 1, 1)))
+
+
+def test_warnings_and_notes_are_told_apart_in_the_count() -> None:
+    warning = replace(UNDERDRIVEN, level="warning")
+    assert "2 failures (1 error, 1 warning), 0 open" in text.render(of(UNDERDRIVEN, warning))
+
+
+def test_several_netlists_end_in_one_line_for_all() -> None:
+    other = replace(BOARD, netlist="other.cir", results=(replace(UNDERDRIVEN, netlist="other.cir"),))
+    lines = text.render(replace(REPORT, netlists=(BOARD, other))).splitlines()
+    assert (
+        "2 netlists: 2 failures, 1 open, 1 waived; 97 % of cards understood; 4 couplers, 4 channels, 2 judged" in lines
+    )
+
+
+def test_a_failure_that_a_baseline_holds_is_counted_and_not_printed() -> None:
+    known = replace(UNDERDRIVEN, baseline_state="unchanged")
+    shown = text.render(of(known))
+    assert shown.startswith("board.cir: 0 failures, 0 open, 0 waived, 1 known;")
+
+
+def test_errors_are_mentioned_in_the_summary() -> None:
+    report = replace(REPORT, errors=("missing.cir: there is no such file",))
+    assert "not done: 1 error (see standard error)\n" in text.render(report)
+    assert "missing.cir" not in text.render(report)
+
+
+def test_a_run_without_any_netlist_does_not_look_clean() -> None:
+    report = replace(REPORT, netlists=(), errors=("missing.cir: there is no such file",))
+    assert text.render(report) == "no netlist was checked\nnot done: 1 error (see standard error)\n"
+
+
+def test_only_the_end_that_the_limit_binds_shows_its_corner() -> None:
+    corners = {"min": "cold", "max": "hot"}
+    at_most = Evidence("current", "I", "A", min=1.0, max=2.0, limit=Limit("at_most", 1.5), corners=corners)
+    shown = text.render(of(replace(UNDERDRIVEN, evidence=(at_most,))))
+    assert "max at hot" in shown
+    assert "min at cold" not in shown
+    shown = text.render(of(replace(UNDERDRIVEN, evidence=(replace(at_most, limit=None),))))
+    assert "max at hot" in shown
+    assert "min at cold" in shown
+
+
+def test_the_caution_stands_wherever_insulation_is_spoken_of() -> None:
+    assert CAUTION in text.render(REPORT)
+    assert CAUTION not in text.render(of(UNDERDRIVEN))
+    assert CAUTION in text.render(of(WAIVED)), "a verdict of the barrier group speaks of insulation"
+
+
+def test_text_from_a_netlist_reaches_the_terminal_harmless_wherever_it_stands() -> None:
+    evil = "\x1b]0;x\x07\u202e\nR1"
+    poisoned = replace(
+        UNDERDRIVEN,
+        message=evil,
+        where=Place(evil, 1, 1),
+        related=(Related(Place(evil, 1, 1), evil),),
+        evidence=(
+            replace(UNDERDRIVEN.evidence[0], name=evil, symbol=evil, formula=evil, source=evil, corners={"min": evil}),
+        ),
+        assumptions=(replace(UNDERDRIVEN.assumptions[0], name=evil, value=evil, origin=evil),),
+        missing=(replace(OPEN.missing[0], file=evil, key=evil, example=evil),),
+        remedy=evil,
+    )
+    waiver = replace(WAIVED.suppression, justification=evil, by=evil, until=evil) if WAIVED.suppression else None
+    report = of(
+        poisoned,
+        replace(WAIVED, suppression=waiver, where=Place(evil, 1, 1)),
+        netlist=evil,
+        notes=(evil,),
+        coverage=Coverage(2, 1, {evil: 1}, 1, 1),
+    )
+    report = replace(report, rules=(RuleRecord("x", "barrier", "error", evil, evil),))
+    shown = text.render(report, passes=True)
+    assert "\x1b" not in shown
+    assert "\x07" not in shown
+    assert "\u202e" not in shown
+    starts = [line for line in shown.splitlines() if line.startswith("R1")]
+    assert starts == [], "a name must not begin a line of its own"

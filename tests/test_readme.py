@@ -1,0 +1,169 @@
+"""Every block of the README is run, but for the two commands that set up an environment.
+
+```console: each `$ ` line is run in a repository that holds the demonstration boards; below it the expected output,
+where a line `...` stands for one or more lines and ` ...` at the end of a line for the rest of it.
+```sh: run as a script that must succeed. ```toml: read as settings. ```netlist: checked.
+```yaml: the hook it names must exist.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import shlex
+import shutil
+import subprocess
+import sys
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+import yaml
+
+from tests.conftest import REPOSITORY, environment
+
+README = (REPOSITORY / "README.md").read_text(encoding="utf-8")
+SETUP = "python3 -m venv .venv && "
+
+
+@dataclass(frozen=True)
+class Block:
+    """One fenced block with the line on which it begins."""
+
+    language: str
+    text: str
+    line: int
+
+
+def blocks() -> list[Block]:
+    found = re.finditer(r"^```(\w*)\n(.*?)^```$", README, re.MULTILINE | re.DOTALL)
+    return [Block(each[1], each[2], README.count("\n", 0, each.start()) + 1) for each in found]
+
+
+def of(language: str) -> list[Any]:
+    chosen = [block for block in blocks() if block.language == language and not block.text.startswith(SETUP)]
+    return [pytest.param(block, id=f"line {block.line}") for block in chosen]
+
+
+@pytest.fixture
+def boards(tmp_path: Path) -> Path:
+    """A repository of its own that holds the demonstration boards and nothing else."""
+    shutil.copytree(REPOSITORY / "fixtures/boards", tmp_path / "fixtures/boards")
+    subprocess.run(["git", "init", "--quiet"], cwd=tmp_path, check=True, stdin=subprocess.DEVNULL)
+    return tmp_path
+
+
+def shell(script: str, folder: Path) -> subprocess.CompletedProcess[str]:
+    """Run a script in which `isolint` is this checkout's."""
+    python = shlex.quote(sys.executable)
+    return subprocess.run(
+        ["bash", "-euo", "pipefail", "-c", f'isolint() {{ {python} -m isolint "$@"; }}\n{script}'],
+        cwd=folder,
+        env=environment(),
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        encoding="utf-8",
+        timeout=120,
+        check=False,
+    )
+
+
+def expect(output: str, pattern: str) -> None:
+    """Compare line by line; a line `...` stands for one or more lines, ` ...` at the end for the rest of the line."""
+    regex = ""
+    for line in pattern.splitlines():
+        if line == "...":
+            regex += r"(?:.*\n)+?"
+        elif line.endswith(" ..."):
+            regex += re.escape(line.removesuffix(" ...")) + r".*\n"
+        else:
+            regex += re.escape(line) + r"\n"
+    assert re.fullmatch(regex, output), f"{pattern}\n-- does not describe --\n{output}"
+
+
+def test_two_commands_set_up_an_environment_and_every_other_block_has_a_test() -> None:
+    assert sum(block.text.startswith(SETUP) for block in blocks()) == 2
+    assert {block.language for block in blocks()} == {"sh", "console", "toml", "yaml", "netlist"}
+    assert len(blocks()) == README.count("\n```") / 2
+
+
+def test_the_two_commands_name_what_exists() -> None:
+    first, second = (block.text.strip() for block in blocks() if block.text.startswith(SETUP))
+    assert (REPOSITORY / first.rsplit(" ", 1)[1]).is_file()
+    extra = re.search(r"'\.\[(\w+)\]'", second)
+    assert extra
+    project = tomllib.loads((REPOSITORY / "pyproject.toml").read_text(encoding="utf-8"))
+    assert extra[1] in project["project"]["optional-dependencies"]
+
+
+@pytest.mark.skipif(os.name == "nt", reason="needs bash")
+@pytest.mark.parametrize("block", of("console"))
+def test_console_blocks_print_what_they_say(block: Block, boards: Path) -> None:
+    sessions = re.split(r"^\$ ", block.text, flags=re.MULTILINE)
+    assert sessions[0] == ""
+    for session in sessions[1:]:
+        command, _, pattern = session.partition("\n")
+        done = shell(command, boards)
+        assert done.returncode in (0, 1), done.stderr
+        assert done.stderr == ""
+        expect(done.stdout, pattern)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="needs bash")
+@pytest.mark.parametrize("block", of("sh"))
+def test_shell_blocks_succeed(block: Block, boards: Path) -> None:
+    done = shell(block.text, boards)
+    assert done.returncode == 0, done.stdout + done.stderr
+
+
+@pytest.mark.parametrize("block", of("toml"))
+def test_settings_are_accepted(block: Block, boards: Path) -> None:
+    (boards / "isolint.toml").write_text(block.text, encoding="utf-8")
+    (boards / "board.cir").write_text("* a divider, invented\nR1 GND V3V3 1k\nR2 V3V3 GND_FIELD 1k\n", encoding="utf-8")
+    done = shell("isolint facts board.cir", boards)
+    assert done.returncode == 0, done.stderr
+    for key in ("ambient", "voltage", "source_max", "nets"):
+        assert re.search(rf"\b{key} = ", done.stdout), key
+
+
+@pytest.mark.parametrize("block", of("netlist"))
+def test_netlists_are_read_without_complaint(block: Block, boards: Path) -> None:
+    (boards / "board.cir").write_text(block.text, encoding="utf-8")
+    done = shell("isolint check board.cir || true", boards)
+    assert done.stderr == ""
+    assert "100 % of cards understood; 1 coupler, 1 channel" in done.stdout
+    assert "netlist-malformed" not in done.stdout
+    assert ": warning: " in done.stdout
+    assert "[ground-tie]" in done.stdout
+
+
+@pytest.mark.parametrize("block", of("yaml"))
+def test_hooks_that_are_named_exist(block: Block) -> None:
+    manifest = yaml.safe_load((REPOSITORY / ".pre-commit-hooks.yaml").read_text(encoding="utf-8"))
+    named = [hook["id"] for repository in yaml.safe_load(block.text)["repos"] for hook in repository["hooks"]]
+    assert named
+    assert set(named) <= {hook["id"] for hook in manifest}
+
+
+def test_the_endings_of_the_hook_are_those_that_are_named() -> None:
+    (hook,) = yaml.safe_load((REPOSITORY / ".pre-commit-hooks.yaml").read_text(encoding="utf-8"))
+    sentence = README.split("The hook checks each changed file")[1].split("in either case")[0]
+    endings = re.findall(r"`\.(\w+)`", sentence)
+    assert len(endings) > 5
+    for ending in endings:
+        assert re.search(hook["files"], f"boards/a.{ending}")
+        assert re.search(hook["files"], f"boards/A.{ending.upper()}")
+    for other in ("board.cir.txt", "models.lib", "board.circuit", "cir"):
+        assert not re.search(hook["files"], other)
+    accepted = re.search(r"\(([\w|]+)\)", hook["files"])
+    assert accepted
+    assert set(accepted[1].split("|")) == set(endings)
+
+
+def test_the_hook_passes_names_after_two_dashes_and_keeps_to_documented_fields() -> None:
+    (hook,) = yaml.safe_load((REPOSITORY / ".pre-commit-hooks.yaml").read_text(encoding="utf-8"))
+    assert hook["entry"] == "isolint check --"
+    assert set(hook) <= {"id", "name", "description", "entry", "language", "files", "require_serial"}
+    assert "types" not in hook, "netlists in UTF-16 count as binary"
