@@ -1,0 +1,12 @@
+"""Cards become a circuit: elements and nets, hierarchy kept as definitions and instances.
+
+In: `Cards` and a predicate that says which subcircuit calls are sheets to be expanded. Out: a `Circuit`, asked only
+through its query API (`pins`, `elements_at`, `find`, `value` ...). Elements and nets are integer ids; nothing is
+flattened, names such as `X1.X7.n3` are made when somebody asks. Knows nothing of couplers, sides or facts.
+"""
+
+from isolint.circuit.build import build
+from isolint.circuit.circuit import Circuit, Definition, Element
+from isolint.circuit.connectivity import islands
+
+__all__ = ["Circuit", "Definition", "Element", "build", "islands"]

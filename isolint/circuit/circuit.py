@@ -1,0 +1,370 @@
+"""The circuit and its query API.
+
+An element id is `element_base[instance] + index of the card in its scope`; a net id is `net_base[instance] +
+local net`. A net is always named at the highest level that it reaches (`canonical`), so equal ids mean equal nets.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+
+from isolint.errors import Place
+from isolint.netlist.cards import Cards, Function, Model, Note, Number, Scope, Stimulus
+from isolint.netlist.expressions import Expression, ExpressionError, evaluate_parameters
+
+TOP = 0
+
+
+@dataclass(slots=True)
+class Definition:
+    """One scope with its nets numbered: ports first, then local nets.
+
+    net_names: as first written. pins: local net numbers of each element. at: for each local net the
+    (element index, pin index) pairs that touch it. globals_used: local net number by global name.
+    """
+
+    scope: int
+    net_names: list[str]
+    port_count: int
+    pins: list[tuple[int, ...]]
+    controls: dict[int, tuple[int, ...]]
+    at: list[list[tuple[int, int]]]
+    globals_used: dict[str, int]
+    by_name: dict[str, int]
+    net_by_name: dict[str, int]
+
+
+@dataclass(slots=True)
+class Instances:
+    """The instance tree in columns; instance 0 is the top level."""
+
+    definition: list[Definition] = field(default_factory=list)
+    parent: list[int] = field(default_factory=list)
+    element: list[int] = field(default_factory=list)
+    element_base: list[int] = field(default_factory=list)
+    net_base: list[int] = field(default_factory=list)
+    children: dict[int, int] = field(default_factory=dict)
+    by_scope: dict[int, list[int]] = field(default_factory=dict)
+
+
+class Circuit:
+    """Elements, nets and parameters of one netlist, asked by integer ids."""
+
+    def __init__(self, cards: Cards, instances: Instances, notes: tuple[Note, ...]) -> None:
+        self.cards = cards
+        self.notes = notes
+        self._i = instances
+        self._environments: dict[int, Mapping[str, float]] = {}
+        self._net_count = instances.net_base[-1] + len(instances.definition[-1].net_names)
+        self._element_count = instances.element_base[-1] + len(instances.definition[-1].pins)
+
+    # -- elements ---------------------------------------------------------------------------------------------
+
+    def elements(self) -> Iterator[int]:
+        """All elements, expanded subcircuit calls left out, in the order of the cards, instance by instance."""
+        children = self._i.children
+        for base, definition in zip(self._i.element_base, self._i.definition, strict=True):
+            for element in range(base, base + len(definition.pins)):
+                if element not in children:
+                    yield element
+
+    def sheets(self) -> Iterator[int]:
+        """The subcircuit calls that are expanded."""
+        return iter(sorted(self._i.children))
+
+    def element(self, element: int) -> Element:
+        """A view of one element for rules and results."""
+        return Element(self, element)
+
+    def locate(self, element: int) -> tuple[int, int]:
+        """The instance and the card index of an element."""
+        instance = bisect_right(self._i.element_base, element) - 1
+        # Instances without elements share their base with the next one; the last of them holds the element.
+        return instance, element - self._i.element_base[instance]
+
+    def letter(self, element: int) -> str:
+        instance, index = self.locate(element)
+        return self._scope(instance).letters[index]
+
+    def name(self, element: int) -> str:
+        """The name on the card."""
+        instance, index = self.locate(element)
+        return self._scope(instance).names[index]
+
+    def path(self, element: int) -> str:
+        """The name with the instances that lead to it: `Xch1.R1`."""
+        instance, index = self.locate(element)
+        return self._prefix(instance) + self._scope(instance).names[index]
+
+    def pins(self, element: int) -> tuple[int, ...]:
+        """The nets on the connecting pins, in the order of the card."""
+        instance, index = self.locate(element)
+        return tuple(self.canonical(instance, net) for net in self._i.definition[instance].pins[index])
+
+    def controls(self, element: int) -> tuple[int, ...]:
+        """The nets that only control the element (control pairs of E, G, S)."""
+        instance, index = self.locate(element)
+        local = self._i.definition[instance].controls.get(index, ())
+        return tuple(self.canonical(instance, net) for net in local)
+
+    def control_names(self, element: int) -> tuple[str, ...]:
+        """What stands on the card as control: node names, or names of controlling sources."""
+        instance, index = self.locate(element)
+        return self._scope(instance).controls.get(index, ())
+
+    def place(self, element: int) -> Place:
+        instance, index = self.locate(element)
+        return self.cards.place(self._i.definition[instance].scope, index)
+
+    def model_name(self, element: int) -> str | None:
+        instance, index = self.locate(element)
+        return self._scope(instance).models[index]
+
+    def model(self, element: int) -> Model | None:
+        """The `.model` card that the element names, seen from where it stands."""
+        name = self.model_name(element)
+        instance, _ = self.locate(element)
+        return None if name is None else self.cards.find_model(name, self._i.definition[instance].scope)
+
+    def model_parameters(self, element: int) -> dict[str, float]:
+        """The numbers of its `.model`; parameters that can't be evaluated are left out."""
+        model = self.model(element)
+        if model is None:
+            return {}
+        instance, _ = self.locate(element)
+        values = ((key, self._number(instance, number)) for key, number in model.parameters.items())
+        return {key: value for key, value in values if value is not None}
+
+    def subcircuit(self, element: int) -> int | None:
+        """The scope index of the subcircuit that an X element calls, None when it is not there."""
+        name = self.model_name(element)
+        instance, index = self.locate(element)
+        if name is None or self._scope(instance).letters[index] != "X":
+            return None
+        return self.cards.find_subcircuit(name, self._i.definition[instance].scope)
+
+    def value(self, element: int) -> float | None:
+        """The value in SI units with the instance's parameters; for a source its DC value; None when it has none."""
+        instance, index = self.locate(element)
+        value = self._scope(instance).values[index]
+        if isinstance(value, Stimulus):
+            return None if value.dc is None else self._number(instance, value.dc)
+        return None if value is None else self._number(instance, value)
+
+    def value_text(self, element: int) -> str:
+        """The value as an expression was written, for messages; empty for plain numbers."""
+        instance, index = self.locate(element)
+        value = self._scope(instance).values[index]
+        return value.text if isinstance(value, Expression) else ""
+
+    def stimulus(self, element: int) -> tuple[str, tuple[float, ...]] | None:
+        """Kind and numbers of a source that moves (PULSE, SIN, PWL ...); None for a DC-only source."""
+        instance, index = self.locate(element)
+        value = self._scope(instance).values[index]
+        if not isinstance(value, Stimulus) or value.kind in ("DC", "AC"):
+            return None
+        numbers = (self._number(instance, number) for number in value.args)
+        return value.kind, tuple(number for number in numbers if number is not None)
+
+    def tail(self, element: int) -> dict[str, float | str]:
+        """The `key=value` parameters of the card, evaluated; keys in lower case."""
+        instance, index = self.locate(element)
+        result: dict[str, float | str] = {}
+        for key, written in self._scope(instance).tails.get(index, {}).items():
+            if isinstance(written, str):
+                result[key] = written
+            else:
+                number = self._number(instance, written)
+                if number is not None:
+                    result[key] = number
+        return result
+
+    def find(self, path: str) -> int | None:
+        """The element with this path (`Xch1.R1`); case does not matter."""
+        *instances, last = path.lower().split(".")
+        instance = TOP
+        for part in instances:
+            index = self._i.definition[instance].by_name.get(part)
+            child = None if index is None else self._i.children.get(self._i.element_base[instance] + index)
+            if child is None:
+                # Element names may hold dots themselves; then the path is searched as a whole.
+                return next((e for e in self.elements() if self.path(e).lower() == path.lower()), None)
+            instance = child
+        index = self._i.definition[instance].by_name.get(last)
+        return None if index is None else self._i.element_base[instance] + index
+
+    # -- nets -------------------------------------------------------------------------------------------------
+
+    @property
+    def net_count(self) -> int:
+        """One more than the largest net id."""
+        return self._net_count
+
+    @property
+    def element_count(self) -> int:
+        """One more than the largest element id."""
+        return self._element_count
+
+    def canonical(self, instance: int, local: int) -> int:
+        """The id of a local net at the highest level that it reaches."""
+        instances = self._i
+        while instance != TOP:
+            definition = instances.definition[instance]
+            if local < definition.port_count:
+                element = instances.element[instance]
+                parent = instances.parent[instance]
+                pins = instances.definition[parent].pins[element - instances.element_base[parent]]
+                if local >= len(pins):
+                    break
+                instance, local = parent, pins[local]
+                continue
+            name = definition.net_names[local].lower()
+            if name in definition.globals_used:
+                return instances.definition[TOP].net_by_name[name]
+            break
+        return instances.net_base[instance] + local
+
+    def nets(self) -> Iterator[int]:
+        """All nets, each once, at the highest level that it reaches."""
+        for instance, definition in enumerate(self._i.definition):
+            base = self._i.net_base[instance]
+            for local in range(len(definition.net_names)):
+                if self.canonical(instance, local) == base + local:
+                    yield base + local
+
+    def net_name(self, net: int) -> str:
+        """The name of a net, with the path of its instance when it is an inner one."""
+        instance = bisect_right(self._i.net_base, net) - 1
+        return self._prefix(instance) + self._i.definition[instance].net_names[net - self._i.net_base[instance]]
+
+    def find_net(self, name: str) -> int | None:
+        """The net with this name or path; case does not matter."""
+        found = self._i.definition[TOP].net_by_name.get(name.lower())
+        if found is not None:
+            return found
+        *instances, last = name.lower().split(".")
+        instance = TOP
+        for part in instances:
+            index = self._i.definition[instance].by_name.get(part)
+            child = None if index is None else self._i.children.get(self._i.element_base[instance] + index)
+            if child is None:
+                return None
+            instance = child
+        local = self._i.definition[instance].net_by_name.get(last)
+        return None if local is None else self.canonical(instance, local)
+
+    def elements_at(self, net: int) -> tuple[tuple[int, int], ...]:
+        """The (element, pin index) pairs that touch a net, through all levels, in the order of the cards."""
+        found: list[tuple[int, int]] = []
+        instance = bisect_right(self._i.net_base, net) - 1
+        local = net - self._i.net_base[instance]
+        waiting = [(instance, local)]
+        if instance == TOP:
+            name = self._i.definition[TOP].net_names[local].lower()
+            if name in self.cards.globals:
+                for scope, members in self._i.by_scope.items():
+                    used = self._i.definition[members[0]].globals_used.get(name)
+                    if scope != TOP and used is not None:
+                        waiting.extend((member, used) for member in members)
+        while waiting:
+            instance, local = waiting.pop()
+            base = self._i.element_base[instance]
+            for index, pin in self._i.definition[instance].at[local]:
+                child = self._i.children.get(base + index)
+                if child is None:
+                    found.append((base + index, pin))
+                elif pin < self._i.definition[child].port_count:
+                    waiting.append((child, pin))
+        return tuple(sorted(found))
+
+    def is_node_0(self, net: int) -> bool:
+        """Whether a net is the simulator's node 0 (only the name `0`)."""
+        return net == self._i.definition[TOP].net_by_name.get("0")
+
+    # -- inner ------------------------------------------------------------------------------------------------
+
+    def instance_path(self, element: int) -> str:
+        """The path of the instance that holds an element, empty at the top level."""
+        instance, _ = self.locate(element)
+        return self._prefix(instance)[:-1]
+
+    def _scope(self, instance: int) -> Scope:
+        return self.cards.scopes[self._i.definition[instance].scope]
+
+    def _prefix(self, instance: int) -> str:
+        parts: list[str] = []
+        while instance != TOP:
+            _, index = self.locate(self._i.element[instance])
+            instance_parent = self._i.parent[instance]
+            parts.append(self._scope(instance_parent).names[index])
+            instance = instance_parent
+        return "".join(part + "." for part in reversed(parts))
+
+    def _number(self, instance: int, number: Number) -> float | None:
+        if isinstance(number, float | int):
+            return float(number)
+        scope = self._scope(instance)
+        try:
+            return number.evaluate(self._environment(instance), self._functions(scope))
+        except ExpressionError:
+            return None
+
+    def _functions(self, scope: Scope) -> Mapping[str, Function]:
+        functions = dict(self.cards.scopes[TOP].functions)
+        functions.update(scope.functions)
+        return functions
+
+    def _environment(self, instance: int) -> Mapping[str, float]:
+        known = self._environments.get(instance)
+        if known is not None:
+            return known
+        scope = self._scope(instance)
+        functions = self._functions(scope)
+        if instance == TOP:
+            outer: dict[str, float] = {}
+        else:
+            parent = self._i.parent[instance]
+            outer = dict(self._environment(TOP))
+            lexical = scope.parent
+            while lexical > TOP:
+                outer.update(evaluate_parameters(self.cards.scopes[lexical].parameters, outer, functions))
+                lexical = self.cards.scopes[lexical].parent
+            outer.update(evaluate_parameters(scope.defaults, outer, functions))
+            _, index = self.locate(self._i.element[instance])
+            for key, written in self._scope(parent).tails.get(index, {}).items():
+                number = None if isinstance(written, str) else self._number(parent, written)
+                if number is not None:
+                    outer[key] = number
+        outer.update(evaluate_parameters(scope.parameters, outer, functions))
+        self._environments[instance] = outer
+        return outer
+
+
+@dataclass(frozen=True, slots=True)
+class Element:
+    """A light view of one element."""
+
+    circuit: Circuit
+    id: int
+
+    @property
+    def path(self) -> str:
+        """Name with the instances that lead to it."""
+        return self.circuit.path(self.id)
+
+    @property
+    def letter(self) -> str:
+        """Upper-case first letter."""
+        return self.circuit.letter(self.id)
+
+    @property
+    def place(self) -> Place:
+        """Where its card stands."""
+        return self.circuit.place(self.id)
+
+    @property
+    def pins(self) -> tuple[int, ...]:
+        """Nets on its connecting pins."""
+        return self.circuit.pins(self.id)
