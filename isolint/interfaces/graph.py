@@ -1,0 +1,300 @@
+"""The conducting graph of the islands in which sides meet: what leads from one side to another, the shortest path and the
+smallest cut. Built only for a netlist that fails; the only place that loads networkx.
+"""
+
+from __future__ import annotations
+
+import heapq
+import math
+from collections.abc import Callable, Collection, Iterable, Mapping
+from dataclasses import dataclass, field
+
+from isolint.interfaces.conduction import FACT, LOW, MULTI, PAIR, PART, RESISTOR, SOURCE, UNKNOWN, Links
+from isolint.interfaces.resistance import Network
+from isolint.interfaces.values import Step
+
+LOW_OHMS = 10.0
+"""Below this resistance two references count as tied (design: ground-tie)."""
+
+# Where the fault is looked for first when several cuts are equally small: a part nobody explained, then what is put in a
+# line to join it, last the parts that stand there by design.
+_BLAME = {UNKNOWN: 0, RESISTOR: 1, LOW: 1, SOURCE: 2, PAIR: 3, MULTI: 4, PART: 5, FACT: 6}
+
+
+@dataclass(slots=True)
+class Graph:
+    """Links and nets of the islands concerned. `rank` orders links by name, so that nothing depends on the order of cards."""
+
+    links: Links
+    at: dict[int, list[int]]
+    rank: dict[int, int]
+
+
+def make_graph(links: Links, chosen: Callable[[int], bool]) -> Graph:
+    """The graph of all links whose nets satisfy `chosen`."""
+    circuit = links.circuit
+    taken = [link for link in range(len(links)) if chosen(links.nets(link)[0])]
+
+    def name(link: int) -> tuple[bool, str, tuple[str, ...]]:
+        element = links.elements[link]
+        path = circuit.path(element).casefold() if element >= 0 else ""
+        nets = tuple(circuit.net_name(net).casefold() for net in links.nets(link)) if element < 0 else ()
+        return element < 0, path, nets
+
+    taken.sort(key=name)
+    at: dict[int, list[int]] = {}
+    for link in taken:
+        for net in links.nets(link):
+            at.setdefault(net, []).append(link)
+    return Graph(links, at, {link: position for position, link in enumerate(taken)})
+
+
+FREE, ONE, OTHER, WALL = range(4)
+
+
+@dataclass(frozen=True, slots=True)
+class Terminals:
+    """The nets of two sides; `owner` says which side holds a net. Nets of third sides are walls unless `through`; the net
+    `gone` joins nothing."""
+
+    owner: Mapping[int, int]
+    one: int
+    other: int
+    through: bool = False
+    gone: int = -1
+
+    def place(self, net: int) -> int:
+        """FREE, ONE, OTHER or WALL."""
+        side = self.owner.get(net)
+        if net == self.gone:
+            return WALL
+        if side == self.one:
+            return ONE
+        if side == self.other:
+            return OTHER
+        return FREE if side is None or self.through else WALL
+
+
+@dataclass(slots=True)
+class Between:
+    """What conducts between two sides: the links, and the ohms that they amount to (non-linear elements count 0)."""
+
+    links: list[int] = field(default_factory=list)
+    ohms: float = math.inf
+
+
+def between(graph: Graph, ends: Terminals, limit: float, removed: Collection[int], unknown: bool) -> Between | None:
+    """The links that join two sides below the limit, None when nothing does.
+
+    unknown: go through parts that nobody explained.
+    """
+    links = graph.links
+    seen = set(removed)
+    kept: list[Between] = []
+    high: list[Between] = []
+    for start in (link for net, side in ends.owner.items() if side == ends.one for link in graph.at.get(net, ())):
+        if start in seen or (links.kinds[start] == UNKNOWN and not unknown):
+            continue
+        component: list[int] = []
+        touched = False
+        seen.add(start)
+        waiting = [start]
+        while waiting:
+            link = waiting.pop()
+            component.append(link)
+            for net in links.nets(link):
+                place = ends.place(net)
+                touched = touched or place == OTHER
+                if place == FREE:
+                    for following in graph.at[net]:
+                        if following not in seen and (unknown or links.kinds[following] != UNKNOWN):
+                            seen.add(following)
+                            waiting.append(following)
+        if touched:
+            ohms = across(links, component, ends)
+            (kept if ohms < limit else high).append(Between(component, ohms))
+    if not kept and _parallel(high) < limit:
+        kept = [part for part in high if part.ohms < math.inf]
+    if not kept:
+        return None
+    joined = [link for part in kept for link in part.links]
+    return Between(sorted(joined, key=graph.rank.__getitem__), _parallel(kept))
+
+
+def _parallel(parts: Iterable[Between]) -> float:
+    conductance = math.fsum(1.0 / part.ohms if part.ohms > 0.0 else math.inf for part in parts)
+    return 1.0 / conductance if conductance > 0.0 else math.inf
+
+
+def across(links: Links, component: Iterable[int], ends: Terminals, removed: Collection[int] = ()) -> float:
+    """Ohms between two sides through some links; everything but resistors counts 0."""
+    parent: dict[int, int] = {}
+
+    def of(net: int) -> int:
+        place = ends.place(net)
+        node = -1 if place == ONE else -2 if place == OTHER else net
+        while (above := parent.setdefault(node, node)) != node:
+            parent[node] = parent[above]
+            node = above
+        return node
+
+    resistors: list[int] = []
+    for link in component:
+        if link in removed:
+            continue
+        if links.kinds[link] == RESISTOR and links.ohms[link] > 0.0:
+            resistors.append(link)
+            continue
+        nets = [net for net in links.nets(link) if ends.place(net) != WALL]
+        for net in nets[1:]:
+            first, second = of(nets[0]), of(net)
+            if first != second:
+                parent[second] = first
+    network = Network()
+    for link in resistors:
+        if all(ends.place(net) != WALL for net in links.nets(link)):
+            first, second = map(of, links.nets(link))
+            network.add(first, second, 1.0 / links.ohms[link])
+    start, end = (_root(parent, node) for node in (-1, -2))
+    return network.effective(start, end)
+
+
+def _root(parent: Mapping[int, int], node: int) -> int:
+    while parent.get(node, node) != node:
+        node = parent[node]
+    return node
+
+
+def smallest_cut(graph: Graph, found: Between, ends: Terminals, limit: float) -> tuple[list[int], list[int]]:
+    """The fewest links whose removal separates two sides; among equally small sets the one blamed first, nearest to the
+    middle. High resistances that do not join by themselves are no part of it; they are given apart."""
+    import networkx
+
+    links = graph.links
+    near = _distances(graph, found.links, ends, ONE)
+    far = _distances(graph, found.links, ends, OTHER)
+    flow = networkx.DiGraph()
+    for link in found.links:
+        kind = links.kinds[link]
+        skew = min(abs(near.get(link, 0) - far.get(link, 0)), 255)
+        cost = (1 << 80) | (_BLAME[kind] << 60) | (skew << 40) | graph.rank[link]
+        if kind == FACT:
+            cost <<= 20
+        flow.add_edge(("in", link), ("out", link), capacity=cost)
+        for net in links.nets(link):
+            place = ends.place(net)
+            if place != WALL:
+                node = "source" if place == ONE else "sink" if place == OTHER else ("net", net)
+                if place != OTHER:
+                    flow.add_edge(node, ("in", link))
+                if place != ONE:
+                    flow.add_edge(("out", link), node)
+    algorithm = networkx.algorithms.flow.edmonds_karp
+    _, (reached, _) = networkx.minimum_cut(flow, "source", "sink", flow_func=algorithm)
+    cut = [link for link in found.links if ("in", link) in reached and ("out", link) not in reached]
+    spared: list[int] = []
+    for link in sorted(cut, key=lambda link: (-links.ohms[link], graph.rank[link])):
+        rest = [member for member in cut if member != link]
+        if links.kinds[link] == RESISTOR and across(links, found.links, ends, rest) >= limit:
+            cut = rest
+            spared.append(link)
+    return cut, spared
+
+
+def _distances(graph: Graph, chosen: Iterable[int], ends: Terminals, start: int) -> dict[int, int]:
+    """Steps of each link from the nets of one side (ONE or OTHER)."""
+    allowed = set(chosen)
+    level = [link for link in allowed if any(ends.place(net) == start for net in graph.links.nets(link))]
+    distance = {link: 0 for link in level}
+    steps = 0
+    while level:
+        steps += 1
+        following: list[int] = []
+        for link in level:
+            for net in graph.links.nets(link):
+                if ends.place(net) != FREE:
+                    continue
+                for other in graph.at[net]:
+                    if other in allowed and other not in distance:
+                        distance[other] = steps
+                        following.append(other)
+        level = following
+    return distance
+
+
+def shortest_path(
+    graph: Graph,
+    allowed: Collection[int],
+    starts: Iterable[int],
+    goals: Collection[int],
+    is_wall: Callable[[int], bool] = lambda net: False,
+    low: bool = False,
+) -> tuple[tuple[Step, ...], float] | None:
+    """The way with the fewest elements from one of `starts` to one of `goals`, with its ohms; stated facts cost nothing.
+
+    low: only through what has (next to) no resistance, the lowest first; None when that is not below 10 ohm.
+    """
+    links = graph.links
+    name = links.circuit.net_name
+    order = 0
+    heap: list[tuple[float, int, int]] = []
+    came: dict[int, tuple[int, int]] = {}
+    done: set[int] = set()
+    best: dict[int, float] = {}
+    for net in sorted(starts, key=lambda net: (name(net).casefold(), net)):
+        best[net] = 0.0
+        heapq.heappush(heap, (0.0, order, net))
+        order += 1
+    while heap:
+        cost, _, net = heapq.heappop(heap)
+        if net in done:
+            continue
+        done.add(net)
+        if net in goals:
+            return _trace(links, came, net)
+        for link in graph.at.get(net, ()):
+            if link not in allowed:
+                continue
+            kind, ohms = links.kinds[link], links.ohms[link]
+            if low and (kind not in (LOW, RESISTOR) or cost + ohms >= LOW_OHMS):
+                continue
+            # A tiny weight a step: among equal resistances the fewest elements.
+            weight = ohms + 1e-9 if low else float(kind != FACT)
+            for other in links.nets(link):
+                if other not in done and cost + weight < best.get(other, math.inf) and not is_wall(other):
+                    best[other] = cost + weight
+                    came[other] = (net, link)
+                    order += 1
+                    heapq.heappush(heap, (cost + weight, order, other))
+    return None
+
+
+def _trace(links: Links, came: Mapping[int, tuple[int, int]], net: int) -> tuple[tuple[Step, ...], float]:
+    steps: list[Step] = []
+    ohms: list[float] = []
+    while net in came:
+        before, link = came[net]
+        steps.append(Step(before, links.elements[link], net))
+        ohms.append(links.ohms[link])
+        net = before
+    return tuple(reversed(steps)), math.fsum(ohms)
+
+
+def contacts(graph: Graph, chosen: Collection[int], ends: Terminals, start: int, barred: Collection[int]) -> set[int]:
+    """The nets of the two sides that a link of a cut touches, itself or through what lies between, the cut left out."""
+    allowed = set(chosen) - set(barred)
+    found: set[int] = set()
+    seen = {start}
+    waiting = [start]
+    while waiting:
+        for net in graph.links.nets(waiting.pop()):
+            place = ends.place(net)
+            if place in (ONE, OTHER):
+                found.add(net)
+            if place != FREE:
+                continue
+            for link in graph.at[net]:
+                if link in allowed and link not in seen:
+                    seen.add(link)
+                    waiting.append(link)
+    return found

@@ -1,0 +1,224 @@
+"""What holds a net to a side: stated sides, supplies with their grounds, ground names; and what a port group returns to."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass, field
+
+from isolint.circuit import Circuit
+from isolint.facts import Facts
+from isolint.facts.matching import compile_pattern, is_pattern
+from isolint.interfaces.conduction import FACT, UNKNOWN, Links, groups_of
+from isolint.interfaces.values import Part, Recognition
+from isolint.interfaces.walk import is_ground_name
+
+NONE = -1
+SUPPLY_GROUND, STATED_NET, GROUND_NAME = range(3)
+"""Why a net is a reference, the most trusted first."""
+
+
+@dataclass(slots=True)
+class Holders:
+    """What is known of single nets.
+
+    references: rank by net. stated: the side in isolint.toml that names the net. supplies: ground by supply net (NONE when
+    none is stated or found). lines: field wiring. simulation_ground: the net declared so, NONE for none. conflicts: nets
+    that two stated sides name, with both names.
+    """
+
+    references: dict[int, int] = field(default_factory=dict)
+    stated: dict[int, str] = field(default_factory=dict)
+    supplies: dict[int, int] = field(default_factory=dict)
+    lines: set[int] = field(default_factory=set)
+    simulation_ground: int = NONE
+    conflicts: list[tuple[int, str, str]] = field(default_factory=list)
+
+
+def find_holders(circuit: Circuit, facts: Facts, links: Links) -> Holders:
+    """Look up every net's name in the facts and add the links that facts make."""
+    holders = Holders(simulation_ground=simulation_ground(circuit, facts))
+    off = holders.simulation_ground
+    _stated_sides(circuit, facts, holders)
+    without_ground: dict[str, int] = {}
+    fed: list[tuple[int, str]] = []
+    for net in circuit.nets():
+        if net == off:
+            continue
+        name = circuit.net_name(net)
+        if net not in holders.references and is_ground_name(name):
+            holders.references[net] = GROUND_NAME
+        supply = facts.supply(name)
+        if supply is not None:
+            holders.supplies[net] = NONE
+            if supply.ground is not None:
+                ground = circuit.find_net(supply.ground.value)
+                if ground is None:
+                    # The ground itself is not in the netlist; what returns to it is on one side all the same.
+                    first = without_ground.setdefault(supply.ground.value.casefold(), net)
+                    if first != net:
+                        links.add(-1, FACT, (first, net))
+                elif ground != off:
+                    holders.supplies[net] = ground
+                    holders.references[ground] = SUPPLY_GROUND
+                    if ground != net:
+                        links.add(-1, FACT, (net, ground))
+                else:
+                    holders.supplies[net] = off
+        for port in (facts.output(name), facts.input(name)):
+            if port is not None and port.supply is not None:
+                fed.append((net, port.supply.value))
+        if facts.line(name) is not None:
+            holders.lines.add(net)
+    for net, supply_name in dict.fromkeys(fed):
+        feeding = circuit.find_net(supply_name)
+        if feeding is not None and feeding not in (net, off):
+            links.add(-1, FACT, (net, feeding))
+    return holders
+
+
+def simulation_ground(circuit: Circuit, facts: Facts) -> int:
+    """The net that is declared to be the simulator's ground only, NONE for none."""
+    declared = facts.reading.simulation_ground
+    found = None if declared is None else circuit.find_net(declared.value)
+    return NONE if found is None else found
+
+
+def _stated_sides(circuit: Circuit, facts: Facts, holders: Holders) -> None:
+    for name, side in facts.sides.items():
+        for written in side.nets.value if side.nets is not None else ():
+            for net in _nets_named(circuit, written):
+                if net == holders.simulation_ground:
+                    continue
+                other = holders.stated.setdefault(net, name)
+                holders.references[net] = STATED_NET
+                if other != name:
+                    holders.conflicts.append((net, other, name))
+
+
+def _nets_named(circuit: Circuit, written: str) -> list[int]:
+    if is_pattern(written):
+        regex = compile_pattern(written)
+        return [net for net in circuit.nets() if regex.match(circuit.net_name(net).casefold())]
+    found = circuit.find_net(written)
+    return [] if found is None else [found]
+
+
+@dataclass(frozen=True, slots=True)
+class Return:
+    """What a port group returns to: a reference net, the simulation ground, or NONE; and how many steps away."""
+
+    net: int
+    distance: int = 0
+
+
+def find_return(
+    links: Links,
+    recognition: Recognition,
+    holders: Holders,
+    start: Iterable[int],
+    blocked: Collection[int] = (),
+    barred: Collection[int] = (),
+) -> Return:
+    """The nearest reference of a port group, over conducting elements.
+
+    blocked: nets of the part's other groups, passed only where they are references. barred: links not to go through.
+    A supply is as far as a walk goes; its stated ground is one step away. Parts that nobody explained are not passed.
+    """
+    circuit = links.circuit
+    off = holders.simulation_ground
+    level = list(dict.fromkeys(start))
+    seen = set(level)
+    distance = 0
+    touches_off = off in seen
+    while level:
+        found = [net for net in level if net in holders.references]
+        if found:
+            best = min(found, key=lambda net: (holders.references[net], circuit.net_name(net).casefold()))
+            return Return(best, distance)
+        if touches_off:
+            return Return(off, distance)
+        following: list[int] = []
+        for net in level:
+            if net == off or (net in blocked and distance > 0):
+                continue
+            ground = holders.supplies.get(net, NONE)
+            if ground != NONE and ground == off:
+                touches_off = True
+                continue
+            for link in links.facts_at(net) if ground != NONE else links.at(net):
+                if link in barred or links.kinds[link] == UNKNOWN:
+                    continue
+                fresh = [other for other in links.nets(link) if other not in seen]
+                seen.update(fresh)
+                following.extend(fresh)
+            if off != NONE and ground == NONE:
+                touches_off = touches_off or _touches(circuit, recognition, net, off)
+        following = [net for net in following if net not in blocked or net in holders.references]
+        level = following
+        distance += 1
+        if not level and touches_off:
+            return Return(off, distance)
+    return Return(NONE, distance)
+
+
+def _touches(circuit: Circuit, recognition: Recognition, net: int, off: int) -> bool:
+    """Whether an element conducts from `net` to the simulation ground."""
+    return any(
+        net in nets and off in nets
+        for element in dict.fromkeys(element for element, _ in circuit.elements_at(net))
+        if off in circuit.pins(element)
+        for _, nets, _, _ in groups_of(circuit, recognition, element)
+    )
+
+
+def facing_groups(part: Part) -> tuple[tuple[tuple[int, int], ...], bool]:
+    """The pairs of port groups that the part keeps apart, and whether each pair must be apart on its own.
+
+    Channels of the record say which input faces which output; else groups with an input face those without. Where neither
+    tells (windings, several domains), all pairs face each other and the part separates as long as one pair is apart.
+    """
+    groups = part.groups
+    used = [number for number, group in enumerate(groups) if any(_role(part, pin) != "none" for pin in group)]
+    if len(used) == 2:
+        return ((used[0], used[1]),), True
+    of_pin = {pin: number for number in used for pin in groups[number]}
+    pairs: dict[tuple[int, int], None] = {}
+    record = part.record
+    for channel in record.channels if record is not None else ():
+        if record is None:
+            break
+        ends = [[of_pin.get(record.index(pin), -1) for pin in names] for names in (channel.input, channel.output)]
+        _pair(pairs, *ends)
+    if pairs:
+        return tuple(pairs), True
+    inputs = [number for number in used if any(_role(part, pin) in ("anode", "cathode", "coil") for pin in groups[number])]
+    outputs = [number for number in used if number not in inputs]
+    if inputs and outputs and part.type != "linear":
+        if len(inputs) == len(outputs):
+            return tuple(zip(inputs, outputs, strict=True)), True
+        _pair(pairs, inputs, outputs)
+        return tuple(pairs), True
+    every = [(one, other) for position, one in enumerate(used) for other in used[position + 1 :]]
+    return tuple(every), False
+
+
+def _role(part: Part, pin: int) -> str:
+    return part.roles[pin] if pin < len(part.roles) else ""
+
+
+def _pair(pairs: dict[tuple[int, int], None], inputs: Sequence[int], outputs: Sequence[int]) -> None:
+    for one in inputs:
+        for other in outputs:
+            if one >= 0 and other >= 0 and one != other:
+                pairs[(min(one, other), max(one, other))] = None
+
+
+def group_label(part: Part, group: int) -> str:
+    """A port group by its pins: `XU1.anode+cathode`, by the record's pin names where roles do not tell pins apart."""
+    pins = part.groups[group]
+    names = [_role(part, pin) for pin in pins]
+    if any(not name or part.roles.count(name) > 1 for name in names):
+        record = part.record
+        known = record is not None and len(record.pins) == len(part.roles)
+        names = [record.pins[pin] if record is not None and known else str(pin + 1) for pin in pins]
+    return f"{part.path}.{'+'.join(names)}"

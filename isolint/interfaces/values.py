@@ -1,0 +1,215 @@
+"""The frozen values of this stage: recognised parts, channels, networks, sides and what joins them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from isolint.parts import PartRecord
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A recognised barrier part.
+
+    element: its id. type: as in part records. record: its part record, None when only declared or recognised by its
+    subcircuit. roles: one canonical role a pin of the card ("anode", "collector", "supply", ...). groups: tuples of pin
+    indices that the part joins inside; nothing is joined between groups. recognised_by: "declaration", "record", "subcircuit".
+    """
+
+    element: int
+    path: str
+    type: str
+    record: PartRecord | None
+    roles: tuple[str, ...]
+    groups: tuple[tuple[int, ...], ...]
+    recognised_by: str
+    model_name: str
+
+
+@dataclass(frozen=True, slots=True)
+class Unknown:
+    """A part that is not understood, with why and the line that would settle it."""
+
+    element: int
+    path: str
+    reason: str
+    example: str
+    suspected_type: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Contradiction:
+    """A readable model that contradicts the pin order of the record."""
+
+    element: int
+    path: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Recognition:
+    """What every element outside the conducting letters is taken for.
+
+    parts: barrier parts by element. ordinary: leaf parts that a record or fact calls ordinary. unknown: leaf parts that nobody
+    explained (they join all their pins) by element; `suspects` are those among them that look like couplers.
+    """
+
+    parts: Mapping[int, Part]
+    ordinary: frozenset[int]
+    unknown: Mapping[int, Unknown]
+    suspects: tuple[Unknown, ...]
+    contradictions: tuple[Contradiction, ...]
+
+
+BoundaryKind = Literal["supply", "ground", "output", "input", "line", "loose", "part"]
+
+
+@dataclass(frozen=True, slots=True)
+class Boundary:
+    """A net at which a walk stops.
+
+    kind: supply (held at a voltage), ground (a reference), output (driven by a stated output), input (read by a stated input),
+    line (field wiring), loose (nothing else touches it), part (a pin of a part that is not understood; `element` says which).
+    """
+
+    net: int
+    kind: BoundaryKind
+    element: int = -1
+
+
+@dataclass(frozen=True, slots=True)
+class Network:
+    """What lies around one end of a channel: elements in the order found, inner nets and boundary nets.
+
+    branches: LEDs and coils of barrier parts in it, as (element, pin indices). complete: False when the walk was given up
+    because the network is too large.
+    """
+
+    elements: tuple[int, ...]
+    inner: tuple[int, ...]
+    boundary: tuple[Boundary, ...]
+    branches: tuple[tuple[int, tuple[int, ...]], ...] = ()
+    complete: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Channel:
+    """One input and one output of a coupler.
+
+    name: "" for a part with one channel, else its name in the record. pins: net by canonical role.
+    subject: stable logical name, `XU1` or `XU1 channel 2`.
+    """
+
+    part: Part
+    name: str
+    pins: Mapping[str, int]
+    drive: Network
+    load: Network
+
+    @property
+    def subject(self) -> str:
+        """Stable logical name for results."""
+        return f"{self.part.path} channel {self.name}" if self.name else self.part.path
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step of a conducting path: from `net_in` through `element` (by its pins) to `net_out`."""
+
+    net_in: int
+    element: int
+    net_out: int
+
+
+@dataclass(frozen=True, slots=True)
+class Side:
+    """One galvanic island with something on it that faces a barrier.
+
+    name: stated name, else the name of its reference net, else of its first supply or net.
+    reference: net id of its reference, -1 when it has none. nets: representative net ids that it holds.
+    stated: name in isolint.toml, "" when it is not stated.
+    """
+
+    name: str
+    stated: str
+    kind: str
+    reference: int
+    supplies: tuple[int, ...]
+    nets: frozenset[int]
+    element_count: int
+
+
+JoinRule = Literal["ground-tie", "supply-shared", "bridge-conducting"]
+
+
+@dataclass(frozen=True, slots=True)
+class Join:
+    """Two sides that conduct, as one fault.
+
+    rule: which rule owns it. sides: the two names. path: shortest conducting path, element by element. cut: the smallest set of
+    elements whose removal separates them (where the fault is). subject: stable identity. resistance: ohms of the path's linear
+    part. level: as design says (error; warning for the node-0 case; note on a functional barrier). node_0_only: the case that
+    `simulation_ground = "0"` may settle. couplers: subjects of the barrier parts concerned. shared_net: net id when the two sides
+    simply use one net.
+    unknown: elements on the path that nobody explained: then the join is not proven and the result is open `part-unknown`.
+    """
+
+    rule: JoinRule
+    sides: tuple[str, str]
+    path: tuple[Step, ...]
+    cut: tuple[int, ...]
+    subject: str
+    resistance: float
+    level: Literal["error", "warning", "note"]
+    node_0_only: bool
+    couplers: tuple[str, ...]
+    shared_net: int = -1
+    unknown: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Bridge:
+    """A resistance at or above the limit, or a capacitor, between two sides: for the inventory, not a tie."""
+
+    sides: tuple[str, str]
+    elements: tuple[int, ...]
+    kind: Literal["resistance", "capacitance"]
+    value: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Barrier:
+    """Two sides and what lies between them.
+
+    parts: elements of the barrier parts. undecidable: why separation can't be judged from this netlist, "" when it can.
+    stated: index of the `[[barriers]]` fact that concerns it, -1 for none.
+    """
+
+    sides: tuple[str, str]
+    parts: tuple[int, ...]
+    stated: int
+    undecidable: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Separation:
+    """All sides, barriers, joins and bridges of a netlist."""
+
+    sides: tuple[Side, ...]
+    side_of_net: Mapping[int, int]
+    barriers: tuple[Barrier, ...]
+    joins: tuple[Join, ...]
+    bridges: tuple[Bridge, ...]
+    ignored: tuple[int, ...]
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Interfaces:
+    """Everything this stage found in one netlist."""
+
+    recognition: Recognition
+    channels: tuple[Channel, ...]
+    separation: Separation

@@ -1,0 +1,157 @@
+"""One fault told: which rule owns it, the path an engineer would draw in red, the set of elements at fault, its identity."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Literal
+
+from isolint.facts import Facts
+from isolint.interfaces.graph import Between, Graph, Terminals, contacts, shortest_path, smallest_cut
+from isolint.interfaces.parties import Facing, Pair, Parties, Party, Situation
+from isolint.interfaces.references import group_label
+from isolint.interfaces.values import Join, JoinRule, Step
+
+Level = Literal["error", "warning", "note"]
+
+
+def join_of_pair(
+    situation: Situation,
+    parties: Parties,
+    graph: Graph,
+    pair: Pair,
+    found: Between,
+    ends: Terminals,
+    held: set[int],
+    strangers: frozenset[int],
+) -> tuple[Join, list[int]]:
+    """The join of a pair of parties, and the links of its cut.
+
+    found: what conducts between them. held: links by which parties hold their nets. strangers: parts that nobody explained
+    and that the search was let through.
+    """
+    links = situation.links
+    cut, spared = smallest_cut(graph, found, ends, situation.limit)
+    path, ohms, is_low = _path(situation, graph, pair, found, spared, ends, held)
+    rule = "ground-tie" if is_low else _rule(situation, graph, found, cut, ends, path)
+    names = _name(parties, pair.one, path[:1], 0), _name(parties, pair.other, path[-1:], 1)
+    if names[0].casefold() > names[1].casefold():
+        path = reversed_path(path)
+    passed = {step.element for step in path}
+    named = dict.fromkeys(links.elements[link] for link in cut if links.elements[link] >= 0)
+    # The element on the path first: it is the card to change first.
+    elements = (*(element for element in named if element in passed), *(e for e in named if e not in passed))
+    concerned = dict.fromkeys((*elements, *(step.element for step in path)))
+    join = Join(
+        rule=rule,
+        sides=sorted_pair(*names),
+        path=path,
+        cut=elements,
+        subject=_subject(situation, pair, rule, names, elements),
+        resistance=ohms,
+        level=level_between(situation.facts, pair.one.stated, pair.other.stated),
+        node_0_only=False,
+        couplers=couplers(pair.facings),
+        unknown=tuple(element for element in concerned if element in strangers),
+    )
+    return join, cut
+
+
+def _path(
+    situation: Situation, graph: Graph, pair: Pair, found: Between, spared: Sequence[int], ends: Terminals, held: set[int]
+) -> tuple[tuple[Step, ...], float, bool]:
+    """The shortest path, its ohms, and whether it ties the two references below 10 ohm."""
+    allowed = set(found.links) | held
+    # High resistances beside the true join are not what the engineer should look at.
+    usable = allowed.difference(spared)
+    references = [_references(situation, party, ends, side) for side, party in ((ends.one, pair.one), (ends.other, pair.other))]
+
+    def is_wall(net: int) -> bool:
+        side = ends.owner.get(net, ends.one)
+        return net == ends.gone or (not ends.through and side not in (ends.one, ends.other))
+
+    if all(references) and not pair.order[0]:
+        low = shortest_path(graph, usable, references[0], set(references[1]), is_wall, low=True)
+        if low is not None:
+            return (*low, True)
+    for passable in (usable, allowed):
+        path = shortest_path(graph, passable, references[0], set(references[1]), is_wall)
+        if path is not None:
+            return (*path, False)
+    return (), found.ohms, False
+
+
+def _references(situation: Situation, party: Party, ends: Terminals, side: int) -> list[int]:
+    """The nets that a party returns to: not its supplies, unless nothing else is known of it."""
+    roots = [net for net in party.roots if ends.owner.get(net) == side]
+    return [net for net in roots if net not in situation.holders.supplies] or roots
+
+
+def _rule(
+    situation: Situation, graph: Graph, found: Between, cut: Sequence[int], ends: Terminals, path: Sequence[Step]
+) -> JoinRule:
+    """`supply-shared` where all that one side has to do with the fault is a supply; else `bridge-conducting`."""
+    holders, links = situation.holders, situation.links
+    elements = {step.element for step in path}
+    on_path = [link for link in cut if links.elements[link] in elements] or list(cut)
+    touched = contacts(graph, found.links, ends, on_path[0], cut) if on_path else set()
+    for side in (ends.one, ends.other):
+        nets = [net for net in touched if ends.owner.get(net) == side]
+        if nets and all(net not in holders.references and (net in holders.supplies or net in links.sources) for net in nets):
+            return "supply-shared"
+    return "bridge-conducting"
+
+
+def _name(parties: Parties, party: Party, step: Sequence[Step], end: int) -> str:
+    """A party's name; of several bonded sides the one at which the path ends."""
+    if len(party.stated) > 1 and step:
+        side = parties.side_of(step[0].net_out if end else step[0].net_in)
+        if side is not None:
+            return side
+    return party.name
+
+
+def _subject(situation: Situation, pair: Pair, rule: JoinRule, names: tuple[str, str], elements: Sequence[int]) -> str:
+    """Stable identity: a bridge by its elements, a tie by the stated sides, else by the pins that face each other."""
+    if rule == "bridge-conducting" and elements:
+        return ", ".join(sorted((situation.links.circuit.path(element) for element in elements), key=str.casefold))
+    if (pair.one.stated and pair.other.stated) or not pair.facings:
+        return " | ".join(sorted_pair(*names))
+    first = min(pair.facings, key=lambda facing: (facing.part.path.casefold(), facing.groups))
+    return " | ".join(facing_names(first))
+
+
+def level_between(facts: Facts, one: Sequence[str], other: Sequence[str]) -> Level:
+    """A note where the barrier between two sides is stated functional, else an error."""
+    ends = {side.casefold() for side in one}, {side.casefold() for side in other}
+    grades: list[bool] = []
+    for barrier in facts.barriers:
+        first, second = (side.casefold() for side in barrier.between)
+        if (first in ends[0] and second in ends[1]) or (second in ends[0] and first in ends[1]):
+            grades.append(barrier.insulation is not None and barrier.insulation.value == "functional")
+    return "note" if grades and all(grades) else "error"
+
+
+def level_anywhere(facts: Facts) -> Level:
+    """The level of a tie whose sides can't be told: a note where every stated barrier is functional."""
+    functional = [barrier.insulation is not None and barrier.insulation.value == "functional" for barrier in facts.barriers]
+    return "note" if functional and all(functional) else "error"
+
+
+def facing_names(facing: Facing) -> tuple[str, str]:
+    """Both port groups of a facing by their pins, sorted."""
+    return sorted_pair(*(group_label(facing.part, group) for group in facing.groups))
+
+
+def couplers(facings: Sequence[Facing]) -> tuple[str, ...]:
+    """The barrier parts concerned, each once."""
+    return tuple(dict.fromkeys(facing.part.path for facing in facings))
+
+
+def sorted_pair(one: str, other: str) -> tuple[str, str]:
+    """Two names in order, case not counting."""
+    return (one, other) if one.casefold() <= other.casefold() else (other, one)
+
+
+def reversed_path(path: Sequence[Step]) -> tuple[Step, ...]:
+    """The same path walked the other way."""
+    return tuple(Step(step.net_out, step.element, step.net_in) for step in reversed(path))
