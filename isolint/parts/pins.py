@@ -20,6 +20,7 @@ _COMMON: Mapping[str, str] = {
     "anode": "anode", "an": "anode", "a": "anode", "led+": "anode", "leda": "anode", "da": "anode", "anod": "anode",
     "cathode": "cathode", "cath": "cathode", "k": "cathode", "led-": "cathode", "ledk": "cathode", "ledc": "cathode",
     "dk": "cathode", "ca": "cathode",
+    "supply": "supply", "ground": "ground",
     "vdd": "supply", "vcc": "supply", "vdda": "supply", "vddb": "supply", "vcca": "supply", "vccb": "supply",
     "vs": "supply", "vb": "supply", "vcci": "supply", "vddi": "supply", "vcco": "supply", "vddo": "supply",
     "v+": "supply",

@@ -1,0 +1,103 @@
+"""Makes the report of one netlist: plain records of sides, barriers, couplers and coverage beside the results."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from isolint.checking.context import Context
+from isolint.interfaces.values import Channel
+from isolint.netlist.cards import Cards
+from isolint.results import BarrierRecord, CouplerRecord, Coverage, NetlistReport, Result, SideRecord
+
+_JUDGING = frozenset({"led-overdriven", "led-underdriven", "drive-headroom-low", "output-level-invalid", "transfer-margin-low", "led-unlimited", "led-reversed", "load-missing"})
+
+
+def netlist_report(context: Context, cards: Cards, results: Sequence[Result]) -> NetlistReport:
+    """Everything a format may show of one netlist."""
+    separation = context.interfaces.separation
+    names = {index: side.name for index, side in enumerate(separation.sides)}
+    sides = tuple(
+        SideRecord(
+            side.name,
+            context.net(side.reference) if side.reference >= 0 else "",
+            tuple(context.net(net) for net in side.supplies),
+            side.kind,
+            len(side.nets),
+            side.element_count,
+        )
+        for side in separation.sides
+    )
+    joined = {tuple(sorted(join.sides)) for join in separation.joins}
+    barriers = tuple(
+        BarrierRecord(
+            barrier.sides,
+            _stated(context, barrier.stated),
+            tuple(context.circuit.path(element) for element in barrier.parts),
+            tuple(
+                ", ".join(context.circuit.path(element) for element in bridge.elements)
+                for bridge in separation.bridges
+                if tuple(sorted(bridge.sides)) == tuple(sorted(barrier.sides))
+            ),
+            tuple(sorted(barrier.sides)) in joined,
+        )
+        for barrier in separation.barriers
+    )
+    couplers = tuple(_coupler(context, channel, names) for channel in context.channels)
+    judged = {
+        (result.part, result.channel) for result in results if result.kind in ("pass", "fail") and result.rule in _JUDGING
+    }
+    coverage = Coverage(
+        cards.total,
+        cards.understood,
+        dict(cards.reasons),
+        len(context.channels),
+        sum((channel.part.path, channel.name) in judged for channel in context.channels),
+    )
+    return NetlistReport(
+        context.netlist, tuple(results), coverage, (*(file.path for file in cards.files), *context.facts.files, *context.facts.part_files),
+        sides, barriers, couplers, tuple(_notes(context)),
+    )  # fmt: skip
+
+
+def _notes(context: Context) -> Iterable[str]:
+    separation = context.interfaces.separation
+    yield from separation.notes
+    if separation.ignored:
+        names = ", ".join(context.circuit.path(element) for element in separation.ignored)
+        yield f"left out as simulation_only: {names}"
+
+
+def _stated(context: Context, index: int) -> dict[str, str]:
+    if index < 0:
+        return {}
+    fact = context.facts.barriers[index]
+    found: dict[str, str] = {}
+    for key in ("insulation", "working_voltage", "working_peak", "mains", "mains_frequency", "touch_current", "overvoltage_category", "slew"):
+        value = getattr(fact, key)
+        if value is not None:
+            found[key] = value.text or str(value.value)
+    return found
+
+
+def _coupler(context: Context, channel: Channel, names: dict[int, str]) -> CouplerRecord:
+    part = channel.part
+    side_of = context.interfaces.separation.side_of_net
+
+    def side(*roles: str) -> str:
+        for role in roles:
+            net = channel.pins.get(role)
+            if net is not None and net in side_of:
+                return names[side_of[net]]
+        return ""
+
+    return CouplerRecord(
+        part.path,
+        part.type,
+        channel.name,
+        part.model_name,
+        part.recognised_by,
+        tuple(context.circuit.path(element) for element in channel.drive.elements),
+        tuple(context.circuit.path(element) for element in channel.load.elements),
+        (side("anode", "cathode"), side("emitter", "collector", "ground", "output")),
+        context.place(part.element),
+    )

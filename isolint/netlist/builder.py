@@ -1,0 +1,283 @@
+"""Gathers what the reader finds into the columns of `Cards`."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from sys import intern
+from typing import Literal
+
+from isolint.errors import Place
+from isolint.netlist.cards import Cards, Function, Model, Note, Number, Scope, SourceFile
+from isolint.netlist.dots import Header, ModelCard
+from isolint.netlist.element import Element, Remark
+from isolint.netlist.fast import Regular, Splitter
+from isolint.netlist.malformed import shown
+from isolint.netlist.prose import may_be_prose
+from isolint.netlist.settle import settle
+
+MAX_NOTES = 1_000
+MAX_CARDS = 5_000_000
+
+NoteLevel = Literal["error", "warning", "note"]
+NoteRule = Literal["netlist-malformed", "include-missing", "include-refused"]
+_PASSIVE = frozenset("RCL")
+_ORDINARY = {"Q": 3, "M": 4}
+"""More nodes than these leave open whether the last one is the model."""
+_ORDER: tuple[NoteLevel, ...] = ("note", "warning", "error")
+
+
+class Builder:
+    """Takes cards in their order; `finish` gives the frozen value."""
+
+    def __init__(self, path: str) -> None:
+        self.path = path
+        self.files: list[SourceFile] = []
+        self.scopes: list[Scope] = [Scope("", Place(path))]
+        self.open: list[int] = [0]
+        self.globals: set[str] = {"0", "gnd", "gnd!"}
+        self.temperature: float | None = None
+        self.total = 0
+        self.understood = 0
+        self.structure = 0
+        self.dot_cards = 0
+        self.dollar_globals = False
+        self.reasons: Counter[str] = Counter()
+        self._notes: list[Note] = []
+        self._left_out: Counter[NoteLevel] = Counter()
+        self._names: list[set[str]] = [set()]
+        self._splitter = Splitter()
+        self.reading = 0
+        self.skipping = False
+        self._doubtful: dict[int, list[tuple[Element, int, int, int]]] = {}
+        self._unsettled: list[tuple[int, int]] = []
+        self._bases: list[tuple[int, str, str]] = []
+        self._discarded: set[int] = set()
+        self._prose: tuple[Place, str, NoteLevel, int] | None = None
+
+    @property
+    def scope(self) -> Scope:
+        """The scope that cards go to now."""
+        return self.scopes[self.open[-1]]
+
+    def note(
+        self, rule: NoteRule, level: NoteLevel, message: str, place: Place, subject: str, remedy: str = ""
+    ) -> None:
+        """Keep a note; beyond `MAX_NOTES` only their number is kept."""
+        if len(self._notes) >= MAX_NOTES:
+            self._left_out[level] += 1
+        else:
+            self._notes.append(Note(rule, level, message, place, subject, remedy))
+
+    def malformed(self, level: NoteLevel, message: str, place: Place, subject: str, remedy: str = "") -> None:
+        """Keep a note of the rule `netlist-malformed`."""
+        self.note("netlist-malformed", level, message, place, self.subject(subject), remedy)
+
+    def subject(self, name: str) -> str:
+        """A stable name for something in the scope that is open now."""
+        return f"{self.scope.name}.{name}" if len(self.open) > 1 and not name.startswith(".") else name
+
+    @property
+    def in_prose(self) -> bool:
+        """Whether lines of text wait to be noted."""
+        return self._prose is not None
+
+    def prose(self, level: NoteLevel, text: str, place: Place) -> None:
+        """Count a line of text that is no card; lines that follow each other give one note."""
+        self.reasons["text between cards"] += 1
+        if self._prose is not None and self._prose[0].file == place.file:
+            first, shown_text, worst, count = self._prose
+            self._prose = (first, shown_text, max(worst, level, key=_ORDER.index), count + 1)
+        else:
+            self.end_prose()
+            self._prose = (place, shown(text, 40), level, 1)
+
+    def end_prose(self) -> None:
+        """Note the lines of text that stood before the card that comes now."""
+        if self._prose is None:
+            return
+        place, text, level, count = self._prose
+        self._prose = None
+        what = "a line of text" if count == 1 else f"{count} lines of text"
+        self.malformed(level, f"{what} between the cards: `{text}`", place, text, "put `*` before it")
+
+    def take(self, text: str, line: int, column: int) -> bool:
+        """Read a regular card of the file `reading` into the open scope; False for any other card."""
+        if self.skipping or self.total >= MAX_CARDS:
+            return False
+        card = self._splitter.read(text)
+        if card is None:
+            return False
+        if self._prose is not None:
+            self.end_prose()
+        self.total += 1
+        self.add(card, line, column)
+        return True
+
+    def add(self, card: Regular | Element, line: int, column: int) -> None:
+        """Put an element into the columns of the open scope."""
+        self.understood += 1
+        name = card[1]
+        if name.isalpha() and may_be_prose(name, _words(card)):
+            self._doubtful.setdefault(self.open[-1], []).append((Element(*card), self.reading, line, column))
+            return
+        self._append(self.open[-1], card, self.reading, line, column)
+
+    def _append(self, at: int, card: Regular | Element, file: int, line: int, column: int) -> None:
+        letter, name, nodes, model, value, controls, tails, remarks = card
+        key = name.lower()
+        names = self._names[at]
+        scope = self.scopes[at]
+        if key in names:
+            self._duplicate(scope, name, Place(self.files[file].path, line, column))
+            return
+        names.add(key)
+        index = len(scope.letters)
+        scope.letters.append(letter)
+        scope.names.append(name)
+        scope.nodes.append(nodes)
+        scope.models.append(model)
+        scope.values.append(value)
+        scope.file_ids.append(file)
+        scope.lines.append(line)
+        scope.columns.append(column)
+        if tails:
+            scope.tails[index] = tails if isinstance(tails, dict) else dict(tails)
+        if controls:
+            scope.controls[index] = controls
+        if model is not None and (letter in _PASSIVE or len(nodes) > _ORDINARY.get(letter, len(nodes))):
+            self._unsettled.append((at, index))
+        if remarks:
+            self._remarks(at, index, remarks)
+
+    def _remarks(self, at: int, index: int, remarks: tuple[Remark, ...]) -> None:
+        scope = self.scopes[at]
+        name = scope.names[index]
+        place = Place(self.files[scope.file_ids[index]].path, scope.lines[index], scope.columns[index])
+        subject = f"{scope.name}.{name}" if at else name
+        for remark in remarks:
+            self.note("netlist-malformed", remark.level, f"{name}: {remark.message}", place, subject, remark.cure)
+
+    def _duplicate(self, scope: Scope, name: str, place: Place) -> None:
+        self.understood -= 1
+        self.reasons["name used twice"] += 1
+        at = ""
+        if len(self._notes) < MAX_NOTES and len(scope) < 10_000:
+            first = next(i for i, other in enumerate(scope.names) if other.lower() == name.lower())
+            at = f" (first in line {scope.lines[first]})"
+        message = f"there is a second element {name}{at}; the first one counts"
+        self.malformed("note", message, place, name, f"rename one of the two elements {name}")
+
+    def begin_subcircuit(self, header: Header, place: Place) -> None:
+        """Open the body of a `.subckt`. A second one of a name is read and dropped."""
+        index = len(self.scopes)
+        parent = self.open[-1]
+        key = header.name.lower()
+        if key in self.scopes[parent].subcircuits or parent in self._discarded:
+            if parent not in self._discarded:
+                first = self.scopes[self.scopes[parent].subcircuits[key]].place
+                message = f"there is a second subcircuit {header.name} (first at {first}); the first one counts"
+                self.malformed("note", message, place, header.name, "remove one of the two")
+            self._discarded.add(index)
+        else:
+            self.scopes[parent].subcircuits[key] = index
+        ports = tuple(map(intern, header.ports))
+        scope = Scope(header.name, place, parent, ports, dict(header.defaults), optional=dict(header.optional))
+        self.scopes.append(scope)
+        self._names.append(set())
+        self.open.append(index)
+
+    def end_subcircuit(self, hoist: bool = False) -> None:
+        """Close the innermost body. With `hoist` it was never closed, so what it defines counts outside as well."""
+        self._decide_doubtful(self.open[-1])
+        closed = self.scope
+        self.open.pop()
+        if hoist:
+            for key, inner in closed.subcircuits.items():
+                self.scope.subcircuits.setdefault(key, inner)
+            for key, model in closed.models_by_name.items():
+                self.scope.models_by_name.setdefault(key, model)
+
+    def add_model(self, card: ModelCard, place: Place) -> None:
+        """Keep a model in the open scope; of two of a name the first counts."""
+        models = self.scope.models_by_name
+        key = card.name.lower()
+        if key in models:
+            message = f"there is a second model {card.name} (first at {models[key].place}); the first one counts"
+            self.malformed("note", message, place, card.name, "remove one of the two")
+            return
+        models[key] = Model(card.name, card.type, card.parameters, place)
+        if card.base:
+            self._bases.append((self.open[-1], key, card.base))
+
+    def add_parameters(self, values: Mapping[str, Number], functions: Iterable[Function]) -> None:
+        """Keep parameters and functions in the open scope; a later value of a parameter replaces an earlier one."""
+        self.scope.parameters.update(values)
+        self.scope.functions.update({function.name: function for function in functions})
+
+    def _decide_doubtful(self, at: int) -> None:
+        """Cards of English words count if a card beyond doubt uses one of their nodes, else they are prose."""
+        doubtful = self._doubtful.pop(at, None)
+        if not doubtful:
+            return
+        scope = self.scopes[at]
+        used = {node.lower() for nodes in scope.nodes for node in nodes} | {port.lower() for port in scope.ports}
+        used |= self.globals
+        for element, file, line, column in doubtful:
+            if any(node.lower() in used for node in element.nodes):
+                self._append(at, element, file, line, column)
+                continue
+            self.understood -= 1
+            self.reasons["text between cards"] += 1
+            place = Place(self.files[file].path, line, column)
+            text = shown(_words(element), 40)
+            message = f"`{text}` is taken for text: it touches no net that anything else touches"
+            self.malformed("warning", message, place, element.name, "put `*` before it, or connect the element")
+
+    def finish(self) -> Cards:
+        """Close everything and give the value."""
+        self.end_prose()
+        while len(self.open) > 1:
+            self.end_subcircuit(hoist=True)
+        self._decide_doubtful(0)
+        if self.dollar_globals:
+            nodes = {node for scope in self.scopes for pins in scope.nodes for node in pins if node[:3] in ("$G_", "$g_")}
+            self.globals.update(node.lower() for node in nodes)
+        self._compact()
+        if self._left_out:
+            worst = max(self._left_out, key=_ORDER.index)
+            count = sum(self._left_out.values())
+            message = f"{count:,} more cards have something to remark; only the first {MAX_NOTES:,} are listed"
+            self._notes.append(Note("netlist-malformed", worst, message, Place(self.path), "more remarks"))
+        reasons = {reason: count for reason, count in sorted(self.reasons.items()) if count}
+        cards = Cards(
+            self.path,
+            tuple(self.files),
+            tuple(self.scopes),
+            frozenset(self.globals),
+            tuple(self._notes),
+            self.understood,
+            self.total,
+            reasons,
+            self.temperature,
+        )
+        return settle(cards, self._unsettled, self._bases)
+
+    def _compact(self) -> None:
+        """Drop the bodies of second definitions."""
+        if not self._discarded:
+            return
+        kept = [index for index in range(len(self.scopes)) if index not in self._discarded]
+        place = {old: new for new, old in enumerate(kept)}
+        scopes = [self.scopes[index] for index in kept]
+        for scope in scopes:
+            scope.parent = place.get(scope.parent, scope.parent)
+            scope.subcircuits = {key: place[old] for key, old in scope.subcircuits.items() if old in place}
+        self._unsettled = [(place[at], index) for at, index in self._unsettled if at in place]
+        self._bases = [(place[at], key, base) for at, key, base in self._bases if at in place]
+        self.scopes = scopes
+
+
+def _words(card: Regular | Element) -> str:
+    """The plain words of a card, near enough to judge whether they are English."""
+    return " ".join((card[1], *card[2][:20], card[3] or ""))

@@ -1,0 +1,41 @@
+"""Reads an irregular card through the grammar, and mends what is often wrong with one before giving up."""
+
+from __future__ import annotations
+
+import re
+
+from isolint.netlist.element import BadCard, Element, Remark
+
+_TRAILING = re.compile(r"\s\*(?:\s|$)")
+
+
+def recovered(text: str) -> Element:
+    """Read a card; raise the first `BadCard` if neither it nor a mended form of it can be read."""
+    from isolint.netlist.shapes import element
+
+    try:
+        found = element(text)
+    except BadCard as first:
+        for mended, remark in _mended(text):
+            try:
+                found = element(mended)
+            except BadCard:
+                continue
+            return found._replace(remarks=(*found.remarks, remark))
+        raise first from None
+    if text.count("{") > text.count("}"):
+        remark = Remark("note", "has a brace that is never closed", "write `}`")
+        return found._replace(remarks=(*found.remarks, remark))
+    return found
+
+
+def _mended(text: str) -> list[tuple[str, Remark]]:
+    tries: list[tuple[str, Remark]] = []
+    lacking = text.count("(") - text.count(")")
+    if 0 < lacking < 10:
+        tries.append((text + ")" * lacking, Remark("note", "has a parenthesis that is never closed", "write `)`")))
+    comment = _TRAILING.search(text)
+    if comment is not None:
+        remark = Remark("note", "has words behind `*`, which are taken for a comment", "write `;` before a comment")
+        tries.append((text[: comment.start()], remark))
+    return tries

@@ -1,0 +1,99 @@
+"""What only the whole netlist can settle: copied models, names that may be a model, a parameter or a node."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from isolint.netlist.cards import Cards, Model, Note
+from isolint.netlist.expressions import ExpressionError, parse
+from isolint.netlist.values import leading_code
+
+
+def settle(cards: Cards, elements: list[tuple[int, int]], bases: list[tuple[int, str, str]]) -> Cards:
+    """Settle the given elements (scope, index) in their columns and the models (scope, key, base) that copy another."""
+    notes = _copied_models(cards, bases)
+    if any(scope.optional for scope in cards.scopes):
+        _optional_nodes(cards)
+    for at, index in elements:
+        if cards.scopes[at].letters[index] in "QM":
+            _last_node(cards, at, index)
+        else:
+            _model_or_value(cards, at, index)
+    return replace(cards, notes=cards.notes + tuple(notes)) if notes else cards
+
+
+def _optional_nodes(cards: Cards) -> None:
+    """Give instances that leave out the optional ports of their subcircuit the nodes that these mean."""
+    for at, scope in enumerate(cards.scopes):
+        for index, letter in enumerate(scope.letters):
+            called = cards.find_subcircuit(scope.models[index] or "", at) if letter == "X" else None
+            header = None if called is None else cards.scopes[called]
+            if header is not None and len(scope.nodes[index]) == len(header.ports) - len(header.optional):
+                scope.nodes[index] += tuple(header.optional.values())
+
+
+def _last_node(cards: Cards, at: int, index: int) -> None:
+    """`Q1 c b e MOD X`: where only the last node names a model, it is the model and X belongs to what follows."""
+    scope = cards.scopes[at]
+    nodes, model = scope.nodes[index], scope.models[index]
+    if model is not None and cards.find_model(model, at) is None and cards.find_model(nodes[-1], at) is not None:
+        scope.nodes[index], scope.models[index] = nodes[:-1], nodes[-1]
+
+
+def _model_or_value(cards: Cards, at: int, index: int) -> None:
+    """`R1 a b WORD`: a model if there is one of that name, else a parameter, else the RKM code of a small resistor."""
+    scope = cards.scopes[at]
+    word = scope.models[index]
+    if word is None or scope.values[index] is not None or cards.find_model(word, at) is not None:
+        return
+    level = at
+    while level >= 0:
+        if word.lower() in cards.scopes[level].parameters or word.lower() in cards.scopes[level].defaults:
+            try:
+                scope.values[index] = parse(word)
+            except ExpressionError:
+                return
+            scope.models[index] = None
+            return
+        level = cards.scopes[level].parent
+    value = leading_code(word) if scope.letters[index] == "R" else None
+    if value is not None:
+        scope.models[index], scope.values[index] = None, value
+
+
+def _copied_models(cards: Cards, bases: list[tuple[int, str, str]]) -> list[Note]:
+    """Give models that are a copy of another (AKO) what they don't state themselves."""
+    notes: list[Note] = []
+    waiting = {(at, key): base for at, key, base in bases}
+    done: set[tuple[int, str]] = set()
+    for first in waiting:
+        chain = {first: None}
+        while chain:
+            at, key = next(reversed(chain))
+            model = cards.scopes[at].models_by_name[key]
+            base_at, base = _find(cards, waiting[at, key], at, (at, key))
+            parent = (base_at, base.name.lower()) if base is not None else None
+            if parent in waiting and parent not in done and parent not in chain and parent is not None:
+                chain[parent] = None
+                continue
+            if base is None or parent in chain:
+                message = f"the model {model.name} copies {waiting[at, key]}, which is not there"
+                notes.append(
+                    Note("netlist-malformed", "warning", message, model.place, model.name, "include its library")
+                )
+            elif (at, key) not in done:
+                merged = {**base.parameters, **model.parameters}
+                cards.scopes[at].models_by_name[key] = Model(model.name, model.type or base.type, merged, model.place)
+            done.add((at, key))
+            chain.popitem()
+    return notes
+
+
+def _find(cards: Cards, name: str, at: int, not_this: tuple[int, str]) -> tuple[int, Model | None]:
+    key = name.lower()
+    while at >= 0:
+        model = cards.scopes[at].models_by_name.get(key)
+        if model is not None and (at, key) != not_this:
+            return at, model
+        at = cards.scopes[at].parent
+    return -1, None

@@ -1,0 +1,338 @@
+"""From a card taken apart to an element: which parts are nodes, model, value and controls, letter by letter."""
+
+from __future__ import annotations
+
+import re
+from sys import intern
+
+from isolint.netlist.cards import Number
+from isolint.netlist.element import BadCard, Element, Remark, quantity, quantity_or_text
+from isolint.netlist.expressions import ExpressionError
+from isolint.netlist.malformed import letter_of
+from isolint.netlist.sources import source
+from isolint.netlist.syntax import Assignment, Parsed, Part, parse_card
+from isolint.netlist.values import doubt, read_value
+
+PLAIN_NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?\Z")
+_FLAGS = frozenset({"off", "on"})
+_UNITS = re.compile(r"(?:[kmunpf]|meg)?(?:ohms?|f|farad|h|henry|v|a|hz)?\Z", re.IGNORECASE)
+_VOLTAGE = re.compile(r"\bv\s*\(\s*\"?([^(),\s\"]+)\"?\s*(?:,\s*\"?([^(),\s\"]+)\"?\s*)?\)", re.IGNORECASE)
+_CURRENT = re.compile(r"\bi\s*\(\s*([^(),\s]+)\s*\)", re.IGNORECASE)
+_VALUE_KEYS: dict[str, tuple[str, ...]] = {
+    "R": ("r", "value", "val", "resistance"),
+    "C": ("c", "value", "val", "capacitance"),
+}
+_VALUE_KEYS |= {"L": ("l", "value", "val", "inductance"), "K": ("k", "coupling", "value")}
+
+Tails = dict[str, Number | str]
+
+
+def element(text: str) -> Element:
+    """Read an element card through the grammar; raise `BadCard` where it can't be read."""
+    found = _shaped(text)
+    return found._replace(nodes=tuple(map(intern, found.nodes)), controls=tuple(map(intern, found.controls)))
+
+
+def _shaped(text: str) -> Element:
+    parsed = parse_card(text)
+    letter = letter_of(text)
+    if letter in "RCL":
+        return _passive(letter, parsed, text)
+    if letter == "K":
+        return _coupling(parsed, text)
+    if letter in "VI":
+        return source(letter, parsed, text, _tails(parsed.tails, text))
+    if letter in "DQJM":
+        return _device(letter, parsed, text)
+    if letter in "EG":
+        return _controlled(letter, parsed, text)
+    if letter in "FH":
+        return _sensed(letter, parsed, text)
+    if letter == "B":
+        return _behavioural(parsed, text)
+    if letter in "SW":
+        return _switch(letter, parsed, text)
+    if letter == "X":
+        return _instance(parsed, text)
+    return _black_box(letter, parsed, text)
+
+
+def _tails(assignments: tuple[Assignment, ...], text: str) -> Tails:
+    return {item.key: quantity_or_text(text[item.start : item.end]) for item in assignments}
+
+
+def _value(part: Part) -> Number:
+    try:
+        return quantity(part.text)
+    except ExpressionError as error:
+        raise BadCard(f"has a value that can't be read: {error.text}", part.start) from None
+
+
+def _is_value(part: Part) -> bool:
+    if part.kind in ("BRACED", "QUOTED"):
+        return True
+    return part.kind == "NUMBER" and read_value(part.text) is not None
+
+
+def _passive(letter: str, parsed: Parsed, text: str) -> Element:
+    tails = _tails(parsed.tails, text)
+    items = list(parsed.items)
+    model: str | None = None
+    value: Number | None = None
+    remarks: list[Remark] = []
+    if items and not _is_value(items[0]):
+        model = items.pop(0).text
+    if items and _is_value(items[0]):
+        part = items.pop(0)
+        value = _value(part)
+        question = doubt(letter, part.text)
+        if question is not None:
+            remarks.append(Remark("note", *question))
+        if items and text[part.end : items[0].start].strip() == "," and "," in text[part.end : part.end + 1]:
+            remarks.append(
+                Remark("warning", "has a comma in its value, which then is not known", "write a decimal point")
+            )
+            items.pop(0)
+            value = None
+        elif items and items[0].kind == "WORD" and _UNITS.match(items[0].text):
+            shown = text[part.start : items[0].end]
+            cure = f"write {shown.replace(' ', '')}"
+            remarks.append(Remark("warning", f"has a blank in its value `{shown}`, which then is not known", cure))
+            items.pop(0)
+            value = None
+        elif items and items[0].kind == "WORD" and model is None:
+            model = items.pop(0).text
+    for key in _VALUE_KEYS[letter]:
+        stated = tails.get(key)
+        if value is None and stated is not None and not isinstance(stated, str) and not remarks:
+            value = stated
+            del tails[key]
+    if items and not all(_is_value(item) or item.text.lower() in _FLAGS for item in items):
+        raise BadCard("can't be read", next(item.start for item in items if not _is_value(item)))
+    return Element(letter, parsed.name, parsed.pairs[0], model, value, (), tails or None, tuple(remarks))
+
+
+def _coupling(parsed: Parsed, text: str) -> Element:
+    names: list[str] = []
+    items = list(parsed.items)
+    while items and not _is_value(items[0]):
+        names.append(items.pop(0).text)
+    tails = _tails(parsed.tails, text)
+    value: Number | None = None
+    model: str | None = None
+    if items:
+        value = _value(items.pop(0))
+        if items:
+            model = items.pop(0).text
+    else:
+        stated = next((tails.pop(key) for key in _VALUE_KEYS["K"] if key in tails), None)
+        value = None if isinstance(stated, str) else stated
+        if value is None and len(names) > 1 and not tails:
+            # `K1 L1 L2 kparam`: the coefficient is a parameter by its bare name.
+            value = _value(parsed.items[len(names) - 1])
+            names.pop()
+    if not names or value is None or items:
+        raise BadCard("can't be read", len(text))
+    return Element("K", parsed.name, (), model, value, tuple(names), tails or None)
+
+
+_LEAST = {"D": 2, "J": 3, "Q": 3, "M": 3}
+_MOST = {"D": 3, "J": 3, "Q": 5, "M": 7}
+
+
+def _device(letter: str, parsed: Parsed, text: str) -> Element:
+    items = list(parsed.items)
+    while len(items) > 1 and items[-1].text.lower() in _FLAGS:
+        items.pop()
+    least = _LEAST[letter]
+    if len(items) <= least:
+        raise BadCard("can't be read", len(text))
+    quoted = next((item for item in items if item.kind not in ("WORD", "NUMBER")), None)
+    if quoted is not None:
+        items = items[: items.index(quoted)]
+        if len(items) <= least:
+            raise BadCard("can't be read", quoted.start)
+    words = [item.text for item in items]
+    most = 2 if letter == "M" else 1
+    fewest = 5 if letter == "M" else least + 1
+    while most and len(words) > fewest and PLAIN_NUMBER.match(words[-1]):
+        words.pop()
+        most -= 1
+    count = len(words) - 1
+    if letter in "DJ" and count > least:
+        raise BadCard("can't be read", items[least + 1].start)
+    if count > _MOST[letter]:
+        raise BadCard("can't be read", items[_MOST[letter] + 1].start)
+    nodes = words[:count]
+    if letter == "Q" and count > 3 and nodes[3].startswith("[") and nodes[3].endswith("]"):
+        nodes[3] = nodes[3][1:-1] or nodes[3]
+    return Element(letter, parsed.name, tuple(nodes), words[-1], None, (), _tails(parsed.tails, text) or None)
+
+
+def _live_controls(text: str) -> tuple[str, ...]:
+    """What an expression listens to: node names of `v(..)`, and `i(NAME)` for currents."""
+    found: dict[str, None] = {}
+    for match in _VOLTAGE.finditer(text):
+        found[match[1]] = None
+        if match[2]:
+            found[match[2]] = None
+    for match in _CURRENT.finditer(text):
+        found[f"i({match[1]})"] = None
+    return tuple(found)
+
+
+def _live_nodes(text: str) -> tuple[str, ...]:
+    """The node names of `v(..)` alone, for E and G, whose controls are nodes."""
+    return tuple(control for control in _live_controls(text) if not control.startswith("i("))
+
+
+def _flat(parts: tuple[Part, ...]) -> list[Part]:
+    flat: list[Part] = []
+    for part in parts:
+        flat.extend(part.inner if part.kind == "GROUP" else (part,))
+    return flat
+
+
+def _after(parsed: Parsed, kind: str, text: str) -> str:
+    """The text behind the keyword of that kind."""
+    keyword = next(part for part in parsed.items if part.kind == kind)
+    return text[keyword.end :].lstrip(" =").strip()
+
+
+def _poly(parsed: Parsed, nodes_each: int, tails: Tails) -> tuple[str, ...]:
+    """The controls of a POLY(n) card; keeps the dimension in the tails."""
+    count_part = parsed.items[1]
+    dimension = read_value(count_part.text)
+    flat = _flat(parsed.items[2:])
+    if dimension is None or not 1 <= dimension <= len(flat):
+        raise BadCard("has a POLY whose dimension does not fit", count_part.start)
+    wanted = int(dimension) * nodes_each
+    if len(flat) < wanted:
+        raise BadCard("has fewer controls than its POLY needs", flat[-1].end)
+    tails["poly"] = dimension
+    return tuple(part.text for part in flat[:wanted])
+
+
+def _controlled(letter: str, parsed: Parsed, text: str) -> Element:
+    tails = _tails(parsed.tails, text)
+    nodes = parsed.pairs[0]
+    if parsed.form == "poly":
+        return Element(letter, parsed.name, nodes, None, None, _poly(parsed, 2, tails), tails)
+    if parsed.form in ("expression", "function"):
+        return _by_expression(letter, parsed, text, tails)
+    if parsed.form == "only_tails":
+        return Element(letter, parsed.name, nodes, None, None, _live_nodes(text), tails)
+    value: Number | None = None
+    if parsed.items:
+        value = _value(parsed.items[0])
+    else:
+        stated = next((tails.pop(key) for key in ("gain", "value", "transconductance") if key in tails), None)
+        if stated is None or isinstance(stated, str):
+            raise BadCard("has no gain", len(text))
+        value = stated
+    return Element(letter, parsed.name, nodes, None, value, parsed.pairs[1], tails or None)
+
+
+def _by_expression(letter: str, parsed: Parsed, text: str, tails: Tails) -> Element:
+    """VALUE, TABLE, LAPLACE, FREQ: the text behind the keyword is kept in the tails under its name."""
+    kind = "VALUE" if parsed.form == "expression" else "FUNCTION"
+    keyword = next(part for part in parsed.items if part.kind == kind)
+    tails[keyword.text.lower()] = _after(parsed, kind, text)
+    listens = _live_nodes if letter in "EG" else _live_controls
+    controls = parsed.pairs[1] if len(parsed.pairs) > 1 else listens(text[keyword.end :])
+    return Element(letter, parsed.name, parsed.pairs[0], None, None, controls, tails)
+
+
+def _sensed(letter: str, parsed: Parsed, text: str) -> Element:
+    tails = _tails(parsed.tails, text)
+    nodes = parsed.pairs[0]
+    if parsed.form == "poly":
+        return Element(letter, parsed.name, nodes, None, None, _poly(parsed, 1, tails), tails)
+    if parsed.form in ("expression", "function"):
+        return _by_expression(letter, parsed, text, tails)
+    if parsed.form == "only_tails":
+        return Element(letter, parsed.name, nodes, None, None, _live_controls(text), tails)
+    first, *rest = parsed.items
+    if first.kind != "WORD":
+        raise BadCard("can't be read", first.start)
+    if rest:
+        value: Number | str | None = _value(rest[0])
+    else:
+        value = tails.pop("gain", None)
+    if value is None or isinstance(value, str):
+        raise BadCard("has no gain", len(text))
+    return Element(letter, parsed.name, nodes, None, value, (first.text,), tails or None)
+
+
+def _behavioural(parsed: Parsed, text: str) -> Element:
+    tails: Tails = {}
+    for item in parsed.tails:
+        raw = text[item.start : item.end].strip()
+        tails[item.key] = raw if item.key in ("v", "i", "r", "q", "p", "b") else quantity_or_text(raw)
+    return Element("B", parsed.name, parsed.pairs[0], None, None, _live_controls(text), tails)
+
+
+def _switch(letter: str, parsed: Parsed, text: str) -> Element:
+    words = [item for item in parsed.items if item.text.lower() not in _FLAGS]
+    wanted = 1 if letter == "S" else 2
+    if len(words) < wanted:
+        raise BadCard("can't be read", len(text))
+    if len(words) > wanted:
+        raise BadCard("can't be read", words[wanted].start)
+    controls = parsed.pairs[1] if letter == "S" else (words[0].text,)
+    tails = _tails(parsed.tails, text) or None
+    return Element(letter, parsed.name, parsed.pairs[0], words[-1].text, None, controls, tails)
+
+
+def _instance(parsed: Parsed, text: str) -> Element:
+    words = [part.text for part in _flat(parsed.items) if part.text != "/"]
+    if len(words) < 2:
+        raise BadCard("can't be read", len(text))
+    return Element("X", parsed.name, tuple(words[:-1]), words[-1], None, (), _tails(parsed.tails, text) or None)
+
+
+_DIGITAL = re.compile(
+    r"(?:buf|inv|and|nand|or|nor|xor|nxor|bufa|inva|anda|nanda|ora|nora|xora|nxora|ao|oa|aoi|oai|buf3a?|inv3a?|and3a?|nand3a?"
+    r"|or3a?|nor3a?|xor3a?|nxor3a?|nbtg|pbtg|jkff|dff|srff|dltch|pullup|pulldn|dlyline|delay|pload|rom|ram|adc|dac|stim"
+    r"|logicexp|pindly|constraint)\Z",
+    re.IGNORECASE,
+)
+
+
+def _black_box(letter: str, parsed: Parsed, text: str) -> Element:
+    """A part of which only the nodes are understood: every plain word before the model is taken for one."""
+    tails = _tails(parsed.tails, text) or None
+    items = list(parsed.items)
+    if letter == "U" and items and _DIGITAL.match(items[0].text):
+        return _digital(parsed, items, tails)
+    words = [part.text for part in _flat(tuple(items)) if part.kind in ("WORD", "NUMBER", "CWORD")]
+    if letter == "A":
+        bracketed = "[" in text
+        words = [word.lstrip("~") for word in words if not word.startswith("%") and word.lower() != "null"]
+        if len(words) == 9 and not bracketed:
+            # The eight-pin form: a pin at node 0 other than the last is one that is not connected.
+            words = [word for word in words[:7] if word != "0"] + words[7:]
+    if letter == "T" and len(words) < 4:
+        raise BadCard("can't be read", len(text))
+    if letter == "T" or (letter == "O" and len(words) == 4):
+        return Element(letter, parsed.name, tuple(words[:4]), words[4] if len(words) > 4 else None, None, (), tails)
+    if len(words) < 2:
+        raise BadCard("can't be read", len(text))
+    return Element(letter, parsed.name, tuple(words[:-1]), words[-1], None, (), tails)
+
+
+def _digital(parsed: Parsed, items: list[Part], tails: Tails | None) -> Element:
+    """A digital primitive: its type is no node, its timing and input/output models close the card."""
+    words: list[str] = []
+    rest = items[1:]
+    if rest and rest[0].kind == "GROUP":
+        rest = rest[1:]
+    for part in rest:
+        if part.text.endswith(":"):
+            break
+        if part.kind in ("WORD", "NUMBER"):
+            words.append(part.text)
+    if len(words) < 3:
+        raise BadCard("can't be read", rest[0].start if rest else items[0].end)
+    nodes = words[:-2] if len(words) > 4 else words[:-1]
+    return Element("U", parsed.name, tuple(nodes), words[-1], None, (), tails)

@@ -1,0 +1,144 @@
+"""Independent sources: what stands behind the two nodes of a V or I card."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from isolint.netlist.cards import Number, Stimulus
+from isolint.netlist.element import BadCard, Element, quantity
+from isolint.netlist.expressions import ExpressionError
+from isolint.netlist.syntax import Parsed, Part
+from isolint.netlist.values import read_value
+
+_KINDS = {
+    "PULSE": "PULSE",
+    "SIN": "SIN",
+    "SINE": "SIN",
+    "EXP": "EXP",
+    "PWL": "PWL",
+    "SFFM": "SFFM",
+    "AM": "AM",
+    "TBL": "TABLE",
+    "TABLE": "TABLE",
+    "TRNOISE": "TRNOISE",
+    "TRRANDOM": "TRRANDOM",
+    "EXTERNAL": "EXTERNAL",
+}
+_SMALL_SIGNAL = frozenset({"AC", "DISTOF1", "DISTOF2", "PORTNUM", "Z0"})
+_PLAIN_WORDS = frozenset({"REPEAT", "FOREVER", "ENDREPEAT", "FOR", "FILE", "LOAD", "OFF"})
+_KEYWORDS = _SMALL_SIGNAL | _PLAIN_WORDS | frozenset(_KINDS)
+
+
+def source(letter: str, parsed: Parsed, text: str, tails: Mapping[str, Number | str]) -> Element:
+    """Read the stimulus of a source: DC, AC and at most one time function, in any order. No value is 0."""
+    rest = dict(tails)
+    dc: Number | None = None
+    ac: tuple[Number, ...] | None = None
+    kind = ""
+    args: tuple[Number, ...] = ()
+    items = list(parsed.items)
+    position = 0
+    while position < len(items):
+        part = items[position]
+        word = part.text.upper() if part.kind == "WORD" else ""
+        position += 1
+        if word == "DC":
+            found, position = _values(items, position, 1)
+            dc = found[0] if found else 0.0
+        elif word in _SMALL_SIGNAL:
+            found, position = _values(items, position, 2)
+            if word == "AC":
+                ac = found or (1.0,)
+        elif word in _KINDS:
+            kind = _KINDS[word]
+            if position < len(items) and any(
+                p.kind == "KEY" and p.text.lower() == "file" for p in items[position].inner
+            ):
+                kind = "FILE"
+                position += 1
+                continue
+            args, position = _arguments(items, position)
+        elif word in _PLAIN_WORDS:
+            continue
+        elif part.kind == "GROUP":
+            inner = _numbers(part.inner)
+            if not kind and len(inner) == 1:
+                dc = inner[0]
+            elif kind:
+                args = args + inner
+            else:
+                raise BadCard("can't be read", part.start)
+        elif dc is None and not kind and ac is None:
+            dc = _value(part)
+        elif kind and part.kind == "QUOTED":
+            continue
+        else:
+            raise BadCard("can't be read", part.start)
+    stated = rest.pop("dc", None)
+    if dc is None and stated is not None and not isinstance(stated, str):
+        dc = stated
+    stated = rest.pop("ac", None)
+    if ac is None and stated is not None and not isinstance(stated, str):
+        ac = (stated,)
+    if kind == "PWL" and not args and ("file" in rest or "FILE" in text.upper()):
+        kind = "FILE"
+    rest.pop("file", None)
+    if kind:
+        stimulus = Stimulus(kind, dc, args)
+    elif dc is None and ac is not None:
+        stimulus = Stimulus("AC", None, ac)
+    else:
+        stimulus = Stimulus("DC", 0.0 if dc is None else dc)
+    return Element(letter, parsed.name, parsed.pairs[0], None, stimulus, (), rest or None)
+
+
+def _is_number(part: Part) -> bool:
+    return part.kind in ("BRACED", "QUOTED") or (part.kind == "NUMBER" and read_value(part.text) is not None)
+
+
+def _value(part: Part) -> Number:
+    try:
+        return quantity(part.text)
+    except ExpressionError as error:
+        raise BadCard(f"has a value that can't be read: {error.text}", part.start) from None
+
+
+def _values(items: list[Part], position: int, most: int) -> tuple[tuple[Number, ...], int]:
+    """Up to `most` numbers from `position` on; a bare word behind DC is a parameter."""
+    found: list[Number] = []
+    while position < len(items) and len(found) < most:
+        part = items[position]
+        if _is_number(part) or (most == 1 and part.kind == "WORD" and part.text.upper() not in _KEYWORDS):
+            found.append(_value(part))
+        elif part.kind == "GROUP" and len(part.inner) == 1 and not found:
+            found.append(_value(part.inner[0]))
+        else:
+            break
+        position += 1
+    return tuple(found), position
+
+
+def _arguments(items: list[Part], position: int) -> tuple[tuple[Number, ...], int]:
+    """The numbers of a time function, in parentheses or bare."""
+    if position < len(items) and items[position].kind == "GROUP":
+        return _numbers(items[position].inner), position + 1
+    found: list[Part] = []
+    while position < len(items) and _is_number(items[position]):
+        found.append(items[position])
+        position += 1
+    return _numbers(tuple(found)), position
+
+
+def _numbers(parts: tuple[Part, ...]) -> tuple[Number, ...]:
+    numbers: list[Number] = []
+    for part in parts:
+        if part.kind == "GROUP":
+            numbers.extend(_numbers(part.inner))
+            continue
+        if part.kind == "KEY" or part.text.upper() in _PLAIN_WORDS:
+            continue
+        try:
+            numbers.append(quantity(part.text))
+        except ExpressionError as error:
+            raise BadCard(f"has a value that can't be read: {error.text}", part.start) from None
+    return tuple(numbers)

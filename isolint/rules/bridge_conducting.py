@@ -1,0 +1,109 @@
+"""A conducting path between two sides that is neither a ground tie nor a shared supply.
+
+## What it looks at
+
+All conducting elements between the two sides of a barrier: resistors, diodes, transistors, wires of signals, ordinary parts.
+
+## Why it matters
+
+A stray resistor or a signal wire carries noise, leakage and, in a fault, the whole voltage of the barrier.
+
+## How it is computed
+
+Resistances across are reduced in series and parallel (nominal values; non-linear elements count 0 ohm). At or above
+`limits.insulating_resistance` (1 Mohm by default; common practice, no source) they are listed in the inventory and are no joint. Each
+joint is shown with its shortest path, element by element.
+
+```toml
+[outputs."DRIVE"]
+supply = "V5"
+high = { min = "4.4 V", at = "8 mA" }
+low = { max = "0.4 V", at = "8 mA" }
+source_max = "16 mA"
+[supplies."V5"]
+voltage = "5 V"
+tolerance = "5 %"
+ground = "GND"
+[supplies."VB"]
+voltage = "5 V"
+tolerance = "5 %"
+ground = "GNDB"
+[inputs."OUT"]
+supply = "VB"
+low_max = "1.5 V"
+high_min = "3.5 V"
+low_current = "1 uA"
+[elements."R*"]
+tolerance = "1 %"
+[environment]
+ambient = ["0 degC", "60 degC"]
+life = "10 year"
+duty = 0.5
+[sides.logic]
+nets = ["GND"]
+[sides.field]
+nets = ["GNDB"]
+[[barriers]]
+between = ["logic", "field"]
+insulation = "basic"
+```
+
+## Fails
+
+```netlist
+* A resistor across the barrier (demonstration)
+R1 DRIVE A 470
+XU1 A GND GNDB OUT DEMO_PT1
+R2 VB OUT 10k
+* expect: bridge-conducting
+R9 A OUT 100k
+```
+
+## Passes
+
+```netlist
+* A bleeder of 4.7 megohm across the barrier (demonstration)
+R1 DRIVE A 470
+XU1 A GND GNDB OUT DEMO_PT1
+R2 VB OUT 10k
+R9 GND M 2.35Meg
+R8 M GNDB 2.35Meg
+```
+
+## Remedy
+
+Remove the element, or carry the signal through a coupler.
+
+## What it cannot see
+
+Creepage, clearance and pollution of the board.
+
+## Caution
+
+Where one side is mains or another hazardous circuit, a joint across the barrier can kill. The tool supports a review and certifies nothing: the
+applicable standard's current text, local codes and a qualified engineer decide. Work on mains-connected circuits only with the training it needs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from isolint.checking.context import Context
+from isolint.checking.joins import join_results
+from isolint.checking.rule import Rule
+from isolint.results import Result
+
+
+def survey(context: Context) -> Iterable[Result]:
+    """One result a joining set; a pass for each barrier that nothing of this kind joins."""
+    return join_results(context, RULE)
+
+
+RULE = Rule(
+    slug="bridge-conducting",
+    group="barrier",
+    level="error",
+    page=__doc__,
+    facts=("sides.*.nets", "supplies.*.ground", "reading.simulation_ground", "barriers.between"),
+    survey=survey,
+)

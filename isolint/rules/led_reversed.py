@@ -1,0 +1,118 @@
+"""An LED that is connected the wrong way round.
+
+## What it looks at
+
+Every state of the inputs of a coupler's drive network: whether the LED ever conducts, and whether it would if it were turned.
+
+## Why it matters
+
+A reversed LED never transfers anything, and it takes only a few volts in reverse before it is damaged.
+
+## How it is computed
+
+The network is solved nominally in every state. The rule fails when no state gives the LED 1 uA and some state would give 0.1 mA with
+anode and cathode exchanged.
+
+```toml
+[outputs."DRIVE"]
+supply = "V5"
+high = { min = "4.4 V", at = "8 mA" }
+low = { max = "0.4 V", at = "8 mA" }
+source_max = "16 mA"
+[supplies."V5"]
+voltage = "5 V"
+tolerance = "5 %"
+ground = "GND"
+[supplies."VB"]
+voltage = "5 V"
+tolerance = "5 %"
+ground = "GNDB"
+[inputs."OUT"]
+supply = "VB"
+low_max = "1.5 V"
+high_min = "3.5 V"
+low_current = "1 uA"
+[elements."R*"]
+tolerance = "1 %"
+[environment]
+ambient = ["0 degC", "60 degC"]
+```
+
+## Fails
+
+```netlist
+* Anode and cathode exchanged (demonstration)
+R1 DRIVE A 470
+* expect: led-reversed
+XU1 GND A GNDB OUT DEMO_PT1
+R2 VB OUT 10k
+```
+
+## Passes
+
+```netlist
+* The LED hangs between supply and port and lights when the port is low (demonstration)
+R1 V5 A 470
+XU1 A DRIVE GNDB OUT DEMO_PT1
+R2 VB OUT 10k
+```
+
+## Remedy
+
+Exchange anode and cathode, or correct the pin order of the part record.
+
+## What it cannot see
+
+A part record whose pin order is wrong: see `pins-mismatched`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from isolint.checking.context import Context
+from isolint.checking.evidence import single
+from isolint.checking.rule import Rule
+from isolint.interfaces.values import Channel
+from isolint.results import Result
+from isolint.units import show
+
+DARK_AMPS = 1e-6
+LIT_AMPS = 1e-4
+
+
+def judge(context: Context, channel: Channel) -> Iterable[Result]:
+    """One result a channel."""
+    drives = context.analysis.drives()
+    forward = max(drives.led_current(channel, state) for state in drives.states(channel))
+    evidence = [single("largest nominal LED current over all states", "IF", "A", forward, "max")]
+    if forward > DARK_AMPS:
+        yield context.channel_result(RULE, channel, "pass", f"{channel.subject}: the LED conducts forwards", evidence=evidence)
+        return
+    turned = drives.reversed_current(channel)
+    if turned <= LIT_AMPS:
+        text = f"{channel.subject}: the LED conducts in no state, either way round"
+        yield context.channel_result(RULE, channel, "pass", text, evidence=evidence)
+        return
+    evidence.append(single("LED current if it were turned round", "IF_turned", "A", turned, "max"))
+    yield context.channel_result(
+        RULE,
+        channel,
+        "fail",
+        f"{channel.subject}: the LED is connected the wrong way round: it never conducts, turned round it would carry {show(turned, 'A')}",
+        evidence=evidence,
+        related=context.related([channel.part.element, *channel.drive.elements]),
+        remedy=f"exchange nets {context.net(channel.pins['anode'])} and {context.net(channel.pins['cathode'])} on {channel.part.path}",
+    )
+
+
+RULE = Rule(
+    slug="led-reversed",
+    group="drive",
+    level="error",
+    page=__doc__,
+    facts=("outputs.*.supply", "lines.*.on"),
+    judge=judge,
+    needs=("drive",),
+    blocks=("drive", "led-current"),
+)

@@ -1,0 +1,150 @@
+"""An LED that gets less current than its part asks for.
+
+## What it looks at
+
+The smallest LED current of each channel in its on state, against the record's recommended minimum or threshold current.
+
+## Why it matters
+
+Below its threshold a logic output does not switch, or switches only when warm or new.
+
+## How it is computed
+
+IF_min at worst: lowest supply and guaranteed output level, largest forward voltage, largest resistors, at each ambient end. The
+margin is IF_min over the larger of `recommended_current_min` and `threshold_current`, in amperes, and must be 1.00 or more. Transistor
+outputs without a recommended minimum are decided by `transfer-margin-low`.
+
+```toml
+[outputs."DRIVE"]
+supply = "V5"
+high = { min = "4.4 V", at = "8 mA" }
+low = { max = "0.4 V", at = "8 mA" }
+source_max = "16 mA"
+[supplies."V5"]
+voltage = "5 V"
+tolerance = "5 %"
+ground = "GND"
+[supplies."VB"]
+voltage = "5 V"
+tolerance = "5 %"
+ground = "GNDB"
+[inputs."OUT"]
+supply = "VB"
+low_max = "1.5 V"
+high_min = "3.5 V"
+low_current = "1 uA"
+[elements."R*"]
+tolerance = "1 %"
+[environment]
+ambient = ["0 degC", "60 degC"]
+life = "10 year"
+duty = 0.5
+```
+
+## Fails
+
+```netlist
+* 2.2 kohm into a logic output coupler that needs 5 mA (demonstration)
+* expect: led-underdriven
+R1 DRIVE A 2.2k
+XU1 A GND VB OUT GNDB DEMO_LO1
+R2 VB OUT 2.2k
+C1 VB GNDB 100n
+```
+
+## Passes
+
+```netlist
+* 390 ohm (demonstration)
+R1 DRIVE A 390
+XU1 A GND VB OUT GNDB DEMO_LO1
+R2 VB OUT 2.2k
+C1 VB GNDB 100n
+```
+
+## Remedy
+
+A smaller series resistor; the largest preferred value that holds at worst is printed.
+
+## What it cannot see
+
+Ageing of a logic output's LED: add it to the recommended minimum in the record.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from isolint.checking.context import Analysis, Context
+from isolint.checking.evidence import at_least, line, number, quantity, single
+from isolint.checking.rule import Rule
+from isolint.checking.verdict import judge as decide
+from isolint.interfaces.values import Channel
+from isolint.results import Margin, MissingFact, Result
+from isolint.units import show
+from isolint.worstcase.terms import WORST, Lacking, Setting, Term
+
+REQUIRED = 1.0
+TRANSISTORS = ("phototransistor", "photodarlington")
+
+
+def judge(context: Context, channel: Channel) -> Iterable[Result]:
+    """One result a channel."""
+    drive = context.analysis.drive(channel)
+    needed, source = _needed(context, channel)
+    if needed is None:
+        text = f"{channel.subject}: no recommended minimum or threshold current; transfer-margin-low decides"
+        evidence = [quantity("LED current", "IF", "A", drive.current)]
+        yield context.channel_result(RULE, channel, "notApplicable", text, evidence=evidence)
+        return
+
+    def measure(setting: Setting, analysis: Analysis = context.analysis) -> tuple[float, Sequence[Term]]:
+        found = analysis.drive(channel, setting)
+        return found.current.low.value / needed, found.terms
+
+    verdict = decide(measure, "at_least", REQUIRED)
+    low = drive.current.low
+    margin = low.value / needed
+    evidence = [
+        quantity("LED current", "IF", "A", drive.current, at_least(needed)),
+        single("current that the part needs", "IF_needed", "A", needed, "min", source=source),
+        single("margin", "IF_min / IF_needed", "1", margin, "min", formula=line("margin", "IF_min / IF_needed", f"{number(low.value)} / {number(needed)}", margin, "1")),
+    ]  # fmt: skip
+    resistor = context.limiting_resistor(channel, drive)
+    text = f"the LED gets {show(low.value, 'A')} at worst ({low.corner}) and needs {show(needed, 'A')}"
+    remedy = ""
+    if verdict.kind == "fail":
+        remedy = "the source gives too little voltage or current"
+        if resistor is not None:
+            cure = context.resistor_that_cures(resistor, lambda other: measure(WORST, other)[0] >= REQUIRED, larger=False)
+            remedy = f"{context.named(resistor)}: {show(cure, 'ohm')} or less" if cure else f"a smaller {context.named(resistor)} alone does not cure it: raise the supply or use a stronger driver"
+    yield context.judged(
+        RULE, channel, verdict, text, resistor, evidence=evidence, margin=Margin(margin, REQUIRED), remedy=remedy, chain=channel.drive.elements
+    )
+
+
+def _needed(context: Context, channel: Channel) -> tuple[float | None, str]:
+    """The current that the part asks for, amperes, and where that stands; None for transistor outputs that state none."""
+    record = channel.part.record
+    led = None if record is None else record.led
+    stated = [] if led is None else [value for value in (led.recommended_current_min, led.threshold_current) if value is not None]
+    if stated and record is not None:
+        return max(stated), f"record {record.name}"
+    if channel.part.type in TRANSISTORS:
+        return None, ""
+    name = channel.part.model_name or channel.part.path
+    file = record.file if record is not None else context.settings_file
+    fact = MissingFact(file, f"parts.{name}.led.threshold_current", f'[parts.{name}.led]\nthreshold_current = "5 mA"')
+    raise Lacking(f"the LED current at which {name} surely switches is not known", [fact])
+
+
+RULE = Rule(
+    slug="led-underdriven",
+    group="drive",
+    level="error",
+    page=__doc__,
+    facts=("environment.ambient", "supplies.*.tolerance", "elements.*.tolerance", "outputs.*.high", "parts.*.led.threshold_current"),
+    judge=judge,
+    needs=("drive",),
+    blocks=("transfer",),
+)

@@ -1,0 +1,120 @@
+"""An output that nothing feeds.
+
+## What it looks at
+
+The load network of each coupler's output: whether direct current can flow through the output when it conducts.
+
+## Why it matters
+
+A transistor or open-collector output only pulls. Without a pull-up (or a pull-down on a follower) the receiver's input floats
+when the coupler is off.
+
+## How it is computed
+
+The output is closed with 1 ohm and the load network solved nominally. The rule fails when no current above 1 nA flows: nothing feeds
+the output, or nothing takes its current. A pull-up inside the receiver counts when it is stated (`inputs."NET".pull_up`).
+
+```toml
+[outputs."DRIVE"]
+supply = "V5"
+high = { min = "4.4 V", at = "8 mA" }
+low = { max = "0.4 V", at = "8 mA" }
+source_max = "16 mA"
+[supplies."V5"]
+voltage = "5 V"
+tolerance = "5 %"
+ground = "GND"
+[supplies."VB"]
+voltage = "5 V"
+tolerance = "5 %"
+ground = "GNDB"
+[inputs."OUT"]
+supply = "VB"
+low_max = "1.5 V"
+high_min = "3.5 V"
+low_current = "1 uA"
+[elements."R*"]
+tolerance = "1 %"
+[environment]
+ambient = ["0 degC", "60 degC"]
+life = "10 year"
+duty = 0.5
+```
+
+## Fails
+
+```netlist
+* The pull-up is not there (demonstration)
+R1 DRIVE A 470
+* expect: load-missing
+XU1 A GND GNDB OUT DEMO_PT1
+```
+
+## Passes
+
+```netlist
+* With a pull-up (demonstration)
+R1 DRIVE A 470
+XU1 A GND GNDB OUT DEMO_PT1
+R2 VB OUT 10k
+```
+
+## Remedy
+
+Fit a pull-up from the output to the supply of its own side, or state the receiver's own pull-up.
+
+## What it cannot see
+
+A pull-up on another board.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from isolint.checking.context import Context
+from isolint.checking.rule import Rule
+from isolint.interfaces.values import Channel
+from isolint.results import Result
+from isolint.worstcase.terms import Lacking
+
+
+def judge(context: Context, channel: Channel) -> Iterable[Result]:
+    """One result a channel."""
+    record = channel.part.record
+    if record is not None and record.output.kind == "push-pull":
+        text = f"{channel.subject}: a push-pull output needs no load"
+        yield context.channel_result(RULE, channel, "notApplicable", text)
+        return
+    nets = [channel.pins[role] for role in ("collector", "output", "emitter") if role in channel.pins]
+    chain = context.related([channel.part.element, *channel.load.elements])
+    if context.analysis.loads().fed(channel):
+        yield context.channel_result(RULE, channel, "pass", f"{channel.subject}: its output is fed", related=chain)
+        return
+    inner = [net for net in nets if net in channel.load.inner]
+    name = context.net(inner[0]) if inner else context.net(nets[0])
+    unexplained = [held for held in channel.load.boundary if held.kind == "part" and held.element not in context.interfaces.recognition.parts]
+    if unexplained and context.lookup.input(unexplained[0].net) is None:
+        other = context.circuit.path(unexplained[0].element)
+        example = f'[inputs."{name}"]\nsupply = "V3V3"\nlow_max = "0.8 V"\nhigh_min = "2.0 V"\npull_up = ["20 kohm", "50 kohm"]'
+        fact = context.lookup.missing(f'inputs."{name}".low_max', example)
+        raise Lacking(f"nothing on the board feeds net {name}; whether {other} has a pull-up inside nobody says", [fact])
+    yield context.channel_result(
+        RULE,
+        channel,
+        "fail",
+        f"{channel.subject}: nothing feeds its output: no current can flow through net {name} when it conducts (0 A, at least 1 nA expected)",
+        related=chain,
+        remedy=f"fit a pull-up from net {name} to the supply of its own side, or state inputs.\"{name}\".pull_up",
+    )
+
+
+RULE = Rule(
+    slug="load-missing",
+    group="load",
+    level="error",
+    page=__doc__,
+    facts=("inputs.*.pull_up",),
+    judge=judge,
+    blocks=("load",),
+)

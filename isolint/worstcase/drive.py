@@ -1,0 +1,387 @@
+"""The drive of one channel: which input state is on, and LED, port and switch currents at worst case.
+
+In: a channel, terms, a setting. Out: a `Drive` with intervals and their corners. Corners are taken at one temperature, then the
+worst over temperature.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import product
+
+from isolint.interfaces.values import Boundary, Channel
+from isolint.results import MissingFact
+from isolint.worstcase.assembly import Assembler, Assembly, Level, State, Variant, stimulus_ends
+from isolint.worstcase.corners import Extreme, extremes
+from isolint.worstcase.devices import Bipolar, Mos, from_model
+from isolint.worstcase.lookup import NOMINAL_TEMPERATURE, Lookup, OutputModel
+from isolint.worstcase.network import MosBranch, Network, NotSolvable, Unlimited
+from isolint.worstcase.solve import Point, solve
+from isolint.worstcase.terms import Lacking, Setting, Term, unique
+
+MOST_INPUTS = 6
+NO_CURRENT = 1e-9
+OFF_SHARE = 0.01
+UNLIMITED = float("inf")
+
+
+@dataclass(frozen=True, slots=True)
+class Bound:
+    """One end of a quantity: value in SI units, the corner as (term name, value) pairs, the temperature in degrees Celsius."""
+
+    value: float
+    at: tuple[tuple[str, float], ...]
+    temperature: float
+
+    @property
+    def corner(self) -> str:
+        """The corner in words, temperature last."""
+        return words(self.at, self.temperature)
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """A computed number with both ends over its worst-case box and temperature."""
+
+    nominal: float
+    low: Bound
+    high: Bound
+
+
+@dataclass(frozen=True, slots=True)
+class PortLoad:
+    """A logic output that feeds the drive network in the on state; `current` is the magnitude that it gives or takes."""
+
+    net: int
+    name: str
+    high: bool
+    current: Quantity
+    model: OutputModel
+
+
+@dataclass(frozen=True, slots=True)
+class SwitchDrive:
+    """A BJT or MOS switch of the drive network in the on state.
+
+    For a BJT `available` is BF_min x IB_min and `required` IC_max with the switch ideal, in amperes; for a MOS `available` is VGS_min
+    and `required` the gate-source voltage that turns it fully on, in volts. `base_current` and `gain` show the product.
+    """
+
+    element: int
+    kind: str
+    available: float
+    required: float
+    corner: str
+    base_current: float
+    gain: float
+
+
+@dataclass(frozen=True, slots=True)
+class AtTemperature:
+    """LED current in the on state at one temperature, in amperes."""
+
+    temperature: float
+    low: Bound
+    high: Bound
+
+
+@dataclass(frozen=True, slots=True)
+class Drive:
+    """What the drive of a channel does in its on state, in one setting."""
+
+    on: State
+    on_words: str
+    states: int
+    current: Quantity
+    by_temperature: tuple[AtTemperature, ...]
+    ports: tuple[PortLoad, ...]
+    switches: tuple[SwitchDrive, ...]
+    terms: tuple[Term, ...]
+    assembly: Assembly
+    led: str
+    fixed: bool
+
+    def point(self, bound: Bound) -> tuple[Network, Point]:
+        """The solved network at one end of the LED current."""
+        network = self.assembly.network(vector_of(self.assembly, bound.at), bound.temperature)
+        return network, solve(network, bound.temperature)
+
+
+class DriveAnalyser:
+    """Analyses drive networks of one netlist in one setting."""
+
+    def __init__(self, lookup: Lookup, assembler: Assembler, setting: Setting) -> None:
+        self.lookup = lookup
+        self.circuit = lookup.circuit
+        self.assembler = assembler
+        self.setting = setting
+
+    def temperatures(self) -> tuple[float, ...]:
+        """Both ends of the ambient."""
+        low, high = self.setting.range(self.lookup.ambient())
+        return (low,) if low == high else (low, high)
+
+    def nominal_temperature(self) -> float:
+        """25 degC, or the nearest ambient."""
+        return self.lookup.ambient().nominal
+
+    # -- states -----------------------------------------------------------------------------------------------
+
+    def inputs(self, channel: Channel) -> list[tuple[int, tuple[Level, Level]]]:
+        """Switching inputs of a drive network with their two levels."""
+        found: list[tuple[int, tuple[Level, Level]]] = []
+        for held in channel.drive.boundary:
+            if held.kind == "output":
+                found.append((held.net, ("low", "high")))
+            elif held.kind == "line":
+                found.append((held.net, ("off", "on")))
+        for element in channel.drive.elements:
+            if self.circuit.letter(element) == "S":
+                found.append((-1 - element, ("off", "on")))
+        return found
+
+    def state_words(self, state: State) -> str:
+        """A state in words: `/DRIVE_A high, /DRIVE_B low`."""
+        words = []
+        for key, level in state.items():
+            name = self.circuit.net_name(key) if key >= 0 else self.circuit.path(-1 - key)
+            words.append(f"{name} {level}")
+        return ", ".join(words) or "supply present"
+
+    def states(self, channel: Channel) -> list[State]:
+        """All combinations of the switching inputs, at most 2^6; `Lacking` when the network leads into the unknown."""
+        self._check_boundary(channel)
+        inputs = self.inputs(channel)
+        if len(inputs) > MOST_INPUTS:
+            raise Lacking(f"its drive network has {len(inputs)} switching inputs, more than {MOST_INPUTS} are not judged")
+        return [dict(zip((key for key, _ in inputs), levels, strict=True)) for levels in product(*(levels for _, levels in inputs))]
+
+    def assemble(self, channel: Channel, state: State, variant: Variant = Variant()) -> Assembly:  # noqa: B008
+        """The channel's drive network in one state, its own LED included."""
+        made = self.assembler.assemble(channel.drive, state, variant)
+        self.assembler.led(made, channel.part, channel.pins["anode"], channel.pins["cathode"], led_name(channel), variant)
+        return made
+
+    def led_current(self, channel: Channel, state: State, variant: Variant = Variant()) -> float:  # noqa: B008
+        """Nominal LED current in one state, amperes; infinite when nothing limits it."""
+        made = self.assemble(channel, state, variant)
+        vector = [item.nominal for item in made.ranges(self.setting)]
+        temperature = self.nominal_temperature()
+        try:
+            return solve(made.network(vector, temperature), temperature).current(led_name(channel))
+        except Unlimited:
+            return UNLIMITED
+        except NotSolvable as error:
+            raise Lacking(error.text, self._hints(channel)) from None
+
+    def on_state(self, channel: Channel) -> State:
+        """The combination of inputs with most LED current."""
+        states = self.states(channel)
+        if len(states) == 1:
+            return states[0]
+        return max(states, key=lambda state: self.led_current(channel, state))
+
+    def _check_boundary(self, channel: Channel) -> None:
+        """Refuse networks that lead into parts or nets that nobody explained."""
+        if not channel.drive.complete:
+            raise Lacking("its drive network is too large to be followed")
+        for held in channel.drive.boundary:
+            name = self.circuit.net_name(held.net)
+            if held.kind == "part" and self.lookup.input(held.net) is None:
+                other = self.circuit.path(held.element)
+                text = f"net {name} of its drive goes to {other}, and nobody says what drives it"
+                raise Lacking(text, [self.lookup.missing(f'outputs."{name}".supply', self._output_example(name))])
+
+    def _output_example(self, name: str) -> str:
+        return f'[outputs."{name}"]\nsupply = "V3V3"\nhigh = {{ min = "2.9 V", at = "4 mA" }}\nlow = {{ max = "0.4 V", at = "4 mA" }}\nsource_max = "8 mA"'
+
+    def _hints(self, channel: Channel) -> list[MissingFact]:
+        return [self._loose_fact(held) for held in channel.drive.boundary if held.kind == "loose"]
+
+    def _loose_fact(self, held: Boundary) -> MissingFact:
+        name = self.circuit.net_name(held.net)
+        return self.lookup.missing(f'lines."{name}".on', f'[lines."{name}"]\non = ["15 V", "30 V"]\noff = ["-3 V", "5 V"]')
+
+    # -- questions --------------------------------------------------------------------------------------------
+
+    def bound_without_limits(self, channel: Channel) -> float:
+        """Largest LED current with ideal ports, switches and LED, in amperes; infinite when nothing limits it."""
+        variant = Variant(ideal=True)
+        return max(self.led_current(channel, state, variant) for state in self.states(channel))
+
+    def reversed_current(self, channel: Channel) -> float:
+        """Largest nominal current that would flow with the LED turned round, in amperes, over all states."""
+        swapped = dict(channel.pins, anode=channel.pins["cathode"], cathode=channel.pins["anode"])
+        other = Channel(channel.part, channel.name, swapped, channel.drive, channel.load)
+        return max(self.led_current(other, state) for state in self.states(other))
+
+    def analyse(self, channel: Channel) -> Drive:
+        """The whole drive in its on state; `Lacking` when a fact is missing or the network has no solution."""
+        on = self.on_state(channel)
+        made = self.assemble(channel, on)
+        led = led_name(channel)
+        nominal = [item.nominal for item in made.ranges(self.setting)]
+        at = self.nominal_temperature()
+        try:
+            middle = solve(made.network(nominal, at), at)
+            if middle.current(led) < NO_CURRENT and any(held.kind == "loose" for held in channel.drive.boundary):
+                names = ", ".join(self.circuit.net_name(held.net) for held in channel.drive.boundary if held.kind == "loose")
+                raise Lacking(f"nothing in this netlist drives net {names}", self._hints(channel))
+            ports = list(made.outputs.items())
+            bases = [element for element in made.bipolars if self._is_switch(made, element)]
+            gates = [element for element in made.mosfets if self._carries(made, middle, element)]
+            per_temperature = [(t, self._ends(made, led, ports, bases, gates, t)) for t in self.temperatures()]
+            current = _over_temperature(0, middle.current(led), per_temperature)
+            loads = tuple(
+                PortLoad(net, name, on.get(net) == "high", _over_temperature(1 + i, abs(middle.current(name)), per_temperature), model)
+                for i, (name, (net, model)) in enumerate(ports)
+            )
+            switches = self._switches(channel, on, made, bases, gates, per_temperature, 1 + len(ports), current)
+        except Unlimited as error:
+            raise Lacking(error.text, blocked_by="led-unlimited") from None
+        except NotSolvable as error:
+            raise Lacking(error.text, self._hints(channel)) from None
+        self._check_range(loads)
+        rows = tuple(
+            AtTemperature(t, Bound(ends[0].low, ends[0].low_corner, t), Bound(ends[0].high, ends[0].high_corner, t))
+            for t, ends in per_temperature
+        )
+        terms = unique([*made.terms, self.lookup.ambient(), *(model.best for _, (_, model) in ports)])
+        fixed = not self.inputs(channel) and not bases and not gates
+        return Drive(on, self.state_words(on), len(self.states(channel)), current, rows, loads, switches, terms, made, led, fixed)
+
+    def _ends(self, made: Assembly, led: str, ports: list[tuple[str, tuple[int, OutputModel]]], bases: list[int], gates: list[int], temperature: float) -> tuple[Extreme, ...]:
+        starts: list[Point] = []
+
+        def evaluate(vector: Sequence[float]) -> list[float]:
+            point = solve(made.network(vector, temperature), temperature, starts[0] if starts else None)
+            starts[:1] = [point]
+            values = [point.current(led)]
+            values.extend(abs(point.current(name)) for name, _ in ports)
+            values.extend(abs(point.current(self.circuit.path(element), "base")) for element in bases)
+            values.extend(self._gate_source(made, point, element) for element in gates)
+            return values
+
+        return extremes(made.ranges(self.setting), evaluate)
+
+    def _check_range(self, loads: tuple[PortLoad, ...]) -> None:
+        """Beyond its guaranteed operating current a port's level is not known."""
+        for load in loads:
+            limit = load.model.limit
+            if limit is None and load.current.low.value > load.model.guaranteed_at:
+                key = "source_max" if load.high else "sink_max"
+                text = f"output {load.name} gives more than the {load.model.guaranteed_at * 1e3:g} mA at which its level is guaranteed"
+                raise Lacking(text, [self.lookup.missing(f'outputs."{load.name}".{key}', f'[outputs."{load.name}"]\n{key} = "8 mA"')])
+
+    # -- switches ---------------------------------------------------------------------------------------------
+
+    def _is_switch(self, made: Assembly, element: int) -> bool:
+        """A BJT without emitter resistor (its emitter is held) and without a regulating loop at its base."""
+        collector, base, emitter = self.circuit.pins(element)[:3]
+        if self.lookup.walker.held(emitter) is None:
+            return False
+        return not any(base == self.circuit.pins(other)[0] for other in made.bipolars if other != element)
+
+    def _carries(self, made: Assembly, point: Point, element: int) -> bool:
+        return abs(point.current(self.circuit.path(element), "drain")) > NO_CURRENT
+
+    def _gate_source(self, made: Assembly, point: Point, element: int) -> float:
+        _, gate, source = self.circuit.pins(element)[:3]
+        device = self._device(element)
+        sign = device.polarity if isinstance(device, Mos) else 1
+        return sign * (point.voltage(made.nets[gate]) - point.voltage(made.nets[source]))
+
+    def _device(self, element: int) -> object:
+        model = self.circuit.model(element)
+        tail = {key: value for key, value in self.circuit.tail(element).items() if isinstance(value, float)}
+        return from_model(self.circuit.letter(element), None if model is None else model.type, self.circuit.model_parameters(element), tail)
+
+    def _switches(
+        self,
+        channel: Channel,
+        on: State,
+        made: Assembly,
+        bases: list[int],
+        gates: list[int],
+        per_temperature: list[tuple[float, tuple[Extreme, ...]]],
+        first: int,
+        current: Quantity,
+    ) -> tuple[SwitchDrive, ...]:
+        found: list[SwitchDrive] = []
+        for index, element in enumerate(bases):
+            base = _over_temperature(first + index, 0.0, per_temperature)
+            if base.high.value < NO_CURRENT:
+                continue
+            device = self._device(element)
+            assert isinstance(device, Bipolar)
+            gain = device.BF * self.setting.low(self.assembler.gain(element, device))
+            required, corner = self._ideal_collector(channel, on, element)
+            if required < OFF_SHARE * current.high.value:
+                # A transistor across the LED is off while the LED is on; it is no source of the LED's current.
+                continue
+            found.append(SwitchDrive(element, "bjt", gain * base.low.value, required, f"{base.low.corner}; {corner}", base.low.value, gain))
+        for index, element in enumerate(gates):
+            voltage = _over_temperature(first + len(bases) + index, 0.0, per_temperature)
+            device = self._device(element)
+            assert isinstance(device, Mos)
+            fact = self.lookup.facts.element(self.circuit.path(element)).gate_full_on
+            required = abs(device.VTO) + 1.0 if fact is None else fact.value
+            found.append(SwitchDrive(element, "mos", voltage.low.value, required, voltage.low.corner, 0.0, 0.0))
+        return tuple(found)
+
+    def _ideal_collector(self, channel: Channel, on: State, element: int) -> tuple[float, str]:
+        """Largest collector current with this switch ideal (no drop, no limit by its gain), in amperes."""
+        from dataclasses import replace
+
+        from isolint.worstcase.network import BipolarBranch
+
+        made = self.assemble(channel, on)
+        path = self.circuit.path(element)
+        best = (0.0, "")
+        for temperature in self.temperatures():
+
+            def evaluate(vector: Sequence[float], t: float = temperature) -> list[float]:
+                network = made.network(vector, t)
+                branches = tuple(
+                    replace(branch, device=replace(branch.device, BF=1e6, RC=0.0, RE=0.0)) if isinstance(branch, BipolarBranch) and branch.name == path else branch
+                    for branch in network.branches
+                )
+                return [abs(solve(Network(network.nodes, branches), t).current(path, "collector"))]
+
+            (extreme,) = extremes(made.ranges(self.setting), evaluate)
+            if extreme.high > best[0]:
+                best = (extreme.high, words(extreme.high_corner, temperature))
+        return best
+
+
+def led_name(channel: Channel) -> str:
+    """The solver's name of the channel's own LED."""
+    return f"LED of {channel.subject}"
+
+
+def words(corner: Sequence[tuple[str, float]], temperature: float) -> str:
+    """A corner in words, temperature last."""
+    said = [f"{name} {_value(name, value)}" for name, value in corner]
+    return ", ".join([*said, f"{temperature:g} degC"])
+
+
+def _value(name: str, value: float) -> str:
+    if name.startswith("tolerance of"):
+        return f"{value * 100:+g} %"
+    if name.startswith(("supply", "line", "forward voltage")):
+        return f"{value:.4g} V"
+    return f"{value:.4g}"
+
+
+def vector_of(made: Assembly, corner: Sequence[tuple[str, float]]) -> tuple[float, ...]:
+    """The whole vector of a corner: terms that it does not name are nominal."""
+    named = dict(corner)
+    return tuple(named.get(term.name, term.nominal) for term in made.terms)
+
+
+def _over_temperature(index: int, nominal: float, per_temperature: list[tuple[float, tuple[Extreme, ...]]]) -> Quantity:
+    """The worst ends over all temperatures."""
+    low_t, low = min(((t, e[index]) for t, e in per_temperature), key=lambda pair: pair[1].low)
+    high_t, high = max(((t, e[index]) for t, e in per_temperature), key=lambda pair: pair[1].high)
+    return Quantity(nominal, Bound(low.low, low.low_corner, low_t), Bound(high.high, high.high_corner, high_t))

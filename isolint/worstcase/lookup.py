@@ -1,0 +1,303 @@
+"""Facts, records, models and defaults turned into terms, in the order of trust that the design fixes.
+
+In: circuit, facts, the walker (it knows what holds a net). Out: `Term`s, or `Lacking` with the line to write. Knows
+nothing of networks or rules.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from isolint.circuit import Circuit
+from isolint.facts import Facts, InputFacts, Interval, OutputFacts, Stated
+from isolint.interfaces.values import Boundary
+from isolint.interfaces.walk import Walker, voltage_of_name
+from isolint.results import MissingFact
+from isolint.worstcase.terms import Lacking, Term, stated
+
+NOMINAL_TEMPERATURE = 25.0
+DEFAULT_AMBIENT = (0.0, 70.0)
+DEFAULT_SUPPLY_TOLERANCE = 0.05
+DEFAULT_RESISTOR_TOLERANCE = 0.05
+DEFAULT_LIFE_HOURS = 10 * 8766.0
+DEFAULT_DUTY = 1.0
+DEFAULT_DRIVE_HEADROOM = 1.3
+DEFAULT_TRANSFER_MARGIN = 1.2
+COMMON_PRACTICE = "default (common practice, no source)"
+
+
+def origin(fact: Stated[Any]) -> str:
+    """Where a stated value stands, for a report."""
+    return f"{fact.file}: {fact.key}"
+
+
+@dataclass(frozen=True, slots=True)
+class OutputModel:
+    """A logic output in one state: its level against the current it delivers (negative when it sinks).
+
+    worst: guaranteed breakpoints (amps, volts); best: the level without any resistance, a term because it is the supply's maximum
+    unless `high_max` is stated. guaranteed_at: current of the guaranteed level. limit: guaranteed operating current in amperes,
+    None when it is not stated. A high impedance output has no model.
+    """
+
+    worst: tuple[tuple[float, float], ...]
+    best: Term
+    guaranteed_at: float
+    limit: float | None
+
+
+class Lookup:
+    """Terms of one netlist."""
+
+    def __init__(
+        self, circuit: Circuit, facts: Facts, walker: Walker, settings_file: str, resized: Mapping[int, float] | None = None
+    ) -> None:
+        self.circuit = circuit
+        self.facts = facts
+        self.walker = walker
+        self.settings_file = settings_file
+        self._resized = dict(resized or {})
+
+    def resized(self, resistances: Mapping[int, float]) -> Lookup:
+        """The same terms with other resistor values (ohms by element), to find the value that cures a fault."""
+        return Lookup(self.circuit, self.facts, self.walker, self.settings_file, resistances)
+
+    def ohms(self, element: int) -> float | None:
+        """The nominal resistance of a resistor."""
+        return self._resized.get(element, self.circuit.value(element))
+
+    def missing(self, key: str, example: str) -> MissingFact:
+        """The fact to write in the settings file nearest to the netlist."""
+        return MissingFact(self.settings_file, key, example)
+
+    # -- environment ------------------------------------------------------------------------------------------
+
+    def ambient(self) -> Term:
+        """Ambient temperature at the part; 0 to 70 degC by default, 25 degC at the kindest."""
+        fact = self.facts.environment.ambient
+        if fact is not None:
+            low, high = fact.value.low, fact.value.high
+            return stated(
+                "environment.ambient", "ambient temperature", "degC", low, min(max(25.0, low), high), high, origin(fact)
+            )
+        low, high = DEFAULT_AMBIENT
+        return Term(
+            "environment.ambient", "ambient temperature", "degC", low, 25.0, high, 25.0, 25.0, False, COMMON_PRACTICE,
+            '[environment]\nambient = ["0 degC", "70 degC"]',
+        )  # fmt: skip
+
+    def life_hours(self) -> Term:
+        """Operating life in hours; 10 years of 8,766 h by default, 0 at the kindest."""
+        fact = self.facts.environment.life
+        if fact is not None:
+            hours = fact.value / 3600.0
+            return stated("environment.life", "life", "h", hours, hours, hours, origin(fact))
+        hours = DEFAULT_LIFE_HOURS
+        return Term(
+            "environment.life",
+            "life",
+            "h",
+            hours,
+            hours,
+            hours,
+            0.0,
+            0.0,
+            False,
+            COMMON_PRACTICE,
+            '[environment]\nlife = "10 year"',
+        )
+
+    def duty(self) -> Term:
+        """Share of life with the LED on; 1 by default, 0 at the kindest."""
+        fact = self.facts.environment.duty
+        if fact is not None:
+            return stated("environment.duty", "duty", "1", fact.value, fact.value, fact.value, origin(fact))
+        return Term(
+            "environment.duty",
+            "duty",
+            "1",
+            1.0,
+            1.0,
+            1.0,
+            0.0,
+            0.0,
+            False,
+            COMMON_PRACTICE,
+            "[environment]\nduty = 1.0",
+        )
+
+    def drive_headroom(self) -> float:
+        """Required drive headroom, a point; 1.3 by default (common practice, no source)."""
+        fact = self.facts.limits.drive_headroom
+        return DEFAULT_DRIVE_HEADROOM if fact is None else fact.value
+
+    def transfer_margin(self) -> float:
+        """Required transfer margin, a point; 1.2 by default (common practice, no source)."""
+        fact = self.facts.limits.transfer_margin
+        return DEFAULT_TRANSFER_MARGIN if fact is None else fact.value
+
+    # -- elements ---------------------------------------------------------------------------------------------
+
+    def tolerance(self, element: int) -> Term:
+        """Relative deviation of a resistor or source from its nominal value; 5 % by default."""
+        path = self.circuit.path(element)
+        key = f'elements."{path}".tolerance'
+        fact = self.facts.element(path).tolerance
+        if fact is not None:
+            return stated(key, f"tolerance of {path}", "1", fact.value.low, 0.0, fact.value.high, origin(fact))
+        spread = DEFAULT_RESISTOR_TOLERANCE if self.circuit.letter(element) == "R" else DEFAULT_SUPPLY_TOLERANCE
+        example = f'[elements."{self._pattern(path)}"]\ntolerance = "1 %"'
+        return Term(key, f"tolerance of {path}", "1", -spread, 0.0, spread, 0.0, 0.0, False, COMMON_PRACTICE, example)
+
+    def tempco(self, element: int) -> Term | None:
+        """Temperature coefficient of a resistor in 1/K, None when nobody stated one."""
+        path = self.circuit.path(element)
+        fact = self.facts.element(path).tempco
+        if fact is None:
+            return None
+        return stated(
+            f'elements."{path}".tempco', f"tempco of {path}", "1/K", fact.value.low, 0.0, fact.value.high, origin(fact)
+        )
+
+    def _pattern(self, path: str) -> str:
+        return "R*" if path.rsplit(".", 1)[-1].upper().startswith("R") else path
+
+    # -- held nets --------------------------------------------------------------------------------------------
+
+    def supply(self, net: int, boundary: Boundary | None = None) -> Term:
+        """Voltage of a supply net against its ground: fact, netlist source, name; `Lacking` when nobody tells it."""
+        return self.supply_named(self.circuit.net_name(net), net, boundary)
+
+    def supply_named(self, name: str, net: int | None = None, boundary: Boundary | None = None) -> Term:
+        """As `supply`, for a name that a fact gives; the net need not be on any card."""
+        fact = self.facts.supply(name)
+        key = f'supplies."{name}".voltage'
+        tolerance = None if fact is None else fact.tolerance
+        if fact is not None and fact.kind is not None and fact.kind.value == "ac":
+            raise Lacking(f"supply {name} is stated AC; AC drive is not judged by this check")
+        if fact is not None and fact.voltage is not None:
+            both = fact.stated_range
+            voltage = fact.voltage.value
+            nominal = voltage.low if voltage.is_point else (voltage.low + voltage.high) / 2
+            if both is not None:
+                return stated(key, f"supply {name}", "V", both.low, nominal, both.high, origin(fact.voltage))
+            return self._widened(name, nominal, None, origin(fact.voltage), spread_only=True)
+        element = -1 if boundary is None else boundary.element
+        if element < 0 and net is not None:
+            held = self.walker.held(net)
+            element = -1 if held is None else held.element
+        if element >= 0:
+            value = self.circuit.value(element)
+            if value is not None and net is not None:
+                sign = 1.0 if self.circuit.pins(element)[0] == net else -1.0
+                return self._widened(
+                    name, sign * value, tolerance, f"source {self.circuit.path(element)} in the netlist"
+                )
+        value = voltage_of_name(name)
+        if value is None:
+            text = f"the voltage of supply {name} is not known"
+            raise Lacking(text, [self.missing(key, f'[supplies."{name}"]\nvoltage = "5 V"')])
+        return self._widened(name, value, tolerance, "name of the net")
+
+    def _widened(
+        self, name: str, nominal: float, tolerance: Stated[Interval] | None, source: str, spread_only: bool = False
+    ) -> Term:
+        spread = (-DEFAULT_SUPPLY_TOLERANCE, DEFAULT_SUPPLY_TOLERANCE)
+        if tolerance is not None:
+            spread = (tolerance.value.low, tolerance.value.high)
+        ends = sorted(nominal * (1.0 + end) for end in spread)
+        kind = (ends[0], ends[1]) if tolerance is not None else (nominal, nominal)
+        text = source if spread_only or tolerance is not None else f"{source}, 5 % by default"
+        if spread_only:
+            text = f"5 % by default around {source}"
+        key = f'supplies."{name}".tolerance' if spread_only else f'supplies."{name}".voltage'
+        example = f'[supplies."{name}"]\nvoltage = "{nominal:g} V"\ntolerance = "5 %"'
+        return Term(key, f"supply {name}", "V", ends[0], nominal, ends[1], kind[0], kind[1], False, text, example)
+
+    def output(self, net: int, high: bool) -> OutputModel | None:
+        """The model of a stated output in its high or low state; None when it is off (high impedance) there."""
+        name = self.circuit.net_name(net)
+        fact = self.facts.output(name)
+        if fact is None:
+            raise Lacking(
+                f"output {name} is not stated", [self.missing(f'outputs."{name}".supply', self._output_example(name))]
+            )
+        drive = "push-pull" if fact.drive is None else fact.drive.value
+        if (high and drive == "open-drain") or (not high and drive == "high-side"):
+            return None
+        return self._high(name, fact) if high else self._low(name, fact)
+
+    def _output_example(self, name: str) -> str:
+        return (
+            f'[outputs."{name}"]\nsupply = "V3V3"\nhigh = {{ min = "2.9 V", at = "4 mA" }}\n'
+            'low = { max = "0.4 V", at = "4 mA" }\nsource_max = "8 mA"\nsink_max = "8 mA"'
+        )
+
+    def _high(self, name: str, fact: OutputFacts) -> OutputModel:
+        if fact.supply is None:
+            text = f"output {name} has no stated supply"
+            raise Lacking(text, [self.missing(f'outputs."{name}".supply', f'[outputs."{name}"]\nsupply = "V3V3"')])
+        level = None if fact.high is None else fact.high.value
+        if level is None or level.min is None or level.at is None:
+            example = f'[outputs."{name}"]\nhigh = {{ min = "2.9 V", at = "4 mA" }}'
+            raise Lacking(
+                f"the guaranteed high level of output {name} is not stated",
+                [self.missing(f'outputs."{name}".high', example)],
+            )
+        supply = self.supply_named(fact.supply.value)
+        best = supply
+        if fact.high_max is not None:
+            top = fact.high_max.value
+            best = stated(
+                f'outputs."{name}".high_max',
+                f"highest level of output {name}",
+                "V",
+                top,
+                top,
+                top,
+                origin(fact.high_max),
+            )
+        limit = None if fact.source_max is None else fact.source_max.value
+        slope = (supply.low - level.min) / level.at
+        points = [(0.0, level.min), (level.at, level.min)]
+        far = max(limit or 0.0, 4 * level.at)
+        if slope > 0.0 and far > level.at:
+            points.append((far, supply.low - slope * far))
+        return OutputModel(tuple(points), best, level.at, limit)
+
+    def _low(self, name: str, fact: OutputFacts) -> OutputModel:
+        level = None if fact.low is None else fact.low.value
+        if level is None or level.max is None or level.at is None:
+            example = f'[outputs."{name}"]\nlow = {{ max = "0.4 V", at = "4 mA" }}'
+            raise Lacking(
+                f"the guaranteed low level of output {name} is not stated",
+                [self.missing(f'outputs."{name}".low', example)],
+            )
+        limit = None if fact.sink_max is None else fact.sink_max.value
+        far = max(limit or 0.0, 4 * level.at)
+        points = [(-far, level.max / level.at * far), (-level.at, level.max), (0.0, level.max)]
+        zero = stated(
+            f'outputs."{name}".low', f"lowest level of output {name}", "V", 0.0, 0.0, 0.0, "0 V: no port resistance"
+        )
+        return OutputModel(tuple(points), zero, level.at, limit)
+
+    def line(self, net: int, on: bool) -> Term:
+        """Voltage of a field line in its on or off state; a stated interval, or `Lacking`."""
+        name = self.circuit.net_name(net)
+        fact = self.facts.line(name)
+        state = "on" if on else "off"
+        value = None if fact is None else (fact.on if on else fact.off)
+        key = f'lines."{name}".{state}'
+        if value is None:
+            example = f'[lines."{name}"]\non = ["15 V", "30 V"]\noff = ["-3 V", "5 V"]'
+            raise Lacking(
+                f"the voltage of line {name} in its {state} state is not stated", [self.missing(key, example)]
+            )
+        low, high = value.value.low, value.value.high
+        return stated(key, f"line {name} {state}", "V", low, (low + high) / 2, high, origin(value))
+
+    def input(self, net: int) -> InputFacts | None:
+        """What is stated of the logic input that reads a net."""
+        return self.facts.input(self.circuit.net_name(net))

@@ -1,0 +1,57 @@
+"""Available over required output current of one channel, per temperature, and the worst of them.
+
+In: the analysed drive and load of a channel in one setting. Out: a `Transfer`. The corner is taken at one temperature: the LED
+current and the ratio factors belong together.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from isolint.interfaces.values import Channel
+from isolint.worstcase.drive import Drive
+from isolint.worstcase.load import Load
+from isolint.worstcase.terms import Lacking, Term, unique
+from isolint.worstcase.transfer import Available, TransferAnalyser
+
+NO_MARGIN = 1e9
+
+
+@dataclass(frozen=True, slots=True)
+class TransferRow:
+    """One temperature: what is available, what is required, and the output voltage left, in SI units."""
+
+    temperature: float
+    available: Available
+    required: float
+    required_corner: str
+    voltage: float
+    led_corner: str
+
+    @property
+    def margin(self) -> float:
+        """Available over required."""
+        return self.available.current / self.required if self.required > 0.0 else NO_MARGIN
+
+
+@dataclass(frozen=True, slots=True)
+class Transfer:
+    """All temperatures of a channel with the worst row."""
+
+    rows: tuple[TransferRow, ...]
+    worst: TransferRow
+    terms: tuple[Term, ...]
+
+
+def transfer(channel: Channel, drive: Drive, load: Load, analyser: TransferAnalyser) -> Transfer:
+    """The transfer margin at each temperature; `Lacking` when a factor is not known."""
+    stress = drive.current.high.value
+    rows: list[TransferRow] = []
+    for at, need in zip(drive.by_temperature, load.rows, strict=True):
+        if at.low.value <= 0.0:
+            raise Lacking("its LED never conducts", blocked_by="led-underdriven")
+        available = analyser.available(at.low.value, stress, at.temperature, need.voltage.value)
+        rows.append(TransferRow(at.temperature, available, need.required.value, need.required.corner, need.voltage.value, at.low.corner))
+    worst = min(rows, key=lambda row: row.margin)
+    terms = unique([*drive.terms, *load.terms, *(term for row in rows for term in row.available.terms)])
+    return Transfer(tuple(rows), worst, terms)
