@@ -1,47 +1,105 @@
-"""The use cases: wires the stages and makes the `Tree`. Options, streams and exit status are the command line's business."""
+"""The use cases: wires the stages and makes the `Tree`. Options, streams and exit status belong to the command line."""
 
 from __future__ import annotations
 
 import os
+import posixpath
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
+from typing import TYPE_CHECKING, cast
 
 from isolint import __version__
-from isolint.errors import IsolintError, Place, SettingsError
-from isolint.results import NetlistReport, Report, RuleRecord, WorksheetSection, renamed
+from isolint.errors import IsolintError, NotANetlist, Place, SettingsError
+from isolint.results import (
+    LEVELS,
+    Level,
+    NetlistReport,
+    Report,
+    Result,
+    RuleRecord,
+    WorksheetSection,
+    in_order,
+    renamed,
+)
 from isolint.source import FolderTree, Tree
+
+if TYPE_CHECKING:
+    from isolint.checking.baseline import Baseline
+    from isolint.checking.context import Context
+
+BASELINE = "isolint-baseline.toml"
 
 
 @dataclass(frozen=True, slots=True)
 class Options:
-    """What the command line may ask of a use case."""
+    """What the command line may ask of a use case.
+
+    baseline: whether baselines count. untracked: files of the tree that nobody else has; to depend on one is a failure.
+    """
 
     strict: bool = False
     today: date | None = None
     root: str | None = None
     include_root: str | None = None
+    baseline: bool = True
+    untracked: frozenset[str] = frozenset()
+
+    @property
+    def day(self) -> date:
+        """The day as of which waivers are judged."""
+        return self.today or date.today()
 
 
 def check(paths: Sequence[str], options: Options) -> Report:
     """Judge netlists on disk; what can't be done stands in the report's `errors`, the rest is still judged."""
-    reports: list[NetlistReport] = []
-    errors: list[str] = []
-    fail_on = "error"
+    run = Run(options)
     for path in dict.fromkeys(paths):
         try:
             tree, inner, root = locate(path, options.root)
-            report, level = check_in(tree, inner, root, options)
-        except SettingsError as error:
-            errors.extend(str(replace(mistake, file=shown(tree, mistake.file))) for mistake in error.mistakes)
-            continue
         except IsolintError as error:
-            errors.append(f"{path}: {error.text}" + (f" ({error.cure})" if error.cure else ""))
+            run.errors.append(told(path, error))
             continue
-        reports.append(renamed(report, lambda inner, tree=tree: shown(tree, inner)))  # type: ignore[misc]
-        fail_on = level
-    return Report(__version__, tuple(reports), rules(), fail_on, tuple(dict.fromkeys(errors)))  # type: ignore[arg-type]
+        run.add(tree, inner, root, path)
+    return run.report()
+
+
+@dataclass(slots=True)
+class Run:
+    """One run over several netlists: what was judged, what could not be done, what there is to say beside it."""
+
+    options: Options
+    reports: list[NetlistReport] = field(default_factory=list)
+    errors: list[str] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+
+    def add(self, tree: FolderTree, inner: str, root: str, path: str, doubtful: bool = False) -> None:
+        """Judge one netlist of a tree; `path` is its name for the reader of an error, `doubtful` if it may be none."""
+        try:
+            report = check_in(tree, inner, root, self.options)[0]
+        except SettingsError as error:
+            self.errors.extend(str(replace(mistake, file=shown(tree, mistake.file))) for mistake in error.mistakes)
+        except NotANetlist as error:
+            if doubtful:
+                self.notes.append(f"{path}: left out, it is no SPICE netlist")
+            else:
+                self.errors.append(told(path, error))
+        except IsolintError as error:
+            self.errors.append(told(path, error))
+        else:
+            self.reports.append(renamed(report, lambda name: shown(tree, name)))
+
+    def report(self) -> Report:
+        """The report of all netlists in their order."""
+        levels = [report.fail_on or "error" for report in self.reports] or ["error"]
+        strictest = min(levels, key=LEVELS.index)
+        return Report(__version__, tuple(self.reports), rules(), strictest, tuple(dict.fromkeys(self.errors)))
+
+
+def told(path: str, error: IsolintError) -> str:
+    """An error about a path as one line."""
+    return f"{path}: {error.text}" + (f" ({error.cure})" if error.cure else "")
 
 
 def check_in(tree: Tree, path: str, root: str, options: Options) -> tuple[NetlistReport, str]:
@@ -51,9 +109,66 @@ def check_in(tree: Tree, path: str, root: str, options: Options) -> tuple[Netlis
     from isolint.rules import RULES
 
     context, cards = prepare(tree, path, root)
-    results = run(context, RULES, options.strict)
+    results = run(context, RULES, options.strict, options.day)
     fail_on = "error" if context.facts.fail_on is None else context.facts.fail_on.value
-    return netlist_report(context, cards, results), fail_on
+    report = replace(netlist_report(context, cards, results), fail_on=cast(Level, fail_on))
+    if options.untracked:
+        alone = [_alone(context, file) for file in report.files if file in options.untracked]
+        report = replace(report, results=in_order([*report.results, *alone]))
+    if context.facts.waivers:
+        from isolint.checking.waivers import forecast
+
+        report = replace(report, notes=(*report.notes, *forecast(context.facts.waivers, options.day)))
+    return (_against_baselines(tree, root, report) if options.baseline else report), fail_on
+
+
+def _against_baselines(tree: Tree, root: str, report: NetlistReport) -> NetlistReport:
+    """The report with the baselines that count for its netlist: those in its folder and above, up to the root."""
+    found = baselines(tree, report.netlist, root)
+    if not found:
+        return report
+    from isolint.checking.baseline import absent, match
+
+    matched = match(report.results, found, report.netlist, tree.exists)
+    gone = [absent(report.netlist, baseline, entry) for baseline, entry in matched.stale]
+    notes = report.notes
+    if matched.moved:
+        cure = "isolint baseline prune renames it"
+        notes = (*notes, f"taken for {matched.moved} of the baseline, which is gone ({cure})")
+    files = (*report.files, *(baseline.file for baseline in found))
+    return replace(report, results=in_order([*matched.results, *gone]), notes=notes, files=files)
+
+
+def _alone(context: Context, file: str) -> Result:
+    """A file that the netlist depends on and that git does not know: the check passes here and nowhere else."""
+    stated = context.facts.levels.get("include-missing")
+    return Result(
+        netlist=context.netlist,
+        rule="include-missing",
+        kind="fail",
+        level="error" if stated is None else cast(Level, stated.value),
+        message=f"{file} is read here but git does not track it: for everyone else it is missing",
+        where=Place(context.netlist),
+        subject=file,
+        role="untracked",
+        remedy=f"git add {file}, or put what it holds into a file that is tracked",
+    )
+
+
+def baselines(tree: Tree, netlist: str, root: str) -> tuple[Baseline, ...]:
+    """All baselines for a netlist, nearest first; raise `SettingsError` for one that can't be read."""
+    folders = [folder for folder in _folders(netlist, root) if tree.exists(posixpath.join(folder, BASELINE))]
+    if not folders:
+        return ()
+    from isolint.checking.baseline import read
+
+    return tuple(read(tree.read(file), file) for file in (posixpath.join(folder, BASELINE) for folder in folders))
+
+
+def _folders(netlist: str, root: str) -> list[str]:
+    from isolint.facts.paths import settings_paths
+
+    return [posixpath.dirname(path) for path in settings_paths(netlist, root)]
 
 
 def prepare(tree: Tree, path: str, root: str):  # type: ignore[no-untyped-def]
@@ -63,8 +178,9 @@ def prepare(tree: Tree, path: str, root: str):  # type: ignore[no-untyped-def]
     from isolint.circuit import build
     from isolint.interfaces import Classifier, Interfaces, Walker, find_channels, recognise
     from isolint.interfaces.sides import find_sides
+    from isolint.rules import RULE_SET
 
-    stated = facts.load(tree, path, root)
+    stated = facts.load(tree, path, root, RULE_SET)
     records = parts.load(tree, stated.part_files)
     include_root = root if stated.reading.include_root is None else stated.reading.include_root.value
     cards = netlist.read(tree, path, root=include_root)
@@ -75,18 +191,20 @@ def prepare(tree: Tree, path: str, root: str):  # type: ignore[no-untyped-def]
     walker = Walker(circuit, stated, recognition, frozenset(separation.ignored))
     channels = find_channels(circuit, recognition, walker)
     interfaces = Interfaces(recognition, channels, separation)
-    context = Context(path, circuit, stated, interfaces, walker, stated.nearest_file(path, root), (*cards.notes, *circuit.notes))
+    context = Context(
+        path, circuit, stated, interfaces, walker, stated.nearest_file(path, root), (*cards.notes, *circuit.notes)
+    )
     return context, cards
 
 
 def locate(path: str, root: str | None) -> tuple[FolderTree, str, str]:
-    """The tree, the path inside it and the folder up to which settings count: the given root, the repository, or the netlist's folder."""
+    """The tree, the path in it, and the folder up to which settings count: given root, repository or the netlist's."""
     full = Path(os.path.abspath(path))
     if full.is_dir():
         raise IsolintError("this is a folder, not a netlist", Place(path), "name the netlists in it")
     if not full.exists():
         raise IsolintError("there is no such file", Place(path), "check the name")
-    top = Path(os.path.abspath(root)) if root is not None else _repository(full.parent)
+    top = Path(os.path.abspath(root)) if root is not None else repository(full.parent)
     if top not in full.parents:
         raise IsolintError(f"the netlist lies outside the root folder {root}", Place(path), "give a wider --root")
     return FolderTree(top), full.relative_to(top).as_posix(), ""
@@ -99,7 +217,7 @@ def shown(tree: FolderTree, path: str) -> str:
     return Path(os.path.relpath(tree.root / path)).as_posix()
 
 
-def _repository(folder: Path) -> Path:
+def repository(folder: Path) -> Path:
     """The nearest folder upwards that holds `.git`, else the folder itself."""
     for candidate in (folder, *folder.parents):
         if (candidate / ".git").exists():
@@ -107,7 +225,9 @@ def _repository(folder: Path) -> Path:
     return folder
 
 
-def worksheet(path: str, couplers: Sequence[str], options: Options) -> tuple[tuple[WorksheetSection, ...], tuple[str, ...]]:
+def worksheet(
+    path: str, couplers: Sequence[str], options: Options
+) -> tuple[tuple[WorksheetSection, ...], tuple[str, ...]]:
     """The calculation sheet of each channel, or of the couplers named; second, what could not be done."""
     from isolint.checking.worksheet import sheet
 
@@ -115,11 +235,15 @@ def worksheet(path: str, couplers: Sequence[str], options: Options) -> tuple[tup
     context, _ = prepare(tree, inner, root)
     wanted = {name.lower() for name in couplers}
     channels = [
-        channel for channel in context.channels if not wanted or wanted & {channel.part.path.lower(), channel.subject.lower()}
+        channel
+        for channel in context.channels
+        if not wanted or wanted & {channel.part.path.lower(), channel.subject.lower()}
     ]
     found = {name for channel in channels for name in (channel.part.path.lower(), channel.subject.lower())}
     known = ", ".join(dict.fromkeys(channel.part.path for channel in context.channels)) or "none"
-    errors = tuple(f"{path}: there is no coupler {name} (couplers here: {known})" for name in couplers if name.lower() not in found)
+    errors = tuple(
+        f"{path}: there is no coupler {name} (couplers here: {known})" for name in couplers if name.lower() not in found
+    )
     return tuple(section for channel in channels for section in sheet(context, channel)), errors
 
 

@@ -133,7 +133,7 @@ class Result:
     def fingerprint(self) -> str:
         """Identity without path, line numbers, values: `isolint/v1` over rule, subject and role."""
         text = "\x1f".join(("isolint/v1", self.rule, self.subject.casefold(), self.role.casefold()))
-        return hashlib.sha256(text.encode()).hexdigest()[:32]
+        return hashlib.sha256(text.encode("utf-8", "backslashreplace")).hexdigest()[:32]
 
     @property
     def sort_key(self) -> tuple[str, int, int, str, str, str, str]:
@@ -213,7 +213,7 @@ class WorksheetSection:
 
 @dataclass(frozen=True, slots=True)
 class NetlistReport:
-    """Everything that was found in one netlist."""
+    """Everything that was found in one netlist; `fail_on` is its own level where its settings state one."""
 
     netlist: str
     results: tuple[Result, ...]
@@ -223,6 +223,7 @@ class NetlistReport:
     barriers: tuple[BarrierRecord, ...] = ()
     couplers: tuple[CouplerRecord, ...] = ()
     notes: tuple[str, ...] = ()
+    fail_on: Level | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -253,7 +254,7 @@ class Report:
 
     def counted_level(self, result: Result) -> Level:
         """The level at which a result counts for the exit status: its own, or for opens what the settings say."""
-        if result.suppression is not None or result.baseline_state == "unchanged":
+        if result.suppression is not None or result.baseline_state in ("unchanged", "absent"):
             return "none"
         if result.kind == "open":
             return result.counts_as
@@ -264,8 +265,12 @@ class Report:
         """0 nothing at or above `fail_on`; 1 failures; 2 something could not be done."""
         if self.errors:
             return 2
-        at = LEVELS.index(self.fail_on)
-        return int(any(LEVELS.index(self.counted_level(result)) >= at for result in self.results))
+        return int(any(self.decides(netlist, result) for netlist in self.netlists for result in netlist.results))
+
+    def decides(self, netlist: NetlistReport, result: Result) -> bool:
+        """Whether a result of a netlist makes the exit status 1."""
+        at = netlist.fail_on or self.fail_on
+        return LEVELS.index(self.counted_level(result)) >= LEVELS.index(at)
 
 
 def in_order(results: Sequence[Result]) -> tuple[Result, ...]:

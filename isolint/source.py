@@ -63,7 +63,9 @@ def inner_path(folder: str, name: str) -> str:
         raise Refused("the path is absolute", cure="write a relative path")
     joined = posixpath.normpath(posixpath.join(folder, plain))
     if joined == ".." or joined.startswith("../"):
-        raise Refused("the path leads out of the root folder", cure="move the file below the root, or give a wider --root")
+        raise Refused(
+            "the path leads out of the root folder", cure="move the file below the root, or give a wider --root"
+        )
     return joined
 
 
@@ -87,6 +89,12 @@ class MemoryTree:
 
     def resolve(self, folder: str, name: str) -> str:
         return inner_path(folder, name)
+
+    def walk(self, folder: str = "") -> tuple[str, ...]:
+        """All files below a folder, sorted; nothing hidden (a name that begins with a dot)."""
+        within = f"{folder}/" if folder else ""
+        names = (name for name in self._files if name.startswith(within))
+        return tuple(sorted(name for name in names if "/." not in f"/{name.removeprefix(within)}"))
 
 
 class FolderTree:
@@ -115,15 +123,18 @@ class FolderTree:
         except (OSError, ValueError) as error:
             reason = getattr(error, "strerror", None) or "the name can't be used"
             raise Refused(f"the file can't be read: {reason.lower()}", Place(path)) from None
-        with os.fdopen(handle, "rb") as file:
-            status = os.fstat(file.fileno())
+        try:
+            status = os.fstat(handle)
             if stat.S_ISDIR(status.st_mode):
                 raise Refused("this is a folder, not a file", Place(path), "name a netlist in it")
             if not stat.S_ISREG(status.st_mode):
                 raise Refused("this is no regular file", Place(path))
             if status.st_size > self.max_bytes:
                 raise Refused(f"the file is larger than {self.max_bytes // (1024 * 1024)} MiB", Place(path))
-            return file.read(self.max_bytes)
+            with open(handle, "rb", closefd=False) as file:
+                return file.read(self.max_bytes)
+        finally:
+            os.close(handle)
 
     def exists(self, path: str) -> bool:
         try:
@@ -134,7 +145,9 @@ class FolderTree:
     def match(self, pattern: str) -> tuple[str, ...]:
         folder = posixpath.dirname(pattern)
         if any(mark in folder for mark in "*?["):
-            raise Refused(f"the pattern {pattern!r} has wild cards in a folder name", cure="use them in the file name only")
+            raise Refused(
+                f"the pattern {pattern!r} has wild cards in a folder name", cure="use them in the file name only"
+            )
         try:
             base = self._confined(folder)
             names = sorted(os.listdir(base))
@@ -147,6 +160,28 @@ class FolderTree:
         path = inner_path(folder, name)
         self._confined(path)
         return path
+
+    def walk(self, folder: str = "") -> tuple[str, ...]:
+        """All regular files below a folder, sorted; nothing hidden, no link followed, no repository inside this one."""
+        found: list[str] = []
+        waiting = [folder]
+        while waiting:
+            inner = waiting.pop()
+            try:
+                entries = list(os.scandir(self._confined(inner) if inner == folder else self.root / inner))
+            except (OSError, Refused):
+                continue
+            if inner != folder and any(entry.name == ".git" for entry in entries):
+                continue
+            for entry in entries:
+                if entry.name.startswith("."):
+                    continue
+                path = f"{inner}/{entry.name}" if inner else entry.name
+                if entry.is_dir(follow_symlinks=False):
+                    waiting.append(path)
+                elif entry.is_file(follow_symlinks=False):
+                    found.append(path)
+        return tuple(sorted(found))
 
 
 def _matches(path: str, pattern: str) -> bool:

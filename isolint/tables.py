@@ -49,6 +49,20 @@ def quoted(name: str) -> str:
     return '"' + name.replace("\\", "\\\\").replace('"', '\\"') + '"'
 
 
+def basic_string(text: str) -> str:
+    """Any text as a TOML string on one line; what TOML can't hold (half a surrogate pair) is written as its escape."""
+    parts = []
+    for character in text.encode("utf-8", "backslashreplace").decode("utf-8"):
+        if character in '"\\':
+            parts.append(f"\\{character}")
+        elif character.isprintable():
+            parts.append(character)
+        else:
+            number = ord(character)
+            parts.append(f"\\u{number:04X}" if number < 0x10000 else f"\\U{number:08X}")
+    return f'"{"".join(parts)}"'
+
+
 @dataclass(frozen=True, slots=True)
 class Site:
     """Where a value stands, and the list that mistakes there go to."""
@@ -148,7 +162,9 @@ def parse(data: bytes, file: str, mistakes: list[Mistake]) -> dict[str, Any]:
         found = re.search(r"\(at line (\d+), column (\d+)\)", str(error))
         what = str(error).partition(" (at ")[0]
         line = f"line {found[1]}, column {found[2]}: " if found else "at the end: "
-        site.wrong(f"{line}{what[:1].lower()}{what[1:]}", 'quote quantities ("24 V") and names with signs in them ("R*")')
+        site.wrong(
+            f"{line}{what[:1].lower()}{what[1:]}", 'quote quantities ("24 V") and names with signs in them ("R*")'
+        )
     except (RecursionError, ValueError):
         site.wrong("the text is nested too deeply or holds a number that is too long")
     return {}

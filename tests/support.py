@@ -38,12 +38,14 @@ def differences(report: NetlistReport, text: str) -> list[str]:
     wanted = expectations(text)
     if not wanted and not states_none(text):
         return ["the netlist expects nothing: write `* expect: none`, or what it must give"]
-    left = [result for result in report.results if result.kind in ("fail", "open")]
+    left = [result for result in report.results if result.kind in ("fail", "open") and result.suppression is None]
     problems: list[str] = []
     for expectation in wanted:
         found = next((result for result in left if _matches(expectation, result, report.netlist)), None)
         if found is None:
-            problems.append(f"line {expectation.card_line}: {expectation.kind} {expectation.slug} is expected and not there")
+            problems.append(
+                f"line {expectation.card_line}: {expectation.kind} {expectation.slug} is expected and not there"
+            )
             continue
         left.remove(found)
         problems.extend(f"line {expectation.card_line}: {problem}" for problem in _bounds(expectation, found))
@@ -64,13 +66,18 @@ def complaints(report: NetlistReport) -> list[tuple[str, str, str]]:
 
 
 def _matches(expectation: Expectation, result: Result, netlist: str) -> bool:
-    here = result.where.file == netlist and result.where.line == expectation.card_line
+    if "file" in expectation.bounds:
+        here = result.where.file == expectation.bounds["file"]
+    else:
+        here = result.where.file == netlist and result.where.line == expectation.card_line
     return here and (result.kind, result.rule) == (expectation.kind, expectation.slug)
 
 
 def _bounds(expectation: Expectation, result: Result) -> list[str]:
     problems: list[str] = []
     for key, bound in expectation.bounds.items():
+        if key == "file":
+            continue
         if key == "margin":
             value = None if result.margin is None else result.margin.value
             if value is None or not isinstance(bound, float) or abs(value - bound) > 0.005 + 1e-9:

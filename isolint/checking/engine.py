@@ -1,18 +1,22 @@
-"""Runs the rules in their order and makes one fault one result.
+"""Runs the rules and makes one fault one result.
 
-In: a context and the rules. Out: results in order. A rule whose precondition failed is notApplicable and names the rule that
-blocks it; one missing fact gives one open result, carried by the first rule that waits for it.
+In: a context and the rules in the order in which they carry open results. Out: results in order of file, line and rule. A rule
+whose precondition failed is notApplicable and names the rule that blocks it; one missing fact gives one open result, carried by the
+first rule that waits for it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
+from datetime import date
 from typing import cast
 
 from isolint.checking.context import Context
+from isolint.checking.opens import merge_opens
 from isolint.checking.rule import Aspect, Rule
-from isolint.errors import Place
+from isolint.checking.waivers import apply_waivers
+from isolint.errors import IsolintError, Place
 from isolint.interfaces.values import Channel
 from isolint.results import Level, Result, in_order
 from isolint.worstcase.terms import Lacking
@@ -20,90 +24,119 @@ from isolint.worstcase.terms import Lacking
 OPEN_BY_DEFAULT: Level = "note"
 BARRIER_OPEN: Level = "error"
 
+FAILURES = (ArithmeticError, ValueError, LookupError, TypeError, AttributeError, AssertionError, RuntimeError, IsolintError)
+"""What a rule may raise without stopping the others (a rule that has no answer raises `Lacking`)."""
 
-def run(context: Context, rules: Sequence[Rule], strict: bool = False) -> tuple[Result, ...]:
-    """All results of one netlist, in order of file, line and rule."""
-    results: list[Result] = []
-    blocked: dict[tuple[str, Aspect], str] = {}
-    for rule in rules:
+_DRIVE: tuple[Aspect, ...] = ("drive", "led-current")
+_LOAD: tuple[Aspect, ...] = ("load", "level")
+
+Blocked = dict[tuple[str, Aspect], str]
+
+
+def run(context: Context, rules: Sequence[Rule], strict: bool = False, today: date | None = None) -> tuple[Result, ...]:
+    """All results of one netlist, in order of file, line and rule; waivers are judged as of `today`, none where it is None."""
+    found: dict[str, list[Result]] = {}
+    blocked = _blocked_by_joints(context)
+    for rule in running_order(rules):
         if rule.survey is not None:
-            found = _guarded_survey(rule, context)
+            found[rule.slug] = _guarded(rule, context, rule.survey, Place(context.netlist), context.netlist)
         elif rule.judge is not None:
-            found = [result for channel in context.channels for result in _for_channel(rule, context, channel, blocked)]
-        else:
+            found[rule.slug] = [result for channel in context.channels for result in _for_channel(rule, context, channel, blocked)]
+    results = [result for rule in rules for result in found.get(rule.slug, ())]
+    results = [_blocked_for_a_reason(result, results) for result in results]
+    groups = {rule.slug: rule.group for rule in rules}
+    results = merge_opens([_counted(result, context, groups, strict) for result in results])
+    return in_order(apply_waivers(context, results, rules, today))
+
+
+def running_order(rules: Sequence[Rule]) -> list[Rule]:
+    """The rules with each one behind those that can block it, else in their own order; of two that block each other the first runs first."""
+    left = list(rules)
+    ordered: list[Rule] = []
+
+    def waits(rule: Rule, other: Rule) -> bool:
+        if other is rule or not set(rule.needs) & set(other.blocks):
+            return False
+        return not set(other.needs) & set(rule.blocks) or left.index(other) < left.index(rule)
+
+    while left:
+        free = next((rule for rule in left if not any(waits(rule, other) for other in left)), left[0])
+        left.remove(free)
+        ordered.append(free)
+    return ordered
+
+
+def _blocked_by_joints(context: Context) -> Blocked:
+    """Channels whose drive or load network holds an element that joins sides: what is solved there is not the wanted circuit."""
+    blocked: Blocked = {}
+    for join in context.interfaces.separation.joins:
+        if join.unknown or join.level == "note":
             continue
-        results.extend(found)
-    results = merge_opens(results)
-    return in_order([_counted(result, context, rules, strict) for result in results])
+        for channel in context.channels:
+            for network, aspects in ((channel.drive, _DRIVE), (channel.load, _LOAD)):
+                if set(network.elements) & set(join.cut):
+                    for aspect in aspects:
+                        blocked.setdefault((channel.subject, aspect), join.rule)
+    return blocked
 
 
-def _for_channel(rule: Rule, context: Context, channel: Channel, blocked: dict[tuple[str, Aspect], str]) -> list[Result]:
+def _for_channel(rule: Rule, context: Context, channel: Channel, blocked: Blocked) -> list[Result]:
     for aspect in rule.needs:
         blocker = blocked.get((channel.subject, aspect))
         if blocker is not None:
             text = f"{channel.subject}: not applicable while {blocker} fails"
             return [context.channel_result(rule, channel, "notApplicable", text, blocked_by=blocker)]
-    assert rule.judge is not None
-    try:
-        found = list(rule.judge(context, channel))
-    except Lacking as reason:
-        found = [context.lacking(rule, channel, reason)]
-    except (ArithmeticError, ValueError, LookupError, TypeError, AssertionError) as error:
-        found = [_broken(rule, context, error, context.place(channel.part.element), channel.subject)]
-    if any(result.kind == "fail" for result in found):
+    judge = rule.judge
+    assert judge is not None
+    found = _guarded(rule, context, lambda seen: judge(seen, channel), context.place(channel.part.element), channel.subject, channel)
+    if any(result.kind == "fail" or result.blocked_by == rule.slug for result in found):
+        # A fault that several channels share is said once; the others name it and are blocked as well.
         for aspect in rule.blocks:
             blocked.setdefault((channel.subject, aspect), rule.slug)
     return found
 
 
-def _guarded_survey(rule: Rule, context: Context) -> list[Result]:
-    assert rule.survey is not None
+def _guarded(
+    rule: Rule, context: Context, judge: Callable[[Context], Iterable[Result]], where: Place, subject: str, channel: Channel | None = None
+) -> list[Result]:
+    """What a rule says; what it said before a fact was lacking or before it failed itself is kept."""
+    found: list[Result] = []
     try:
-        return list(rule.survey(context))
-    except (ArithmeticError, ValueError, LookupError, TypeError, AssertionError) as error:
-        return [_broken(rule, context, error, Place(context.netlist), context.netlist)]
+        for result in judge(context):
+            found.append(result)  # noqa: PERF402
+    except Lacking as reason:
+        if channel is not None:
+            found.append(context.lacking(rule, channel, reason))
+        else:
+            found.append(context.result(rule, "open", f"{subject}: not judged: {reason.reason}", where, subject, missing=reason.missing))
+    except FAILURES as error:
+        text = f"{subject}: {rule.slug} could not be judged, isolint itself failed ({type(error).__name__}: {error}); please report it"
+        found.append(context.result(rule, "open", text, where, subject, channel=channel, role="internal"))
+    return found
 
 
-def _broken(rule: Rule, context: Context, error: Exception, where: Place, subject: str) -> Result:
-    """A rule that raises becomes an open result; the others go on."""
-    text = f"{subject}: {rule.slug} could not be judged, isolint itself failed ({type(error).__name__}: {error}); please report it"
-    return context.result(rule, "open", text, where, subject, role="internal")
+def _blocked_for_a_reason(result: Result, results: Iterable[Result]) -> Result:
+    """Nothing is hidden behind a rule that does not stand: then the result is open, for the reason that it gave."""
+    if result.kind != "notApplicable" or not result.blocked_by:
+        return result
+    if _stands(result.blocked_by, result, results, frozenset()):
+        return result
+    return replace(result, kind="open", blocked_by="")
 
 
-def merge_opens(results: Sequence[Result]) -> list[Result]:
-    """One missing fact gives one open result: the first in the order of the rules; the others name it."""
-    carriers: dict[str, int] = {}
-    waiting: dict[int, list[str]] = {}
-    merged: list[Result] = []
-    for result in results:
-        keys = [_fact_key(fact.file, fact.key) for fact in result.missing]
-        if result.kind != "open" or result.role == "internal":
-            merged.append(result)
+def _stands(rule: str, result: Result, results: Iterable[Result], seen: frozenset[str]) -> bool:
+    """Whether a rule fails or is open on the same subject (or on no channel at all), or is itself blocked by one that does."""
+    for other in results:
+        if other.rule != rule or (other.part and other.subject != result.subject):
             continue
-        if not keys:
-            # Nothing to state: the same reason on the same subject is said once.
-            keys = [f"reason {result.subject} {result.message.partition(': not judged: ')[2] or result.message}"]
-        carrier = next((carriers[key] for key in keys if key in carriers), None)
-        if carrier is None:
-            for key in keys:
-                carriers[key] = len(merged)
-            merged.append(result)
-            continue
-        first = merged[carrier]
-        text = f"{result.subject}: waits for the fact that {first.rule} on {first.subject} asks for"
-        merged.append(replace(result, kind="notApplicable", message=text, blocked_by=first.rule, missing=(), remedy=""))
-        waiting.setdefault(carrier, []).append(f"{result.rule} ({result.subject})")
-    for carrier, others in waiting.items():
-        listed = ", ".join(dict.fromkeys(others))
-        merged[carrier] = replace(merged[carrier], message=f"{merged[carrier].message}; waiting for the same fact: {listed}")
-    return merged
+        if other.kind in ("fail", "open"):
+            return True
+        if other.blocked_by and other.blocked_by not in seen and _stands(other.blocked_by, result, results, seen | {rule}):
+            return True
+    return False
 
 
-def _fact_key(file: str, key: str) -> str:
-    return f"{file} {key}".casefold()
-
-
-def _counted(result: Result, context: Context, rules: Iterable[Rule], strict: bool) -> Result:
+def _counted(result: Result, context: Context, groups: Mapping[str, str], strict: bool) -> Result:
     """Open results count for the exit status at the level that the settings say."""
     if result.kind != "open":
         return result
@@ -112,6 +145,7 @@ def _counted(result: Result, context: Context, rules: Iterable[Rule], strict: bo
     stated = context.facts.open
     if stated is not None:
         return replace(result, counts_as=cast(Level, stated.value))
-    group = next((rule.group for rule in rules if rule.slug == result.rule), "reading")
-    serious = group == "barrier" or result.rule == "part-unknown"
+    serious = groups.get(result.rule) == "barrier" or result.rule == "part-unknown"
     return replace(result, counts_as=BARRIER_OPEN if serious else OPEN_BY_DEFAULT)
+
+

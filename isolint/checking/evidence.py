@@ -22,6 +22,11 @@ def number(value: float) -> str:
     return show_number(value, 6)
 
 
+def ratio(value: float) -> str:
+    """A ratio in a message: two decimals, large ones in three digits."""
+    return f"{value:.2f}" if value < 100.0 else show_number(value, 3)
+
+
 def at_least(value: float) -> Limit:
     """A lower limit."""
     return Limit("at_least", value)

@@ -2,71 +2,122 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from isolint.checking.context import Context
-from isolint.checking.evidence import single
+from isolint.checking.evidence import at_least, single
 from isolint.checking.rule import Rule
 from isolint.errors import Place
-from isolint.interfaces.values import Barrier, Join
+from isolint.interfaces.references import facing_groups, group_label
+from isolint.interfaces.values import Barrier, Bridge, Join
 from isolint.results import Evidence, MissingFact, Related, Result
 from isolint.units import show
+
+TIE_OHMS = 10.0
+INSULATING_OHMS = 1e6
+
+_CLEAR = {
+    "ground-tie": "nothing below 10 ohm joins the references of sides {0}",
+    "supply-shared": "no supply feeds both sides {0}",
+    "bridge-conducting": "nothing conducts between sides {0}",
+}
 
 
 def join_results(context: Context, rule: Rule) -> Iterator[Result]:
     """One result a proven joint of the rule's kind, and one result a barrier that has none."""
     separation = context.interfaces.separation
-    joined: dict[tuple[str, ...], Join] = {}
     for join in separation.joins:
-        joined.setdefault(tuple(sorted(join.sides)), join)
         if join.rule == rule.slug and not join.unknown:
             yield _failed(context, rule, join)
     for barrier in separation.barriers:
-        pair = tuple(sorted(barrier.sides))
-        yield from _barrier_result(context, rule, barrier, joined.get(pair))
+        yield from _barrier_result(context, rule, barrier)
+
+
+# -- a joint ------------------------------------------------------------------------------------------------------
 
 
 def _failed(context: Context, rule: Rule, join: Join) -> Result:
-    sides = " and ".join(join.sides)
-    element = _card_to_change(context, join)
-    where = context.place(element) if element is not None else Place(context.netlist)
-    path = path_words(context, join)
     if join.node_0_only:
-        couplers = ", ".join(join.couplers)
-        message = f"both sides of {couplers} return to node 0 and meet nowhere else: a simulation ground, or a barrier that is none?"
-        remedy = 'write simulation_ground = "0" under [reading] if node 0 is only the simulator\'s reference; else give each side a ground of its own'
-        missing = [context.lookup.missing("reading.simulation_ground", '[reading]\nsimulation_ground = "0"')]
-        return context.result(rule, "fail", message, where, join.subject, level=join.level, missing=missing, remedy=remedy, related=_chain(context, join))
-    kinds = {
-        "ground-tie": "the references of sides {0} are joined: {1}",
-        "supply-shared": "one supply feeds sides {0}: {1}",
-        "bridge-conducting": "a conducting path joins sides {0}: {1}",
-    }
-    message = kinds[join.rule].format(sides, path)
-    evidence: list[Evidence] = []
+        return _node_0(context, rule, join)
+    element = join.cut[0] if join.cut else next((step.element for step in join.path if step.element >= 0), None)
+    where = context.place(element) if element is not None else Place(context.netlist)
+    concerned = f" (concerns {', '.join(join.couplers)})" if join.couplers and not _one_net(context, join) else ""
+    return context.result(
+        rule, "fail", f"{_what(context, join)}{concerned}", where, join.subject, level=join.level,
+        evidence=[_resistance(context, join)], related=_chain(context, join), remedy=_cure(context, join),
+    )  # fmt: skip
+
+
+def _node_0(context: Context, rule: Rule, join: Join) -> Result:
+    parts = [part for part in context.interfaces.recognition.parts.values() if part.path in join.couplers]
+    where = min((context.place(part.element) for part in parts), default=Place(context.netlist))
+    message = (
+        f"both sides of {', '.join(join.couplers)} return to node 0 and meet nowhere else (0 ohm, a ground tie is below 10 ohm): "
+        "node 0 is the simulator's ground only, or the barrier is none"
+    )
+    remedy = 'write simulation_ground = "0" under [reading] if node 0 is only the simulator\'s ground; else give each side a ground of its own'
+    missing = [context.lookup.missing("reading.simulation_ground", '[reading]\nsimulation_ground = "0"')]
+    related = context.related([part.element for part in parts])
+    return context.result(rule, "fail", message, where, join.subject, level=join.level, missing=missing, remedy=remedy, related=related)
+
+
+def _one_net(context: Context, join: Join) -> bool:
+    """Whether couplers themselves are the joint: both of their port groups lie on one net."""
+    return join.shared_net >= 0 and all(element in context.interfaces.recognition.parts for element in join.cut)
+
+
+def _what(context: Context, join: Join) -> str:
+    sides = " and ".join(join.sides)
+    ohms = show(join.resistance, "ohm")
+    if _one_net(context, join):
+        name = context.net(join.shared_net)
+        if not join.couplers:
+            return f"sides {sides} both name net {name} (0 ohm, a ground tie is below 10 ohm)"
+        return f"{', '.join(join.couplers)}: both sides return to net {name} (0 ohm, a ground tie is below 10 ohm)"
+    path = path_words(context, join)
     if join.rule == "ground-tie":
-        evidence.append(single("resistance of the path", "R_path", "ohm", join.resistance, "max", source="sum of the path, below 10 ohm"))
-    else:
-        limit = 1e6 if context.facts.limits.insulating_resistance is None else context.facts.limits.insulating_resistance.value
-        evidence.append(single("resistance of the path", "R_path", "ohm", join.resistance, "max", source=f"below the insulating limit of {show(limit, 'ohm')}"))
+        return f"the references of sides {sides} are joined by {ohms}, a ground tie is below 10 ohm: {path}"
+    limit = f"the insulating limit is {show(_limit(context), 'ohm')}"
+    if join.rule == "supply-shared":
+        return f"{_supply(context, join)} feeds both sides {sides}; {ohms} between their references, {limit}: {path}"
+    return f"sides {sides} are joined by {ohms}, {limit}: {path}"
+
+
+def _supply(context: Context, join: Join) -> str:
+    """The first supply net that the path meets away from its ends."""
+    nets = [step.net_out for step in join.path[:-1]]
+    for net in nets:
+        holder = context.lookup.walker.held(net)
+        if holder is not None and holder.kind in ("supply", "output"):
+            return f"supply {context.net(net)}"
+    return "one supply"
+
+
+def _resistance(context: Context, join: Join) -> Evidence:
+    tie = join.rule == "ground-tie"
+    limit = TIE_OHMS if tie else _limit(context)
+    source = "design rule of this check" if tie else "limits.insulating_resistance (1 Mohm by default, common practice, no source)"
+    return single("resistance of the path", "R_path", "ohm", join.resistance, "min", limit=at_least(limit), source=source)
+
+
+def _limit(context: Context) -> float:
+    stated = context.facts.limits.insulating_resistance
+    return INSULATING_OHMS if stated is None else stated.value
+
+
+def _cure(context: Context, join: Join) -> str:
+    parts = context.interfaces.recognition.parts
+    if not join.cut:
+        return "give each side a net of its own"
+    wanted = ", or state [[bonds]] between the sides where the joint is wanted"
+    if all(element in parts for element in join.cut):
+        names = ", ".join(context.named(element) for element in join.cut)
+        net = f" on net {context.net(join.shared_net)}" if join.shared_net >= 0 else ""
+        return f"{names}: connect each group of pins to its own side's nets; two groups lie{net} on one side"
     if len(join.cut) > 1:
         names = ", ".join(context.named(other) for other in join.cut)
-        remedy = f"all of these must go to separate them: {names}"
-    elif element is not None:
-        remedy = f"{context.named(element)} joins them: remove it or move it to one side, or state the joint with [[bonds]] if it is wanted"
-    else:
-        remedy = "give each side a net of its own"
-    if join.couplers:
-        message += f" (concerns {', '.join(join.couplers)})"
-    return context.result(rule, "fail", message, where, join.subject, level=join.level, evidence=evidence, related=_chain(context, join), remedy=remedy)
-
-
-def _card_to_change(context: Context, join: Join) -> int | None:
-    """The element of the cut that comes first; for a shared net the first part concerned."""
-    if join.cut:
-        return min(join.cut, key=context.place)
-    on_path = [step.element for step in join.path if step.element >= 0]
-    return on_path[0] if on_path else None
+        return f"all of these must go to separate the sides: {names}"
+    return f"{context.named(join.cut[0])} joins them: remove it or move it to one side{wanted}"
 
 
 def path_words(context: Context, join: Join) -> str:
@@ -75,35 +126,104 @@ def path_words(context: Context, join: Join) -> str:
         return f"net {context.net(join.shared_net)}" if join.shared_net >= 0 else "they are one net"
     words = [context.net(join.path[0].net_in)]
     for step in join.path:
-        if step.element >= 0:
-            name = context.circuit.path(step.element)
-            ohms = context.circuit.value(step.element) if context.circuit.letter(step.element) == "R" else None
-            words.append(name if ohms is None else f"{name} {show(ohms, 'ohm')}")
-        else:
-            words.append("(stated)")
+        words.append(_step_words(context, step.element, step.net_in, step.net_out) if step.element >= 0 else "(by the stated facts)")
         words.append(context.net(step.net_out))
     return " - ".join(words)
 
 
+def _step_words(context: Context, element: int, net_in: int, net_out: int) -> str:
+    """An element of a path: a resistor with its value, a barrier part with the pins that the path takes."""
+    name = context.circuit.path(element)
+    part = context.interfaces.recognition.parts.get(element)
+    if part is not None:
+        nets = context.circuit.pins(element)
+        roles = [next((role for role, net in zip(part.roles, nets, strict=False) if net == end and role), "?") for end in (net_in, net_out)]
+        return f"{name} ({' to '.join(roles)})"
+    ohms = context.circuit.value(element) if context.circuit.letter(element) == "R" else None
+    return name if ohms is None else f"{name} {show(ohms, 'ohm')}"
+
+
 def _chain(context: Context, join: Join) -> tuple[Related, ...]:
-    return context.related([step.element for step in join.path if step.element >= 0])
+    return context.related([*(step.element for step in join.path if step.element >= 0), *join.cut])
 
 
-def _barrier_result(context: Context, rule: Rule, barrier: Barrier, join: Join | None) -> Iterator[Result]:
-    subject = " | ".join(sorted(barrier.sides))
+# -- a barrier ----------------------------------------------------------------------------------------------------
+
+
+def _barrier_result(context: Context, rule: Rule, barrier: Barrier) -> Iterator[Result]:
+    pair = " and ".join(sorted(barrier.sides))
+    subject = barrier_subject(context, barrier)
     where = context.place(min(barrier.parts, key=context.place)) if barrier.parts else Place(context.netlist)
-    if join is not None:
-        if join.rule == rule.slug and not join.unknown:
+    joins = _joins_of(context, barrier)
+    if joins:
+        if any(join.rule == rule.slug and not join.unknown for join in joins):
             return
-        blocker = "part-unknown" if join.unknown else join.rule
-        text = f"separation of {subject} is not judged while {blocker} stands"
+        first = joins[0]
+        blocker = "part-unknown" if first.unknown else first.rule
+        text = f"the separation of sides {pair} is not judged while {blocker} stands"
         yield context.result(rule, "notApplicable", text, where, subject, blocked_by=blocker)
     elif barrier.undecidable:
-        text = f"separation of {subject} can't be judged from this netlist: {barrier.undecidable}"
-        missing = [context.lookup.missing("sides", '[sides.field]\nnets = ["GND_FIELD"]')]
-        yield context.result(rule, "open", text, where, subject, missing=missing)
+        text = f"the separation of sides {pair} can't be judged from this netlist: {barrier.undecidable}"
+        missing, remedy = _undecidable(context, barrier)
+        yield context.result(rule, "open", text, where, subject, missing=missing, remedy=remedy)
     else:
-        yield context.result(rule, "pass", f"no {rule.slug} between {subject}", where, subject)
+        bridges = [bridge for bridge in context.interfaces.separation.bridges if set(bridge.sides) == set(barrier.sides)]
+        text = _CLEAR[rule.slug].format(pair)
+        evidence: list[Evidence] = []
+        if rule.slug == "bridge-conducting" and bridges:
+            text += f"; across it lie {'; '.join(_bridge_words(context, bridge) for bridge in bridges)}"
+            evidence = [_across(context, bridge) for bridge in bridges if bridge.kind == "resistance" and bridge.value is not None]
+        elements = [element for bridge in bridges for element in bridge.elements]
+        yield context.result(rule, "pass", text, where, subject, evidence=evidence, related=context.related([*barrier.parts, *elements]))
+
+
+def barrier_subject(context: Context, barrier: Barrier) -> str:
+    """Stable identity of a barrier: stated side names, else the coupler pins that face each other, sorted."""
+    stated = {side.name for side in context.interfaces.separation.sides if side.stated}
+    if barrier.stated >= 0 or set(barrier.sides) <= stated or not barrier.parts:
+        return " | ".join(sorted(barrier.sides, key=str.casefold))
+    parts = context.interfaces.recognition.parts
+    part = min((parts[element] for element in barrier.parts), key=lambda part: part.path.casefold())
+    pairs, _ = facing_groups(part)
+    return " | ".join(sorted((group_label(part, group) for group in pairs[0]), key=str.casefold)) if pairs else part.path
+
+
+def _joins_of(context: Context, barrier: Barrier) -> list[Join]:
+    """The joints that concern a barrier, proven ones first: the same sides, or one of its parts.
+
+    A stated side of which no net is left is explained by a joint of sides that nobody named: the fault took its nets.
+    """
+    paths = {context.circuit.path(element) for element in barrier.parts}
+    joins = context.interfaces.separation.joins
+    own = [join for join in joins if set(join.sides) == set(barrier.sides) or paths & set(join.couplers)]
+    if not own and barrier.undecidable and not barrier.parts:
+        named = {side for other in context.interfaces.separation.barriers for side in other.sides}
+        own = [join for join in joins if not set(join.sides) <= named and not join.unknown]
+    return sorted(own, key=lambda join: bool(join.unknown))
+
+
+def _undecidable(context: Context, barrier: Barrier) -> tuple[Sequence[MissingFact], str]:
+    known = {side.name.casefold() for side in context.interfaces.separation.sides}
+    absent = [name for name in barrier.sides if name.casefold() not in known]
+    if absent and not barrier.parts:
+        facts = [context.lookup.missing(f"sides.{name}.nets", f'[sides.{name}]\nnets = ["GND_{name.upper()}"]') for name in absent]
+        return facts, f"name a net of side {', '.join(absent)} that stands in this netlist"
+    return (), "give each side a ground net of its own in the netlist; node 0 can't show whether they are apart"
+
+
+def _bridge_words(context: Context, bridge: Bridge) -> str:
+    names = ", ".join(context.circuit.path(element) for element in bridge.elements)
+    unit = "ohm" if bridge.kind == "resistance" else "F"
+    return names if bridge.value is None else f"{names} ({show(bridge.value, unit)})"
+
+
+def _across(context: Context, bridge: Bridge) -> Evidence:
+    assert bridge.value is not None
+    names = ", ".join(context.circuit.path(element) for element in bridge.elements)
+    return single(f"resistance across the barrier through {names}", "R_across", "ohm", bridge.value, "min", limit=at_least(_limit(context)))
+
+
+# -- parts that nobody explained -----------------------------------------------------------------------------------
 
 
 def unknown_results(context: Context, rule: Rule) -> Iterable[Result]:
@@ -112,7 +232,7 @@ def unknown_results(context: Context, rule: Rule) -> Iterable[Result]:
     said: set[int] = set()
     for unknown in recognition.suspects:
         said.add(unknown.element)
-        yield _open(context, rule, unknown.element, unknown.path, f"{unknown.path}: {unknown.reason}", unknown.example)
+        yield _open(context, rule, unknown.element, f"{unknown.path}: {unknown.reason}", unknown.example)
     for join in context.interfaces.separation.joins:
         for element in join.unknown:
             if element in said:
@@ -120,13 +240,16 @@ def unknown_results(context: Context, rule: Rule) -> Iterable[Result]:
             said.add(element)
             path = context.circuit.path(element)
             known = recognition.unknown.get(element)
-            reason = known.reason if known is not None else "it is controlled from another side than its output"
+            reason = known.reason if known is not None else "what controls it lies on another side than its output"
             example = known.example if known is not None else f'[elements."{path}"]\nordinary = true'
             text = f"{path} touches sides {' and '.join(join.sides)} ({path_words(context, join)}) and is not understood: {reason}"
-            yield _open(context, rule, element, path, text, example)
+            yield _open(context, rule, element, text, example, _chain(context, join))
 
 
-def _open(context: Context, rule: Rule, element: int, path: str, text: str, example: str) -> Result:
-    fact = context.lookup.missing(f'elements."{path}".part', example)
-    remedy = "state what it is: a part record, a type, or that it is ordinary"
-    return context.result(rule, "open", text, context.place(element), path, missing=[fact], remedy=remedy)
+def _open(context: Context, rule: Rule, element: int, text: str, example: str, related: tuple[Related, ...] = ()) -> Result:
+    path = context.circuit.path(element)
+    written = example.rsplit("\n", 1)[-1].partition("=")[0].strip() or "part"
+    fact = context.lookup.missing(f'elements."{path}".{written}', example)
+    remedy = f"state what {context.named(element)} is: a part record, a type, or that it is ordinary"
+    chain = related or context.related([element])
+    return context.result(rule, "open", text, context.place(element), path, missing=[fact], remedy=remedy, related=chain)

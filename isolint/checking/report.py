@@ -9,7 +9,10 @@ from isolint.interfaces.values import Channel
 from isolint.netlist.cards import Cards
 from isolint.results import BarrierRecord, CouplerRecord, Coverage, NetlistReport, Result, SideRecord
 
-_JUDGING = frozenset({"led-overdriven", "led-underdriven", "drive-headroom-low", "output-level-invalid", "transfer-margin-low", "led-unlimited", "led-reversed", "load-missing"})
+_JUDGING = frozenset({"led-overdriven", "led-underdriven", "drive-headroom-low", "output-level-invalid", "transfer-margin-low"})
+"""Rules whose pass rests on a number; one of the structural rules judges a channel only by failing."""
+
+_STRUCTURAL = frozenset({"led-unlimited", "led-reversed", "load-missing", "pins-mismatched"})
 
 
 def netlist_report(context: Context, cards: Cards, results: Sequence[Result]) -> NetlistReport:
@@ -44,7 +47,9 @@ def netlist_report(context: Context, cards: Cards, results: Sequence[Result]) ->
     )
     couplers = tuple(_coupler(context, channel, names) for channel in context.channels)
     judged = {
-        (result.part, result.channel) for result in results if result.kind in ("pass", "fail") and result.rule in _JUDGING
+        (result.part, result.channel)
+        for result in results
+        if (result.rule in _JUDGING and result.kind in ("pass", "fail")) or (result.rule in _STRUCTURAL and result.kind == "fail")
     }
     coverage = Coverage(
         cards.total,

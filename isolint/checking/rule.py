@@ -12,8 +12,8 @@ if TYPE_CHECKING:
     from isolint.checking.context import Context
     from isolint.interfaces.values import Channel
 
-Group = Literal["barrier", "drive", "load", "reading"]
-Aspect = Literal["drive", "led-current", "transfer", "load", "level"]
+Group = Literal["barrier", "drive", "load", "time, heat", "reading"]
+Aspect = Literal["drive", "led-current", "transfer", "load", "level", "carrying", "port", "off", "off-state", "heat"]
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,67 +1,122 @@
 """A number against its limit: pass, fail, or open with the facts that would settle it.
 
 A pass holds with every defaulted term at its worst, a fail even with all of them at their kindest. Between, the facts that
-would settle it are found one by one, each with the value at which the verdict flips.
+would settle it are found one by one, each with the value at which the verdict flips; where no one alone does, the fewest that
+together do.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from isolint.results import Assumption
-from isolint.worstcase.terms import KINDEST, WORST, Setting, Term, assumption, unique
+from isolint.worstcase.terms import KINDEST, WORST, Lacking, Setting, Term, assumption, unique
 
 Measure = Callable[[Setting], tuple[float, Sequence[Term]]]
 """The worst value of a quantity in a setting (the end that the limit cares about) and the terms that it used."""
 
 _STEPS = 16
+_TIE = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """kind with the value at worst and at the kindest; `settled_by` are defaulted terms that alone would turn it to a pass."""
+    """kind with the value at worst and at the kindest.
+
+    settled_by: of an open verdict the defaulted terms that alone would turn it to a pass, or (`together`) the fewest that do so
+    together. flips: the value at which it turns, by key, where one term alone turns it.
+    """
 
     kind: Literal["pass", "fail", "open"]
     worst: float
     kindest: float
     assumptions: tuple[Assumption, ...]
-    settled_by: tuple[Term, ...]
+    settled_by: tuple[Term, ...] = ()
+    flips: Mapping[str, float] | None = None
+    together: bool = False
 
 
 def judge(measure: Measure, sense: Literal["at_least", "at_most"], limit: float) -> Verdict:
-    """Compare the value that `measure` gives against `limit` in the sense given."""
+    """Compare the value that `measure` gives against `limit` in the sense given; `Lacking` passes through from the worst case only."""
 
     def holds(value: float) -> bool:
-        return value >= limit if sense == "at_least" else value <= limit
+        # A value at the limit itself is just enough; rounding must not decide.
+        room = _TIE * abs(limit)
+        return value >= limit - room if sense == "at_least" else value <= limit + room
+
+    def holds_with(relaxed: Mapping[str, float | tuple[float, float]], rest: float = 0.0) -> bool:
+        try:
+            return holds(measure(Setting(relaxed, rest))[0])
+        except Lacking:
+            return False
 
     worst, used = measure(WORST)
     terms = unique(used)
-    defaulted = [term for term in terms if term.defaulted]
-    below_record = [term for term in terms if not term.stated]
+    not_stated = [term for term in terms if not term.stated]
+    assumed = tuple(map(assumption, not_stated))
     if holds(worst):
-        return Verdict("pass", worst, worst, tuple(map(assumption, below_record)), ())
-    kindest = measure(KINDEST)[0] if defaulted else worst
-    if not holds(kindest):
-        return Verdict("fail", worst, kindest, tuple(map(assumption, below_record)), ())
-    flips: dict[str, float | None] = {}
+        return Verdict("pass", worst, worst, assumed)
+    defaulted = [term for term in terms if term.defaulted]
+    kindest = _kindest(measure, worst) if defaulted else worst
+    if kindest is not None and not holds(kindest):
+        return Verdict("fail", worst, kindest, assumed)
+    flips = {term.key: _flip(term, holds_with) for term in defaulted if holds_with({term.key: 1.0})}
+    # What turns the verdict only at its kindest end (no life at all) is worth stating only where nothing else would.
+    if any(not _is_last_resort(term, flips) for term in defaulted):
+        flips = {term.key: flips[term.key] for term in defaulted if term.key in flips and not _is_last_resort(term, flips)}
+    alone = tuple(term for term in defaulted if term.key in flips)
+    open_assumed = tuple(assumption(term, flips.get(term.key)) for term in not_stated)
+    reached = worst if kindest is None else kindest
+    if alone:
+        return Verdict("open", worst, reached, open_assumed, alone, flips)
+    return Verdict("open", worst, reached, open_assumed, _fewest(defaulted, holds_with), {}, True)
+
+
+def _is_last_resort(term: Term, flips: Mapping[str, float]) -> bool:
+    """Whether a term does not turn the verdict, or only at its very end."""
+    if term.key not in flips:
+        return True
+    reach = max(abs(term.kind_low - term.low), abs(term.kind_high - term.high))
+    left = min(abs(flips[term.key] - term.kind_low), abs(flips[term.key] - term.kind_high))
+    return left <= 1e-4 * reach
+
+
+def _kindest(measure: Measure, worst: float) -> float | None:
+    """The value with everything at its kindest, None where it can't be computed there."""
+    try:
+        return measure(KINDEST)[0]
+    except Lacking:
+        return None
+
+
+def _fewest(defaulted: Sequence[Term], holds_with: Callable[..., bool]) -> tuple[Term, ...]:
+    """Terms none of which can be left out: together at their kindest they turn the verdict."""
+    needed = {term.key: 1.0 for term in defaulted}
     for term in defaulted:
-        if holds(measure(Setting({term.key: 1.0}))[0]):
-            flips[term.key] = _flip(term, measure, holds)
-    settled_by = [term for term in defaulted if term.key in flips] or defaulted
-    return Verdict("open", worst, kindest, tuple(assumption(term, flips.get(term.key)) for term in below_record), tuple(settled_by))
+        fewer = {key: share for key, share in needed.items() if key != term.key}
+        if holds_with(fewer):
+            needed = fewer
+    return tuple(term for term in defaulted if term.key in needed)
 
 
-def _flip(term: Term, measure: Measure, holds: Callable[[float], bool]) -> float | None:
-    """The value of a term at which the verdict turns, all other defaulted terms at their worst."""
+def _flip(term: Term, holds_with: Callable[..., bool]) -> float:
+    """The value of a term at which the verdict turns, all other defaulted terms at their worst: of the end that decides."""
+    decides_low = term.kind_low != term.low and holds_with({term.key: (1.0, 0.0)})
+    decides_high = not decides_low and term.kind_high != term.high and holds_with({term.key: (0.0, 1.0)})
+
+    def shares(share: float) -> tuple[float, float]:
+        return (share, 0.0) if decides_low else (0.0, share) if decides_high else (share, share)
+
     low, high = 0.0, 1.0
     for _ in range(_STEPS):
         middle = (low + high) / 2
-        if holds(measure(Setting({term.key: middle}))[0]):
+        if holds_with({term.key: shares(middle)}):
             high = middle
         else:
             low = middle
-    bottom, top = Setting({term.key: high}).range(term)
-    moved_low, moved_high = abs(term.kind_low - term.low), abs(term.kind_high - term.high)
-    return bottom if moved_low >= moved_high else top
+    bottom, top = Setting({term.key: shares(high)}).range(term)
+    if decides_low or decides_high:
+        return bottom if decides_low else top
+    return bottom if abs(term.kind_low - term.low) > abs(term.kind_high - term.high) else top

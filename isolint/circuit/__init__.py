@@ -6,7 +6,9 @@ flattened, names such as `X1.X7.n3` are made when somebody asks. Knows nothing o
 """
 
 from isolint.circuit.build import build
-from isolint.circuit.circuit import Circuit, Definition, Element
+from isolint.circuit.circuit import Circuit, Element
 from isolint.circuit.connectivity import islands
+from isolint.circuit.dump import dump
+from isolint.circuit.instances import Definition
 
-__all__ = ["Circuit", "Definition", "Element", "build", "islands"]
+__all__ = ["Circuit", "Definition", "Element", "build", "dump", "islands"]

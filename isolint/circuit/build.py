@@ -4,113 +4,123 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from isolint.circuit.circuit import TOP, Circuit, Definition, Instances
-from isolint.errors import Place
+from isolint.circuit.circuit import Circuit
+from isolint.circuit.instances import TOP, Definition, Instances
 from isolint.netlist.cards import Cards, Note
 
 MAX_DEPTH = 64
-MAX_INSTANCES = 200_000
+MAX_INSTANCES = 100_000
 MAX_ELEMENTS = 20_000_000
 
 IsSheet = Callable[[str, int, str], bool]
 """(path of the element, scope index of the called subcircuit, its name) -> expand it?"""
 
 
-def build(cards: Cards, is_sheet: IsSheet = lambda path, scope, name: True, top: int = TOP) -> Circuit:
+def build(
+    cards: Cards,
+    is_sheet: IsSheet = lambda path, scope, name: True,
+    top: int = 0,
+    most: int = MAX_INSTANCES,
+) -> Circuit:
     """Make the circuit of `cards`, or of the one subcircuit whose scope index is `top`.
 
     `is_sheet` decides for each subcircuit call whose definition is there whether it is a sheet (expanded) or a leaf
-    part. Calls of a subcircuit inside itself, hierarchies deeper than 64 levels or wider than the limits are left
-    as leaf parts and noted; so are calls whose number of nodes differs from the header's.
+    part. Calls of a subcircuit inside itself, hierarchies deeper than 64 levels or with more than `most` instances are
+    left as leaf parts and noted, once a card; so are calls whose number of nodes differs from the header's.
     """
-    notes: list[Note] = []
-    definitions: dict[int, Definition] = {}
-    instances = Instances()
-    all_globals = _globals_used(cards)
+    unfolding = _Unfolding(cards, is_sheet, most)
+    unfolding.run(top)
+    _number_nets(cards, unfolding.instances)
+    return Circuit(cards, unfolding.instances, tuple(unfolding.notes))
 
-    def definition(scope: int) -> Definition:
-        if scope not in definitions:
-            definitions[scope] = _define(cards, scope, all_globals if scope == top else frozenset())
-        return definitions[scope]
 
-    def add(scope: int, parent: int, element: int, element_base: int, net_base: int) -> int:
-        made = definition(scope)
+class _Unfolding:
+    """The instance tree while it grows, level by level, in the order of the cards."""
+
+    def __init__(self, cards: Cards, is_sheet: IsSheet, most: int) -> None:
+        self.cards = cards
+        self.is_sheet = is_sheet
+        self.most = most
+        self.instances = Instances()
+        self.notes: list[Note] = []
+        self._definitions: dict[int, Definition] = {}
+        self._noted: set[tuple[int, int]] = set()
+        # (instance, path prefix, scopes on the way here)
+        self._waiting: list[tuple[int, str, tuple[int, ...]]] = []
+
+    def run(self, top: int) -> None:
+        self._add(top, -1, -1)
+        self._waiting.append((TOP, "", (top,)))
+        position = 0
+        while position < len(self._waiting):
+            instance, prefix, chain = self._waiting[position]
+            self._waiting[position] = (instance, "", ())
+            position += 1
+            if not self._unfold(instance, prefix, chain):
+                return
+
+    def _add(self, scope: int, parent: int, element: int) -> int:
+        instances = self.instances
+        made = self._definitions.get(scope)
+        if made is None:
+            made = self._definitions[scope] = _define(self.cards, scope)
         number = len(instances.definition)
+        base = instances.element_base[-1] + len(instances.definition[-1].pins) if number else 0
         instances.definition.append(made)
         instances.parent.append(parent)
         instances.element.append(element)
-        instances.element_base.append(element_base)
-        instances.net_base.append(net_base)
+        instances.element_base.append(base)
         instances.by_scope.setdefault(scope, []).append(number)
         return number
 
-    add(top, -1, -1, 0, 0)
-    # (instance, path prefix, scopes on the way here); worked off in the order of the cards, level by level.
-    waiting: list[tuple[int, str, tuple[int, ...]]] = [(TOP, "", (top,))]
-    full = False
-    position = 0
-    while position < len(waiting):
-        instance, prefix, chain = waiting[position]
-        waiting[position] = (instance, "", ())
-        position += 1
-        made = instances.definition[instance]
-        scope = cards.scopes[made.scope]
+    def _unfold(self, instance: int, prefix: str, chain: tuple[int, ...]) -> bool:
+        """Expand the sheets of one instance; False when the hierarchy has become too large."""
+        cards, instances = self.cards, self.instances
+        at = instances.definition[instance].scope
+        scope = cards.scopes[at]
         base = instances.element_base[instance]
         for index, letter in enumerate(scope.letters):
-            if letter != "X":
-                continue
             name = scope.models[index]
-            called = None if name is None else cards.find_subcircuit(name, made.scope)
-            if name is None or called is None:
+            if letter != "X" or name is None:
+                continue
+            called = cards.find_subcircuit(name, at)
+            if called is None:
                 continue
             path = prefix + scope.names[index]
-            place = cards.place(made.scope, index)
-            _check_ports(cards, called, path, len(scope.nodes[index]), place, notes)
-            if not is_sheet(path, called, name):
+            header = cards.scopes[called]
+            given = len(scope.nodes[index])
+            if given != len(header.ports):
+                text = f"{path} gives {given} nodes, subcircuit {header.name} has {len(header.ports)} ports"
+                self._note(at, index, path, text, "give one node for each port, in the order of the header")
+                continue
+            if not self.is_sheet(path, called, name):
                 continue
             if called in chain:
-                notes.append(_note(f"{path}: subcircuit {name} calls itself", place, path, "break the loop of subcircuit calls"))
+                text = f"{path}: subcircuit {name} calls itself"
+                self._note(at, index, path, text, "break the loop of subcircuit calls")
                 continue
             if len(chain) > MAX_DEPTH:
-                notes.append(_note(f"{path}: more than {MAX_DEPTH} levels of subcircuits", place, path, "flatten the hierarchy"))
+                text = f"{path}: more than {MAX_DEPTH} levels of subcircuits"
+                self._note(at, index, path, text, "flatten the hierarchy")
                 continue
-            last = instances.definition[-1]
-            element_base = instances.element_base[-1] + len(last.pins)
-            net_base = instances.net_base[-1] + len(last.net_names)
-            if len(instances.definition) >= MAX_INSTANCES or element_base > MAX_ELEMENTS:
-                if not full:
-                    text = f"{path}: the hierarchy unfolds to more than {MAX_INSTANCES} instances; the rest was not judged"
-                    notes.append(_note(text, place, path, "check the blocks one by one"))
-                full = True
-                continue
-            child = add(called, instance, base + index, element_base, net_base)
+            if len(instances.definition) >= self.most or instances.element_base[-1] > MAX_ELEMENTS:
+                text = f"{path}: the hierarchy unfolds to more than {self.most:,} instances; the rest was not judged"
+                self._note(at, index, path, text, "check the blocks one by one")
+                return False
+            child = self._add(called, instance, base + index)
             instances.children[base + index] = child
-            waiting.append((child, path + ".", (*chain, called)))
-    return Circuit(cards, instances, tuple(dict.fromkeys(notes)))
+            self._waiting.append((child, path + ".", (*chain, called)))
+        return True
+
+    def _note(self, scope: int, index: int, path: str, text: str, remedy: str) -> None:
+        """Note one card, however often its sheet is placed."""
+        if (scope, index) not in self._noted:
+            self._noted.add((scope, index))
+            place = self.cards.place(scope, index)
+            self.notes.append(Note("netlist-malformed", "error", text, place, path, remedy))
 
 
-def _note(text: str, place: Place, subject: str, remedy: str) -> Note:
-    return Note("netlist-malformed", "error", text, place, subject, remedy)
-
-
-def _check_ports(cards: Cards, called: int, path: str, given: int, place: Place, notes: list[Note]) -> None:
-    header = cards.scopes[called]
-    if given != len(header.ports):
-        text = f"{path} gives {given} nodes, subcircuit {header.name} has {len(header.ports)} ports"
-        notes.append(_note(text, place, path, "give one node for each port, in the order of the header"))
-
-
-def _globals_used(cards: Cards) -> frozenset[str]:
-    """The global names that some scope mentions without shadowing them by a port."""
-    used: set[str] = set()
-    for scope in cards.scopes:
-        ports = {port.lower() for port in scope.ports}
-        for nodes in (*scope.nodes, *scope.controls.values()):
-            used.update(name for name in map(str.lower, nodes) if name in cards.globals and name not in ports)
-    return frozenset(used)
-
-
-def _define(cards: Cards, index: int, extra: frozenset[str]) -> Definition:
+def _define(cards: Cards, index: int) -> Definition:
     scope = cards.scopes[index]
     names: list[str] = []
     number: dict[str, int] = {}
@@ -140,8 +150,6 @@ def _define(cards: Cards, index: int, extra: frozenset[str]) -> Definition:
     for element, nodes in scope.controls.items():
         if scope.letters[element] in "EGS":
             controls[element] = tuple(map(net, nodes))
-    for name in sorted(extra):
-        net(name)
     at: list[list[tuple[int, int]]] = [[] for _ in names]
     for element, locals_ in enumerate(pins):
         for pin, local in enumerate(locals_):
@@ -151,3 +159,26 @@ def _define(cards: Cards, index: int, extra: frozenset[str]) -> Definition:
     for element, name in enumerate(scope.names):
         by_name.setdefault(name.lower(), element)
     return Definition(index, names, port_count, pins, controls, at, globals_used, by_name, number)
+
+
+def _number_nets(cards: Cards, instances: Instances) -> None:
+    """Give the nets their ids. A global net that only inner instances name stands at the top as well.
+
+    A top subcircuit may have a port called `0`: then node 0 of its inner instances is another net.
+    """
+    top = instances.definition[TOP]
+    used = {name: local for made in instances.definition[1:] for name, local in made.globals_used.items()}
+    instances.globals.update(top.globals_used)
+    for name in sorted(used.keys() - top.globals_used.keys()):
+        instances.globals[name] = len(top.net_names)
+        top.net_by_name.setdefault(name, len(top.net_names))
+        top.net_names.append(name)
+        top.at.append([])
+    for members in instances.by_scope.values():
+        made = instances.definition[members[0]]
+        if made is not top:
+            made.global_of.update((local, instances.globals[name]) for name, local in made.globals_used.items())
+    base = 0
+    for made in instances.definition:
+        instances.net_base.append(base)
+        base += len(made.net_names)

@@ -7,46 +7,14 @@ local net`. A net is always named at the highest level that it reaches (`canonic
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterator
+from dataclasses import dataclass
 
+from isolint.circuit.instances import TOP, Instances
+from isolint.circuit.parameters import Parameters
 from isolint.errors import Place
-from isolint.netlist.cards import Cards, Function, Model, Note, Number, Scope, Stimulus
-from isolint.netlist.expressions import Expression, ExpressionError, evaluate_parameters
-
-TOP = 0
-
-
-@dataclass(slots=True)
-class Definition:
-    """One scope with its nets numbered: ports first, then local nets.
-
-    net_names: as first written. pins: local net numbers of each element. at: for each local net the
-    (element index, pin index) pairs that touch it. globals_used: local net number by global name.
-    """
-
-    scope: int
-    net_names: list[str]
-    port_count: int
-    pins: list[tuple[int, ...]]
-    controls: dict[int, tuple[int, ...]]
-    at: list[list[tuple[int, int]]]
-    globals_used: dict[str, int]
-    by_name: dict[str, int]
-    net_by_name: dict[str, int]
-
-
-@dataclass(slots=True)
-class Instances:
-    """The instance tree in columns; instance 0 is the top level."""
-
-    definition: list[Definition] = field(default_factory=list)
-    parent: list[int] = field(default_factory=list)
-    element: list[int] = field(default_factory=list)
-    element_base: list[int] = field(default_factory=list)
-    net_base: list[int] = field(default_factory=list)
-    children: dict[int, int] = field(default_factory=dict)
-    by_scope: dict[int, list[int]] = field(default_factory=dict)
+from isolint.netlist.cards import Cards, Model, Note, Scope, Stimulus
+from isolint.netlist.expressions import Expression
 
 
 class Circuit:
@@ -56,7 +24,8 @@ class Circuit:
         self.cards = cards
         self.notes = notes
         self._i = instances
-        self._environments: dict[int, Mapping[str, float]] = {}
+        self._parameters = Parameters(cards, instances)
+        self._global_names = {net: name for name, net in instances.globals.items()}
         self._net_count = instances.net_base[-1] + len(instances.definition[-1].net_names)
         self._element_count = instances.element_base[-1] + len(instances.definition[-1].pins)
 
@@ -124,17 +93,19 @@ class Circuit:
 
     def model(self, element: int) -> Model | None:
         """The `.model` card that the element names, seen from where it stands."""
-        name = self.model_name(element)
-        instance, _ = self.locate(element)
-        return None if name is None else self.cards.find_model(name, self._i.definition[instance].scope)
+        found = self._model(element)
+        return None if found is None else found[0]
 
     def model_parameters(self, element: int) -> dict[str, float]:
-        """The numbers of its `.model`; parameters that can't be evaluated are left out."""
-        model = self.model(element)
-        if model is None:
+        """The numbers of its `.model`, with the parameters of the level that the model stands on.
+
+        Parameters that can't be evaluated are left out.
+        """
+        found = self._model(element)
+        if found is None:
             return {}
-        instance, _ = self.locate(element)
-        values = ((key, self._number(instance, number)) for key, number in model.parameters.items())
+        model, instance = found
+        values = ((key, self._parameters.number(instance, number)) for key, number in model.parameters.items())
         return {key: value for key, value in values if value is not None}
 
     def subcircuit(self, element: int) -> int | None:
@@ -150,23 +121,29 @@ class Circuit:
         instance, index = self.locate(element)
         value = self._scope(instance).values[index]
         if isinstance(value, Stimulus):
-            return None if value.dc is None else self._number(instance, value.dc)
-        return None if value is None else self._number(instance, value)
+            return None if value.dc is None else self._parameters.number(instance, value.dc)
+        return None if value is None else self._parameters.number(instance, value)
 
     def value_text(self, element: int) -> str:
-        """The value as an expression was written, for messages; empty for plain numbers."""
+        """The value (of a source the DC value) as an expression was written, for messages; empty for plain numbers."""
         instance, index = self.locate(element)
         value = self._scope(instance).values[index]
+        if isinstance(value, Stimulus):
+            value = value.dc
         return value.text if isinstance(value, Expression) else ""
 
     def stimulus(self, element: int) -> tuple[str, tuple[float, ...]] | None:
-        """Kind and numbers of a source that moves (PULSE, SIN, PWL ...); None for a DC-only source."""
+        """Kind and numbers of a source that moves (PULSE, SIN, PWL ...); None for a DC-only source.
+
+        No numbers at all when one of them can't be evaluated: their order tells what they mean.
+        """
         instance, index = self.locate(element)
         value = self._scope(instance).values[index]
         if not isinstance(value, Stimulus) or value.kind in ("DC", "AC"):
             return None
-        numbers = (self._number(instance, number) for number in value.args)
-        return value.kind, tuple(number for number in numbers if number is not None)
+        numbers = [self._parameters.number(instance, number) for number in value.args]
+        known = tuple(number for number in numbers if number is not None)
+        return value.kind, known if len(known) == len(numbers) else ()
 
     def tail(self, element: int) -> dict[str, float | str]:
         """The `key=value` parameters of the card, evaluated; keys in lower case."""
@@ -176,24 +153,32 @@ class Circuit:
             if isinstance(written, str):
                 result[key] = written
             else:
-                number = self._number(instance, written)
+                number = self._parameters.number(instance, written)
                 if number is not None:
                     result[key] = number
         return result
 
     def find(self, path: str) -> int | None:
-        """The element with this path (`Xch1.R1`); case does not matter."""
-        *instances, last = path.lower().split(".")
-        instance = TOP
-        for part in instances:
-            index = self._i.definition[instance].by_name.get(part)
-            child = None if index is None else self._i.children.get(self._i.element_base[instance] + index)
-            if child is None:
-                # Element names may hold dots themselves; then the path is searched as a whole.
-                return next((e for e in self.elements() if self.path(e).lower() == path.lower()), None)
-            instance = child
-        index = self._i.definition[instance].by_name.get(last)
-        return None if index is None else self._i.element_base[instance] + index
+        """The element with this path (`Xch1.R1`); case does not matter. Names may hold dots themselves."""
+        for instance, last in self._splits(path):
+            index = self._i.definition[instance].by_name.get(last)
+            if index is not None:
+                return self._i.element_base[instance] + index
+        return None
+
+    def _splits(self, path: str) -> Iterator[tuple[int, str]]:
+        """Every way to read a path as an instance and a lower-case name in it, the highest instance first."""
+        waiting = [(TOP, path.lower())]
+        for instance, rest in waiting:  # grows while it is walked
+            yield instance, rest
+            definition, base = self._i.definition[instance], self._i.element_base[instance]
+            dot = rest.find(".")
+            while dot >= 0:
+                index = definition.by_name.get(rest[:dot])
+                child = None if index is None else self._i.children.get(base + index)
+                if child is not None:
+                    waiting.append((child, rest[dot + 1 :]))
+                dot = rest.find(".", dot + 1)
 
     # -- nets -------------------------------------------------------------------------------------------------
 
@@ -212,19 +197,13 @@ class Circuit:
         instances = self._i
         while instance != TOP:
             definition = instances.definition[instance]
-            if local < definition.port_count:
-                element = instances.element[instance]
-                parent = instances.parent[instance]
-                pins = instances.definition[parent].pins[element - instances.element_base[parent]]
-                if local >= len(pins):
-                    break
-                instance, local = parent, pins[local]
-                continue
-            name = definition.net_names[local].lower()
-            if name in definition.globals_used:
-                return instances.definition[TOP].net_by_name[name]
-            break
-        return instances.net_base[instance] + local
+            if local >= definition.port_count:
+                top = definition.global_of.get(local)
+                return instances.net_base[instance] + local if top is None else top
+            parent = instances.parent[instance]
+            index = instances.element[instance] - instances.element_base[parent]
+            instance, local = parent, instances.definition[parent].pins[index][local]
+        return local
 
     def nets(self) -> Iterator[int]:
         """All nets, each once, at the highest level that it reaches."""
@@ -239,35 +218,30 @@ class Circuit:
         instance = bisect_right(self._i.net_base, net) - 1
         return self._prefix(instance) + self._i.definition[instance].net_names[net - self._i.net_base[instance]]
 
+    def net_own_name(self, net: int) -> str:
+        """The name of a net as it was written, without the path of its instance."""
+        instance = bisect_right(self._i.net_base, net) - 1
+        return self._i.definition[instance].net_names[net - self._i.net_base[instance]]
+
     def find_net(self, name: str) -> int | None:
-        """The net with this name or path; case does not matter."""
-        found = self._i.definition[TOP].net_by_name.get(name.lower())
-        if found is not None:
-            return found
-        *instances, last = name.lower().split(".")
-        instance = TOP
-        for part in instances:
-            index = self._i.definition[instance].by_name.get(part)
-            child = None if index is None else self._i.children.get(self._i.element_base[instance] + index)
-            if child is None:
-                return None
-            instance = child
-        local = self._i.definition[instance].net_by_name.get(last)
-        return None if local is None else self.canonical(instance, local)
+        """The net with this name or path; case does not matter. Names may hold dots themselves."""
+        for instance, last in self._splits(name):
+            local = self._i.definition[instance].net_by_name.get(last)
+            if local is not None:
+                return self.canonical(instance, local)
+        return None
 
     def elements_at(self, net: int) -> tuple[tuple[int, int], ...]:
         """The (element, pin index) pairs that touch a net, through all levels, in the order of the cards."""
         found: list[tuple[int, int]] = []
         instance = bisect_right(self._i.net_base, net) - 1
-        local = net - self._i.net_base[instance]
-        waiting = [(instance, local)]
-        if instance == TOP:
-            name = self._i.definition[TOP].net_names[local].lower()
-            if name in self.cards.globals:
-                for scope, members in self._i.by_scope.items():
-                    used = self._i.definition[members[0]].globals_used.get(name)
-                    if scope != TOP and used is not None:
-                        waiting.extend((member, used) for member in members)
+        waiting = [(instance, net - self._i.net_base[instance])]
+        name = self._global_names.get(net)
+        if name is not None:
+            for members in self._i.by_scope.values():
+                used = self._i.definition[members[0]].globals_used.get(name)
+                if used is not None and members[0] != TOP:
+                    waiting.extend((member, used) for member in members)
         while waiting:
             instance, local = waiting.pop()
             base = self._i.element_base[instance]
@@ -275,13 +249,13 @@ class Circuit:
                 child = self._i.children.get(base + index)
                 if child is None:
                     found.append((base + index, pin))
-                elif pin < self._i.definition[child].port_count:
+                else:
                     waiting.append((child, pin))
         return tuple(sorted(found))
 
     def is_node_0(self, net: int) -> bool:
         """Whether a net is the simulator's node 0 (only the name `0`)."""
-        return net == self._i.definition[TOP].net_by_name.get("0")
+        return net == self._i.globals.get("0")
 
     # -- inner ------------------------------------------------------------------------------------------------
 
@@ -302,44 +276,22 @@ class Circuit:
             instance = instance_parent
         return "".join(part + "." for part in reversed(parts))
 
-    def _number(self, instance: int, number: Number) -> float | None:
-        if isinstance(number, float | int):
-            return float(number)
-        scope = self._scope(instance)
-        try:
-            return number.evaluate(self._environment(instance), self._functions(scope))
-        except ExpressionError:
+    def _model(self, element: int) -> tuple[Model, int] | None:
+        """The model that an element names, with the instance on whose level it stands."""
+        name = self.model_name(element)
+        if name is None:
             return None
-
-    def _functions(self, scope: Scope) -> Mapping[str, Function]:
-        functions = dict(self.cards.scopes[TOP].functions)
-        functions.update(scope.functions)
-        return functions
-
-    def _environment(self, instance: int) -> Mapping[str, float]:
-        known = self._environments.get(instance)
-        if known is not None:
-            return known
-        scope = self._scope(instance)
-        functions = self._functions(scope)
-        if instance == TOP:
-            outer: dict[str, float] = {}
-        else:
-            parent = self._i.parent[instance]
-            outer = dict(self._environment(TOP))
-            lexical = scope.parent
-            while lexical > TOP:
-                outer.update(evaluate_parameters(self.cards.scopes[lexical].parameters, outer, functions))
-                lexical = self.cards.scopes[lexical].parent
-            outer.update(evaluate_parameters(scope.defaults, outer, functions))
-            _, index = self.locate(self._i.element[instance])
-            for key, written in self._scope(parent).tails.get(index, {}).items():
-                number = None if isinstance(written, str) else self._number(parent, written)
-                if number is not None:
-                    outer[key] = number
-        outer.update(evaluate_parameters(scope.parameters, outer, functions))
-        self._environments[instance] = outer
-        return outer
+        instance, _ = self.locate(element)
+        scope = self._i.definition[instance].scope
+        model = self.cards.scopes[scope].models_by_name.get(name.lower())
+        while model is None:
+            scope = self.cards.scopes[scope].parent
+            if scope < 0:
+                return None
+            model = self.cards.scopes[scope].models_by_name.get(name.lower())
+        while instance != TOP and self._i.definition[instance].scope != scope:
+            instance = self._i.parent[instance]
+        return model, instance
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from array import array
+from collections.abc import Iterable
 
 
 class Islands:

@@ -15,6 +15,7 @@ from collections.abc import Sequence
 import click
 
 from isolint import __version__
+from isolint.cli.baseline import baseline
 from isolint.cli.check import check
 from isolint.cli.facts import facts
 from isolint.cli.rules import rules
@@ -35,7 +36,7 @@ def commands() -> None:
     """
 
 
-for command in (check, worksheet, rules, facts):
+for command in (check, worksheet, baseline, rules, facts):
     commands.add_command(command)
 
 

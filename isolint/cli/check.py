@@ -3,32 +3,48 @@
 from __future__ import annotations
 
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 import click
 
+from isolint.cli.outputs import FORMATS, destinations, write
 from isolint.cli.streams import complain, deliver
 
-FORMATS = ("text", "json")
+if TYPE_CHECKING:
+    from isolint.app import Options
+    from isolint.results import Report
 
 
 @click.command(short_help="Judge netlists: couplers, drive, load, what joins the sides.")
-@click.argument("paths", metavar="PATH...", nargs=-1, required=True)
-@click.option("--format", "form", type=click.Choice(FORMATS), default="text", show_default=True, help="Output format.")
+@click.argument("paths", metavar="PATH...", nargs=-1)
+@click.option(
+    "--format", "forms", type=click.Choice(FORMATS), multiple=True, metavar="FORMAT",
+    help=f"Output format, may be given several times: {', '.join(FORMATS)}. Default: text.",
+)  # fmt: skip
+@click.option("--changed", is_flag=True, help="PATH... are changed files: judge every netlist that depends on one.")
+@click.option("--project", is_flag=True, help="PATH is a folder (default: this one): judge every netlist below it.")
 @click.option("--strict", is_flag=True, help="Count every open result as an error.")
+@click.option("--suggest-waivers", is_flag=True, help="Print a waiver ready to paste for each failure (after text).")
 @click.option("--passes", is_flag=True, help="Show passes too, with their number (text; json always has them).")
 @click.option(
     "--today", type=click.DateTime(["%Y-%m-%d"]), metavar="DATE", help="Judge waivers as of DATE (2027-06-30)."
 )
 @click.option("--root", metavar="DIR", help="Folder that includes and settings may not leave. Default: the repository.")
-@click.option("--output", metavar="FILE", help="Write to FILE instead of standard output.")
+@click.option(
+    "--output", "outputs", multiple=True, metavar="[FORMAT=]FILE",
+    help="Write to FILE instead of standard output; with FORMAT= in front as often as wanted.",
+)  # fmt: skip
 def check(
     paths: tuple[str, ...],
-    form: str,
+    forms: tuple[str, ...],
+    changed: bool,
+    project: bool,
     strict: bool,
+    suggest_waivers: bool,
     passes: bool,
     today: datetime | None,
     root: str | None,
-    output: str | None,
+    outputs: tuple[str, ...],
 ) -> int:
     """Judge every coupler and barrier of the netlists PATH...
 
@@ -37,16 +53,36 @@ def check(
     """
     from isolint import app
 
+    pairs = destinations(forms, outputs)
+    if suggest_waivers and ("text", None) not in pairs:
+        raise click.UsageError("--suggest-waivers prints after text, and text does not go to standard output here")
     options = app.Options(strict=strict, today=today.date() if today else None, root=root)
-    report = app.check(paths, options)
-    if form == "json":
-        from isolint.reports import json
+    report, notes = _asked(paths, changed, project, options)
+    write(report, pairs, passes)
+    if suggest_waivers:
+        from isolint.reports import waivers
 
-        deliver(json.render(report), output)
-    else:
-        from isolint.reports import text
-
-        deliver(text.render(report, passes=passes), output)
-    for error in report.errors:
-        complain(error)
+        deliver(waivers.render(report, options.day))
+    for line in (*notes, *report.errors):
+        complain(line)
     return report.exit_status
+
+
+def _asked(paths: tuple[str, ...], changed: bool, project: bool, options: Options) -> tuple[Report, tuple[str, ...]]:
+    if changed and project:
+        raise click.UsageError("--changed and --project exclude each other")
+    if project:
+        if len(paths) > 1:
+            raise click.UsageError("--project takes one folder")
+        from isolint import selection
+
+        return selection.check_project(paths[0] if paths else ".", options)
+    if not paths:
+        raise click.UsageError("Missing argument 'PATH...'.")
+    if changed:
+        from isolint import selection
+
+        return selection.check_changed(paths, options)
+    from isolint import app
+
+    return app.check(paths, options), ()

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, fields
 from typing import Any
 
+from isolint.errors import Mistake
 from isolint.facts.matching import Finder
 from isolint.facts.paths import FILE_NAME, settings_paths
 from isolint.facts.records import (
@@ -35,7 +36,8 @@ NOTHING = ElementFacts()
 class Facts:
     """Everything stated for one netlist. `files` are the isolint.toml read, nearest first.
 
-    part_files: the part records named by `parts`, resolved. The finders hold the tables whose names are patterns;
+    part_files: the part records named by `parts`, resolved. malformed_waivers accept nothing; they stop no check, since
+    what they were meant to accept is then reported. The finders hold the tables whose names are patterns;
     ask through the methods.
     """
 
@@ -53,6 +55,7 @@ class Facts:
     bonds: tuple[Bond, ...] = ()
     barriers: tuple[BarrierFacts, ...] = ()
     waivers: tuple[Waiver, ...] = ()
+    malformed_waivers: tuple[Mistake, ...] = ()
     elements: Finder[ElementFacts] = field(default_factory=lambda: Finder({}, ElementFacts))
     supplies: Finder[SupplyFacts] = field(default_factory=lambda: Finder({}, SupplyFacts))
     outputs: Finder[OutputFacts] = field(default_factory=lambda: Finder({}, OutputFacts))
@@ -140,7 +143,8 @@ class Facts:
             yield from stated_values(barrier)
         yield from self.levels.values()
         for waiver in self.waivers:
-            text = f"{waiver.rule} at {waiver.where} until {waiver.until}, by {waiver.by}: {waiver.reason}"
+            bound = "" if waiver.bound is None else f" while margin >= {waiver.bound:g}"
+            text = f"{waiver.rule} at {waiver.where}{bound} until {waiver.until}, by {waiver.by}: {waiver.reason}"
             yield Stated(text, waiver.file, waiver.key, text)
 
 

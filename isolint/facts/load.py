@@ -48,6 +48,7 @@ class _Merged:
     bonds: tuple[Bond, ...] | None = None
     barriers: list[dict[str, Stated[Any]]] = field(default_factory=list)
     waivers: list[Waiver] = field(default_factory=list)
+    malformed_waivers: list[Mistake] = field(default_factory=list)
     roots: list[Stated[str]] = field(default_factory=list)
 
 
@@ -148,6 +149,9 @@ def _read_list(table: str, raw: object, site: Site, rules: Collection[str], merg
     if not isinstance(raw, list):
         site.wrong(f"{shortened(raw)} is not a list of tables", f"write [[{table}]] with double brackets")
         return
+    if table == "waivers":
+        _read_waivers(raw, Site(site.file, site.key, merged.malformed_waivers), rules, merged)
+        return
     kind = schema.LISTS[table]
     rows: list[tuple[Site, dict[str, Entry]]] = []
     for index, item in enumerate(raw):
@@ -159,12 +163,18 @@ def _read_list(table: str, raw: object, site: Site, rules: Collection[str], merg
         merged.bonds = tuple(Bond(entries["between"].value, site.file, inner.key) for inner, entries in rows)
     elif table == "barriers":
         _add_barriers(rows, merged)
-    elif table == "waivers":
-        for inner, entries in rows:
-            if rules and entries["rule"].value not in rules:
-                inner.inner("rule").wrong(
-                    f"there is no rule {entries['rule'].text}", nearest_rule(entries["rule"].value, rules)
-                )
+
+
+def _read_waivers(raw: list[object], site: Site, rules: Collection[str], merged: _Merged) -> None:
+    """Waivers add. A malformed one accepts nothing and is reported as a result; the others stand."""
+    for index, item in enumerate(raw):
+        inner = site.inner(index)
+        before = len(site.mistakes)
+        entries = read_table(item, schema.LISTS["waivers"], inner)
+        if rules and "rule" in entries and entries["rule"].value not in rules:
+            rule = entries["rule"]
+            inner.inner("rule").wrong(f"there is no rule {rule.text}", nearest_rule(rule.value, rules))
+        if len(site.mistakes) == before:
             plain = {key: entry.value for key, entry in entries.items()}
             merged.waivers.append(Waiver(**plain, file=site.file, key=inner.key))
 
@@ -237,6 +247,7 @@ def _facts(
         bonds=merged.bonds or (),
         barriers=tuple(barriers),
         waivers=tuple(merged.waivers),
+        malformed_waivers=tuple(merged.malformed_waivers),
         elements=Finder(
             named.get("elements", {}),
             ElementFacts,

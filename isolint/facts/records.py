@@ -173,7 +173,7 @@ class BarrierFacts:
 
 @dataclass(frozen=True, slots=True)
 class Waiver:
-    """A failure that a named role accepts for a reason until a date."""
+    """A failure that a named role accepts for a reason until a date; `bound` is the smallest margin it accepts."""
 
     rule: str
     where: str
@@ -182,6 +182,7 @@ class Waiver:
     until: date
     file: str
     key: str
+    bound: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,8 @@ key here, which a test holds.
 
 from __future__ import annotations
 
+import math
+import re
 from collections.abc import Mapping
 
 from isolint.facts.records import Level
@@ -24,7 +26,7 @@ from isolint.kinds import (
     texts,
     tolerance,
 )
-from isolint.tables import PART_TYPES, Entries, Kind, Site, Table
+from isolint.tables import PART_TYPES, Entries, Kind, Site, Table, shortened
 
 LEVELS = ("note", "warning", "error")
 
@@ -61,6 +63,19 @@ def _level(bound: str, example: str) -> Kind:
     table = Table({bound: quantity("V"), "at": magnitude("A")}, required=(bound, "at"))
     return record(table, Level, "a level with its current", example)
 
+
+def _bound(raw: object, site: Site) -> float | None:
+    """The margin of `margin >= 1.1`, the only bound that a waiver can have."""
+    found = _BOUND.fullmatch(raw.strip()) if isinstance(raw, str) else None
+    value = float(found[1]) if found else math.nan
+    if math.isfinite(value):
+        return value
+    site.wrong(f"{shortened(raw)} is not a bound", f"write for example {BOUND.example}")
+    return None
+
+
+_BOUND = re.compile(r"margin\s*>=\s*([0-9]{1,9}(?:\.[0-9]{1,9})?)")
+BOUND = Kind("a bound", '"margin >= 1.1"', _bound, {"type": "string", "pattern": r"^\s*margin\s*>=\s*[0-9.]+\s*$"})
 
 TOP: Mapping[str, Kind] = {
     "parts": texts('["parts/*.toml"]'),
@@ -187,7 +202,7 @@ LISTS: Mapping[str, Table] = {
         checks=(_two_sides,),
     ),
     "waivers": Table(
-        {"rule": TEXT, "where": TEXT, "reason": TEXT, "by": TEXT, "until": DATE},
+        {"rule": TEXT, "where": TEXT, "reason": TEXT, "by": TEXT, "until": DATE, "bound": BOUND},
         required=("rule", "where", "reason", "by", "until"),
     ),
 }

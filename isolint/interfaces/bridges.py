@@ -15,8 +15,8 @@ def find_bridges(
 ) -> tuple[Bridge, ...]:
     """All bridges in the order of the sides' names, then of the elements.
 
-    Each resistor network between sides is one bridge a pair of sides, reduced to one resistance with third sides and loose
-    ends left open; what is not a resistor counts 0.
+    Each resistor network between sides is one bridge a pair of sides, reduced to one resistance with third sides and
+    loose ends left open; what is not a resistor counts 0.
     """
     found = [*_resistive(links, side_of_net, names, removed, without), *_capacitive(links, side_of_net, names)]
     return tuple(sorted(found, key=lambda bridge: (bridge.sides, bridge.kind, bridge.elements)))

@@ -85,8 +85,8 @@ Group = tuple[int, tuple[int, ...], float, int]
 def groups_of(circuit: Circuit, recognition: Recognition, element: int) -> Iterator[Group]:
     """The sets of nets that an element joins.
 
-    Barrier parts join inside each port group; C and K nothing, but for a stated parallel resistance; controlled elements
-    their output pair; every other part all its pins.
+    Barrier parts join inside each port group; C and K nothing, but for a stated parallel resistance; controlled
+    elements their output pair; every other part all its pins.
     """
     part = recognition.parts.get(element)
     pins = circuit.pins(element)
@@ -159,7 +159,11 @@ def _local_net(circuit: Circuit, instance: str, name: str) -> int | None:
 
 
 def conduct(
-    circuit: Circuit, recognition: Recognition, ignored: frozenset[int], without: int = -1, touched: Callable[[int], None] | None = None
+    circuit: Circuit,
+    recognition: Recognition,
+    ignored: frozenset[int],
+    without: int = -1,
+    touched: Callable[[int], None] | None = None,
 ) -> Links:
     """All links of the elements; `without` is a net that joins nothing (a declared simulation ground), -1 for none."""
     links = Links(circuit)
@@ -176,7 +180,11 @@ def conduct(
                 link = links.add(element, kind, nets, ohms)
                 if number >= 0:
                     links.of_group[(element, number)] = link
-        if element not in recognition.ordinary and circuit.letter(element) in _CONTROLLED and element not in recognition.parts:
+        if (
+            element not in recognition.ordinary
+            and circuit.letter(element) in _CONTROLLED
+            and element not in recognition.parts
+        ):
             nets = tuple(net for net in control_nets(circuit, element) if net != without)
             if nets:
                 links.controls.append((element, nets))

@@ -1,5 +1,6 @@
-"""The conducting graph of the islands in which sides meet: what leads from one side to another, the shortest path and the
-smallest cut. Built only for a netlist that fails; the only place that loads networkx.
+"""The conducting graph of the islands in which sides meet: what leads from one side to another, and the shortest way.
+
+Built only for a netlist that fails.
 """
 
 from __future__ import annotations
@@ -9,21 +10,18 @@ import math
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 
-from isolint.interfaces.conduction import FACT, LOW, MULTI, PAIR, PART, RESISTOR, SOURCE, UNKNOWN, Links
+from isolint.interfaces.conduction import FACT, LOW, RESISTOR, UNKNOWN, Links
 from isolint.interfaces.resistance import Network
 from isolint.interfaces.values import Step
 
 LOW_OHMS = 10.0
 """Below this resistance two references count as tied (design: ground-tie)."""
 
-# Where the fault is looked for first when several cuts are equally small: a part nobody explained, then what is put in a
-# line to join it, last the parts that stand there by design.
-_BLAME = {UNKNOWN: 0, RESISTOR: 1, LOW: 1, SOURCE: 2, PAIR: 3, MULTI: 4, PART: 5, FACT: 6}
-
 
 @dataclass(slots=True)
 class Graph:
-    """Links and nets of the islands concerned. `rank` orders links by name, so that nothing depends on the order of cards."""
+    """Links and nets of the islands concerned. `rank` orders links by name, so that nothing depends on the order of
+    cards."""
 
     links: Links
     at: dict[int, list[int]]
@@ -54,8 +52,8 @@ FREE, ONE, OTHER, WALL = range(4)
 
 @dataclass(frozen=True, slots=True)
 class Terminals:
-    """The nets of two sides; `owner` says which side holds a net. Nets of third sides are walls unless `through`; the net
-    `gone` joins nothing."""
+    """The nets of two sides; `owner` says which side holds a net. Nets of third sides are walls unless `through`; the
+    net `gone` joins nothing."""
 
     owner: Mapping[int, int]
     one: int
@@ -77,10 +75,16 @@ class Terminals:
 
 @dataclass(slots=True)
 class Between:
-    """What conducts between two sides: the links, and the ohms that they amount to (non-linear elements count 0)."""
+    """What conducts between two sides: the links in groups that have nothing to do with each other, and the ohms that
+    they amount to (non-linear elements count 0)."""
 
-    links: list[int] = field(default_factory=list)
+    groups: list[list[int]] = field(default_factory=list)
     ohms: float = math.inf
+
+    @property
+    def links(self) -> list[int]:
+        """All links."""
+        return [link for group in self.groups for link in group]
 
 
 def between(graph: Graph, ends: Terminals, limit: float, removed: Collection[int], unknown: bool) -> Between | None:
@@ -112,13 +116,14 @@ def between(graph: Graph, ends: Terminals, limit: float, removed: Collection[int
                             waiting.append(following)
         if touched:
             ohms = across(links, component, ends)
-            (kept if ohms < limit else high).append(Between(component, ohms))
+            component.sort(key=graph.rank.__getitem__)
+            (kept if ohms < limit else high).append(Between([component], ohms))
     if not kept and _parallel(high) < limit:
         kept = [part for part in high if part.ohms < math.inf]
     if not kept:
         return None
-    joined = [link for part in kept for link in part.links]
-    return Between(sorted(joined, key=graph.rank.__getitem__), _parallel(kept))
+    groups = sorted((group for part in kept for group in part.groups), key=lambda group: graph.rank[group[0]])
+    return Between(groups, _parallel(kept))
 
 
 def _parallel(parts: Iterable[Between]) -> float:
@@ -138,9 +143,10 @@ def across(links: Links, component: Iterable[int], ends: Terminals, removed: Col
             node = above
         return node
 
+    gone = set(removed)
     resistors: list[int] = []
     for link in component:
-        if link in removed:
+        if link in gone:
             continue
         if links.kinds[link] == RESISTOR and links.ohms[link] > 0.0:
             resistors.append(link)
@@ -165,63 +171,6 @@ def _root(parent: Mapping[int, int], node: int) -> int:
     return node
 
 
-def smallest_cut(graph: Graph, found: Between, ends: Terminals, limit: float) -> tuple[list[int], list[int]]:
-    """The fewest links whose removal separates two sides; among equally small sets the one blamed first, nearest to the
-    middle. High resistances that do not join by themselves are no part of it; they are given apart."""
-    import networkx
-
-    links = graph.links
-    near = _distances(graph, found.links, ends, ONE)
-    far = _distances(graph, found.links, ends, OTHER)
-    flow = networkx.DiGraph()
-    for link in found.links:
-        kind = links.kinds[link]
-        skew = min(abs(near.get(link, 0) - far.get(link, 0)), 255)
-        cost = (1 << 80) | (_BLAME[kind] << 60) | (skew << 40) | graph.rank[link]
-        if kind == FACT:
-            cost <<= 20
-        flow.add_edge(("in", link), ("out", link), capacity=cost)
-        for net in links.nets(link):
-            place = ends.place(net)
-            if place != WALL:
-                node = "source" if place == ONE else "sink" if place == OTHER else ("net", net)
-                if place != OTHER:
-                    flow.add_edge(node, ("in", link))
-                if place != ONE:
-                    flow.add_edge(("out", link), node)
-    algorithm = networkx.algorithms.flow.edmonds_karp
-    _, (reached, _) = networkx.minimum_cut(flow, "source", "sink", flow_func=algorithm)
-    cut = [link for link in found.links if ("in", link) in reached and ("out", link) not in reached]
-    spared: list[int] = []
-    for link in sorted(cut, key=lambda link: (-links.ohms[link], graph.rank[link])):
-        rest = [member for member in cut if member != link]
-        if links.kinds[link] == RESISTOR and across(links, found.links, ends, rest) >= limit:
-            cut = rest
-            spared.append(link)
-    return cut, spared
-
-
-def _distances(graph: Graph, chosen: Iterable[int], ends: Terminals, start: int) -> dict[int, int]:
-    """Steps of each link from the nets of one side (ONE or OTHER)."""
-    allowed = set(chosen)
-    level = [link for link in allowed if any(ends.place(net) == start for net in graph.links.nets(link))]
-    distance = {link: 0 for link in level}
-    steps = 0
-    while level:
-        steps += 1
-        following: list[int] = []
-        for link in level:
-            for net in graph.links.nets(link):
-                if ends.place(net) != FREE:
-                    continue
-                for other in graph.at[net]:
-                    if other in allowed and other not in distance:
-                        distance[other] = steps
-                        following.append(other)
-        level = following
-    return distance
-
-
 def shortest_path(
     graph: Graph,
     allowed: Collection[int],
@@ -230,7 +179,8 @@ def shortest_path(
     is_wall: Callable[[int], bool] = lambda net: False,
     low: bool = False,
 ) -> tuple[tuple[Step, ...], float] | None:
-    """The way with the fewest elements from one of `starts` to one of `goals`, with its ohms; stated facts cost nothing.
+    """The way with the fewest elements from one of `starts` to one of `goals`, with its ohms; stated facts cost
+    nothing.
 
     low: only through what has (next to) no resistance, the lowest first; None when that is not below 10 ohm.
     """

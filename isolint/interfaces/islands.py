@@ -1,8 +1,8 @@
 """Galvanic islands: nets joined by conducting links, resistors judged by what they amount to between sides.
 
 Union-find does the bulk. Only resistor networks that touch two islands with something of their own are reduced.
-Islands are strong when a reference, a supply or a stated net lies on them, weak when only a port group of a barrier part
-does; everything else is inner and belongs to what it hangs on.
+Islands are strong when a reference, a supply or a stated net lies on them, weak when only a port group of a barrier
+part does; everything else is inner and belongs to what it hangs on.
 """
 
 from __future__ import annotations
@@ -28,8 +28,8 @@ def partition(
 ) -> Islands:
     """Join nets into islands.
 
-    strong: nets with something of their own. ports: for each barrier part the nets of each of its port groups. limit: ohms
-    from which a resistance no longer joins. removed: links to leave out. without: a net that joins nothing.
+    strong: nets with something of their own. ports: for each barrier part the nets of each of its port groups. limit:
+    ohms from which a resistance no longer joins. removed: links to leave out. without: a net that joins nothing.
     """
     islands = Islands(links.circuit.net_count)
     resistors: list[int] = []
@@ -74,7 +74,12 @@ class _Resistors:
             if one != other and links.ohms[link] < self.limit and one in self.strong and other in self.strong:
                 islands.join(one, other)
         self.strong = {of(net) for net in self.strong}
-        ends = [(one, other, links.ohms[link]) for link in resistors for one, other in [map(of, links.nets(link))] if one != other]
+        ends = [
+            (one, other, links.ohms[link])
+            for link in resistors
+            for one, other in [map(of, links.nets(link))]
+            if one != other
+        ]
         terminal = self.strong | self.weak
         inner = Islands(links.circuit.net_count)
         for one, other, _ in ends:
@@ -187,7 +192,9 @@ class _Resistors:
         """Join weak islands to what they are closest to, never two strong ones through them."""
         of = self.islands.of
         holders = {of(node) for node in self.strong}
-        edges = sorted((1.0 / g, one, other) for one, row in network.edges.items() for other, g in row.items() if one < other)
+        edges = sorted(
+            (1.0 / g, one, other) for one, row in network.edges.items() for other, g in row.items() if one < other
+        )
         for ohms, one, other in edges:
             here, there = of(one), of(other)
             if ohms >= self.limit or here == there or (here in holders and there in holders):
@@ -203,8 +210,8 @@ class _Resistors:
         self._hang([(node, *next(iter(row.items()))) for node, row in sorted(neighbours.items()) if len(row) == 1])
 
     def _hang(self, leaves: list[tuple[int, int, float]]) -> None:
-        """Join islands that hang on one other: by less than the limit always, by more where that side is strong and does
-        not face them over a barrier part."""
+        """Join islands that hang on one other: by less than the limit always, by more where that side is strong and
+        does not face them over a barrier part."""
         of = self.islands.of
         holders = {of(node) for node in self.strong}
         for node, other, conductance in reversed(leaves):
@@ -229,7 +236,9 @@ class _Resistors:
         of = self.islands.of
         kinds, ohms_of = self.links.kinds, self.links.ohms
         own = {
-            of(self.links.nets(link)[0]) for link in range(len(self.links)) if kinds[link] != RESISTOR or ohms_of[link] == 0.0
+            of(self.links.nets(link)[0])
+            for link in range(len(self.links))
+            if kinds[link] != RESISTOR or ohms_of[link] == 0.0
         }
         free = set(inner)
         around: dict[int, list[tuple[int, float]]] = {}

@@ -1,8 +1,8 @@
 """What joins two sides: each fault once, with the shortest path and the smallest set of elements that makes it.
 
-In: a `Situation` in which islands meet that should be apart. Out: joins, and the links and net to leave out so that the
-sides stand apart again. Order: sides that meet in node 0 only; barrier parts whose groups return to one net; then pairs of
-parties, directly before through third ones, proven before through parts that nobody explained.
+In: a `Situation` in which islands meet that should be apart. Out: joins, and the links and net to leave out so that
+the sides stand apart again. Order: sides that meet in node 0 only; barrier parts whose groups return to one net; then
+pairs of parties, directly before through third ones, proven before through parts that nobody explained.
 """
 
 from __future__ import annotations
@@ -13,9 +13,22 @@ from dataclasses import dataclass, replace
 
 from isolint.circuit.connectivity import Islands
 from isolint.interfaces.conduction import LOW, RESISTOR, UNKNOWN
-from isolint.interfaces.graph import Graph, Terminals, between, make_graph, shortest_path, smallest_cut
+from isolint.interfaces.cut import smallest_cut
+from isolint.interfaces.graph import Graph, Terminals, between, make_graph, shortest_path
 from isolint.interfaces.islands import partition
-from isolint.interfaces.parties import Facing, Pair, Parties, Party, Situation, hold
+from isolint.interfaces.parties import (
+    Facing,
+    Pair,
+    Pairs,
+    Parties,
+    Party,
+    Situation,
+    doubtful_pairs,
+    hold,
+    meeting_groups,
+    pair_of,
+    stated_pairs,
+)
 from isolint.interfaces.references import NONE, find_return, group_label
 from isolint.interfaces.values import Join, Recognition, Step
 from isolint.interfaces.witness import (
@@ -41,20 +54,12 @@ class Found:
 def find_joins(situation: Situation, recognition: Recognition) -> Found:
     """All joins of a netlist; nothing is built where no facing groups and no opposed sides share an island."""
     search = _Search(situation, recognition)
-    meeting = _meeting(situation)
-    stated = search.stated_pairs()
-    doubtful = search.doubtful_pairs()
+    meeting = meeting_groups(situation)
+    stated = stated_pairs(situation, search.parties)
+    doubtful = doubtful_pairs(situation, search.parties, recognition.unknown)
     if not meeting and not stated and not doubtful and not situation.holders.conflicts:
         return Found()
-    return search.run(meeting, stated, doubtful)
-
-
-def _meeting(situation: Situation) -> list[Facing]:
-    """Facing groups on one island, without those of parts that still separate another of their pairs."""
-    meeting = [facing for facing in situation.facings if situation.meet(facing, situation.islands)]
-    apart = {facing.part.element for facing in situation.facings} if meeting else set()
-    apart = {f.part.element for f in situation.facings if f.part.element in apart and f not in meeting} if apart else apart
-    return [facing for facing in meeting if facing.each or facing.part.element not in apart]
+    return search.run(meeting, stated, list(doubtful.values()))
 
 
 class _Search:
@@ -74,38 +79,13 @@ class _Search:
         self._explained: tuple[int, list[Pair]] = (NONE, [])
         self._current: tuple[int, int, Islands] = (0, NONE, situation.islands)
 
-    def stated_pairs(self) -> list[Pair]:
-        """Stated sides that share an island and are not bonded."""
-        of = self.s.islands.of
-        found: dict[object, Pair] = {}
-        for one, other in self.parties.opposed_sides():
-            if not {of(net) for net in one.roots}.isdisjoint(of(net) for net in other.roots):
-                self._pair(found, one, other)
-        return list(found.values())
-
-    def doubtful_pairs(self) -> list[Pair]:
-        """References that both lie on a part that nobody explained."""
-        found: dict[object, Pair] = {}
-        for element in self.recognition.unknown:
-            nets = dict.fromkeys(net for net in self.circuit.pins(element) if net in self.s.holders.references)
-            touched = list({party.key: party for party in map(self.parties.of_reference, nets)}.values())
-            for position, one in enumerate(touched):
-                for other in touched[position + 1 :]:
-                    self._pair(found, one, other).doubtful = True
-        return list(found.values())
-
-    @staticmethod
-    def _pair(pairs: dict[object, Pair], one: Party, other: Party) -> Pair:
-        first, second = sorted((one, other), key=lambda party: (party.name.casefold(), party.key))
-        return pairs.setdefault((first.key, second.key), Pair(first, second))
-
-    def run(self, meeting: list[Facing], stated: list[Pair], doubtful: list[Pair]) -> Found:
+    def run(self, meeting: list[Facing], pairs: Pairs, doubtful: list[Pair]) -> Found:
         """Find all joins, each taking its cut out of what the next ones see."""
         zero = self.circuit.find_net("0")
-        in_node_0 = self._only_node_0(meeting, stated, zero) if zero is not None else []
+        in_node_0 = self._only_node_0(meeting, [*pairs.values()], zero) if zero is not None else []
         of = self.s.islands.of
         chosen = {of(net) for facing in meeting for net in self._nets(facing)}
-        chosen.update(of(net) for pair in (*stated, *doubtful) for net in (*pair.one.roots, *pair.other.roots))
+        chosen.update(of(net) for pair in (*pairs.values(), *doubtful) for net in (*pair.one.roots, *pair.other.roots))
         self.graph = make_graph(self.s.links, lambda net: of(net) in chosen)
         kinds, elements = self.s.links.kinds, self.s.links.elements
         self.strangers = frozenset(elements[link] for link in self.graph.rank if kinds[link] == UNKNOWN)
@@ -113,8 +93,8 @@ class _Search:
             self.gone = zero
             self._add_node_0(in_node_0, zero)
         self._add_contradictions()
-        pairs: dict[object, Pair] = {(pair.one.key, pair.other.key): pair for pair in stated}
-        self._add_shared([facing for facing in meeting if facing not in in_node_0], pairs)
+        told = {facing.key for facing in in_node_0}
+        self._add_shared([facing for facing in meeting if facing.key not in told], pairs)
         certain = sorted(pairs.values(), key=lambda pair: pair.order)
         for through in (False, True):
             for pair in certain:
@@ -129,6 +109,7 @@ class _Search:
             self._settle(pair, True, True, math.inf)
         for pair in certain:
             self._credit(pair)
+        self._add_rest(meeting)
         return Found(tuple(self.joins), frozenset(self.removed), self.gone)
 
     def _nets(self, facing: Facing) -> list[int]:
@@ -137,14 +118,16 @@ class _Search:
     # -- node 0 --------------------------------------------------------------------------------------------------
 
     def _only_node_0(self, meeting: list[Facing], stated: list[Pair], zero: int) -> list[Facing]:
-        """Facing groups that meet in node 0 only. Where a barrier is stated, or stated sides meet there too, there are none:
-        then node 0 ties like any other net, though it explains those sides as well."""
+        """Facing groups that meet in node 0 only. Where a barrier is stated, or stated sides meet there too, there are
+        none: then node 0 ties like any other net, though it explains those sides as well."""
         if not meeting or zero == self.s.holders.simulation_ground:
             return []
         of = partition(self.s.links, self.s.strong, self.s.ports, self.s.limit, without=zero).of
         found: list[Facing] = []
         for facing in meeting:
-            one, other = ({of(net) for net in self.s.group_nets(facing.part, group) if net != zero} for group in facing.groups)
+            one, other = (
+                {of(net) for net in self.s.group_nets(facing.part, group) if net != zero} for group in facing.groups
+            )
             nets = [reached.net for reached in facing.returns]
             # Node 0 against a reference with another name is a tie like any other: the second name is there on purpose.
             if one.isdisjoint(other) and (nets.count(zero) != 1 or NONE in nets):
@@ -200,27 +183,31 @@ class _Search:
                 self.joins.append(Join("ground-tie", names, (), (), " | ".join(names), 0.0, level, False, (), net))
                 self.concerned.append(parties)
 
-    def _add_shared(self, meeting: Sequence[Facing], pairs: dict[object, Pair]) -> None:
+    def _add_shared(self, meeting: Sequence[Facing], pairs: Pairs) -> None:
         """Barrier parts whose groups return to one party; other facings become pairs of parties."""
         shared: dict[object, list[Facing]] = {}
         differing = {f.part.element for f in meeting if not f.each and self._party(f, 0) is not self._party(f, 1)}
         for facing in meeting:
             one, other = self._party(facing, 0), self._party(facing, 1)
             if one is other:
-                sides = {self.parties.side_of(reached.net) for reached in facing.returns}
-                # Sides that are bonded, a part that separates others of its groups; and a relay's contact may switch its
-                # own side's supply: that is no barrier, and nobody said it were one.
-                if len(sides) > 1 or facing.part.element in differing or facing.part.type == "relay":
+                if facing.part.element in differing or self._excused(facing):
                     continue
                 resolved = self._other_return(facing)
-                if resolved is None:
+                if resolved is None or resolved[0] is resolved[1]:
                     shared.setdefault(one.key, []).append(facing)
                     continue
                 one, other = resolved
             if one is not other:
-                self._pair(pairs, one, other).facings.append(facing)
+                pair_of(pairs, one, other).facings.append(facing)
         for facings in shared.values():
             self._add_one_net(facings)
+
+    def _excused(self, facing: Facing) -> bool:
+        """Whether both groups may return to one party: sides that are bonded; a relay's contact that switches its own
+        side's supply, which is no barrier and nobody said it were one."""
+        one, other = (self._party(facing, end) for end in (0, 1))
+        sides = {self.parties.side_of(reached.net) for reached in facing.returns}
+        return one is other and (len(sides) > 1 or facing.part.type == "relay")
 
     def _add_one_net(self, facings: list[Facing]) -> None:
         net = facings[0].returns[0].net
@@ -265,8 +252,8 @@ class _Search:
         return self.parties.of_pins(facing.part, group, self.s.group_nets(facing.part, group))
 
     def _other_return(self, facing: Facing) -> tuple[Party, Party] | None:
-        """Where one resistor or wire alone ties a group to what the other returns to, that is the fault: give the parties
-        as they are without it. None where both groups are truly held by one net."""
+        """Where one resistor or wire alone ties a group to what the other returns to, that is the fault: give the
+        parties as they are without it. None where both groups are truly held by one net."""
         for end in (0, 1):
             if facing.returns[end].distance == 0:
                 continue
@@ -278,7 +265,9 @@ class _Search:
             cut = smallest_cut(self.graph, found, ends, self.s.limit)[0] if found is not None else []
             if len(cut) == 1 and self.s.links.kinds[cut[0]] in (RESISTOR, LOW):
                 own, facing_nets = (self.s.group_nets(facing.part, facing.groups[here]) for here in (end, 1 - end))
-                again = find_return(self.s.links, self.recognition, self.s.holders, own, facing_nets, cut)
+                again = find_return(
+                    self.s.links, self.recognition, self.s.holders, self.s.islands, own, facing_nets, cut
+                )
                 known = again.net not in (NONE, self.s.holders.simulation_ground)
                 return (self.parties.of_reference(again.net) if known else floating), shared
         return None
@@ -293,7 +282,10 @@ class _Search:
 
     def _joined_for_certain(self, pair: Pair) -> bool:
         owner, _ = self._owner(pair)
-        return between(self.graph, Terminals(owner, 0, 1, True, self.gone), self.s.limit, self.removed, unknown=False) is not None
+        return (
+            between(self.graph, Terminals(owner, 0, 1, True, self.gone), self.s.limit, self.removed, unknown=False)
+            is not None
+        )
 
     def _share_island(self, pair: Pair) -> bool:
         """Whether a pair is still joined, the joins found so far taken out."""
@@ -318,6 +310,21 @@ class _Search:
         self.joins.append(join)
         self.concerned.append((pair.one, pair.other))
         self.removed.update(cut)
+
+    def _add_rest(self, meeting: Sequence[Facing]) -> None:
+        """Groups that still meet though nothing above explains how: joined from pin to pin, so that nothing passes."""
+        named = {coupler for join in self.joins for coupler in join.couplers}
+        for facing in meeting:
+            if facing.part.path in named or self._excused(facing):
+                continue
+            pair = Pair(self._floating(facing, 0), self._floating(facing, 1), [facing])
+            before = len(self.joins)
+            for unknown in (False, True):
+                self._settle(pair, unknown, True, math.inf)
+            if len(self.joins) == before and self._share_island(pair):
+                self._add_one_net([facing])
+            elif len(self.joins) == before:
+                self._credit(pair)
 
     def _credit(self, pair: Pair) -> None:
         """Name the couplers of a pair whose join was found under another pair."""

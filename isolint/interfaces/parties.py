@@ -1,7 +1,7 @@
 """Who faces whom: parties are what a side is known by before sides are cut apart, and pairs of them must not be joined.
 
-A party is a stated side (with the sides bonded to it), a reference net that nobody stated, or a port group that returns to
-no reference.
+A party is a stated side (with the sides bonded to it), a reference net that nobody stated, or a port group that
+returns to no reference.
 """
 
 from __future__ import annotations
@@ -30,6 +30,11 @@ class Facing:
     groups: tuple[int, int]
     returns: tuple[Return, Return]
     each: bool
+
+    @property
+    def key(self) -> tuple[int, int, int]:
+        """What tells it from others: the part and its groups."""
+        return (self.part.element, *self.groups)
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +90,11 @@ class Parties:
         first = self._alias.get(name.casefold(), name.casefold())
         key = ("side", first, 0)
         if key not in self.known:
-            names = tuple(side for side in self._situation.facts.sides if self._alias.get(side.casefold(), side.casefold()) == first)
+            names = tuple(
+                side
+                for side in self._situation.facts.sides
+                if self._alias.get(side.casefold(), side.casefold()) == first
+            )
             self.known[key] = Party(key, names[0] if names else name, names or (name,))
         return self.known[key]
 
@@ -156,8 +165,8 @@ def _fact_labels(links: Links, holders: Holders) -> dict[int, str]:
 def hold(graph: Graph, parties: Iterable[Party], gone: int) -> tuple[dict[int, int], set[int]]:
     """Which party holds a net, growing from the nets it is known by over facts, then over sources with a voltage.
 
-    Gives the owner by net as position in `parties`, and the links passed on the way. A net goes to the first that comes, so a
-    source between two references stays a link between two parties. The net `gone` holds nothing.
+    Gives the owner by net as position in `parties`, and the links passed on the way. A net goes to the first that
+    comes, so a source between two references stays a link between two parties. The net `gone` holds nothing.
     """
     owner: dict[int, int] = {}
     passed: set[int] = set()
@@ -196,3 +205,46 @@ class Pair:
         """References come before port groups without one; then names."""
         floats = "pins" in (self.one.key[0], self.other.key[0])
         return floats, self.one.name.casefold(), self.other.name.casefold()
+
+
+Pairs = dict[tuple[Key, Key], Pair]
+
+
+def pair_of(pairs: Pairs, one: Party, other: Party) -> Pair:
+    """The pair of two parties, made where it is not there; in the order of their names."""
+    first, second = sorted((one, other), key=lambda party: (party.name.casefold(), party.key))
+    return pairs.setdefault((first.key, second.key), Pair(first, second))
+
+
+def meeting_groups(situation: Situation) -> list[Facing]:
+    """Facing groups on one island, without those of parts that still separate another of their pairs."""
+    meets = [situation.meet(facing, situation.islands) for facing in situation.facings]
+    apart = {facing.part.element for facing, joined in zip(situation.facings, meets, strict=True) if not joined}
+    return [
+        facing
+        for facing, joined in zip(situation.facings, meets, strict=True)
+        if joined and (facing.each or facing.part.element not in apart)
+    ]
+
+
+def stated_pairs(situation: Situation, parties: Parties) -> Pairs:
+    """Stated sides that share an island and are not bonded."""
+    of = situation.islands.of
+    found: Pairs = {}
+    for one, other in parties.opposed_sides():
+        if not {of(net) for net in one.roots}.isdisjoint(of(net) for net in other.roots):
+            pair_of(found, one, other)
+    return found
+
+
+def doubtful_pairs(situation: Situation, parties: Parties, unknown: Iterable[int]) -> Pairs:
+    """References that both lie on a part that nobody explained."""
+    found: Pairs = {}
+    for element in unknown:
+        pins = situation.links.circuit.pins(element)
+        nets = dict.fromkeys(net for net in pins if net in situation.holders.references)
+        touched = list({party.key: party for party in map(parties.of_reference, nets)}.values())
+        for position, one in enumerate(touched):
+            for other in touched[position + 1 :]:
+                pair_of(found, one, other).doubtful = True
+    return found

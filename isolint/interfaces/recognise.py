@@ -1,105 +1,34 @@
 """Which elements are couplers and other barrier parts.
 
-In: cards or a circuit, facts and part records. Out: the predicate that tells sheets from leaf parts (needed to build the
-circuit), and a `Recognition`. A part is recognised by declaration, by its record, or by its own subcircuit whose name
-agrees; structure alone or a name alone never suffices.
+In: a circuit and a `Classifier` (cards, facts and part records). Out: a `Recognition`. A part is recognised by
+declaration, by its record, or by its own subcircuit whose name agrees; structure alone or a name alone never suffices.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from functools import lru_cache
+from collections.abc import Sequence
 
 from isolint.circuit import Circuit
-from isolint.facts import Facts
-from isolint.interfaces.structure import Structure, structure
+from isolint.interfaces.classify import COUPLER_TYPES, Classifier, coupler_type, name_hint
+from isolint.interfaces.contradiction import contradiction
+from isolint.interfaces.pinsets import unjudged_channels
+from isolint.interfaces.structure import Structure
 from isolint.interfaces.values import Contradiction, Part, Recognition, Unknown
-from isolint.netlist.cards import Cards
-from isolint.parts import PartRecord, Parts, generic, role_of
+from isolint.parts import PartRecord, derive_channels, derive_groups, groups_of, role_of
 
-def name_hint(name: str) -> str | None:
-    """The type that a part's name suggests, "" for a coupler of some type, None for no hint."""
-    hints = generic.name_hints(name)
-    return hints[0] if hints else None
+__all__ = ["COUPLER_TYPES", "Classifier", "name_hint", "recognise"]
 
-
-COUPLER_TYPES = frozenset({"phototransistor", "photodarlington", "logic-output"})
-BEHAVIOURAL = frozenset("EGFHBAU")
 CONDUCTORS = frozenset("RLCKVIDQMJSWEGFHBTO")
-MAX_NESTING = 40
+_DECLARABLE = frozenset("EGFHBSW")
+"""Conducting letters of which it matters whether somebody calls them ordinary."""
 
+_LINES = frozenset("TO")
+"""Letters of transmission lines, which schematic tools also give to transformers and optocouplers."""
 
-class Classifier:
-    """Answers about names and subcircuits, each worked out once."""
-
-    def __init__(self, cards: Cards, facts: Facts, records: Parts) -> None:
-        self.cards = cards
-        self.facts = facts
-        self.records = records
-        self.structure: Callable[[int], Structure] = lru_cache(maxsize=None)(lambda scope: structure(cards, scope))
-
-    def record_for(self, path: str, name: str | None) -> PartRecord | None:
-        """The record that a declaration names, else the one with the part's own name."""
-        declared = self.facts.element(path).part
-        if declared is not None:
-            return self.records.find(declared.value)
-        return None if name is None else self.records.find(name)
-
-    def own_type(self, scope: int) -> str:
-        """The coupler type that a subcircuit's structure and name agree on, "" when they don't."""
-        header = self.cards.scopes[scope]
-        if len(header.ports) < 4:
-            return ""
-        hint = name_hint(header.name)
-        if hint is None:
-            return ""
-        body = self.structure(scope)
-        if not body.is_coupler_like:
-            return ""
-        return _type_of(body, hint)
-
-    def is_sheet(self, path: str, scope: int, name: str) -> bool:
-        """Whether a subcircuit call is a sheet to be expanded (else it is a leaf part)."""
-        facts = self.facts.element(path)
-        if facts.sheet is not None:
-            return bool(facts.sheet.value)
-        if facts.part is not None or facts.type is not None or facts.ordinary is not None:
-            return False
-        if self.records.find(name) is not None or self.own_type(scope):
-            return False
-        if self._holds_barrier_part(path, scope, ()):
-            return True
-        body = self.cards.scopes[scope]
-        return not BEHAVIOURAL.intersection(body.letters) and not body.models_by_name
-
-    def _holds_barrier_part(self, path: str, scope: int, chain: tuple[int, ...]) -> bool:
-        if scope in chain or len(chain) > MAX_NESTING:
-            return False
-        body = self.cards.scopes[scope]
-        for index, letter in enumerate(body.letters):
-            if letter not in "XUA":
-                continue
-            name = body.models[index]
-            inner = f"{path}.{body.names[index]}"
-            facts = self.facts.element(inner)
-            record = self.record_for(inner, name)
-            if record is not None and record.type != "ordinary":
-                return True
-            if facts.type is not None and facts.type.value != "ordinary":
-                return True
-            called = None if name is None or letter != "X" else self.cards.find_subcircuit(name, scope)
-            if called is not None and (self.own_type(called) or self._holds_barrier_part(inner, called, (*chain, scope))):
-                return True
-        return False
-
-
-def _type_of(body: Structure, hint: str) -> str:
-    output_groups = [group for group in body.groups if not any(set(pair) <= set(group) for pair in body.leds)]
-    if hint in ("logic-output", "photodarlington"):
-        return hint
-    if len(output_groups) == 1 and len(output_groups[0]) in (2, 3) and body.transistors:
-        return "photodarlington" if body.darlington else "phototransistor"
-    return ""
+_FULL_NAMES = {
+    "logic-output": ("anode", "cathode", "vcc", "out", "gnd"),
+    "phototransistor": ("anode", "cathode", "emitter", "collector", "base"),
+}
 
 
 def recognise(circuit: Circuit, classifier: Classifier) -> Recognition:
@@ -111,23 +40,36 @@ def recognise(circuit: Circuit, classifier: Classifier) -> Recognition:
     contradictions: list[Contradiction] = []
     for element in circuit.elements():
         letter = circuit.letter(element)
-        facts = classifier.facts.element(circuit.path(element)) if classifier.facts.elements.rows else None
-        declared = facts is not None and (facts.part is not None or facts.type is not None or facts.ordinary is not None)
-        if letter in CONDUCTORS and not declared:
+        declared = classifier.says_what and _is_declared(circuit, classifier, element)
+        if letter in CONDUCTORS and not declared and not (letter in _LINES and _has_name(circuit, classifier, element)):
             continue
         found = _take(circuit, classifier, element)
         if isinstance(found, Part):
             parts[element] = found
-            contradiction = _contradiction(circuit, classifier, found)
-            if contradiction is not None:
-                contradictions.append(contradiction)
+            if found.type in COUPLER_TYPES and unjudged_channels(found):
+                suspects.append(_unjudged(found))
+            scope = circuit.subcircuit(element)
+            if scope is not None and found.record is not None and found.type in COUPLER_TYPES:
+                text = contradiction(found, classifier.cards.scopes[scope].ports, classifier.structure(scope))
+                if text:
+                    contradictions.append(Contradiction(element, found.path, text))
         elif isinstance(found, Unknown):
             unknown[element] = found
             if found.suspected_type:
                 suspects.append(found)
-        else:
+        elif letter not in CONDUCTORS or letter in _DECLARABLE:
             ordinary.add(element)
     return Recognition(parts, frozenset(ordinary), unknown, tuple(suspects), tuple(contradictions))
+
+
+def _is_declared(circuit: Circuit, classifier: Classifier, element: int) -> bool:
+    facts = classifier.facts.element(circuit.path(element))
+    return facts.part is not None or facts.type is not None or (facts.ordinary is not None and facts.ordinary.value)
+
+
+def _has_name(circuit: Circuit, classifier: Classifier, element: int) -> bool:
+    name = circuit.model_name(element)
+    return name is not None and (name_hint(name) is not None or classifier.records.find(name) is not None)
 
 
 def _take(circuit: Circuit, classifier: Classifier, element: int) -> Part | Unknown | None:
@@ -138,109 +80,181 @@ def _take(circuit: Circuit, classifier: Classifier, element: int) -> Part | Unkn
     if facts.ordinary is not None and facts.ordinary.value:
         return None
     record = classifier.record_for(path, name)
-    scope = circuit.subcircuit(element)
-    if record is not None:
-        return _by_record(circuit, element, record, "declaration" if facts.part is not None else "record")
-    if facts.part is not None:
-        text = f"the part record {facts.part.value} that is declared for it is not there"
-        return Unknown(element, path, text, f'[parts.{facts.part.value}]', "part")
     if facts.type is not None:
         if facts.type.value == "ordinary":
             return None
-        return _by_structure(circuit, classifier, element, facts.type.value, "declaration")
-    if scope is not None:
-        own = classifier.own_type(scope)
-        if own:
-            return _by_structure(circuit, classifier, element, own, "subcircuit")
-        body = classifier.structure(scope)
-        if len(circuit.pins(element)) >= 4 and body.is_coupler_like and body.senses:
-            guess = _type_of(body, "phototransistor") or "logic-output"
-            text = "its subcircuit has the structure of a coupler, but its name does not say so"
-            return Unknown(element, path, text, f'[elements."{path}"]\ntype = "{guess}"', guess)
-    elif name is not None and name_hint(name) is not None:
-        text = f"its name {name} suggests a coupler, but there is neither a readable subcircuit nor a part record"
-        return Unknown(element, path, text, f'[elements."{path}"]\npart = "{name}"', name_hint(name) or "coupler")
-    what = "no subcircuit and no part record say what it is" if scope is None else "it is a part of unknown kind"
-    return Unknown(element, path, what, f'[elements."{path}"]\nordinary = true')
+        if record is None or record.type != facts.type.value:
+            return _by_structure(circuit, classifier, element, facts.type.value, "declaration")
+    if record is not None:
+        return _by_record(circuit, element, record, "record" if facts.part is None else "declaration")
+    if facts.part is not None:
+        stated = facts.part.value
+        text = f"the part record {stated} that is declared for it is not there"
+        return Unknown(
+            element, path, text, _record_example(stated, "phototransistor", len(circuit.pins(element))), "part"
+        )
+    scope = circuit.subcircuit(element)
+    own = "" if scope is None else classifier.own_type(scope)
+    if own:
+        return _by_structure(circuit, classifier, element, own, "subcircuit")
+    return _doubtful(circuit, classifier, element)
+
+
+def _doubtful(circuit: Circuit, classifier: Classifier, element: int) -> Unknown:
+    """A part that nobody explained; suspected to be a coupler by its structure alone or its name alone."""
+    path, name, scope = circuit.path(element), circuit.model_name(element), circuit.subcircuit(element)
+    hint = None if name is None else name_hint(name)
+    count = len(circuit.pins(element))
+    if scope is None:
+        if name is not None and hint is not None:
+            text = f"its name {name} suggests a coupler, but there is neither a readable subcircuit nor a part record"
+            return Unknown(
+                element, path, text, _record_example(name, hint or "phototransistor", count), hint or "coupler"
+            )
+        text = "no subcircuit and no part record say what it is"
+        return Unknown(element, path, text, _ordinary_example(path))
+    header, body = classifier.cards.scopes[scope], classifier.structure(scope)
+    if count >= 4 and body.is_coupler_like and body.senses:
+        guess = coupler_type(body, header.ports, "") or hint or "logic-output"
+        says = "does not say so" if hint is None else "does not tell a type that agrees"
+        text = f"its subcircuit has the structure of a coupler, but its name {says}"
+        return Unknown(element, path, text, _type_example(path, guess), guess)
+    if hint is not None and (len(body.groups) > 1 or header.unreadable):
+        why = "can't be read" if header.unreadable else "has not the structure of one"
+        guess = hint or "phototransistor"
+        text = f"its name {name} suggests a coupler or other barrier part, but its subcircuit {why}"
+        return Unknown(element, path, text, _type_example(path, guess), guess)
+    return Unknown(element, path, "it is a part of unknown kind", _ordinary_example(path))
+
+
+def _type_example(path: str, kind: str) -> str:
+    return f'[elements."{path}"]\ntype = "{kind}"'
+
+
+def _ordinary_example(path: str) -> str:
+    return f'[elements."{path}"]\nordinary = true'
+
+
+def _record_example(name: str, kind: str, count: int) -> str:
+    names = _FULL_NAMES.get(kind, _FULL_NAMES["phototransistor"] if kind in COUPLER_TYPES else ())
+    if len(names) < count:
+        names = (*names, *(f"pin{number}" for number in range(len(names) + 1, count + 1)))
+    pins = ", ".join(f'"{pin}"' for pin in names[:count])
+    return f'[parts."{name}"]\ntype = "{kind}"\npins = [{pins}]  # in the order of the card'
 
 
 def _by_record(circuit: Circuit, element: int, record: PartRecord, how: str) -> Part | Unknown | None:
     if record.type == "ordinary":
         return None
     path = circuit.path(element)
-    pins = circuit.pins(element)
-    if len(record.pins) != len(pins):
-        text = f"the card has {len(pins)} pins, its record {record.name} names {len(record.pins)}"
-        return Unknown(element, path, text, f'[parts.{record.name}]\npins = [{len(pins)} names in the order of the card]', record.type)
+    count = len(circuit.pins(element))
+    if len(record.pins) != count:
+        text = f"the card has {count} pins, its record {record.name} names {len(record.pins)}"
+        example = f'[parts."{record.name}"]\npins = [{count} names in the order of the card]'
+        return Unknown(element, path, text, example, record.type)
     roles = tuple(role_of(pin, record.type) for pin in record.pins)
-    groups = tuple(tuple(sorted(record.index(pin) for pin in group)) for group in record.groups)
-    return Part(element, path, record.type, record, roles, groups, how, record.name)
+    return Part(element, path, record.type, record, roles, groups_of(record), how, record.name)
 
 
 def _by_structure(circuit: Circuit, classifier: Classifier, element: int, kind: str, how: str) -> Part | Unknown:
-    """Pins from the names of the subcircuit's ports or, where they tell nothing, from its structure."""
+    """Pins from the structure of the subcircuit and the names of its ports."""
     path = circuit.path(element)
     scope = circuit.subcircuit(element)
     name = circuit.model_name(element) or ""
-    example = f'[elements."{path}"]\npart = "{name or "DEMO_PART"}"'
-    if scope is None:
-        return Unknown(element, path, f"it is declared a {kind}, but nothing says which pin is which", example, kind)
-    body = classifier.structure(scope)
-    ports = classifier.cards.scopes[scope].ports
-    roles = [_structural_role(body, index) or role_of(port, kind) for index, port in enumerate(ports)]
-    if kind in COUPLER_TYPES:
-        needed = {"anode", "cathode", "output"} if kind == "logic-output" else {"anode", "cathode", "collector", "emitter"}
-        if not needed <= set(roles):
-            text = f"its subcircuit does not say which pin is the {' or the '.join(sorted(needed - set(roles)))}"
-            return Unknown(element, path, text, example, kind)
-    if len(body.groups) < 2:
-        text = f"it is taken for a {kind}, but its subcircuit joins all its pins"
+    count = len(circuit.pins(element))
+    example = _record_example(name or "DEMO_PART", kind, count)
+
+    def unknown(text: str) -> Unknown:
         return Unknown(element, path, text, example, kind)
-    if len(ports) != len(circuit.pins(element)):
-        return Unknown(element, path, "its card and its subcircuit differ in the number of pins", example, kind)
-    return Part(element, path, kind, None, tuple(roles), body.groups, how, name)
+
+    if scope is None:
+        return unknown(f"it is declared a {kind}, but nothing says which pin is which")
+    header = classifier.cards.scopes[scope]
+    ports = header.ports
+    if len(ports) != count:
+        return unknown("its card and its subcircuit differ in the number of pins")
+    body = classifier.structure(scope)
+    if header.unreadable:
+        groups, doubtful = derive_groups(ports, kind)
+        if doubtful:
+            return unknown(f"its subcircuit can't be read, and the names {' '.join(doubtful)} don't tell their pins")
+        body = Structure(groups)
+    if len(body.groups) < 2:
+        return unknown(f"it is taken for a {kind}, but its subcircuit joins all its pins")
+    roles = _roles(body, ports, kind)
+    channels: tuple[tuple[str, tuple[int, ...], tuple[int, ...]], ...] = ()
+    groups = body.groups
+    if kind in COUPLER_TYPES:
+        output = {"output"} if kind == "logic-output" else {"collector", "emitter"}
+        bidirectional = any(body.is_bidirectional(group) for group in groups)
+        missing = ({"anode", "cathode"} if not bidirectional else {"anode"}) | output
+        missing -= set(roles)
+        if missing:
+            return unknown(f"its subcircuit does not say which pin is the {' or the '.join(sorted(missing))}")
+        if roles.count("anode") == 1 or (bidirectional and len(body.led_groups) == 1):
+            groups = _two_sides(roles)
+        else:
+            channels = _paired(body, ports, kind)
+            if not channels:
+                return unknown("its subcircuit does not say which LED drives which output")
+    return Part(element, path, kind, None, roles, groups, how, name, channels)
 
 
-def _structural_role(body: Structure, port: int) -> str:
-    for anode, cathode in body.leds:
-        if port == anode:
+def _two_sides(roles: Sequence[str]) -> tuple[tuple[int, ...], ...]:
+    """The groups of a coupler with one LED: its pins, those of the output side, each that is not connected inside."""
+    lit = tuple(pin for pin, role in enumerate(roles) if role in ("anode", "cathode"))
+    free = tuple((pin,) for pin, role in enumerate(roles) if role == "none")
+    rest = tuple(pin for pin in range(len(roles)) if pin not in lit and (pin,) not in free)
+    return tuple(sorted((lit, rest, *free)))
+
+
+def _roles(body: Structure, ports: Sequence[str], kind: str) -> tuple[str, ...]:
+    """The role of each port: LEDs and transistors by structure before names, logic outputs the other way round."""
+    roles: list[str] = []
+    for index, port in enumerate(ports):
+        named = "" if port.isdigit() else role_of(port, kind)
+        found = _led_role(body, index)
+        if not found and kind == "logic-output":
+            found = named or {"collector": "output", "emitter": "ground"}.get(_transistor_role(body, index), "")
+        elif not found and kind in COUPLER_TYPES:
+            found = named if named == "none" else _transistor_role(body, index) or named
+        roles.append(found or named)
+    return tuple(roles)
+
+
+def _led_role(body: Structure, port: int) -> str:
+    for group in body.groups:
+        if port in group and body.is_bidirectional(group):
             return "anode"
-        if port == cathode:
-            return "cathode"
+    for anode, cathode in body.leds:
+        if port in (anode, cathode):
+            return "anode" if port == anode else "cathode"
+    return ""
+
+
+def _transistor_role(body: Structure, port: int) -> str:
     for position, role in ((2, "emitter"), (0, "collector"), (1, "base")):
         if any(pins[position] == port for pins in body.transistors):
             return role
     return ""
 
 
-def _contradiction(circuit: Circuit, classifier: Classifier, part: Part) -> Contradiction | None:
-    """A readable model against the pin order of the record: groups, the LED's direction, collector and emitter."""
-    scope = circuit.subcircuit(part.element)
-    if scope is None or part.record is None or part.type not in COUPLER_TYPES:
-        return None
-    ports = classifier.cards.scopes[scope].ports
-    if len(ports) != len(part.roles):
-        return None
-    body = classifier.structure(scope)
+def _paired(
+    body: Structure, ports: Sequence[str], kind: str
+) -> tuple[tuple[str, tuple[int, ...], tuple[int, ...]], ...]:
+    """The channels of a part with several LEDs: as the signal goes in its subcircuit, else as port names say."""
+    pairs = body.pairing()
+    if len(pairs) == len(body.led_groups) and pairs:
+        return tuple((str(number), led, output) for number, (led, output) in enumerate(pairs, start=1))
+    if len(set(map(str.casefold, ports))) < len(ports):
+        return ()
+    at = {port: index for index, port in enumerate(ports)}
+    named = derive_channels(ports, kind, body.groups) or ()
+    return tuple(
+        (name, tuple(at[pin] for pin in inputs), tuple(at[pin] for pin in outputs)) for name, inputs, outputs in named
+    )
 
-    def say(text: str) -> Contradiction:
-        return Contradiction(part.element, part.path, text)
 
-    order = " ".join(part.record.pins)
-    for index, port in enumerate(ports):
-        named = role_of(port, part.type) if not port.isdigit() else ""
-        if named in ("anode", "cathode", "collector", "emitter") and named != part.roles[index]:
-            return say(f"pin {index + 1} is the {part.roles[index]} in record {part.record.name} ({order}), but port {port} of its subcircuit is the {named}")
-    led = {role: index for index, role in enumerate(part.roles) if role in ("anode", "cathode")}
-    if body.leds and len(led) == 2 and part.roles.count("anode") == 1:
-        pair = (led["anode"], led["cathode"])
-        if pair not in body.leds:
-            if (pair[1], pair[0]) in body.leds:
-                return say(f"record {part.record.name} ({order}) has anode and cathode the other way round than the diode in its subcircuit")
-            found = ", ".join(f"{ports[a]} {ports[k]}" for a, k in body.leds)
-            return say(f"record {part.record.name} ({order}) puts the LED on ports {ports[pair[0]]} {ports[pair[1]]}, its subcircuit on {found}")
-    if len(body.transistors) == 1 and "collector" in part.roles and "emitter" in part.roles:
-        collector, _, emitter = body.transistors[0]
-        if part.roles.index("collector") == emitter and part.roles.index("emitter") == collector:
-            return say(f"record {part.record.name} ({order}) has collector and emitter the other way round than its subcircuit")
-    return None
+def _unjudged(part: Part) -> Unknown:
+    text = "it has an input without one anode and one cathode (for alternating current?), which is not judged"
+    return Unknown(part.element, part.path, text, _type_example(part.path, part.type), part.type)

@@ -1,4 +1,5 @@
-"""What holds a net to a side: stated sides, supplies with their grounds, ground names; and what a port group returns to."""
+"""What holds a net to a side: stated sides, supplies with their grounds, ground names; and what a port group returns
+to."""
 
 from __future__ import annotations
 
@@ -6,6 +7,7 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 
 from isolint.circuit import Circuit
+from isolint.circuit.connectivity import Islands
 from isolint.facts import Facts
 from isolint.facts.matching import compile_pattern, is_pattern
 from isolint.interfaces.conduction import FACT, UNKNOWN, Links, groups_of
@@ -21,15 +23,14 @@ SUPPLY_GROUND, STATED_NET, GROUND_NAME = range(3)
 class Holders:
     """What is known of single nets.
 
-    references: rank by net. stated: the side in isolint.toml that names the net. supplies: ground by supply net (NONE when
-    none is stated or found). lines: field wiring. simulation_ground: the net declared so, NONE for none. conflicts: nets
-    that two stated sides name, with both names.
+    references: rank by net. stated: the side in isolint.toml that names the net. supplies: ground by supply net (NONE
+    when none is stated or found). simulation_ground: the net declared so, NONE for none.
+    conflicts: nets that two stated sides name, with both names.
     """
 
     references: dict[int, int] = field(default_factory=dict)
     stated: dict[int, str] = field(default_factory=dict)
     supplies: dict[int, int] = field(default_factory=dict)
-    lines: set[int] = field(default_factory=set)
     simulation_ground: int = NONE
     conflicts: list[tuple[int, str, str]] = field(default_factory=list)
 
@@ -57,6 +58,9 @@ def find_holders(circuit: Circuit, facts: Facts, links: Links) -> Holders:
                     first = without_ground.setdefault(supply.ground.value.casefold(), net)
                     if first != net:
                         links.add(-1, FACT, (first, net))
+                    side = _side_naming(facts, supply.ground.value)
+                    if side is not None and off == NONE:
+                        holders.stated.setdefault(net, side)
                 elif ground != off:
                     holders.supplies[net] = ground
                     holders.references[ground] = SUPPLY_GROUND
@@ -64,16 +68,30 @@ def find_holders(circuit: Circuit, facts: Facts, links: Links) -> Holders:
                         links.add(-1, FACT, (net, ground))
                 else:
                     holders.supplies[net] = off
-        for port in (facts.output(name), facts.input(name)):
-            if port is not None and port.supply is not None:
-                fed.append((net, port.supply.value))
-        if facts.line(name) is not None:
-            holders.lines.add(net)
+        ports = (facts.output(name), facts.input(name))
+        fed.extend((net, port.supply.value) for port in ports if port is not None and port.supply is not None)
     for net, supply_name in dict.fromkeys(fed):
         feeding = circuit.find_net(supply_name)
+        if feeding is None:
+            # A supply without a card: what it feeds returns to its ground all the same.
+            stated = facts.supply(supply_name)
+            ground_name = None if stated is None or stated.ground is None else stated.ground.value
+            feeding = None if ground_name is None else circuit.find_net(ground_name)
+            side = None if ground_name is None or feeding is not None else _side_naming(facts, ground_name)
+            if side is not None and off == NONE:
+                holders.stated.setdefault(net, side)
         if feeding is not None and feeding not in (net, off):
             links.add(-1, FACT, (net, feeding))
     return holders
+
+
+def _side_naming(facts: Facts, written: str) -> str | None:
+    """The side whose stated nets hold this name, though no card has it."""
+    for name, side in facts.sides.items():
+        for pattern in side.nets.value if side.nets is not None else ():
+            if compile_pattern(pattern).match(written.casefold()):
+                return name
+    return None
 
 
 def simulation_ground(circuit: Circuit, facts: Facts) -> int:
@@ -115,11 +133,12 @@ def find_return(
     links: Links,
     recognition: Recognition,
     holders: Holders,
+    islands: Islands,
     start: Iterable[int],
     blocked: Collection[int] = (),
     barred: Collection[int] = (),
 ) -> Return:
-    """The nearest reference of a port group, over conducting elements.
+    """The nearest reference of a port group, over elements of its own islands (a bleeder leads to no reference).
 
     blocked: nets of the part's other groups, passed only where they are references. barred: links not to go through.
     A supply is as far as a walk goes; its stated ground is one step away. Parts that nobody explained are not passed.
@@ -127,6 +146,7 @@ def find_return(
     circuit = links.circuit
     off = holders.simulation_ground
     level = list(dict.fromkeys(start))
+    own = {islands.of(net) for net in level}
     seen = set(level)
     distance = 0
     touches_off = off in seen
@@ -148,7 +168,7 @@ def find_return(
             for link in links.facts_at(net) if ground != NONE else links.at(net):
                 if link in barred or links.kinds[link] == UNKNOWN:
                     continue
-                fresh = [other for other in links.nets(link) if other not in seen]
+                fresh = [other for other in links.nets(link) if other not in seen and islands.of(other) in own]
                 seen.update(fresh)
                 following.extend(fresh)
             if off != NONE and ground == NONE:
@@ -174,8 +194,9 @@ def _touches(circuit: Circuit, recognition: Recognition, net: int, off: int) -> 
 def facing_groups(part: Part) -> tuple[tuple[tuple[int, int], ...], bool]:
     """The pairs of port groups that the part keeps apart, and whether each pair must be apart on its own.
 
-    Channels of the record say which input faces which output; else groups with an input face those without. Where neither
-    tells (windings, several domains), all pairs face each other and the part separates as long as one pair is apart.
+    Channels of the record say which input faces which output; else groups with an input face those without. Where
+    neither tells (windings, several domains), all pairs face each other and the part separates as long as one pair is
+    apart.
     """
     groups = part.groups
     used = [number for number, group in enumerate(groups) if any(_role(part, pin) != "none" for pin in group)]
@@ -191,7 +212,9 @@ def facing_groups(part: Part) -> tuple[tuple[tuple[int, int], ...], bool]:
         _pair(pairs, *ends)
     if pairs:
         return tuple(pairs), True
-    inputs = [number for number in used if any(_role(part, pin) in ("anode", "cathode", "coil") for pin in groups[number])]
+    inputs = [
+        number for number in used if any(_role(part, pin) in ("anode", "cathode", "coil") for pin in groups[number])
+    ]
     outputs = [number for number in used if number not in inputs]
     if inputs and outputs and part.type != "linear":
         if len(inputs) == len(outputs):

@@ -6,18 +6,20 @@ conduct here: most coupler models use node 0 inside and some model isolation cap
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
 from isolint.circuit import Circuit, build
 from isolint.circuit.connectivity import Islands
+from isolint.interfaces.conduction import control_nets
 from isolint.netlist.cards import Cards
 
 LEAKAGE_OHMS = 1e6
-_ALL_PINS = frozenset("RLDVQMJ")
-_OUTPUT_PAIR = frozenset("EGFHBSW")
-_SENSE = frozenset("FHW")
+WIRE_OHMS = 1e3
+MAX_INSTANCES = 1_000
 _CONTROLLED = frozenset("EGFHBSW")
+_CURRENT = re.compile(r"\bi\(\s*([^\s,()]+)\s*\)", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,63 +29,91 @@ class Structure:
     groups: ports that conduct to each other, each sorted, in the order of their first port. leds: (anode, cathode) port
     pairs that are a group of exactly two ports joined through a diode; a bidirectional pair appears both ways.
     transistors: (collector, base, emitter) ports of bipolar transistors, -1 where a pin reaches no port by wire.
-    darlington: one transistor's emitter drives another's base. carries: a controlled source or a switch is inside.
-    senses: some current is sensed (F, H, W, or `I(...)` in an expression).
+    darlington: one transistor's emitter drives another's base. reached: (LED group, other group) by index where a
+    controlled source or switch carries a signal between them. senses: the current of an LED group is sensed.
     """
 
     groups: tuple[tuple[int, ...], ...]
-    leds: tuple[tuple[int, int], ...]
-    transistors: tuple[tuple[int, int, int], ...]
-    darlington: bool
-    carries: bool
-    senses: bool
+    leds: tuple[tuple[int, int], ...] = ()
+    transistors: tuple[tuple[int, int, int], ...] = ()
+    darlington: bool = False
+    reached: tuple[tuple[int, int], ...] = ()
+    senses: bool = False
 
     @property
     def is_coupler_like(self) -> bool:
-        """An LED group of two ports, at least one other group, and something that carries the signal across."""
-        return bool(self.leds) and len(self.groups) >= 2 and self.carries
+        """An LED group of two ports and another group that a signal from it reaches."""
+        return bool(self.reached)
+
+    @property
+    def led_groups(self) -> tuple[int, ...]:
+        """The groups that are an LED, by index."""
+        pairs = {tuple(sorted(pair)) for pair in self.leds}
+        return tuple(index for index, group in enumerate(self.groups) if group in pairs)
+
+    def is_bidirectional(self, group: tuple[int, ...]) -> bool:
+        """Whether an LED group has a diode each way: an input for alternating current."""
+        return group in self.leds and group[::-1] in self.leds
+
+    def pairing(self) -> tuple[tuple[tuple[int, ...], tuple[int, ...]], ...]:
+        """(LED ports, output ports) of each channel; empty where LEDs and outputs do not belong together one by one."""
+        leds = [led for led, _ in self.reached]
+        outputs = [output for _, output in self.reached]
+        if len(set(leds)) < len(leds) or len(set(outputs)) < len(outputs):
+            return ()
+        return tuple((self.groups[led], self.groups[output]) for led, output in self.reached)
 
 
 def structure(cards: Cards, scope: int) -> Structure:
-    """Analyse the body of one subcircuit with everything that it calls."""
-    circuit = build(cards, top=scope)
-    ports = [circuit.canonical(0, port) for port in range(len(cards.scopes[scope].ports))]
+    """Analyse the body of one subcircuit with everything that it calls.
+
+    A body that can't be read, or unfolds to more than 1,000 instances, is one group and tells nothing else.
+    """
+    count = len(cards.scopes[scope].ports)
+    circuit = build(cards, top=scope, most=MAX_INSTANCES)
+    if cards.scopes[scope].unreadable or any("instances" in note.message for note in circuit.notes):
+        return Structure((tuple(range(count)),))
+    ports = [circuit.canonical(0, port) for port in range(count)]
     members = tuple(circuit.elements())
-    groups = _port_groups(circuit, ports, _join(circuit, members))
+    joined = _join(circuit, members)
+    groups = _port_groups(ports, joined)
     diodes = [element for element in members if circuit.letter(element) == "D" and len(circuit.pins(element)) >= 2]
-    letters = {circuit.letter(element) for element in members}
     wires = _wires(circuit, members)
     transistors = [element for element in members if circuit.letter(element) == "Q" and len(circuit.pins(element)) >= 3]
-    return Structure(
+    found = Structure(
         groups=groups,
         leds=_leds(circuit, members, diodes, ports, groups),
         transistors=tuple(_transistor_ports(circuit, element, ports, wires) for element in transistors),
         darlington=_is_darlington(circuit, transistors, wires),
-        carries=bool(letters & _CONTROLLED),
-        senses=bool(letters & _SENSE) or any(_senses_current(circuit, element) for element in members),
     )
+    if not found.leds:
+        return found
+    led_roots = {joined.of(ports[groups[index][0]]) for index in found.led_groups}
+    senses = any(joined.of(net) in led_roots for element in members for net in _sensed_nets(circuit, element))
+    reached = _reached(circuit, members, ports, groups, found.led_groups)
+    return Structure(groups, found.leds, found.transistors, found.darlington, reached, senses)
 
 
-def _conducting(circuit: Circuit, element: int) -> tuple[int, ...]:
+def _conducting(circuit: Circuit, element: int, limit: float) -> tuple[int, ...]:
+    """The nets that an element joins; resistors only below `limit` ohms."""
     letter = circuit.letter(element)
-    if letter == "R":
-        value = circuit.value(element)
-        return () if value is not None and abs(value) >= LEAKAGE_OHMS else circuit.pins(element)
-    if letter in _ALL_PINS or letter in _OUTPUT_PAIR:
-        return circuit.pins(element)
-    return () if letter in "CK" else circuit.pins(element)
+    if letter in "CK":
+        return ()
+    pins = tuple(net for net in circuit.pins(element) if not circuit.is_node_0(net))
+    value = circuit.value(element) if letter == "R" else None
+    return () if value is not None and abs(value) >= limit else pins
 
 
-def _join(circuit: Circuit, elements: Iterable[int]) -> Islands:
+def _join(circuit: Circuit, elements: Iterable[int], limit: float = LEAKAGE_OHMS) -> Islands:
     joined = Islands(circuit.net_count)
     for element in elements:
-        nets = [net for net in _conducting(circuit, element) if not circuit.is_node_0(net)]
+        nets = _conducting(circuit, element, limit)
         for net in nets[1:]:
             joined.join(nets[0], net)
     return joined
 
 
-def _port_groups(circuit: Circuit, ports: list[int], joined: Islands) -> tuple[tuple[int, ...], ...]:
+def _port_groups(ports: list[int], joined: Islands) -> tuple[tuple[int, ...], ...]:
     groups: dict[int, list[int]] = {}
     for index, net in enumerate(ports):
         groups.setdefault(joined.of(net), []).append(index)
@@ -97,34 +127,51 @@ def _leds(
     ports: list[int],
     groups: tuple[tuple[int, ...], ...],
 ) -> tuple[tuple[int, int], ...]:
-    """Port pairs through a diode: without the diode its anode reaches one port and its cathode the other."""
-    pairs: list[tuple[int, int]] = []
+    """Port pairs through a diode: without the diodes its anode reaches one port and its cathode the other.
+
+    Models put resistors in series or in parallel with the diode; of 1 kohm and more they may be either.
+    """
     two_port = {group for group in groups if len(group) == 2}
     if not two_port:
         return ()
-    others = _join(circuit, (element for element in members if circuit.letter(element) != "D"))
+    rest = [element for element in members if circuit.letter(element) != "D"]
+    views = [_join(circuit, rest, limit) for limit in (LEAKAGE_OHMS, 10 * WIRE_OHMS, WIRE_OHMS)]
+    pairs: dict[tuple[int, int], None] = {}
     for diode in diodes:
-        anode, cathode = circuit.pins(diode)[:2]
-        at_anode = [index for index, net in enumerate(ports) if others.of(net) == others.of(anode)]
-        at_cathode = [index for index, net in enumerate(ports) if others.of(net) == others.of(cathode)]
-        if len(at_anode) == 1 and len(at_cathode) == 1 and tuple(sorted(at_anode + at_cathode)) in two_port:
-            pair = (at_anode[0], at_cathode[0])
-            if pair not in pairs:
-                pairs.append(pair)
+        for view in views:
+            ends = [
+                [index for index, other in enumerate(ports) if view.of(other) == view.of(net)]
+                for net in circuit.pins(diode)[:2]
+            ]
+            if len(ends[0]) == len(ends[1]) == 1 and tuple(sorted(ends[0] + ends[1])) in two_port:
+                pairs[(ends[0][0], ends[1][0])] = None
+                break
     return tuple(pairs)
+
+
+def _reached(
+    circuit: Circuit,
+    members: tuple[int, ...],
+    ports: list[int],
+    groups: tuple[tuple[int, ...], ...],
+    leds: tuple[int, ...],
+) -> tuple[tuple[int, int], ...]:
+    """The groups that each LED group reaches when controlled elements join what controls them to their output."""
+    joined = _join(circuit, members)
+    for element in members:
+        if circuit.letter(element) in _CONTROLLED:
+            nets = (*circuit.pins(element), *control_nets(circuit, element))
+            inner = [net for net in nets if not circuit.is_node_0(net)]
+            for net in inner[1:]:
+                joined.join(inner[0], net)
+    roots = [joined.of(ports[group[0]]) for group in groups]
+    others = [index for index in range(len(groups)) if index not in leds]
+    return tuple((led, other) for led in leds for other in others if roots[led] == roots[other])
 
 
 def _wires(circuit: Circuit, members: tuple[int, ...]) -> Islands:
     """Nets joined by what hardly drops a voltage: sources, inductors and resistors below 1 kohm."""
-    joined = Islands(circuit.net_count)
-    for element in members:
-        letter = circuit.letter(element)
-        value = circuit.value(element)
-        if letter in "VL" or (letter == "R" and value is not None and abs(value) < 1e3):
-            pins = circuit.pins(element)
-            if len(pins) == 2 and not any(map(circuit.is_node_0, pins)):
-                joined.join(*pins)
-    return joined
+    return _join(circuit, (element for element in members if circuit.letter(element) in "VLR"), WIRE_OHMS)
 
 
 def _transistor_ports(circuit: Circuit, element: int, ports: list[int], wires: Islands) -> tuple[int, int, int]:
@@ -140,8 +187,20 @@ def _is_darlington(circuit: Circuit, transistors: list[int], wires: Islands) -> 
     return any(bases.get(wires.of(circuit.pins(element)[2]), element) != element for element in transistors)
 
 
-def _senses_current(circuit: Circuit, element: int) -> bool:
-    if circuit.letter(element) not in "BEG":
-        return False
-    texts = (text for text in circuit.tail(element).values() if isinstance(text, str))
-    return any("i(" in text.lower().replace(" ", "") for text in texts)
+def _sensed_nets(circuit: Circuit, element: int) -> Iterable[int]:
+    """A net of each element whose current controls `element`."""
+    letter = circuit.letter(element)
+    if letter not in _CONTROLLED:
+        return
+    names: list[str] = []
+    for control in circuit.control_names(element):
+        inner = _CURRENT.fullmatch(control)
+        if inner is not None or letter in "FHW":
+            names.append(control if inner is None else inner[1])
+    texts = [circuit.value_text(element), *(text for text in circuit.tail(element).values() if isinstance(text, str))]
+    names += [name for text in texts for name in _CURRENT.findall(text)]
+    instance = circuit.instance_path(element)
+    for name in names:
+        source = circuit.find(f"{instance}.{name}" if instance else name)
+        if source is not None and circuit.pins(source):
+            yield circuit.pins(source)[0]

@@ -16,6 +16,7 @@ class Part:
     element: its id. type: as in part records. record: its part record, None when only declared or recognised by its
     subcircuit. roles: one canonical role a pin of the card ("anode", "collector", "supply", ...). groups: tuples of pin
     indices that the part joins inside; nothing is joined between groups. recognised_by: "declaration", "record", "subcircuit".
+    channels: (name, input pins, output pins) by pin index, where no record states them.
     """
 
     element: int
@@ -26,6 +27,7 @@ class Part:
     groups: tuple[tuple[int, ...], ...]
     recognised_by: str
     model_name: str
+    channels: tuple[tuple[str, tuple[int, ...], tuple[int, ...]], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +55,8 @@ class Recognition:
     """What every element outside the conducting letters is taken for.
 
     parts: barrier parts by element. ordinary: leaf parts that a record or fact calls ordinary. unknown: leaf parts that nobody
-    explained (they join all their pins) by element; `suspects` are those among them that look like couplers.
+    explained (they join all their pins) by element; `suspects` are those among them that look like couplers, and barrier
+    parts whose channels can't be judged.
     """
 
     parts: Mapping[int, Part]

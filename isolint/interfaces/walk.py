@@ -6,55 +6,20 @@ lines. It finds the resistor wherever it sits.
 
 from __future__ import annotations
 
-import re
 from collections import deque
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from isolint.circuit import Circuit
 from isolint.facts import Facts
+from isolint.interfaces.netnames import is_ground_name, is_supply_name, voltage_of_name
 from isolint.interfaces.values import Boundary, BoundaryKind, Network, Part, Recognition
 
+__all__ = ["MAX_ELEMENTS", "Walker", "is_ground_name", "is_supply_name", "voltage_of_name"]
+
 MAX_ELEMENTS = 80
-_GROUND = re.compile(r"^[/+-]?(?:[a-z0-9_]*_)?(?:gnd[a-z0-9_]*|[adps]?gnd!?|[a-z0-9]*gnd|vss[a-z0-9_]*|0v[a-z0-9_]*|com|earth)!?$")
-
-
-def is_ground_name(name: str) -> bool:
-    """Whether a net's own name says that it is a reference: `0`, GND, DGND, GND_ISO, VSS, COM, 0V ..."""
-    last = name.rsplit("/", 1)[-1].rsplit(".", 1)[-1].lower()
-    return last == "0" or bool(_GROUND.match(last))
-
-
-_NAMED_SUPPLY = re.compile(r"^[+-]?(?:vcc|vdd|vbus|vbat|vee|vaux|vsup|vio|avdd|dvdd|avcc|dvcc)[a-z0-9_]*[+-]?$")
-
-
-def voltage_of_name(name: str) -> float | None:
-    """The voltage that a net's name tells, in volts: `+5V`, `3V3`, `V24_FIELD`, `VCC_3V3`, `12V`; None when it tells none."""
-    last = name.rsplit("/", 1)[-1].rsplit(".", 1)[-1].lower()
-    for word in (last, *last.split("_")):
-        match = re.match(r"^([+-]?)(?:v|vcc|vdd|p)?(\d+)v(\d+)$", word)
-        if match:
-            return _signed(match[1], float(f"{match[2]}.{match[3]}"))
-        match = re.match(r"^([+-]?)(\d+(?:\.\d+)?)v(?:[a-z]*)$", word)
-        if match:
-            return _signed(match[1], float(match[2]))
-        match = re.match(r"^([+-]?)(?:v|vcc|vdd)(\d+(?:\.\d+)?)$", word)
-        if match and (word == last or word[0] == "v"):
-            value = float(match[2])
-            # V1, V2, VCC1, VDD2 number a supply; they do not tell its voltage.
-            return _signed(match[1], value) if value >= 3 else None
-    return None
-
-
-def _signed(sign: str, value: float) -> float:
-    return -value if sign == "-" else value
-
-
-def is_supply_name(name: str) -> bool:
-    """Whether a net's own name says that it is a supply, with or without its voltage."""
-    last = name.rsplit("/", 1)[-1].rsplit(".", 1)[-1].lower()
-    if is_ground_name(name):
-        return False
-    return voltage_of_name(last) is not None or bool(_NAMED_SUPPLY.match(last))
+_CONDUCTORS = frozenset("RLDVIQMJS")
+_FEEDING = frozenset(("supply", "output", "line", "part"))
 
 
 @dataclass(slots=True)
@@ -67,6 +32,7 @@ class Walker:
     ignored: frozenset[int] = frozenset()
     _held: dict[int, Boundary | None] = field(default_factory=dict)
     _grounds: frozenset[str] | None = None
+    _sides: frozenset[int] | None = None
 
     def held(self, net: int) -> Boundary | None:
         """What holds a net: a reference, a supply, an output, a line, a source; None for nets inside a network."""
@@ -87,10 +53,12 @@ class Walker:
                 if any(self._is_reference(other) for other in others):
                     moves = self.circuit.stimulus(element) is not None
                     return Boundary(net, "output" if moves else "supply", element)
-        return Boundary(net, "supply") if is_supply_name(name) else None
+        if is_supply_name(name):
+            return Boundary(net, "supply")
+        return Boundary(net, "ground") if self._is_reference(net) else None
 
     def _stated_kind(self, name: str) -> BoundaryKind | None:
-        if name.lower() in self._ground_names():
+        if name.casefold() in self._ground_names():
             return "ground"
         if self.facts.supply(name) is not None:
             return "supply"
@@ -101,18 +69,35 @@ class Walker:
         return None
 
     def _ground_names(self) -> frozenset[str]:
+        """Nets that facts call a reference, in folded case: grounds of supplies and a declared simulation ground."""
         if self._grounds is None:
-            grounds = (row.get("ground") for row in self.facts.supplies.rows.values())
-            self._grounds = frozenset(str(ground.value).lower() for ground in grounds if ground is not None)
+            stated = [row.get("ground") for row in self.facts.supplies.rows.values()]
+            stated.append(self.facts.reading.simulation_ground)
+            self._grounds = frozenset(str(ground.value).casefold() for ground in stated if ground is not None)
         return self._grounds
 
     def _is_reference(self, net: int) -> bool:
         name = self.circuit.net_name(net)
-        return name.lower() in self._ground_names() or is_ground_name(name)
+        return name.casefold() in self._ground_names() or is_ground_name(name) or net in self._side_references()
+
+    def _side_references(self) -> frozenset[int]:
+        """Nets that facts state as those of a side, where none of them is the ground of a supply or named as one."""
+        if self._sides is None:
+            found: set[int] = set()
+            for side in self.facts.sides.values():
+                names = () if side.nets is None else side.nets.value
+                if not any(name.casefold() in self._ground_names() or is_ground_name(name) for name in names):
+                    nets = (self.circuit.find_net(name) for name in names if not is_supply_name(name))
+                    found.update(
+                        net for net in nets if net is not None and self._stated_kind(self.circuit.net_name(net)) is None
+                    )
+            self._sides = frozenset(found)
+        return self._sides
 
     def _is_real_source(self, element: int) -> bool:
         value = self.circuit.value(element)
-        return self.circuit.stimulus(element) is not None or (value is not None and value != 0.0)
+        unknown = value is None and bool(self.circuit.value_text(element))
+        return unknown or self.circuit.stimulus(element) is not None or (value is not None and value != 0.0)
 
     def walk(self, part: Part, group: tuple[int, ...], receivers: bool) -> Network:
         """Everything around the pins `group` of `part`, up to nets that are held.
@@ -120,17 +105,23 @@ class Walker:
         `receivers`: nets that stated inputs read are marked as boundary, though the walk goes on through them.
         """
         pins = self.circuit.pins(part.element)
-        waiting = deque(dict.fromkeys(pins[pin] for pin in group))
+        return self._spread(tuple(dict.fromkeys(pins[pin] for pin in group)), (part.element, group), receivers)
+
+    def around(self, net: int) -> Network:
+        """Everything that hangs on a net, up to other nets that are held, as though nothing held this one."""
+        return self._spread((net,), None, False)
+
+    def _spread(self, start: tuple[int, ...], own: tuple[int, tuple[int, ...]] | None, receivers: bool) -> Network:
+        waiting = deque(start)
         seen = set(waiting)
-        own = (part.element, group[0])
-        visited: dict[tuple[int, int], tuple[int, ...]] = {own: ()}
+        visited: dict[tuple[int, int], tuple[int, ...]] = {} if own is None else {(own[0], own[1][0]): ()}
         inner: list[int] = []
         boundary: list[Boundary] = []
         complete = True
         while waiting and complete:
             net = waiting.popleft()
             holder = self.held(net)
-            if holder is not None:
+            if holder is not None and (own is not None or net not in start):
                 boundary.append(holder)
                 continue
             inner.append(net)
@@ -138,12 +129,14 @@ class Walker:
             reads = receivers and self.facts.input(self.circuit.net_name(net)) is not None
             if reads:
                 boundary.append(Boundary(net, "input"))
-            elif all(element == part.element for element, _ in touched):
+            elif sum(self.circuit.letter(element) not in "CK" for element, _ in touched) < 2:
                 boundary.append(Boundary(net, "loose"))
             for element, pin in touched:
-                if element == part.element and pin in group:
+                if own is not None and element == own[0] and pin in own[1]:
                     continue
                 through = self.through(element, pin)
+                if not receivers and self.circuit.letter(element) == "C" and self._alternates_behind(element, net):
+                    through = (-1, *range(len(self.circuit.pins(element))))
                 if through is None:
                     if not reads:
                         boundary.append(Boundary(net, "part", element))
@@ -159,30 +152,83 @@ class Walker:
                     if other not in seen:
                         seen.add(other)
                         waiting.append(other)
-        del visited[own]
-        leds = tuple((element, through[1:]) for (element, _), through in visited.items() if element in self.recognition.parts)
+        if own is not None:
+            del visited[(own[0], own[1][0])]
+        reached = {*inner, *(held.net for held in boundary)}
+        for branch in list(visited):
+            if self.circuit.letter(branch[0]) == "C" and not reached.issuperset(self.circuit.pins(branch[0])):
+                # It leads out of the network, where no direct current says what its far end is at.
+                del visited[branch]
+        if not receivers and complete:
+            boundary += self._undriven(visited, inner, boundary, list(start))
+        leds = tuple(
+            (element, through[1:]) for (element, _), through in visited.items() if element in self.recognition.parts
+        )
         elements = tuple(dict.fromkeys(element for element, _ in visited))
         return Network(elements, tuple(inner), tuple(dict.fromkeys(boundary)), leds, complete)
+
+    def _undriven(
+        self, visited: Mapping[tuple[int, int], object], inner: list[int], boundary: list[Boundary], own: list[int]
+    ) -> list[Boundary]:
+        """The nets that may come from elsewhere where nothing feeds a drive network: a connector is on no card."""
+        if any(held.kind in _FEEDING or held.kind == "loose" for held in boundary):
+            return []
+        if any(self.circuit.letter(element) == "I" for element, _ in visited):
+            return []
+        if any(self.circuit.letter(element) == "V" and self._is_real_source(element) for element, _ in visited):
+            return []
+        return [Boundary(net, "loose") for net in inner if net not in own] or [Boundary(net, "loose") for net in inner]
+
+    def _alternates_behind(self, element: int, net: int) -> bool:
+        """Whether a capacitor leads to an alternating source, through resistors, inductors, switches and capacitors only."""
+        waiting = deque(other for other in self.circuit.pins(element) if other != net)
+        seen = {net, *waiting}
+        while waiting and len(seen) < MAX_ELEMENTS:
+            here = waiting.popleft()
+            holder = self.held(here)
+            if holder is not None:
+                if self._alternates(holder):
+                    return True
+                continue
+            for other, _ in self.circuit.elements_at(here):
+                if other in self.ignored or self.circuit.letter(other) not in "RLCS":
+                    continue
+                for far in self.circuit.pins(other):
+                    if far not in seen:
+                        seen.add(far)
+                        waiting.append(far)
+        return False
+
+    def _alternates(self, holder: Boundary) -> bool:
+        """Whether a net is held by a stated AC supply or a SIN source."""
+        if holder.element >= 0:
+            stimulus = self.circuit.stimulus(holder.element)
+            return stimulus is not None and stimulus[0] == "SIN"
+        fact = self.facts.supply(self.circuit.net_name(holder.net))
+        return fact is not None and fact.kind is not None and fact.kind.value == "ac"
 
     def through(self, element: int, pin: int) -> tuple[int, ...] | None:
         """Where a walk goes from one pin of an element: a key, then pin indices; None where it must stop.
 
-        The key tells the branches of one part apart: for a coupler the first pin of the LED or coil that `pin` belongs to.
+        The key tells the branches of one part apart: for a coupler the first pin of the LED or coil that `pin` is of.
         """
         circuit = self.circuit
         part = self.recognition.parts.get(element)
         if part is not None:
-            role = part.roles[pin] if pin < len(part.roles) else ""
-            if role not in ("anode", "cathode", "coil"):
+            group = next((group for group in part.groups if pin in group), ())
+            roles = sorted(part.roles[index] for index in group)
+            if roles != ["anode", "cathode"] and set(roles) != {"coil"}:
                 return None
-            group = next(group for group in part.groups if pin in group)
             return (group[0], *group)
-        if element in self.recognition.ordinary or element in self.recognition.unknown:
+        if element in self.recognition.unknown:
             return None
         letter = circuit.letter(element)
         if letter in "CK":
             # No direct current: the element is listed, the walk does not go on through it.
             return (-1,)
-        if letter in "RLDVIQMJS":
+        if letter == "M" and pin == 1:
+            # A gate takes no current: its level counts against the source, whatever hangs on the drain.
+            return (-2, *range(2, len(circuit.pins(element))))
+        if letter in _CONDUCTORS:
             return (-1, *range(len(circuit.pins(element))))
         return None

@@ -1,4 +1,5 @@
-"""One fault told: which rule owns it, the path an engineer would draw in red, the set of elements at fault, its identity."""
+"""One fault told: which rule owns it, the path an engineer would draw in red, the set of elements at fault, its
+identity."""
 
 from __future__ import annotations
 
@@ -6,7 +7,8 @@ from collections.abc import Sequence
 from typing import Literal
 
 from isolint.facts import Facts
-from isolint.interfaces.graph import Between, Graph, Terminals, contacts, shortest_path, smallest_cut
+from isolint.interfaces.cut import smallest_cut
+from isolint.interfaces.graph import Between, Graph, Terminals, contacts, shortest_path
 from isolint.interfaces.parties import Facing, Pair, Parties, Party, Situation
 from isolint.interfaces.references import group_label
 from isolint.interfaces.values import Join, JoinRule, Step
@@ -26,13 +28,16 @@ def join_of_pair(
 ) -> tuple[Join, list[int]]:
     """The join of a pair of parties, and the links of its cut.
 
-    found: what conducts between them. held: links by which parties hold their nets. strangers: parts that nobody explained
-    and that the search was let through.
+    found: what conducts between them. held: links by which parties hold their nets. strangers: parts that nobody
+    explained and that the search was let through.
     """
     links = situation.links
     cut, spared = smallest_cut(graph, found, ends, situation.limit)
     path, ohms, is_low = _path(situation, graph, pair, found, spared, ends, held)
-    rule = "ground-tie" if is_low else _rule(situation, graph, found, cut, ends, path)
+    rule: JoinRule = "ground-tie" if is_low else _rule(situation, graph, found, cut, ends, path)
+    if strangers:
+        # Not proven, so no rule's own fault yet: it is known by the parts that nobody explained.
+        rule = "bridge-conducting"
     names = _name(parties, pair.one, path[:1], 0), _name(parties, pair.other, path[-1:], 1)
     if names[0].casefold() > names[1].casefold():
         path = reversed_path(path)
@@ -57,13 +62,21 @@ def join_of_pair(
 
 
 def _path(
-    situation: Situation, graph: Graph, pair: Pair, found: Between, spared: Sequence[int], ends: Terminals, held: set[int]
+    situation: Situation,
+    graph: Graph,
+    pair: Pair,
+    found: Between,
+    spared: Sequence[int],
+    ends: Terminals,
+    held: set[int],
 ) -> tuple[tuple[Step, ...], float, bool]:
     """The shortest path, its ohms, and whether it ties the two references below 10 ohm."""
     allowed = set(found.links) | held
     # High resistances beside the true join are not what the engineer should look at.
     usable = allowed.difference(spared)
-    references = [_references(situation, party, ends, side) for side, party in ((ends.one, pair.one), (ends.other, pair.other))]
+    references = [
+        _references(situation, party, ends, side) for side, party in ((ends.one, pair.one), (ends.other, pair.other))
+    ]
 
     def is_wall(net: int) -> bool:
         side = ends.owner.get(net, ends.one)
@@ -96,7 +109,9 @@ def _rule(
     touched = contacts(graph, found.links, ends, on_path[0], cut) if on_path else set()
     for side in (ends.one, ends.other):
         nets = [net for net in touched if ends.owner.get(net) == side]
-        if nets and all(net not in holders.references and (net in holders.supplies or net in links.sources) for net in nets):
+        if nets and all(
+            net not in holders.references and (net in holders.supplies or net in links.sources) for net in nets
+        ):
             return "supply-shared"
     return "bridge-conducting"
 
@@ -133,7 +148,9 @@ def level_between(facts: Facts, one: Sequence[str], other: Sequence[str]) -> Lev
 
 def level_anywhere(facts: Facts) -> Level:
     """The level of a tie whose sides can't be told: a note where every stated barrier is functional."""
-    functional = [barrier.insulation is not None and barrier.insulation.value == "functional" for barrier in facts.barriers]
+    functional = [
+        barrier.insulation is not None and barrier.insulation.value == "functional" for barrier in facts.barriers
+    ]
     return "note" if functional and all(functional) else "error"
 
 

@@ -12,12 +12,14 @@ from isolint.netlist.cards import Cards, Function, Model, Note, Number, Scope, S
 from isolint.netlist.dots import Header, ModelCard
 from isolint.netlist.element import Element, Remark
 from isolint.netlist.fast import Regular, Splitter
+from isolint.netlist.lines import MAX_CARD
 from isolint.netlist.malformed import shown
 from isolint.netlist.prose import may_be_prose
 from isolint.netlist.settle import settle
 
 MAX_NOTES = 1_000
 MAX_CARDS = 5_000_000
+MAX_NESTING = 64
 
 NoteLevel = Literal["error", "warning", "note"]
 NoteRule = Literal["netlist-malformed", "include-missing", "include-refused"]
@@ -103,7 +105,7 @@ class Builder:
 
     def take(self, text: str, line: int, column: int) -> bool:
         """Read a regular card of the file `reading` into the open scope; False for any other card."""
-        if self.skipping or self.total >= MAX_CARDS:
+        if self.skipping or self.total >= MAX_CARDS or len(text) > MAX_CARD:
             return False
         card = self._splitter.read(text)
         if card is None:
@@ -170,6 +172,12 @@ class Builder:
 
     def begin_subcircuit(self, header: Header, place: Place) -> None:
         """Open the body of a `.subckt`. A second one of a name is read and dropped."""
+        if len(self.open) > MAX_NESTING:
+            message = (
+                f"subcircuits are nested deeper than {MAX_NESTING} levels, so {self.scope.name} is taken for closed"
+            )
+            self.malformed("warning", message, place, header.name, f"write `.ends {self.scope.name}`")
+            self.end_subcircuit(hoist=True)
         index = len(self.scopes)
         parent = self.open[-1]
         key = header.name.lower()
@@ -241,8 +249,10 @@ class Builder:
             self.end_subcircuit(hoist=True)
         self._decide_doubtful(0)
         if self.dollar_globals:
-            nodes = {node for scope in self.scopes for pins in scope.nodes for node in pins if node[:3] in ("$G_", "$g_")}
-            self.globals.update(node.lower() for node in nodes)
+            pins = (
+                node for scope in self.scopes for nodes in (*scope.nodes, scope.optional.values()) for node in nodes
+            )
+            self.globals.update(node.lower() for node in pins if node[:3] in ("$G_", "$g_"))
         self._compact()
         if self._left_out:
             worst = max(self._left_out, key=_ORDER.index)

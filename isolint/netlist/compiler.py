@@ -7,11 +7,10 @@ from typing import Any
 
 from lark import Lark, Token, Transformer, UnexpectedInput, UnexpectedToken, v_args
 
-from isolint.netlist.expressions import Code, ExpressionError
+from isolint.netlist.expressions import LIVE_NAMES, Code, ExpressionError
 from isolint.netlist.grammar import build
 from isolint.netlist.values import read_value
 
-_LIVE_NAMES = frozenset({"time", "freq", "hertz"})
 _TREE = tuple[Any, ...]
 """(code, children): a tree that only lives until it is flattened."""
 
@@ -31,7 +30,7 @@ class _Compiler(Transformer[Token, Any]):
 
     def name(self, token: Token) -> _TREE:
         low = str(token).lower()
-        return (("live" if low in _LIVE_NAMES else "name", low, 0), ())
+        return (("live" if low in LIVE_NAMES else "name", low, 0), ())
 
     def live(self, token: Token) -> _TREE:
         return (("live", " ".join(str(token).split()), 0), ())

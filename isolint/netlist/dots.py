@@ -45,7 +45,8 @@ class Parameters(NamedTuple):
 
 
 _IRREGULAR = re.compile(r"[(){}'\",\[\]:]|\s=|=\s")
-_MODEL = re.compile(r"([^\s(){}'\",=:]+)\s+([A-Za-z]\w*)\s*(?:\(([^(){}'\",\[\]]*)\)|([^(){}'\",\[\]]*))\Z")
+_PARAMS = re.compile(r"\sparams:\s", re.IGNORECASE)
+_MODEL = re.compile(r"([^\s(){}'\",=:]+)\s+([A-Za-z]\w*+)\s*+(?:\(([^(){}'\",\[\]]*)\)|([^(){}'\",\[\]]*))\Z")
 _KEY = re.compile(r"[A-Za-z_][A-Za-z0-9_.]*\Z")
 
 
@@ -63,6 +64,7 @@ def _numbers(words: list[str]) -> dict[str, Number] | None:
 
 def fast_header(text: str) -> Header | None:
     """A header of plain words and `key=number`, or None."""
+    text = _PARAMS.sub(" ", text, count=1)
     if _IRREGULAR.search(text) or not text:
         return None
     words = text.split()

@@ -10,6 +10,9 @@ from isolint.netlist.cards import Number, Stimulus
 from isolint.netlist.expressions import ExpressionError, constant, parse
 from isolint.netlist.values import read_value
 
+Tails = dict[str, Number | str]
+"""The `key=value` pairs of a card, keys in lower case."""
+
 
 class Remark(NamedTuple):
     """Something to say of a card that was read all the same."""

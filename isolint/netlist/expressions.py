@@ -7,6 +7,7 @@ values until something uses them.
 
 from __future__ import annotations
 
+import re
 from collections import ChainMap
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -24,6 +25,9 @@ MAX_NESTING = 200
 MAX_STEPS = 200_000
 MAX_CALLS = 40
 _SHOWN = 60
+_NAME = re.compile(r"[A-Za-z_][A-Za-z0-9_]*\Z")
+LIVE_NAMES = frozenset({"time", "freq", "hertz"})
+"""Names that mean something of the running analysis, never a parameter."""
 
 Code = tuple[str, Any, int]
 """One step: operation, its operand (number, name or symbol), and how many values it takes from the stack."""
@@ -167,6 +171,8 @@ def parse(text: str) -> Expression:
         raise ExpressionError(f"the expression `{_shown(text)}` is longer than {MAX_TEXT:,} characters")
     if _nesting(text) > MAX_NESTING:
         raise ExpressionError(f"the expression `{_shown(text)}` is nested deeper than {MAX_NESTING} levels")
+    if _NAME.match(text) is not None and text.lower() not in LIVE_NAMES:
+        return Expression(text, (("name", text.lower(), 0),))
     from isolint.netlist.compiler import compile_text
 
     return Expression(text, compile_text(text))

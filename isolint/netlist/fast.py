@@ -13,7 +13,7 @@ from sys import intern
 from isolint.netlist.cards import Number, Stimulus
 from isolint.netlist.element import Element, quantity
 from isolint.netlist.expressions import ExpressionError
-from isolint.netlist.values import read_value
+from isolint.netlist.values import doubt, read_value
 
 Regular = tuple[
     str,
@@ -37,7 +37,7 @@ _VALUE_KEYS = frozenset(
 )
 _FLAGS = frozenset({"off", "on"})
 
-_PASSIVE, _SOURCE, _INSTANCE, _DEVICE = range(4)
+_PASSIVE, _SOURCE, _INSTANCE, _DEVICE, _CONTROLLED = range(5)
 _FORMS = {
     "R": (_PASSIVE, 4),
     "C": (_PASSIVE, 4),
@@ -49,6 +49,10 @@ _FORMS = {
     "Q": (_DEVICE, 5),
     "M": (_DEVICE, 6),
     "X": (_INSTANCE, 0),
+    "E": (_CONTROLLED, 6),
+    "G": (_CONTROLLED, 6),
+    "F": (_CONTROLLED, 5),
+    "H": (_CONTROLLED, 5),
 }
 _SHAPES = {key: (letter, *form) for letter, form in _FORMS.items() for key in (letter, letter.lower())}
 
@@ -71,8 +75,8 @@ class Splitter:
         """The value of a word that can only be a number, and in one way, or an expression in braces; else None."""
         if _BRACED.match(word) is not None:
             return self._expression(word)
-        plain = word[0] in _NUMBER_STARTS and word[-1] not in "MF" and "M" not in word[:-1]
-        found = read_value(word) if plain and word.isascii() else None
+        plain = word[0] in _NUMBER_STARTS and word.isascii() and doubt("R", word) is None and doubt("C", word) is None
+        found = read_value(word) if plain else None
         self.numbers[word] = found
         return found
 
@@ -128,8 +132,12 @@ class Splitter:
             if stimulus is None:
                 stimulus = self.sources[number] = Stimulus("DC", value)
             return letter, name, (a, b), None, stimulus, (), tails, ()
+        if kind == _CONTROLLED:
+            return self._controlled(letter, words) if count == wanted and tails is None else None
         if kind == _DEVICE and count != wanted:
             return None
+        if tails is not None and words[-1].lower() == "params:" and kind == _INSTANCE:
+            words.pop()
         plain = []
         for word in words[1:]:
             found = known.get(word) or self._word(word)
@@ -142,6 +150,17 @@ class Splitter:
         if kind == _DEVICE and (model[0] in _NUMBER_STARTS or model.lower() in _FLAGS):
             return None
         return letter, name, tuple(plain), model, None, (), tails, ()
+
+    def _controlled(self, letter: str, words: list[str]) -> Regular | None:
+        """A linear controlled source: output pair, control pair or source, gain."""
+        plain = [self.words.get(word) or self._word(word) for word in words[1:-1]]
+        gain = self.numbers.get(words[-1])
+        if gain is None:
+            gain = self._number(words[-1])
+        names = tuple(word for word in plain if word is not None)
+        if gain is None or len(names) < len(plain) or (len(names) == 3 and not names[2][0].isalpha()):
+            return None
+        return letter, words[0], names[:2], None, gain, names[2:], None, ()
 
 
 def fast(text: str) -> Element | None:

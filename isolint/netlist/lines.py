@@ -7,12 +7,12 @@ from collections.abc import Callable, Iterator
 from itertools import islice
 from typing import NamedTuple
 
-MAX_CARD = 1_000_000
+MAX_CARD = 250_000
 """Longest card in characters; a longer one is given with its text cut and `too_long` set."""
 
 _BLOCK = 1 << 20
 
-_DOLLAR = re.compile(r"(?:^|\s)\$(?:\s|$)")
+_DOLLAR = re.compile(r"(?:^|\s)\$(?:\s|$|[\[.]|\w+\s*=)")
 _SLASHES = re.compile(r"\s//(?:\s|$)")
 
 
@@ -42,7 +42,7 @@ class Line(NamedTuple):
 
 
 def without_comment(text: str) -> str:
-    """Drop what follows `;`, a lone `$` or a lone `//`, unless it stands in quotes."""
+    """Drop what follows `;`, a lone `$`, `$[`, `$key=` or a lone `//`, unless the `;` stands in quotes."""
     if ";" in text:
         text = _cut_semicolon(text)
     if "$" in text:

@@ -4,40 +4,41 @@ from __future__ import annotations
 
 _ENGLISH = """
 the a an of is are and or for at with to in on by not be this that from as it may should must will
-can see note voltage current forward reverse collector emitter base anode cathode input output
-supply ground power dissipation rise fall time delay turn storage temperature ambient maximum
-minimum typical max min typ value values unit units rating ratings ratio transfer isolation
-insulation creepage clearance resistance capacitance leakage dark threshold saturation breakdown
-peak continuous pulse test condition conditions parameter parameters symbol characteristics data
-sheet datasheet page version date copyright model library file all rights reserved description pin
-pins name number part type circuit diagram figure table notes when where which used use if vf vr
-vrms khz mhz degc diode transistor resistor capacitor inductor coupler optocoupler led detector
-device package simulation analysis example demo title
+can see note voltage current forward reverse dissipation rise fall time delay turn storage drop
+temperature ambient maximum minimum typical max min typ value values unit units rating ratings ratio
+transfer isolation insulation creepage clearance resistance capacitance leakage dark threshold
+saturation breakdown peak continuous pulse test condition conditions parameter parameters symbol
+characteristics data sheet datasheet page version date copyright model library file all rights
+reserved description pin pins name number part type circuit diagram figure table notes when where
+which used use if vf vr vrms khz mhz degc diode transistor resistor capacitor inductor coupler
+optocoupler led detector device package simulation analysis example demo title
 """
-_WORDS = frozenset(_ENGLISH.split())
+_ROLES = """
+collector emitter base anode cathode gate drain source input output in out supply ground power
+"""
 _LONG_TOKEN = 40
 _STRIP = ".,:;()[]\"'!?-"
+_ROLE_WORDS = frozenset(_ROLES.split())
+"""English too, but nets are called so as well."""
+_WORDS = frozenset(_ENGLISH.split()) - _ROLE_WORDS
 
 
-def plain_words(text: str) -> int:
-    """How many words of data-sheet English stand in the first part of a line."""
-    return sum(word.strip(_STRIP).lower() in _WORDS for word in text[:400].split())
+def is_english(text: str) -> bool:
+    """Whether the first part of a line holds two words of data-sheet English, one of them no usual name of a net."""
+    words = [word.strip(_STRIP).lower() for word in text[:400].split()]
+    sure = sum(word in _WORDS for word in words)
+    return sure > 0 and sure + sum(word in _ROLE_WORDS for word in words) > 1
 
 
 def is_plainly_prose(text: str) -> bool:
-    """Whether a line that is no readable card is surely a sentence or a data-sheet row: it has two known words."""
+    """Whether a line that is no readable card is surely a sentence or a data-sheet row."""
     first = text[:400].split(None, 1)[0]
-    return not any(c.isdigit() for c in first) and plain_words(text) >= 2
+    return not any(c.isdigit() for c in first) and is_english(text)
 
 
 def may_be_prose(name: str, text: str) -> bool:
     """Whether a line that reads as a card may be prose all the same: an alphabetic first word and others of English."""
-    return name.isalpha() and plain_words(text) >= 2
-
-
-def is_no_card(text: str) -> bool:
-    """Whether a line can't be a card at all, whatever its form: it starts with no letter."""
-    return not text[0].isalpha()
+    return name.isalpha() and is_english(text)
 
 
 def is_encrypted(text: str) -> bool:

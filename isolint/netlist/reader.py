@@ -12,7 +12,7 @@ from isolint.netlist.cards import Cards, SourceFile
 from isolint.netlist.decoding import decode
 from isolint.netlist.dots import Header
 from isolint.netlist.element import BadCard
-from isolint.netlist.fast import fast
+from isolint.netlist.ends import after_end, no_netlist
 from isolint.netlist.filestate import FileState
 from isolint.netlist.includes import confined, library_arguments, path_argument
 from isolint.netlist.lines import MAX_CARD, Line, cards
@@ -27,6 +27,7 @@ from isolint.source import Tree
 MAX_BYTES = 256 * 1024 * 1024
 MAX_DEPTH = 40
 MAX_INCLUDES = 10_000
+MAX_BAD_CARDS = 5_000
 
 _DOT = re.compile(r"\.\s*([A-Za-z_]+)")
 
@@ -51,19 +52,6 @@ def read(tree: Tree, path: str, *, root: str = "") -> Cards:
     return _Reader(tree, path, posixpath.normpath(root) if root else "").run()
 
 
-def _no_netlist(found: Cards) -> NotANetlist:
-    """The error for a file without a readable card; it names the first one that could not be read."""
-    cure = "name a SPICE netlist: cards such as `R1 in out 10k`"
-    bad = next((note for note in found.notes if note.level == "error"), None)
-    if any(note.subject == "unreadable body" for note in found.notes):
-        return NotANetlist("the file is binary or encrypted", Place(found.path), cure)
-    if bad is not None:
-        return NotANetlist(
-            f"no card of this file can be read as one of a netlist; the first: {bad.message}", bad.place, cure
-        )
-    return NotANetlist("there is no card of a netlist in this file", Place(found.path), cure)
-
-
 class _Reader:
     def __init__(self, tree: Tree, path: str, root: str) -> None:
         self.tree = tree
@@ -73,6 +61,7 @@ class _Reader:
         self.texts: dict[str, tuple[int, str]] = {}
         self.bytes = 0
         self.includes = 0
+        self.bad_cards = 0
         self.active: list[tuple[str, str]] = []
         self.included: set[tuple[int, str, str]] = set()
 
@@ -93,9 +82,9 @@ class _Reader:
         cards_read = self.builder.finish()
         readable = self.builder.structure + sum(len(scope) for scope in cards_read.scopes)
         text_lines = cards_read.reasons.get("text between cards", 0)
-        mostly_text = not (self.builder.structure or self.builder.dot_cards) and text_lines > cards_read.understood
+        mostly_text = not (self.builder.structure or self.builder.dot_cards) and text_lines > 4 * cards_read.understood
         if (readable == 0 and not (cards_read.understood and "malformed" in cards_read.reasons)) or mostly_text:
-            raise _no_netlist(cards_read)
+            raise no_netlist(cards_read)
         return cards_read
 
     def _decode(self, path: str, data: bytes, top: bool) -> tuple[str, Title]:
@@ -130,7 +119,7 @@ class _Reader:
                 builder.skipping = file.skipping
                 if file.ended:
                     builder.skipping = True
-                    self._after_end(text, line, file)
+                    after_end(builder, file.path, text, line)
                     break
             elif file.skipping:
                 file.skip(builder)
@@ -165,6 +154,9 @@ class _Reader:
         if not text[0].isalpha():
             self.builder.prose("note", text, place)
             return
+        if self.bad_cards >= MAX_BAD_CARDS:
+            self.builder.reasons["malformed"] += 1
+            return
         try:
             element = recovered(text)
         except BadCard as bad:
@@ -186,6 +178,10 @@ class _Reader:
     def _bad(self, line: Line, file: FileState, bad: BadCard) -> None:
         text = line.text
         name = text.split(None, 1)[0]
+        self.bad_cards += 1
+        if self.bad_cards == MAX_BAD_CARDS:
+            message = f"there are {MAX_BAD_CARDS:,} cards that can't be read; from here on only plain cards are read"
+            self.builder.malformed("error", message, self._place(line, file), "bad cards", "is this a netlist?")
         if is_plainly_prose(text):
             self.builder.prose("note", text, self._place(line, file))
             return
@@ -296,28 +292,6 @@ class _Reader:
             self.builder.end_subcircuit()
             return
         file.ended = True
-
-    def _after_end(self, text: str, line: Line, file: FileState) -> None:
-        """Note what stands behind `.end`: it is not part of the circuit."""
-        first = line.pieces[-1][1] if line.pieces else line.line
-        count = 0
-        circuit = False
-        where = Place(file.path, first)
-        for later in cards(text, first):
-            low = later.text[:12].lower()
-            if low.split(None, 1)[0] == ".end":
-                continue
-            if count == 0:
-                where = Place(file.path, later.line, later.column)
-            count += 1
-            if low.startswith((".subckt", ".model")) or (later.text[0].isalpha() and fast(later.text[:MAX_CARD])):
-                circuit = True
-            if count >= 1000 and circuit:
-                break
-        if count:
-            what = "cards stand" if circuit else "text stands"
-            message = f"{what} behind `.end`; they are not part of the circuit" if circuit else f"{what} behind `.end`"
-            self.builder.malformed("warning" if circuit else "note", message, where, ".end", "move `.end` to the end")
 
     # Includes
 

@@ -6,25 +6,21 @@ import re
 from sys import intern
 
 from isolint.netlist.cards import Number
-from isolint.netlist.element import BadCard, Element, Remark, quantity, quantity_or_text
-from isolint.netlist.expressions import ExpressionError
+from isolint.netlist.controlled import behavioural, controlled, sensed
+from isolint.netlist.element import BadCard, Element, Remark, Tails
 from isolint.netlist.malformed import letter_of
 from isolint.netlist.sources import source
-from isolint.netlist.syntax import Assignment, Parsed, Part, parse_card
+from isolint.netlist.syntax import Parsed, Part, flat, parse_card, tails_of, value_of
 from isolint.netlist.values import doubt, read_value
 
-PLAIN_NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?\Z")
+PLAIN_NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?\Z")
 _FLAGS = frozenset({"off", "on"})
 _UNITS = re.compile(r"(?:[kmunpf]|meg)?(?:ohms?|f|farad|h|henry|v|a|hz)?\Z", re.IGNORECASE)
-_VOLTAGE = re.compile(r"\bv\s*\(\s*\"?([^(),\s\"]+)\"?\s*(?:,\s*\"?([^(),\s\"]+)\"?\s*)?\)", re.IGNORECASE)
-_CURRENT = re.compile(r"\bi\s*\(\s*([^(),\s]+)\s*\)", re.IGNORECASE)
 _VALUE_KEYS: dict[str, tuple[str, ...]] = {
     "R": ("r", "value", "val", "resistance"),
     "C": ("c", "value", "val", "capacitance"),
 }
 _VALUE_KEYS |= {"L": ("l", "value", "val", "inductance"), "K": ("k", "coupling", "value")}
-
-Tails = dict[str, Number | str]
 
 
 def element(text: str) -> Element:
@@ -41,31 +37,20 @@ def _shaped(text: str) -> Element:
     if letter == "K":
         return _coupling(parsed, text)
     if letter in "VI":
-        return source(letter, parsed, text, _tails(parsed.tails, text))
+        return source(letter, parsed, text, tails_of(parsed.tails, text))
     if letter in "DQJM":
         return _device(letter, parsed, text)
     if letter in "EG":
-        return _controlled(letter, parsed, text)
+        return controlled(letter, parsed, text)
     if letter in "FH":
-        return _sensed(letter, parsed, text)
+        return sensed(letter, parsed, text)
     if letter == "B":
-        return _behavioural(parsed, text)
+        return behavioural(parsed, text)
     if letter in "SW":
         return _switch(letter, parsed, text)
     if letter == "X":
         return _instance(parsed, text)
     return _black_box(letter, parsed, text)
-
-
-def _tails(assignments: tuple[Assignment, ...], text: str) -> Tails:
-    return {item.key: quantity_or_text(text[item.start : item.end]) for item in assignments}
-
-
-def _value(part: Part) -> Number:
-    try:
-        return quantity(part.text)
-    except ExpressionError as error:
-        raise BadCard(f"has a value that can't be read: {error.text}", part.start) from None
 
 
 def _is_value(part: Part) -> bool:
@@ -75,7 +60,7 @@ def _is_value(part: Part) -> bool:
 
 
 def _passive(letter: str, parsed: Parsed, text: str) -> Element:
-    tails = _tails(parsed.tails, text)
+    tails = tails_of(parsed.tails, text)
     items = list(parsed.items)
     model: str | None = None
     value: Number | None = None
@@ -84,7 +69,7 @@ def _passive(letter: str, parsed: Parsed, text: str) -> Element:
         model = items.pop(0).text
     if items and _is_value(items[0]):
         part = items.pop(0)
-        value = _value(part)
+        value = value_of(part)
         question = doubt(letter, part.text)
         if question is not None:
             remarks.append(Remark("note", *question))
@@ -117,11 +102,11 @@ def _coupling(parsed: Parsed, text: str) -> Element:
     items = list(parsed.items)
     while items and not _is_value(items[0]):
         names.append(items.pop(0).text)
-    tails = _tails(parsed.tails, text)
+    tails = tails_of(parsed.tails, text)
     value: Number | None = None
     model: str | None = None
     if items:
-        value = _value(items.pop(0))
+        value = value_of(items.pop(0))
         if items:
             model = items.pop(0).text
     else:
@@ -129,7 +114,7 @@ def _coupling(parsed: Parsed, text: str) -> Element:
         value = None if isinstance(stated, str) else stated
         if value is None and len(names) > 1 and not tails:
             # `K1 L1 L2 kparam`: the coefficient is a parameter by its bare name.
-            value = _value(parsed.items[len(names) - 1])
+            value = value_of(parsed.items[len(names) - 1])
             names.pop()
     if not names or value is None or items:
         raise BadCard("can't be read", len(text))
@@ -166,110 +151,7 @@ def _device(letter: str, parsed: Parsed, text: str) -> Element:
     nodes = words[:count]
     if letter == "Q" and count > 3 and nodes[3].startswith("[") and nodes[3].endswith("]"):
         nodes[3] = nodes[3][1:-1] or nodes[3]
-    return Element(letter, parsed.name, tuple(nodes), words[-1], None, (), _tails(parsed.tails, text) or None)
-
-
-def _live_controls(text: str) -> tuple[str, ...]:
-    """What an expression listens to: node names of `v(..)`, and `i(NAME)` for currents."""
-    found: dict[str, None] = {}
-    for match in _VOLTAGE.finditer(text):
-        found[match[1]] = None
-        if match[2]:
-            found[match[2]] = None
-    for match in _CURRENT.finditer(text):
-        found[f"i({match[1]})"] = None
-    return tuple(found)
-
-
-def _live_nodes(text: str) -> tuple[str, ...]:
-    """The node names of `v(..)` alone, for E and G, whose controls are nodes."""
-    return tuple(control for control in _live_controls(text) if not control.startswith("i("))
-
-
-def _flat(parts: tuple[Part, ...]) -> list[Part]:
-    flat: list[Part] = []
-    for part in parts:
-        flat.extend(part.inner if part.kind == "GROUP" else (part,))
-    return flat
-
-
-def _after(parsed: Parsed, kind: str, text: str) -> str:
-    """The text behind the keyword of that kind."""
-    keyword = next(part for part in parsed.items if part.kind == kind)
-    return text[keyword.end :].lstrip(" =").strip()
-
-
-def _poly(parsed: Parsed, nodes_each: int, tails: Tails) -> tuple[str, ...]:
-    """The controls of a POLY(n) card; keeps the dimension in the tails."""
-    count_part = parsed.items[1]
-    dimension = read_value(count_part.text)
-    flat = _flat(parsed.items[2:])
-    if dimension is None or not 1 <= dimension <= len(flat):
-        raise BadCard("has a POLY whose dimension does not fit", count_part.start)
-    wanted = int(dimension) * nodes_each
-    if len(flat) < wanted:
-        raise BadCard("has fewer controls than its POLY needs", flat[-1].end)
-    tails["poly"] = dimension
-    return tuple(part.text for part in flat[:wanted])
-
-
-def _controlled(letter: str, parsed: Parsed, text: str) -> Element:
-    tails = _tails(parsed.tails, text)
-    nodes = parsed.pairs[0]
-    if parsed.form == "poly":
-        return Element(letter, parsed.name, nodes, None, None, _poly(parsed, 2, tails), tails)
-    if parsed.form in ("expression", "function"):
-        return _by_expression(letter, parsed, text, tails)
-    if parsed.form == "only_tails":
-        return Element(letter, parsed.name, nodes, None, None, _live_nodes(text), tails)
-    value: Number | None = None
-    if parsed.items:
-        value = _value(parsed.items[0])
-    else:
-        stated = next((tails.pop(key) for key in ("gain", "value", "transconductance") if key in tails), None)
-        if stated is None or isinstance(stated, str):
-            raise BadCard("has no gain", len(text))
-        value = stated
-    return Element(letter, parsed.name, nodes, None, value, parsed.pairs[1], tails or None)
-
-
-def _by_expression(letter: str, parsed: Parsed, text: str, tails: Tails) -> Element:
-    """VALUE, TABLE, LAPLACE, FREQ: the text behind the keyword is kept in the tails under its name."""
-    kind = "VALUE" if parsed.form == "expression" else "FUNCTION"
-    keyword = next(part for part in parsed.items if part.kind == kind)
-    tails[keyword.text.lower()] = _after(parsed, kind, text)
-    listens = _live_nodes if letter in "EG" else _live_controls
-    controls = parsed.pairs[1] if len(parsed.pairs) > 1 else listens(text[keyword.end :])
-    return Element(letter, parsed.name, parsed.pairs[0], None, None, controls, tails)
-
-
-def _sensed(letter: str, parsed: Parsed, text: str) -> Element:
-    tails = _tails(parsed.tails, text)
-    nodes = parsed.pairs[0]
-    if parsed.form == "poly":
-        return Element(letter, parsed.name, nodes, None, None, _poly(parsed, 1, tails), tails)
-    if parsed.form in ("expression", "function"):
-        return _by_expression(letter, parsed, text, tails)
-    if parsed.form == "only_tails":
-        return Element(letter, parsed.name, nodes, None, None, _live_controls(text), tails)
-    first, *rest = parsed.items
-    if first.kind != "WORD":
-        raise BadCard("can't be read", first.start)
-    if rest:
-        value: Number | str | None = _value(rest[0])
-    else:
-        value = tails.pop("gain", None)
-    if value is None or isinstance(value, str):
-        raise BadCard("has no gain", len(text))
-    return Element(letter, parsed.name, nodes, None, value, (first.text,), tails or None)
-
-
-def _behavioural(parsed: Parsed, text: str) -> Element:
-    tails: Tails = {}
-    for item in parsed.tails:
-        raw = text[item.start : item.end].strip()
-        tails[item.key] = raw if item.key in ("v", "i", "r", "q", "p", "b") else quantity_or_text(raw)
-    return Element("B", parsed.name, parsed.pairs[0], None, None, _live_controls(text), tails)
+    return Element(letter, parsed.name, tuple(nodes), words[-1], None, (), tails_of(parsed.tails, text) or None)
 
 
 def _switch(letter: str, parsed: Parsed, text: str) -> Element:
@@ -280,15 +162,15 @@ def _switch(letter: str, parsed: Parsed, text: str) -> Element:
     if len(words) > wanted:
         raise BadCard("can't be read", words[wanted].start)
     controls = parsed.pairs[1] if letter == "S" else (words[0].text,)
-    tails = _tails(parsed.tails, text) or None
+    tails = tails_of(parsed.tails, text) or None
     return Element(letter, parsed.name, parsed.pairs[0], words[-1].text, None, controls, tails)
 
 
 def _instance(parsed: Parsed, text: str) -> Element:
-    words = [part.text for part in _flat(parsed.items) if part.text != "/"]
+    words = [part.text for part in flat(parsed.items) if part.text != "/"]
     if len(words) < 2:
         raise BadCard("can't be read", len(text))
-    return Element("X", parsed.name, tuple(words[:-1]), words[-1], None, (), _tails(parsed.tails, text) or None)
+    return Element("X", parsed.name, tuple(words[:-1]), words[-1], None, (), tails_of(parsed.tails, text) or None)
 
 
 _DIGITAL = re.compile(
@@ -301,11 +183,11 @@ _DIGITAL = re.compile(
 
 def _black_box(letter: str, parsed: Parsed, text: str) -> Element:
     """A part of which only the nodes are understood: every plain word before the model is taken for one."""
-    tails = _tails(parsed.tails, text) or None
+    tails = tails_of(parsed.tails, text) or None
     items = list(parsed.items)
     if letter == "U" and items and _DIGITAL.match(items[0].text):
         return _digital(parsed, items, tails)
-    words = [part.text for part in _flat(tuple(items)) if part.kind in ("WORD", "NUMBER", "CWORD")]
+    words = [part.text for part in flat(tuple(items)) if part.kind in ("WORD", "NUMBER", "CWORD")]
     if letter == "A":
         bracketed = "[" in text
         words = [word.lstrip("~") for word in words if not word.startswith("%") and word.lower() != "null"]

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from isolint.netlist.cards import Number, Stimulus
 from isolint.netlist.element import BadCard, Element, quantity
 from isolint.netlist.expressions import ExpressionError
-from isolint.netlist.syntax import Parsed, Part
+from isolint.netlist.syntax import Parsed, Part, value_of
 from isolint.netlist.values import read_value
 
 _KINDS = {
@@ -69,7 +69,7 @@ def source(letter: str, parsed: Parsed, text: str, tails: Mapping[str, Number | 
             else:
                 raise BadCard("can't be read", part.start)
         elif dc is None and not kind and ac is None:
-            dc = _value(part)
+            dc = value_of(part)
         elif kind and part.kind == "QUOTED":
             continue
         else:
@@ -96,22 +96,15 @@ def _is_number(part: Part) -> bool:
     return part.kind in ("BRACED", "QUOTED") or (part.kind == "NUMBER" and read_value(part.text) is not None)
 
 
-def _value(part: Part) -> Number:
-    try:
-        return quantity(part.text)
-    except ExpressionError as error:
-        raise BadCard(f"has a value that can't be read: {error.text}", part.start) from None
-
-
 def _values(items: list[Part], position: int, most: int) -> tuple[tuple[Number, ...], int]:
     """Up to `most` numbers from `position` on; a bare word behind DC is a parameter."""
     found: list[Number] = []
     while position < len(items) and len(found) < most:
         part = items[position]
         if _is_number(part) or (most == 1 and part.kind == "WORD" and part.text.upper() not in _KEYWORDS):
-            found.append(_value(part))
+            found.append(value_of(part))
         elif part.kind == "GROUP" and len(part.inner) == 1 and not found:
-            found.append(_value(part.inner[0]))
+            found.append(value_of(part.inner[0]))
         else:
             break
         position += 1
@@ -131,9 +124,11 @@ def _arguments(items: list[Part], position: int) -> tuple[tuple[Number, ...], in
 
 def _numbers(parts: tuple[Part, ...]) -> tuple[Number, ...]:
     numbers: list[Number] = []
-    for part in parts:
+    waiting = list(reversed(parts))
+    while waiting:
+        part = waiting.pop()
         if part.kind == "GROUP":
-            numbers.extend(_numbers(part.inner))
+            waiting.extend(reversed(part.inner))
             continue
         if part.kind == "KEY" or part.text.upper() in _PLAIN_WORDS:
             continue

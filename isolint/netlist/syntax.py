@@ -7,7 +7,9 @@ from typing import Any, NamedTuple
 
 from lark import Lark, Token, Transformer, UnexpectedInput, UnexpectedToken
 
-from isolint.netlist.element import BadCard
+from isolint.netlist.cards import Number
+from isolint.netlist.element import BadCard, Tails, quantity, quantity_or_text
+from isolint.netlist.expressions import ExpressionError
 from isolint.netlist.grammar import build
 from isolint.netlist.malformed import letter_of
 
@@ -144,3 +146,24 @@ def _offset(error: UnexpectedInput, text: str) -> int:
     if isinstance(error, UnexpectedToken) and error.token.type == "$END":
         return len(text)
     return min(max(int(error.pos_in_stream or 0), 0), len(text))
+
+
+def flat(parts: tuple[Part, ...]) -> list[Part]:
+    """The parts with those in parentheses in their place."""
+    found: list[Part] = []
+    for part in parts:
+        found.extend(part.inner if part.kind == "GROUP" else (part,))
+    return found
+
+
+def tails_of(assignments: tuple[Assignment, ...], text: str) -> Tails:
+    """The `key=value` pairs of a card with their values read."""
+    return {item.key: quantity_or_text(text[item.start : item.end]) for item in assignments}
+
+
+def value_of(part: Part) -> Number:
+    """Read a value; raise `BadCard` where it can't be read."""
+    try:
+        return quantity(part.text)
+    except ExpressionError as error:
+        raise BadCard(f"has a value that can't be read: {error.text}", part.start) from None

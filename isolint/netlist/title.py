@@ -8,7 +8,7 @@ from isolint.netlist.element import BadCard
 from isolint.netlist.fast import fast
 from isolint.netlist.lines import without_comment
 from isolint.netlist.malformed import shown
-from isolint.netlist.prose import looks_like_name, plain_words
+from isolint.netlist.prose import is_english, looks_like_name
 
 _LONGEST = 1_000
 
@@ -49,7 +49,7 @@ def _is_element(body: str) -> bool:
         return False
     body = without_comment(body)
     name = body.split(None, 1)[0]
-    if not looks_like_name(name) or plain_words(body) >= 2:
+    if not looks_like_name(name) or is_english(body):
         return False
     if fast(body) is not None:
         return True

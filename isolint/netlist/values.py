@@ -31,8 +31,8 @@ _POINTS = {"r": 0, "v": 0, "l": -3, "k": 3, "meg": 6, "g": 9, "t": 12}
 _POINTS |= {"m": -3, "u": -6, "µ": -6, "μ": -6, "n": -9, "p": -12, "f": -15}
 _MIL = 25.4e-6
 
-_NUMBER = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)([^\W\d_]*)\Z")
-_FORTRAN = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+))[dD]([+-]?\d+)([^\W\d_]*)\Z")
+_NUMBER = re.compile(r"([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?)([^\W\d_]*)\Z")
+_FORTRAN = re.compile(r"([+-]?(?:\d+(?:\.\d*)?|\.\d+))[dD]([+-]?\d+)([^\W\d_]*)\Z")
 _RKM = re.compile(r"([+-]?\d+)(meg|[rvlkmgtunpfµμ])(\d+)([^\W\d_]*)\Z", re.IGNORECASE)
 _LEADING = re.compile(r"([rlkm])(\d+)\Z", re.IGNORECASE)
 _MOJIBAKE = (("Âµ", "u"), ("Î¼", "u"), ("â„¦", ""), ("Ω", ""), ("Ω", ""))
@@ -97,13 +97,15 @@ def leading_code(text: str) -> float | None:
     return float(f"0.{match[2]}e{_point(match[1])}") if match and len(text) < MAX_TOKEN else None
 
 
-_CAPITAL_MILLI = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)M(?:[oO]hms?|OHMS?|Ω)?\Z")
+_CAPITAL_MILLI = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)M(?:[oO]hms?|OHMS?|Ω)?\Z")
 _CAPITAL_POINT = re.compile(r"\d+M\d+\Z")
-_CAPITAL_FEMTO = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)F\Z")
+_CAPITAL_FEMTO = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)F\Z")
 
 
 def doubt(letter: str, text: str) -> tuple[str, str] | None:
     """What may be meant otherwise by the value `text` of an element of that letter: (message, cure), or None."""
+    if len(text) > MAX_TOKEN:
+        return None
     if letter == "R" and _CAPITAL_MILLI.match(text):
         number = text.rstrip("OHMSohmsΩ")
         return (

@@ -142,12 +142,13 @@ class Input(_Section):
 @dataclass(frozen=True, slots=True)
 class Transfer(_Section):
     """Output current over LED current. versus_current is normalised to ratio.current, versus_temperature to 25 degC,
-    versus_voltage to ratio.voltage."""
+    versus_voltage to ratio.voltage. photo_gain: smallest current of the photodiode at the base over the LED current."""
 
     ratio: Ratio | None = None
     versus_current: Curve | None = None
     versus_temperature: Curve | None = None
     versus_voltage: Curve | None = None
+    photo_gain: float | None = None
     ageing: Ageing | None = None
 
 
@@ -227,6 +228,7 @@ class Coil(_Section):
     voltage: float | None = None
     pull_in: float | None = None
     drop_out: float | None = None
+    inductance: float | None = None
     internal_clamp: bool | None = None
     temperature_coefficient: float | None = None
     temperature: float | None = None

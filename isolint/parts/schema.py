@@ -172,6 +172,7 @@ SECTIONS: Mapping[str, tuple[Table, type[Any]]] = {
                 "versus_current": _curve(positive("A"), True, '[["1 mA", 0.60], ["5 mA", 1.00]]'),
                 "versus_temperature": _curve(quantity("degC"), False, '[["25 degC", 1.0], ["85 degC", 0.70]]'),
                 "versus_voltage": _curve(positive("V"), False, '[["0.4 V", 0.7], ["5 V", 1.0]]'),
+                "photo_gain": positive("1"),
                 "ageing": record(
                     Table(
                         {
@@ -285,6 +286,7 @@ SECTIONS: Mapping[str, tuple[Table, type[Any]]] = {
                 "voltage": positive("V"),
                 "pull_in": positive("V"),
                 "drop_out": positive("V"),
+                "inductance": positive("H"),
                 "internal_clamp": FLAG,
                 "temperature_coefficient": quantity("1/K"),
                 "temperature": quantity("degC"),

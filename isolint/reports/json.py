@@ -6,19 +6,17 @@ apply only if it says why. The format grows by adding keys: readers must ignore 
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping
-from typing import Final, TypeAlias
+from typing import Final
 
 from isolint.errors import Place
 from isolint.reports import summary
 from isolint.reports.escape import json_document
+from isolint.reports.plain import Json, number, numbers
 from isolint.reports.safety import caution
 from isolint.results import (
-    Assumption,
     BarrierRecord,
     CouplerRecord,
-    Evidence,
     NetlistReport,
     Report,
     Result,
@@ -26,8 +24,6 @@ from isolint.results import (
 )
 
 FORMAT: Final = "isolint-results/1"
-
-Json: TypeAlias = bool | int | float | str | list["Json"] | dict[str, "Json"] | None
 
 
 def render(report: Report) -> str:
@@ -64,11 +60,6 @@ def _has_reason(result: Result) -> bool:
     return result.kind != "notApplicable" or bool(result.blocked_by or result.message)
 
 
-def _number(value: float | None) -> float | None:
-    """Null for unknown, and for what JSON can't hold."""
-    return value if value is not None and math.isfinite(value) else None
-
-
 def _strings(values: Iterable[str]) -> list[Json]:
     return list(values)
 
@@ -92,6 +83,7 @@ def _summary(report: Report) -> dict[str, Json]:
         "open": count.opens,
         "waived": count.waived,
         "known": count.known,
+        "stale": count.stale,
         "passes": count.passes,
         "fail_on": report.fail_on,
         "exit_status": report.exit_status,
@@ -104,7 +96,7 @@ def _coverage(netlist: NetlistReport) -> dict[str, Json]:
         "netlist": netlist.netlist,
         "cards": coverage.cards,
         "understood": coverage.understood,
-        "share": _number(coverage.share),
+        "share": number(coverage.share),
         "reasons": {reason: coverage.reasons[reason] for reason in sorted(coverage.reasons)},
         "couplers": summary.coupler_count(netlist),
         "channels": coverage.channels,
@@ -166,49 +158,11 @@ def _result(report: Report, result: Result) -> dict[str, Json]:
         "channel": result.channel or None,
         "where": _place(result.where),
         "related": [{**_place(related.place), "text": related.text} for related in result.related],
-        "evidence": [_evidence(evidence) for evidence in result.evidence],
-        "margin": _margin(result),
-        "assumptions": [_assumption(assumption) for assumption in result.assumptions],
-        "missing": [{"file": fact.file, "key": fact.key, "example": fact.example} for fact in result.missing],
-        "remedy": result.remedy or None,
+        **numbers(result),
         "blocked_by": result.blocked_by or None,
         "fingerprint": result.fingerprint,
         "suppression": _suppression(result),
         "baselineState": result.baseline_state,
-    }
-
-
-def _evidence(evidence: Evidence) -> dict[str, Json]:
-    limit: dict[str, Json] | None = None
-    if evidence.limit is not None:
-        limit = {evidence.limit.sense: _number(evidence.limit.value)}
-    return {
-        "name": evidence.name,
-        "symbol": evidence.symbol or None,
-        "unit": evidence.unit,
-        "min": _number(evidence.min),
-        "nominal": _number(evidence.nominal),
-        "max": _number(evidence.max),
-        "limit": limit,
-        "corners": {end: evidence.corners.get(end) for end in ("min", "max")},
-        "formula": evidence.formula or None,
-        "source": evidence.source or None,
-    }
-
-
-def _margin(result: Result) -> dict[str, Json] | None:
-    if result.margin is None:
-        return None
-    return {"value": _number(result.margin.value), "required": _number(result.margin.required)}
-
-
-def _assumption(assumption: Assumption) -> dict[str, Json]:
-    return {
-        "name": assumption.name,
-        "value": assumption.value,
-        "unit": assumption.unit or None,
-        "origin": assumption.origin,
-        "flips_at": _number(assumption.flips_at),
     }
 
 

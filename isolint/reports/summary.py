@@ -12,7 +12,8 @@ from isolint.results import Coverage, NetlistReport, Report, Result
 class Counts:
     """How many results there are of each sort; `errors`, `warnings`, `notes` add up to `failures`.
 
-    A failure that is waived or accepted by a baseline is counted there only.
+    A failure that is waived or accepted by a baseline is counted there only. `stale` are entries of a baseline that
+    nothing matches any more.
     """
 
     errors: int
@@ -23,6 +24,7 @@ class Counts:
     known: int
     passes: int
     not_applicable: int
+    stale: int = 0
 
     @property
     def failures(self) -> int:
@@ -36,15 +38,32 @@ def is_waived(result: Result) -> bool:
 
 
 def is_known(result: Result) -> bool:
-    """Whether a baseline holds this result (or held it: `absent`)."""
-    return result.suppression is None and result.baseline_state in ("unchanged", "absent")
+    """Whether a baseline holds this result."""
+    return result.suppression is None and result.baseline_state == "unchanged"
+
+
+def is_stale(result: Result) -> bool:
+    """Whether this stands for an entry of a baseline that nothing matches any more."""
+    return result.baseline_state == "absent"
+
+
+def is_active(result: Result) -> bool:
+    """Whether this is a failure that nobody accepted."""
+    return result.kind == "fail" and not (is_waived(result) or is_known(result) or is_stale(result))
+
+
+def is_crash(result: Result) -> bool:
+    """Whether a rule raised instead of judging."""
+    return result.kind == "open" and result.role == "internal"
 
 
 def counts(results: Iterable[Result]) -> Counts:
     """Count results by sort."""
-    number = dict.fromkeys(("error", "warning", "note", "open", "waived", "known", "pass", "notApplicable"), 0)
+    number = dict.fromkeys(("error", "warning", "note", "open", "waived", "known", "stale", "pass", "notApplicable"), 0)
     for result in results:
-        if result.kind in ("pass", "notApplicable"):
+        if is_stale(result):
+            number["stale"] += 1
+        elif result.kind in ("pass", "notApplicable"):
             number[result.kind] += 1
         elif is_waived(result):
             number["waived"] += 1
@@ -63,6 +82,7 @@ def counts(results: Iterable[Result]) -> Counts:
         known=number["known"],
         passes=number["pass"],
         not_applicable=number["notApplicable"],
+        stale=number["stale"],
     )
 
 
@@ -97,8 +117,10 @@ def line(results: Iterable[Result], netlists: Iterable[NetlistReport]) -> str:
         judged=sum(netlist.coverage.judged for netlist in reports),
     )
     parts = [plural(count.failures, "failure") + _levels(count), f"{count.opens} open", f"{count.waived} waived"]
-    if count.known:
-        parts.append(f"{count.known} known")
+    if count.known or count.stale:
+        parts.append(f"{count.known} in the baseline")
+    if count.stale:
+        parts.append(f"{count.stale} stale there")
     couplers = plural(sum(coupler_count(netlist) for netlist in reports), "coupler")
     return (
         f"{', '.join(parts)}; {percent_understood(total)} % of cards understood; "

@@ -8,10 +8,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from isolint.reports import summary
-from isolint.reports.escape import terminal, terminal_lines
+from isolint.reports.escape import log_lines, terminal
 from isolint.reports.safety import caution
-from isolint.results import Assumption, Evidence, MissingFact, NetlistReport, Report, Result
-from isolint.units import show
+from isolint.reports.wording import details, evidence_lines, label
+from isolint.results import NetlistReport, Report, Result
 
 _INDENT = "    "
 
@@ -24,7 +24,7 @@ def render(report: Report, passes: bool = False) -> str:
     if lines:
         lines.append("")
     lines.extend(_summary(report))
-    return "\n".join(lines) + "\n"
+    return log_lines("\n".join(lines) + "\n")
 
 
 def _netlist(netlist: NetlistReport, passes: bool) -> Iterator[str]:
@@ -46,70 +46,13 @@ def _head(result: Result, label: str) -> str:
 def _pass(result: Result) -> Iterator[str]:
     yield _head(result, "pass")
     for evidence in result.evidence[:1]:
-        yield _INDENT + next(_evidence(evidence))
+        yield _INDENT + next(evidence_lines(evidence))
 
 
 def _result(result: Result) -> Iterator[str]:
-    yield _head(result, "open" if result.kind == "open" else result.level)
-    for evidence in result.evidence:
-        for line in _evidence(evidence):
-            yield _INDENT + line
-    if result.margin is not None:
-        yield f"{_INDENT}margin: {show(result.margin.value, '1')}, required {show(result.margin.required, '1')}"
-    for assumption in result.assumptions:
-        yield f"{_INDENT}assumed: {_assumption(assumption)}"
-    for missing in result.missing:
-        for line in _missing(missing):
-            yield _INDENT + line
-    for related in result.related:
-        yield f"{_INDENT}chain: {terminal(str(related.place))}: {terminal(related.text)}"
-    if result.remedy:
-        yield f"{_INDENT}cure: {terminal(result.remedy)}"
-
-
-def _evidence(evidence: Evidence) -> Iterator[str]:
-    """The interval against its limit; then the formula, the corner that decides, the source, each on its own line."""
-    name = " ".join(part for part in (evidence.name, evidence.symbol) if part)
-    ends = (("min", evidence.min), ("nominal", evidence.nominal), ("max", evidence.max))
-    values = ", ".join(f"{end} {show(value, evidence.unit)}" for end, value in ends if value is not None)
-    limit = ""
-    if evidence.limit is not None:
-        limit = f"; {evidence.limit.sense.replace('_', ' ')} {show(evidence.limit.value, evidence.unit)}"
-    yield terminal(f"{name}: {values or 'unknown'}{limit}")
-    if evidence.formula:
-        yield f"  {terminal(evidence.formula)}"
-    for end in _deciding_ends(evidence):
-        corner = evidence.corners.get(end)
-        if corner:
-            yield f"  {end} at {terminal(corner)}"
-    if evidence.source:
-        yield f"  source: {terminal(evidence.source)}"
-
-
-def _deciding_ends(evidence: Evidence) -> tuple[str, ...]:
-    if evidence.limit is None:
-        return ("min", "max")
-    return ("min",) if evidence.limit.sense == "at_least" else ("max",)
-
-
-def _assumption(assumption: Assumption) -> str:
-    unit = assumption.unit
-    value = assumption.value
-    if unit not in ("", "1") and not value.endswith(unit):
-        value = f"{value} {unit}"
-    flips = ""
-    if assumption.flips_at is not None:
-        flips = f"; the verdict flips at {show(assumption.flips_at, unit)}"
-    return terminal(f"{assumption.name} = {value} ({assumption.origin}){flips}")
-
-
-def _missing(missing: MissingFact) -> Iterator[str]:
-    yield f"missing: {terminal(missing.file)}: {terminal(missing.key)}"
-    if missing.example:
-        first, *others = terminal_lines(missing.example)
-        yield f"  write: {first}"
-        for line in others:
-            yield f"         {line}"
+    yield _head(result, label(result))
+    for line in details(result):
+        yield _INDENT + line
 
 
 def _summary(report: Report) -> Iterator[str]:

@@ -73,31 +73,41 @@ What else the same output drives, and the total of a port: state them in `source
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
 
 from isolint.checking.context import Analysis, Context
-from isolint.checking.evidence import at_least, line, number, quantity, single
+from isolint.checking.evidence import at_least, line, number, quantity, ratio, single
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide
 from isolint.interfaces.values import Channel
-from isolint.results import Margin, Result
+from isolint.results import Evidence, Margin, Result
 from isolint.units import show
 from isolint.worstcase.drive import PortLoad, SwitchDrive
 from isolint.worstcase.terms import WORST, Lacking, Setting, Term
 
 MOS_LIMIT = 1.0
+LEAST_AMPS = 1e-6
+"""A port that gives less than this only leaks."""
 
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
-    """One result a source: each port and each switch."""
+    """One result a source: each port and each switch. Ports that carry the same loop are one fault: the worst of them stands for all."""
     drive = context.analysis.drive(channel)
-    if not drive.ports and not drive.switches:
+    ports = [port for port in drive.ports if port.current.high.value > LEAST_AMPS]
+    if not ports and not drive.switches:
         text = f"{channel.subject}: its LED is fed without a logic output or transistor switch"
         yield context.channel_result(RULE, channel, "notApplicable", text)
         return
-    for port in drive.ports:
-        if port.current.high.value > 1e-9:
-            yield _port(context, channel, port)
+    found = [_port(context, channel, port) for port in ports]
+    failed = [result for result in found if result.kind == "fail"]
+    worst = min(failed, key=lambda result: (result.margin.value if result.margin else 0.0, result.role), default=None)
+    for result in found:
+        if result.kind == "fail" and worst is not None and result is not worst:
+            text = f"{channel.subject}: output {result.role} carries the current for which output {worst.role} fails"
+            yield replace(result, kind="notApplicable", level="none", message=text, blocked_by=RULE.slug, remedy="")
+        else:
+            yield result
     for switch in drive.switches:
         yield _switch(context, channel, switch)
 
@@ -125,7 +135,8 @@ def _port(context: Context, channel: Channel, port: PortLoad) -> Result:
         single("headroom", f"{key} / I_port", "1", headroom, "min", limit=at_least(required), formula=line("headroom", f"{key} / I_port_max", f"{number(limit)} / {number(current.value)}", headroom, "1")),
     ]  # fmt: skip
     resistor = context.limiting_resistor(channel, context.analysis.drive(channel))
-    text = f"output {port.name} must give {show(current.value, 'A')} ({current.corner}), {show(limit, 'A')} are guaranteed: headroom {headroom:.2f}, wanted {required:.2f}"
+    verb = "give" if port.high else "take"
+    text = f"output {port.name} must {verb} {show(current.value, 'A')} ({current.corner}), {show(limit, 'A')} are guaranteed: headroom {ratio(headroom)}, wanted {required:.2f}"
     remedy = ""
     if verdict.kind == "fail":
         remedy = f"drive the LED from something stronger than {port.name}"
@@ -139,7 +150,6 @@ def _port(context: Context, channel: Channel, port: PortLoad) -> Result:
 
 
 def _switch(context: Context, channel: Channel, switch: SwitchDrive) -> Result:
-    path = context.circuit.path(switch.element)
     bipolar = switch.kind == "bjt"
     required = context.lookup.drive_headroom() if bipolar else MOS_LIMIT
 
@@ -152,27 +162,61 @@ def _switch(context: Context, channel: Channel, switch: SwitchDrive) -> Result:
 
     verdict = decide(measure, "at_least", required)
     headroom = switch.available / max(switch.required, 1e-12)
-    if bipolar:
-        text = f"transistor {path} can carry {show(switch.available, 'A')} and must carry {show(switch.required, 'A')} ({switch.corner}): headroom {headroom:.2f}, wanted {required:.2f}"
-        formula = line("IC_available", "BF_min * IB_min", f"{number(switch.gain)} * {number(switch.base_current)}", switch.available, "A")
-        evidence = [
-            single(f"collector current that {path} can carry", "BF_min IB_min", "A", switch.available, "min", formula=formula),
-            single(f"collector current of {path} with the switch ideal", "IC_max", "A", switch.required, "max"),
-        ]
-        remedy = f"{context.named(switch.element)}: more base current (a smaller base resistor) or more gain"
-    else:
-        text = f"MOS {path} gets {show(switch.available, 'V')} gate to source at worst ({switch.corner}) and is fully on at {show(switch.required, 'V')}"
-        evidence = [
-            single(f"gate-source voltage of {path}", "VGS_min", "V", switch.available, "min"),
-            single(f"gate-source voltage at which {path} is fully on", "VGS_on", "V", switch.required, "min"),
-        ]
-        remedy = f"{context.named(switch.element)}: a transistor with a lower threshold, or a higher gate voltage"
+    text, evidence = _bipolar(context, switch) if bipolar else _mos(context, switch)
+    text += f": headroom {ratio(headroom)}, wanted {required:.2f}"
     formula = line("headroom", "available / required", f"{number(switch.available)} / {number(switch.required)}", headroom, "1")
     evidence.append(single("headroom", "available / required", "1", headroom, "min", limit=at_least(required), formula=formula))
+    element, remedy = switch.element, ""
+    if verdict.kind == "fail":
+        element, remedy = _cure(context, channel, switch, lambda other: measure(WORST, other)[0] >= required)
+    path = context.circuit.path(switch.element)
     return context.judged(
-        RULE, channel, verdict, text, switch.element, role=path, evidence=evidence, margin=Margin(headroom, required),
-        remedy=remedy if verdict.kind == "fail" else "", chain=channel.drive.elements,
+        RULE, channel, verdict, text, element, role=path, evidence=evidence, margin=Margin(headroom, required), remedy=remedy,
+        chain=channel.drive.elements,
     )  # fmt: skip
+
+
+def _bipolar(context: Context, switch: SwitchDrive) -> tuple[str, list[Evidence]]:
+    path = context.circuit.path(switch.element)
+    first, _, second = switch.corner.partition("; ")
+    text = f"transistor {path} can carry {show(switch.available, 'A')} ({first}) and must carry {show(switch.required, 'A')} ({second})"
+    formula = line("IC_available", "BF_min * IB_min", f"{number(switch.gain)} * {number(switch.base_current)}", switch.available, "A")
+    return text, [
+        single(f"collector current that {path} can carry", "BF_min IB_min", "A", switch.available, "min", formula=formula, corners={"min": first}),
+        single(f"collector current of {path} with the switch ideal", "IC_max", "A", switch.required, "max", corners={"max": second}),
+    ]
+
+
+def _mos(context: Context, switch: SwitchDrive) -> tuple[str, list[Evidence]]:
+    path = context.circuit.path(switch.element)
+    text = f"MOS {path} gets {show(switch.available, 'V')} from gate to source at worst ({switch.corner}) and is fully on at {show(switch.required, 'V')}"
+    return text, [
+        single(f"gate-source voltage of {path}", "VGS_min", "V", switch.available, "min", corners={"min": switch.corner}),
+        single(f"gate-source voltage at which {path} is fully on", "VGS_on", "V", switch.required, "min", source="VTO + 1 V unless gate_full_on is stated"),
+    ]
+
+
+def _cure(context: Context, channel: Channel, switch: SwitchDrive, holds: Callable[[Analysis], bool]) -> tuple[int, str]:
+    """The card to change first and what would cure it: a base resistor, the LED's resistor, or the transistor itself."""
+    if switch.kind != "bjt":
+        return switch.element, f"{context.named(switch.element)}: a transistor with a lower threshold, or a higher gate voltage"
+    circuit = context.circuit
+    base = circuit.pins(switch.element)[1]
+    found: list[tuple[float, int, str]] = []
+    for element in channel.drive.elements:
+        if circuit.letter(element) == "R" and base in circuit.pins(element):
+            for larger in (False, True):
+                ohms = context.resistor_that_cures(element, lambda other: holds(other) and context.bears(channel, other), larger=larger)
+                if ohms is not None:
+                    way = "more" if larger else "less"
+                    found.append((context.change(element, ohms), element, f"{context.named(element)}: {show(ohms, 'ohm')} or {way}"))
+    series = context.limiting_resistor(channel, context.analysis.drive(channel))
+    ohms = None if series is None else context.resistor_that_cures(series, lambda other: holds(other) and context.suffices(channel, other), larger=True)
+    if series is not None and ohms is not None:
+        found.append((context.change(series, ohms), series, f"{context.named(series)}: {show(ohms, 'ohm')} or more"))
+    found.sort()
+    texts = [text for _, _, text in found] or ["more base current"]
+    return found[0][1] if found else switch.element, ", or ".join([*texts, f"more gain ({context.named(switch.element)})"])
 
 
 RULE = Rule(
@@ -183,4 +227,5 @@ RULE = Rule(
     facts=("outputs.*.source_max", "outputs.*.sink_max", "elements.*.gain_min", "elements.*.gate_full_on", "limits.drive_headroom"),
     judge=judge,
     needs=("drive", "led-current"),
+    blocks=("port",),
 )

@@ -44,7 +44,7 @@ duty = 0.5
 ## Fails
 
 ```netlist
-* 82 ohm from a 5 V output (demonstration)
+* 56 ohm from a 5 V output (demonstration)
 * expect: led-overdriven
 R1 DRIVE A 56
 XU1 A GND GNDB OUT DEMO_PT1

@@ -19,6 +19,7 @@ supply = "V5"
 high = { min = "4.4 V", at = "8 mA" }
 low = { max = "0.4 V", at = "8 mA" }
 source_max = "16 mA"
+sink_max = "16 mA"
 [supplies."V5"]
 voltage = "5 V"
 tolerance = "5 %"
@@ -36,6 +37,8 @@ low_current = "1 uA"
 tolerance = "1 %"
 [environment]
 ambient = ["0 degC", "60 degC"]
+life = "10 year"
+duty = 0.5
 ```
 
 ## Fails
@@ -68,9 +71,10 @@ A part record whose pin order is wrong: see `pins-mismatched`.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 
-from isolint.checking.context import Context
+from isolint.checking.context import NO_CURRENT, Context
 from isolint.checking.evidence import single
 from isolint.checking.rule import Rule
 from isolint.interfaces.values import Channel
@@ -84,22 +88,26 @@ LIT_AMPS = 1e-4
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a channel."""
     drives = context.analysis.drives()
-    forward = max(drives.led_current(channel, state) for state in drives.states(channel))
+    forward = context.driven(channel)
+    forward = forward if forward > NO_CURRENT else 0.0
     evidence = [single("largest nominal LED current over all states", "IF", "A", forward, "max")]
     if forward > DARK_AMPS:
-        yield context.channel_result(RULE, channel, "pass", f"{channel.subject}: the LED conducts forwards", evidence=evidence)
+        text = f"{channel.subject}: the LED conducts forwards, {show(forward, 'A')} nominally in the state with most current"
+        yield context.channel_result(RULE, channel, "pass", text, evidence=evidence)
         return
     turned = drives.reversed_current(channel)
     if turned <= LIT_AMPS:
         text = f"{channel.subject}: the LED conducts in no state, either way round"
         yield context.channel_result(RULE, channel, "pass", text, evidence=evidence)
         return
-    evidence.append(single("LED current if it were turned round", "IF_turned", "A", turned, "max"))
+    if math.isfinite(turned):
+        evidence.append(single("LED current if it were turned round", "IF_turned", "A", turned, "max"))
+    carried = show(turned, "A") if math.isfinite(turned) else "all that the source gives"
     yield context.channel_result(
         RULE,
         channel,
         "fail",
-        f"{channel.subject}: the LED is connected the wrong way round: it never conducts, turned round it would carry {show(turned, 'A')}",
+        f"{channel.subject}: the LED is connected the wrong way round: it gets {show(forward, 'A')} at most, turned round it would get {carried} ({show(LIT_AMPS, 'A')} is the least that counts)",
         evidence=evidence,
         related=context.related([channel.part.element, *channel.drive.elements]),
         remedy=f"exchange nets {context.net(channel.pins['anode'])} and {context.net(channel.pins['cathode'])} on {channel.part.path}",

@@ -98,6 +98,8 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         yield context.channel_result(RULE, channel, "notApplicable", text, evidence=evidence)
         return
 
+    context.level_holds(channel)
+
     def measure(setting: Setting, analysis: Analysis = context.analysis) -> tuple[float, Sequence[Term]]:
         found = analysis.drive(channel, setting)
         return found.current.low.value / needed, found.terms

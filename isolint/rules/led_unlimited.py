@@ -73,45 +73,83 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
-from isolint.checking.context import Context
-from isolint.checking.evidence import at_most, single
+from isolint.checking.context import Analysis, Context
+from isolint.checking.evidence import at_most, line, number, single
 from isolint.checking.rule import Rule
 from isolint.interfaces.values import Channel
-from isolint.results import Result
+from isolint.results import Evidence, Result
 from isolint.units import show
+from isolint.worstcase.terms import KINDEST, Lacking
 
 TIMES_MAXIMUM = 10.0
-SHORTED_OHMS = 1.0
+OPEN_CIRCUIT = 1e9
+BEYOND_SENSE = 1e3
+"""Amperes above which a number would only distract from the fault."""
 
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a channel."""
+    context.driven(channel)
     bound = context.analysis.drives().bound_without_limits(channel)
-    limit = TIMES_MAXIMUM * context.analysis.led(channel.part).forward_current_max.kind_high
-    evidence = single(
-        "LED current with ideal source and switches", "IF_ideal", "A", bound, "max", limit=at_most(limit), source="ten times the LED's maximum"
-    ) if math.isfinite(bound) else single("ten times the LED's maximum current", "10 IF_max", "A", limit, "max")  # fmt: skip
+    most = context.analysis.led(channel.part).forward_current_max
+    limit = TIMES_MAXIMUM * most.kind_high
+    formula = line("IF_bound_max", "10 * IF_max", f"{number(TIMES_MAXIMUM)} * {number(most.kind_high)}", limit, "A")
+    evidence = _evidence(bound, limit, formula, most.origin)
     if bound <= limit:
-        yield context.channel_result(RULE, channel, "pass", f"{channel.subject}: something limits the LED current", evidence=[evidence])
+        text = f"{channel.subject}: with an ideal source its LED gets {show(bound, 'A')}, no more than {show(limit, 'A')}: something limits it"
+        chain = context.related([channel.part.element, *channel.drive.elements])
+        yield context.channel_result(RULE, channel, "pass", text, evidence=[evidence], related=chain)
         return
-    shorted = [
-        element
-        for element in channel.drive.elements
-        if context.circuit.letter(element) == "R" and (context.lookup.ohms(element) or 0.0) < SHORTED_OHMS
-    ]
-    shown = "without bound" if not math.isfinite(bound) or bound > 1e3 else f"up to {show(bound, 'A')}"
-    names = ", ".join(context.named(element) for element in shorted)
-    remedy = f"{names}: fit a series resistor" if shorted else f"put a resistor in series with the LED of {channel.subject}, in either leg"
+    resistor = _too_small(context, channel, limit)
+    shown = "has no bound" if bound > BEYOND_SENSE else f"is {show(bound, 'A')}"
     yield context.channel_result(
         RULE,
         channel,
         "fail",
-        f"{channel.subject}: nothing limits the LED current: with an ideal source it is {shown}, the limit is {show(limit, 'A')} (ten times the LED's maximum)",
-        context.place(shorted[0]) if shorted else None,
+        f"{channel.subject}: nothing limits the LED current: with an ideal source it {shown}, the limit is {show(limit, 'A')} (ten times the LED's maximum)",
+        None if resistor is None else context.place(resistor),
         evidence=[evidence],
         related=context.related([channel.part.element, *channel.drive.elements]),
-        remedy=remedy,
+        remedy=_remedy(context, channel, resistor),
     )
+
+
+def _evidence(bound: float, limit: float, formula: str, origin: str) -> Evidence:
+    if math.isfinite(bound):
+        return single(
+            "LED current with ideal source and switches, nominal", "IF_bound", "A", bound, "max", limit=at_most(limit), formula=formula, source=origin
+        )
+    return single("LED current that an ideal source may give", "IF_bound_max", "A", limit, "max", formula=formula, source=origin)
+
+
+def _too_small(context: Context, channel: Channel, limit: float) -> int | None:
+    """The smallest resistor that would limit the current if it were larger: the card to change. None where no resistor lies there."""
+    found: list[tuple[float, int]] = []
+    for element in channel.drive.elements:
+        ohms = context.lookup.ohms(element) if context.circuit.letter(element) == "R" else None
+        if ohms is None:
+            continue
+        other = Analysis(context.lookup.resized({element: OPEN_CIRCUIT}), context.interfaces)
+        try:
+            bound = other.drives().bound_without_limits(channel)
+        except Lacking:
+            continue
+        if bound <= limit:
+            found.append((ohms, element))
+    return min(found)[1] if found else None
+
+
+def _remedy(context: Context, channel: Channel, resistor: int | None) -> str:
+    if resistor is None:
+        return f"put a resistor in series with the LED of {channel.subject}, in either leg"
+    most = context.analysis.led(channel.part).forward_current_max
+
+    def holds(analysis: Analysis) -> bool:
+        return analysis.drive(channel, KINDEST).current.high.value <= KINDEST.low(most)
+
+    cure = context.resistor_that_cures(resistor, holds, larger=True)
+    least = "" if cure is None else f", {show(cure, 'ohm')} or more"
+    return f"{context.named(resistor)}: fit a series resistor{least}"
 
 
 RULE = Rule(
@@ -121,5 +159,6 @@ RULE = Rule(
     page=__doc__,
     facts=("outputs.*.supply", "supplies.*.voltage", "lines.*.on", "parts.*.led.internal_resistor"),
     judge=judge,
+    needs=("drive",),
     blocks=("drive", "led-current"),
 )

@@ -89,7 +89,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     nets = [channel.pins[role] for role in ("collector", "output", "emitter") if role in channel.pins]
     chain = context.related([channel.part.element, *channel.load.elements])
     if context.analysis.loads().fed(channel):
-        yield context.channel_result(RULE, channel, "pass", f"{channel.subject}: its output is fed", related=chain)
+        yield context.channel_result(RULE, channel, "pass", f"{channel.subject}: current can flow through its output when it conducts", related=chain)
         return
     inner = [net for net in nets if net in channel.load.inner]
     name = context.net(inner[0]) if inner else context.net(nets[0])
@@ -99,13 +99,19 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         example = f'[inputs."{name}"]\nsupply = "V3V3"\nlow_max = "0.8 V"\nhigh_min = "2.0 V"\npull_up = ["20 kohm", "50 kohm"]'
         fact = context.lookup.missing(f'inputs."{name}".low_max', example)
         raise Lacking(f"nothing on the board feeds net {name}; whether {other} has a pull-up inside nobody says", [fact])
+    why = f"nothing feeds its output: no current can flow through net {name} when it conducts"
+    remedy = f"fit a pull-up from net {name} to the supply of its own side, or state inputs.\"{name}\".pull_up"
+    if not inner:
+        ends = " and ".join(dict.fromkeys(context.net(net) for net in nets))
+        why = f"its output lies on {ends} only, which something holds: no current can flow through it"
+        remedy = f"connect the output of {channel.part.path} to what it shall drive, with a pull-up"
     yield context.channel_result(
         RULE,
         channel,
         "fail",
-        f"{channel.subject}: nothing feeds its output: no current can flow through net {name} when it conducts (0 A, at least 1 nA expected)",
+        f"{channel.subject}: {why} (0 A, at least 1 nA expected)",
         related=chain,
-        remedy=f"fit a pull-up from net {name} to the supply of its own side, or state inputs.\"{name}\".pull_up",
+        remedy=remedy,
     )
 
 
@@ -116,5 +122,6 @@ RULE = Rule(
     page=__doc__,
     facts=("inputs.*.pull_up",),
     judge=judge,
+    needs=("load",),
     blocks=("load",),
 )

@@ -55,7 +55,7 @@ duty = 0.5
 * A darlington into an input that needs 0.6 V (demonstration)
 R1 DRIVE A 470
 * expect: output-level-invalid
-XU1 A GND GNDB LOW DEMO_PD1
+XU1 A GND GNDB LOW NB DEMO_PD1
 R2 VB LOW 10k
 ```
 
@@ -64,7 +64,7 @@ R2 VB LOW 10k
 ```netlist
 * The same into an input that accepts 1.5 V (demonstration)
 R1 DRIVE A 470
-XU1 A GND GNDB OUT DEMO_PD1
+XU1 A GND GNDB OUT NB DEMO_PD1
 R2 VB OUT 10k
 ```
 
@@ -81,7 +81,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from isolint.checking.context import Context
+from isolint.checking.context import Analysis, Context
 from isolint.checking.evidence import at_least, at_most, quantity, single
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide
@@ -123,8 +123,15 @@ def _transistor(context: Context, channel: Channel) -> Result:
         quantity(f"output voltage left with {load.receiver.words}", "VCE", "V", load.voltage, at_least(needed)),
         single("saturation voltage", "VCE_sat_max", "V", needed, "max", source=ratio.origin_of_saturation()),
     ]
-    text = f"with {load.receiver.words} only {show(left.value, 'V')} is left across the output ({left.corner}), it needs {show(needed, 'V')}"
-    remedy = "a coupler that saturates lower, or a receiver with a higher low threshold" if verdict.kind == "fail" else ""
+    text = f"{show(left.value, 'V')} are left across its output with {load.receiver.words} ({left.corner}), its saturation voltage is {show(needed, 'V')} at most"
+    remedy = "a coupler that saturates lower, or a receiver with a higher low threshold"
+    if load.voltage.high.value < 0.0 and load.receiver.kind == "input":
+        text = f"its collector lies below its emitter: {text}"
+        remedy = f"exchange collector and emitter of {channel.part.path}, nets {_output_nets(context, channel)}"
+    elif left.value < 0.0:
+        text = f"its supply is too low to bring {load.receiver.words}: {text}"
+        remedy = "smaller resistors in series with its output, a transistor with more gain, or a lighter load"
+    remedy = remedy if verdict.kind == "fail" else ""
     margin = Margin(left.value / needed, 1.0) if needed > 0.0 else None
     return context.judged(RULE, channel, verdict, text, None, evidence=evidence, margin=margin, remedy=remedy, chain=channel.load.elements)
 
@@ -157,13 +164,27 @@ def _logic(context: Context, channel: Channel) -> Iterable[Result]:
 
     verdict = decide(measure, "at_least", 1.0)
     sink, _ = loads.sink_current(channel, volts)
+    load = context.analysis.load(channel)
     evidence = [quantity("current into the output at VOL", "IOL", "A", sink, at_most(most))]
     text = f"its output takes {show(sink.high.value, 'A')} at its low level ({sink.high.corner}), the level is guaranteed up to {show(most, 'A')}"
-    remedy = "a larger pull-up resistor" if verdict.kind == "fail" else ""
+    resistor = context.load_resistor(channel, load)
+    remedy = ""
+    if verdict.kind == "fail":
+        ohms = None if resistor is None else context.resistor_that_cures(resistor, lambda other: _sinks(channel, other, volts, most), larger=True)
+        remedy = "a larger pull-up resistor" if resistor is None or ohms is None else f"{context.named(resistor)}: {show(ohms, 'ohm')} or more"
     yield context.judged(
-        RULE, channel, verdict, text, None, role="current", evidence=evidence, margin=Margin(most / max(sink.high.value, 1e-12), 1.0),
+        RULE, channel, verdict, text, resistor, role="current", evidence=evidence, margin=Margin(most / max(sink.high.value, 1e-12), 1.0),
         remedy=remedy, chain=channel.load.elements,
     )  # fmt: skip
+
+
+def _output_nets(context: Context, channel: Channel) -> str:
+    return " and ".join(context.net(channel.pins[role]) for role in ("collector", "emitter") if role in channel.pins)
+
+
+def _sinks(channel: Channel, analysis: Analysis, volts: float, most: float) -> bool:
+    """Whether the current into the output at its low level stays within what is guaranteed."""
+    return analysis.loads().sink_current(channel, volts)[0].high.value <= most
 
 
 RULE = Rule(
@@ -174,5 +195,5 @@ RULE = Rule(
     facts=("inputs.*.low_max", "inputs.*.high_min", "parts.*.output.saturation_voltage", "parts.*.output.low_level"),
     judge=judge,
     needs=("load",),
-    blocks=("level",),
+    blocks=("level", "carrying"),
 )

@@ -36,8 +36,7 @@ R2 VB OUT 10k
 ## Passes
 
 ```netlist
-* Record and subcircuit agree (demonstration)
-* expect-open: transfer-margin-low
+* Record and subcircuit agree; nobody says what reads the output (demonstration)
 .subckt DEMO_PT1 A K E C
 D1 A N DLED
 V1 N K 0
@@ -46,6 +45,7 @@ Q1 C B E QDET
 .model DLED D(IS=1e-14 N=2)
 .model QDET NPN(BF=400)
 .ends
+* expect-open: transfer-margin-low
 XU1 A GND GNDB OUT DEMO_PT1
 V1 V5 GND 5
 R1 V5 A 1k

@@ -19,7 +19,8 @@ current. available: the larger of two lower bounds at the smallest LED current o
     (b) IF_min ratio_min D_IF D_VCE D_T D_t
 
 with the factors of LED current, output voltage, temperature and life from the record, else from the generic family (an assumption). The
-margin is available / required in amperes; it must be 1.2 or more (`limits.transfer_margin`, common practice, no source). Method of factors:
+Outside a record's curve a factor is not known: such a channel never passes, and fails where even the curve's highest point would be
+too little. The margin is available / required in amperes; it must be 1.2 or more (`limits.transfer_margin`, common practice, no source). Method of factors:
 source key `ctr-design-factors`.
 
 ```toml
@@ -79,16 +80,17 @@ The ordering suffix of the part: state the bin that is bought in the record's ra
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
-from isolint.checking.context import Analysis, Context
-from isolint.checking.evidence import at_least, factor_lines, margin_line, product_line, quantity, single
+from isolint.checking.bounds import Best, best_transfer
+from isolint.checking.context import NO_CURRENT, Analysis, Context
+from isolint.checking.evidence import at_least, factor_lines, line, margin_line, number, product_line, quantity, ratio, single
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide
 from isolint.interfaces.values import Channel
 from isolint.results import Margin, Result
 from isolint.units import show
-from isolint.worstcase.terms import WORST, Setting, Term
+from isolint.worstcase.terms import WORST, Lacking, Setting, Term
 
 TRANSISTORS = ("phototransistor", "photodarlington")
 
@@ -100,13 +102,21 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         why = f"its output is used as {use}, not as a switch" if use else f"a {channel.part.type} has no transfer ratio"
         yield context.channel_result(RULE, channel, "notApplicable", f"{channel.subject}: {why}")
         return
+    context.level_holds(channel)
     required = context.lookup.transfer_margin()
 
     def measure(setting: Setting, analysis: Analysis = context.analysis) -> tuple[float, Sequence[Term]]:
         found = analysis.transfer(channel, setting)
         return found.worst.margin, found.terms
 
-    verdict = decide(measure, "at_least", required)
+    try:
+        verdict = decide(measure, "at_least", required)
+    except Lacking as reason:
+        best = best_transfer(context, channel)
+        if best is None or best.margin >= required or reason.blocked_by not in ("", "led-underdriven"):
+            raise
+        yield _hopeless(context, channel, best, required, reason.reason)
+        return
     found = context.analysis.transfer(channel)
     drive, load = context.analysis.drive(channel), context.analysis.load(channel)
     worst = found.worst
@@ -117,22 +127,64 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         quantity(f"output current for {load.receiver.words}", "IC_required", "A", load.required),
         single("margin", "IC_available / IC_required", "1", worst.margin, "min", limit=at_least(required), formula=margin_line(worst.available.current, worst.required)),
     ]  # fmt: skip
-    resistor = context.load_resistor(channel, load)
     text = (
-        f"its output gives {show(worst.available.current, 'A')} at worst ({worst.led_corner}) and {load.receiver.words} asks for "
-        f"{show(worst.required, 'A')}: margin {worst.margin:.2f}, wanted {required:.2f}"
+        f"its output gives {show(worst.available.current, 'A')} at worst ({worst.led_corner}) and must carry {show(worst.required, 'A')} for "
+        f"{load.receiver.words} ({worst.required_corner}): margin {ratio(worst.margin)}, wanted {required:.2f}"
     )
-    remedy = ""
+    element, remedy = context.load_resistor(channel, load), ""
     if verdict.kind == "fail":
-        remedy = "more LED current, or a part with a higher minimum ratio"
-        if resistor is not None:
-            cure = context.resistor_that_cures(resistor, lambda other: measure(WORST, other)[0] >= required, larger=True)
-            if cure:
-                remedy = f"{context.named(resistor)}: {show(cure, 'ohm')} or more, or {remedy}"
+        element, remedy = _cure(context, channel, lambda other: measure(WORST, other)[0] >= required)
     yield context.judged(
-        RULE, channel, verdict, text, resistor, evidence=evidence, margin=Margin(worst.margin, required), remedy=remedy,
+        RULE, channel, verdict, text, element, evidence=evidence, margin=Margin(worst.margin, required), remedy=remedy,
         chain=(*channel.drive.elements, *channel.load.elements),
     )  # fmt: skip
+
+
+def _hopeless(context: Context, channel: Channel, best: Best, required: float, reason: str) -> Result:
+    """The failure of a channel that lacks output current even if what is not known of its ratio were at its best."""
+    load = context.analysis.load(channel)
+    formula = line("IC_best", "IF_min * factor_best", f"{number(best.led)} * {number(best.factor)}", best.available, "A")
+    evidence = [
+        single("LED current", "IF_min", "A", best.led, "min", corners={"min": best.led_corner}),
+        single("output current at the very most", "IC_best", "A", best.available, "max", formula=formula, source="highest points of the curves"),
+        single("output current that must flow", "IC_required", "A", best.required, "max", corners={"max": best.required_corner}),
+        single("margin at the very most", "IC_best / IC_required", "1", best.margin, "max", limit=at_least(required), formula=margin_line(best.available, best.required)),
+    ]  # fmt: skip
+    text = (
+        f"{channel.subject}: {reason}; even at the highest point of its curves its output gives no more than {show(best.available, 'A')} "
+        f"({best.led_corner}) and must carry {show(best.required, 'A')} for {load.receiver.words} ({best.required_corner}): "
+        f"margin {best.margin:.2f} at most, wanted {required:.2f}"
+    )
+    chain = context.related([channel.part.element, *channel.drive.elements, *channel.load.elements])
+    element, remedy = _cure(context, channel, lambda other: other.transfer(channel).worst.margin >= required)
+    if best.led <= NO_CURRENT:
+        element, remedy = None, f"let current flow through the LED of {channel.subject}: nothing turns it on"
+    return context.channel_result(
+        RULE, channel, "fail", text, None if element is None else context.place(element), evidence=evidence,
+        margin=Margin(best.margin, required), related=chain, remedy=remedy,
+    )  # fmt: skip
+
+
+def _cure(context: Context, channel: Channel, holds: Callable[[Analysis], bool]) -> tuple[int | None, str]:
+    """The card to change first and what would cure it.
+
+    A larger load resistor, or a smaller LED resistor that the source and the LED still bear: first the one that changes less.
+    """
+    drive, load = context.analysis.drive(channel), context.analysis.load(channel)
+    on_load, on_drive = context.load_resistor(channel, load), context.limiting_resistor(channel, drive)
+    found: list[tuple[float, int, str]] = []
+    if on_load is not None:
+        ohms = context.resistor_that_cures(on_load, holds, larger=True)
+        if ohms is not None:
+            found.append((context.change(on_load, ohms), on_load, f"{context.named(on_load)}: {show(ohms, 'ohm')} or more"))
+    if on_drive is not None:
+        ohms = context.resistor_that_cures(on_drive, lambda other: holds(other) and context.bears(channel, other), larger=False)
+        if ohms is not None:
+            found.append((context.change(on_drive, ohms), on_drive, f"{context.named(on_drive)}: {show(ohms, 'ohm')} or less"))
+    if not found:
+        return on_load, "more LED current, or a part with a higher minimum ratio"
+    found.sort()
+    return found[0][1], ", or ".join([*(text for _, _, text in found), "a part with a higher minimum ratio"])
 
 
 RULE = Rule(
@@ -143,4 +195,5 @@ RULE = Rule(
     facts=("environment.ambient", "environment.life", "environment.duty", "inputs.*.low_max", "elements.*.tolerance", "parts.*.transfer.ratio", "limits.transfer_margin"),
     judge=judge,
     needs=("drive", "led-current", "transfer", "load", "level"),
+    blocks=("carrying",),
 )

@@ -13,21 +13,47 @@ from typing import Literal
 from isolint.circuit import Circuit
 from isolint.interfaces.values import Boundary, Part
 from isolint.interfaces.values import Network as Walked
+from isolint.results import MissingFact
+from isolint.units import Interval
 from isolint.worstcase import network as n
+from isolint.worstcase.alternating import dropping_capacitors, reactance, stimulus_ends
 from isolint.worstcase.corners import Range
-from isolint.worstcase.devices import Bipolar, Mos, Switch, from_model
+from isolint.worstcase.devices import Bipolar, Diode, Mos, Switch, from_model
 from isolint.worstcase.leds import LedTerms
 from isolint.worstcase.lookup import Lookup, OutputModel
 from isolint.worstcase.terms import Lacking, Setting, Term, stated
 
-Level = Literal["high", "low", "on", "off"]
+Level = Literal["high", "low", "hi-z", "on", "off", "leaking", "reversed", "positive", "negative"]
 State = Mapping[int, Level]
-"""Level of each switching input of a network by net (or by element for switches, as -1 - element)."""
+"""Level of each switching input of a network by net (or by element for switches, as -1 - element).
+
+Outputs are high, low or hi-z; lines on, off at their stated voltage, off and leaking, or reversed; an AC supply stands at one
+of its peaks.
+"""
 
 SMALLEST_OHMS = 1e-6
+UNLOADED_AMPS = (1e-7, 1e-6)
+# An output that gives less than the first is unloaded; from the second on its guaranteed level holds.
 COPPER = 0.00393
+COIL_TEMPERATURE = 25.0
+UNMODELLED_EMISSION = 1.5
+UNMODELLED_SATURATION = (1e-13, 2e-10, 1e-7)
+# Amperes at 27 degC: from a slow silicon diode (0.9 V at 1 mA) to a Schottky diode (0.35 V).
+
+MOST_REVERSE_VOLTS = 2.0
+# No Zener diode in use breaks down below this.
 
 Maker = Callable[[Sequence[float], float], n.Branch | None]
+
+
+@dataclass(frozen=True, slots=True)
+class Unmodelled:
+    """A diode without a `.model`: solver's nodes of anode and cathode, and the line that would state it."""
+
+    path: str
+    anode: int
+    cathode: int
+    missing: MissingFact
 
 
 @dataclass(slots=True)
@@ -46,6 +72,7 @@ class Assembly:
     branch_of: dict[int, str] = field(default_factory=dict)
     bipolars: list[int] = field(default_factory=list)
     mosfets: list[int] = field(default_factory=list)
+    unmodelled: list[Unmodelled] = field(default_factory=list)
 
     def node(self, net: int, name: str) -> int:
         """The solver's node for a net, made when it is new."""
@@ -57,7 +84,7 @@ class Assembly:
     def term(self, term: Term) -> int:
         """The place of a term in the vectors, made when it is new."""
         for index, known in enumerate(self.terms):
-            if known.key == term.key:
+            if known.name == term.name and known.key == term.key:
                 return index
         self.terms.append(term)
         return len(self.terms) - 1
@@ -94,12 +121,14 @@ class Assembler:
         self.led_terms = led_terms
         self.parts = parts
         self.setting = settings
+        self.dropping: Mapping[int, float] = {}
 
     def assemble(
         self, walked: Walked, state: State, variant: Variant = Variant(), skip: frozenset[int] = frozenset()
     ) -> Assembly:  # noqa: B008
         """All elements of a walked network, held nets included; `skip` leaves elements out that the caller replaces."""
         made = Assembly()
+        self.dropping = dropping_capacitors(self.lookup, walked)
         for held in walked.boundary:
             self.hold(made, held, state, variant)
         for net in walked.inner:
@@ -114,10 +143,21 @@ class Assembler:
     # -- held nets --------------------------------------------------------------------------------------------
 
     def hold(self, made: Assembly, held: Boundary, state: State, variant: Variant = Variant()) -> None:  # noqa: B008
-        """Tie a held net to what holds it."""
+        """Tie a held net to what holds it; nets in the levels hi-z and leaking are left free."""
         name = self.circuit.net_name(held.net)
+        level = state.get(held.net)
         if held.kind == "ground":
             made.nets[held.net] = 0
+        elif level in ("hi-z", "leaking"):
+            node = made.node(held.net, name)
+            made.makers.append(lambda vector, temperature: n.Blocked(f"{name} ({level})", (node,)))
+        elif level in ("positive", "negative"):
+            peak = made.term(self.lookup.peak(held.net))
+            sign = 1.0 if level == "positive" else -1.0
+            self._source(made, held.net, name, lambda vector: sign * vector[peak])
+        elif level == "reversed":
+            back = made.term(self.lookup.reversed_line(held.net))
+            self._source(made, held.net, name, lambda vector: vector[back])
         elif held.kind == "supply":
             index = made.term(self.lookup.supply(held.net, held))
             self._source(made, held.net, name, lambda vector: vector[index])
@@ -143,7 +183,7 @@ class Assembler:
         self._source(made, held.net, name, lambda vector: value * (1.0 + vector[index]))
 
     def _port(self, made: Assembly, net: int, name: str, high: bool, variant: Variant) -> None:
-        model = self.lookup.output(net, high)
+        model = self.lookup.output(net, high, self.setting)
         node = made.node(net, name)
         if model is None:
             made.makers.append(lambda vector, temperature: n.Blocked(f"output {name} (off)", (node,)))
@@ -168,8 +208,8 @@ class Assembler:
         def port(vector: Sequence[float], temperature: float) -> n.Branch:
             x = vector[index]
             if high and x <= 0.0:
-                return n.Port(name, node, 0, model.worst)
-            table = tuple((amps, (1.0 - x) * volts + x * best) for amps, volts in model.worst)
+                return n.Port(name, node, 0, table_of(model, high))
+            table = tuple((amps, (1.0 - x) * volts + x * best) for amps, volts in table_of(model, high))
             return n.Port(name, node, 0, table)
 
         made.makers.append(port)
@@ -188,10 +228,9 @@ class Assembler:
             ohms = max(tail.get("rser", 0.0), SMALLEST_OHMS)
             made.makers.append(lambda vector, temperature: n.Resistor(path, nodes[0], nodes[1], ohms))
         elif letter == "C":
-            made.makers.append(lambda vector, temperature: n.Blocked(path, tuple(nodes)))
+            self._capacitor(made, element, path, nodes)
         elif letter == "V":
-            volts = circuit.value(element) or 0.0
-            made.makers.append(lambda vector, temperature: n.VoltageSource(path, nodes[0], nodes[1], volts))
+            self._voltage_source(made, element, path, nodes, state)
         elif letter == "I":
             amps = circuit.value(element)
             if amps is None:
@@ -202,21 +241,42 @@ class Assembler:
             )
         elif letter == "S":
             on = state.get(-1 - element) == "on"
-            ohms = circuit.model_parameters(element).get("ron", 1.0)
+            parameters = circuit.model_parameters(element)
+            ohms, open_ohms = 0.0 if variant.ideal else parameters.get("ron", 1.0), parameters.get("roff", 1e12)
             made.makers.append(
-                lambda vector, temperature: n.SwitchBranch(path, nodes[0], nodes[1], Switch(RON=ohms, on=on))
+                lambda vector, temperature: n.SwitchBranch(path, nodes[0], nodes[1], Switch(RON=ohms, ROFF=open_ohms, on=on))
             )
         elif letter in "DQM":
             self._device(made, element, letter, path, nodes, tail, variant)
         elif letter != "K":
             raise Lacking(f"{path} stands in the network and is no element that can be solved here")
 
+    def _capacitor(self, made: Assembly, element: int, path: str, nodes: list[int]) -> None:
+        """No direct current; at the AC supply's side of everything that rectifies its reactance, as a resistor."""
+        hertz = self.dropping.get(element)
+        parallel = self.circuit.tail(element).get("rpar")
+        if hertz is None and isinstance(parallel, float) and parallel > 0.0:
+            made.makers.append(lambda vector, temperature: n.Resistor(path, nodes[0], nodes[1], parallel))
+            return
+        if hertz is None:
+            made.makers.append(lambda vector, temperature: n.Blocked(path, tuple(nodes)))
+            return
+        farads = self.circuit.value(element)
+        if farads is None or farads <= 0.0:
+            raise Lacking(f"capacitor {path} has no value")
+        index = made.term(self.lookup.tolerance(element))
+        made.makers.append(
+            lambda vector, temperature: n.Resistor(path, nodes[0], nodes[1], reactance(hertz, farads * (1.0 + vector[index])))
+        )
+
     def _resistor(self, made: Assembly, element: int, path: str, nodes: list[int], tail: Mapping[str, float]) -> None:
         ohms = self.lookup.ohms(element)
         if ohms is None:
             text = self.circuit.value_text(element)
             raise Lacking(f"resistor {path} has no value" + (f" ({text} can't be evaluated)" if text else ""))
-        if abs(ohms) < SMALLEST_OHMS:
+        if ohms < 0.0:
+            raise Lacking(f"resistor {path} has a negative value")
+        if ohms < SMALLEST_OHMS:
             made.makers.append(lambda vector, temperature: n.Resistor(path, nodes[0], nodes[1], 0.0))
             return
         index = made.term(self.lookup.tolerance(element))
@@ -231,6 +291,43 @@ class Assembler:
 
         made.makers.append(resistor)
 
+    def _voltage_source(self, made: Assembly, element: int, path: str, nodes: list[int], state: State) -> None:
+        """A source between two nets of the network: 0 V is a wire, a moving one follows the state."""
+        circuit = self.circuit
+        if circuit.stimulus(element) is not None:
+            low, high = stimulus_ends(circuit, element)
+            volts = high if state.get(-1 - element) == "high" else low
+        else:
+            value = circuit.value(element)
+            if value is None and circuit.value_text(element):
+                raise Lacking(f"source {path} has no value ({circuit.value_text(element)} can't be evaluated)")
+            volts = value or 0.0
+        if volts == 0.0:
+            made.makers.append(lambda vector, temperature: n.VoltageSource(path, nodes[0], nodes[1], 0.0))
+            return
+        index = made.term(self.lookup.tolerance(element))
+        made.makers.append(
+            lambda vector, temperature: n.VoltageSource(path, nodes[0], nodes[1], volts * (1.0 + vector[index]))
+        )
+
+    def _unmodelled(self, made: Assembly, element: int, letter: str, path: str, nodes: list[int]) -> None:
+        """A diode of any kind in use but no Zener diode (`refuse_breakdown` looks whether that mattered); no transistor."""
+        name = self.circuit.model_name(element) or self.circuit.name(element)
+        types = {"D": "D(IS=2n N=1.8)", "Q": "NPN(BF=100)", "M": "NMOS(VTO=1.5 KP=0.2)"}
+        fact = MissingFact(self.circuit.place(element).file, f".model {name}", f".model {name} {types[letter]}")
+        if letter != "D":
+            kind = "npn or pnp" if letter == "Q" else "n- or p-channel"
+            raise Lacking(f"transistor {path} has no .model: whether it is {kind} nobody says", [fact])
+        low, nominal, high = UNMODELLED_SATURATION
+        title, text = f"saturation current of {path}", "no .model: a diode of 0.35 V to 0.9 V at 1 mA (from memory)"
+        index = made.term(Term(fact.key, title, "A", low, nominal, high, nominal, nominal, False, text, fact.example))
+        made.unmodelled.append(Unmodelled(path, nodes[0], nodes[1], fact))
+
+        def diode(vector: Sequence[float], temperature: float) -> n.Branch:
+            return n.DiodeBranch(path, nodes[0], nodes[1], Diode(IS=vector[index], N=UNMODELLED_EMISSION))
+
+        made.makers.append(diode)
+
     def _device(
         self,
         made: Assembly,
@@ -242,7 +339,10 @@ class Assembler:
         variant: Variant,
     ) -> None:
         model = self.circuit.model(element)
-        device = from_model(letter, None if model is None else model.type, self.circuit.model_parameters(element), tail)
+        if model is None:
+            self._unmodelled(made, element, letter, path, nodes)
+            return
+        device = from_model(letter, model.type, self.circuit.model_parameters(element), tail)
         if device is None:
             raise Lacking(
                 f"the model {self.circuit.model_name(element)} of {path} is of a type that can't be solved here"
@@ -278,8 +378,9 @@ class Assembler:
         key = f'elements."{path}".gain_min'
         fact = self.lookup.facts.element(path).gain_min
         if fact is not None:
-            low = min(fact.value / device.BF, 1.0)
-            return stated(key, f"gain of {path} over BF", "1", low, 1.0, 2.0, f"{fact.file}: {fact.key}")
+            low = fact.value / device.BF
+            title = f"gain of {path} over BF"
+            return stated(key, title, "1", low, max(low, 1.0), max(low, 2.0), f"{fact.file}: {fact.key}")
         example = f'[elements."{path}"]\ngain_min = {device.BF / 2:g}'
         return Term(
             key,
@@ -302,30 +403,42 @@ class Assembler:
         nets = self.circuit.pins(element)
         roles = [part.roles[pin] for pin in pins]
         if "anode" in roles and "cathode" in roles:
-            self.led(
-                made, part, nets[pins[roles.index("anode")]], nets[pins[roles.index("cathode")]], part.path, variant
-            )
+            anode, cathode = nets[pins[roles.index("anode")]], nets[pins[roles.index("cathode")]]
+            self.led(made, part, anode, cathode, led_branch(part, pins), variant)
             return
         if part.type == "relay" and len(pins) == 2:
             coil = None if part.record is None else part.record.coil
             if coil is None or coil.resistance is None:
                 raise Lacking(f"the coil resistance of {part.path} is not known")
-            ohms = coil.resistance
+            cold = coil.resistance
+            drift = COPPER if coil.temperature_coefficient is None else coil.temperature_coefficient
+            at = COIL_TEMPERATURE if coil.temperature is None else coil.temperature
+            spread = coil.tolerance or Interval(0.0, 0.0)
+            middle, key = min(max(0.0, spread.low), spread.high), f"parts.{part.model_name or part.path}.coil.tolerance"
+            title, source = f"tolerance of coil {part.path}", f"record {part.model_name}"
+            index = made.term(stated(key, title, "1", spread.low, middle, spread.high, source))
             a, b = (made.node(nets[pin], self.circuit.net_name(nets[pin])) for pin in pins)
             made.branch_of[element] = part.path
             made.makers.append(
-                lambda vector, temperature: n.Resistor(part.path, a, b, ohms * (1.0 + COPPER * (temperature - 20.0)))
+                lambda vector, temperature: n.Resistor(
+                    part.path, a, b, cold * (1.0 + vector[index]) * (1.0 + drift * (temperature - at))
+                )
             )
 
     def led(self, made: Assembly, part: Part, anode: int, cathode: int, name: str, variant: Variant) -> None:
-        """Add an LED of `part` between two nets."""
+        """Add an LED of `part` between two nets. Each LED varies on its own, though one record may state them all."""
         terms = self.led_terms(part)
+        own = name.removeprefix("LED of ")
+
+        def place(term: Term) -> int:
+            return made.term(term if own == part.path else replace(term, name=term.name.replace(part.path, own)))
+
         made.branch_of.setdefault(part.element, name)
         a = made.node(anode, self.circuit.net_name(anode))
         k = made.node(cathode, self.circuit.net_name(cathode))
-        voltage = made.term(terms.forward_voltage)
-        drift = made.term(terms.temperature_coefficient)
-        inner = None if terms.internal_resistor is None else made.term(terms.internal_resistor)
+        voltage = place(terms.forward_voltage)
+        drift = place(terms.temperature_coefficient)
+        inner = None if terms.internal_resistor is None else place(terms.internal_resistor)
 
         def branch(vector: Sequence[float], temperature: float) -> n.Branch:
             ohms = 0.0 if inner is None else vector[inner]
@@ -335,15 +448,30 @@ class Assembler:
         made.makers.append(branch)
 
 
-def stimulus_ends(circuit: Circuit, element: int) -> tuple[float, float]:
-    """The lowest and highest value of a moving source: both levels of PULSE, all of PWL, offset and amplitude of SIN."""
-    stimulus = circuit.stimulus(element)
-    kind, numbers = ("", ()) if stimulus is None else stimulus
-    if kind in ("PULSE", "EXP") and len(numbers) >= 2:
-        return min(numbers[:2]), max(numbers[:2])
-    if kind == "PWL" and len(numbers) >= 2:
-        values = numbers[1::2]
-        return min(values), max(values)
-    if kind == "SIN" and len(numbers) >= 2:
-        return numbers[0] - abs(numbers[1]), numbers[0] + abs(numbers[1])
-    raise Lacking(f"the extremes of source {circuit.path(element)} can't be told from its card")
+def led_branch(part: Part, pins: Sequence[int]) -> str:
+    """The solver's name of an LED of another part, or of another channel of the same one."""
+    if part.roles.count("anode") == 1:
+        return part.path
+    return f"{part.path} pins {'-'.join(str(pin + 1) for pin in pins)}"
+
+
+def refuse_breakdown(made: Assembly, voltages: Sequence[float]) -> None:
+    """Raise `Lacking` where a diode without a model blocks more than any Zener diode lets stand."""
+    for diode in made.unmodelled:
+        reverse = voltages[diode.cathode] - voltages[diode.anode]
+        if reverse > MOST_REVERSE_VOLTS:
+            text = f"diode {diode.path} has no .model and sees {reverse:.3g} V in reverse: whether it breaks down nobody says"
+            raise Lacking(text, [diode.missing])
+
+
+def table_of(model: OutputModel, high: bool) -> tuple[tuple[float, float], ...]:
+    """The breakpoints of an output at its guaranteed level, with what it does against a current that is pushed back.
+
+    Such a current can't lower a high level below the unloaded one, nor lift a low level above 0 V.
+    """
+    none, some = UNLOADED_AMPS
+    if model.unloaded is None:
+        return model.worst
+    if high:
+        return ((-1.0, model.unloaded), (none, model.unloaded), (some, model.worst[0][1]), *model.worst[1:])
+    return (*model.worst[:-1], (-some, model.worst[-1][1]), (-none, model.unloaded), (1.0, model.unloaded))

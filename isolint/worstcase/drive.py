@@ -12,18 +12,21 @@ from itertools import product
 
 from isolint.interfaces.values import Boundary, Channel
 from isolint.results import MissingFact
-from isolint.worstcase.assembly import Assembler, Assembly, Level, State, Variant, stimulus_ends
+from isolint.worstcase.assembly import Assembler, Assembly, Level, State, Variant, refuse_breakdown
 from isolint.worstcase.corners import Extreme, extremes
 from isolint.worstcase.devices import Bipolar, Mos, from_model
 from isolint.worstcase.lookup import NOMINAL_TEMPERATURE, Lookup, OutputModel
 from isolint.worstcase.network import MosBranch, Network, NotSolvable, Unlimited
 from isolint.worstcase.solve import Point, solve
+from isolint.worstcase.temperatures import temperatures
 from isolint.worstcase.terms import Lacking, Setting, Term, unique
+from isolint.worstcase.words import words
 
 MOST_INPUTS = 6
 NO_CURRENT = 1e-9
 OFF_SHARE = 0.01
 UNLIMITED = float("inf")
+_LEVEL_WORDS = {"positive": "at its positive peak", "negative": "at its negative peak", "leaking": "off and leaking"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,11 +119,11 @@ class DriveAnalyser:
         self.circuit = lookup.circuit
         self.assembler = assembler
         self.setting = setting
+        self._currents: dict[tuple[str, int, tuple[tuple[int, str], ...], bool], float] = {}
 
-    def temperatures(self) -> tuple[float, ...]:
-        """Both ends of the ambient."""
-        low, high = self.setting.range(self.lookup.ambient())
-        return (low,) if low == high else (low, high)
+    def temperatures(self, channel: Channel | None = None) -> tuple[float, ...]:
+        """Both ends of the ambient; of a channel also where its part's ratio bends between them."""
+        return temperatures(self.lookup, None if channel is None else channel.part, self.setting)
 
     def nominal_temperature(self) -> float:
         """25 degC, or the nearest ambient."""
@@ -128,34 +131,65 @@ class DriveAnalyser:
 
     # -- states -----------------------------------------------------------------------------------------------
 
-    def inputs(self, channel: Channel) -> list[tuple[int, tuple[Level, Level]]]:
-        """Switching inputs of a drive network with their two levels."""
-        found: list[tuple[int, tuple[Level, Level]]] = []
+    def inputs(self, channel: Channel) -> list[tuple[int, tuple[Level, ...]]]:
+        """Switching inputs of a drive network with their levels; an AC supply has its two peaks."""
+        found: list[tuple[int, tuple[Level, ...]]] = []
         for held in channel.drive.boundary:
             if held.kind == "output":
-                found.append((held.net, ("low", "high")))
+                found.append((held.net, self._output_levels(held)))
             elif held.kind == "line":
                 found.append((held.net, ("off", "on")))
+            elif held.kind == "supply" and self.lookup.is_alternating(held.net):
+                found.append((held.net, ("negative", "positive")))
         for element in channel.drive.elements:
             if self.circuit.letter(element) == "S":
                 found.append((-1 - element, ("off", "on")))
+            elif self.circuit.letter(element) == "V" and self.circuit.stimulus(element) is not None:
+                found.append((-1 - element, ("low", "high")))
         return found
+
+    def _output_levels(self, held: Boundary) -> tuple[Level, ...]:
+        """Levels of an output: hi-z takes the place of the level that it does not drive; an unpowered one drives none."""
+        fact = self.lookup.facts.output(self.circuit.net_name(held.net)) if held.element < 0 else None
+        drive = "push-pull" if fact is None or fact.drive is None else fact.drive.value
+        levels: dict[str, tuple[Level, ...]] = {"open-drain": ("low", "hi-z"), "high-side": ("hi-z", "high")}
+        found = levels.get(drive, ("low", "high"))
+        if fact is not None and fact.unpowered is not None and fact.unpowered.value and "hi-z" not in found:
+            return (*found, "hi-z")
+        return found
+
+    def _possible(self, state: State) -> bool:
+        """Whether at most one output of each exclusive set is active: low for an open-drain output, else high."""
+        active: set[str] = set()
+        for net, level in state.items():
+            fact = self.lookup.facts.output(self.circuit.net_name(net)) if net >= 0 else None
+            if fact is None or fact.exclusive is None:
+                continue
+            drive = "push-pull" if fact.drive is None else fact.drive.value
+            if level == ("low" if drive == "open-drain" else "high"):
+                name = fact.exclusive.value.casefold()
+                if name in active:
+                    return False
+                active.add(name)
+        return True
 
     def state_words(self, state: State) -> str:
         """A state in words: `/DRIVE_A high, /DRIVE_B low`."""
         words = []
         for key, level in state.items():
             name = self.circuit.net_name(key) if key >= 0 else self.circuit.path(-1 - key)
-            words.append(f"{name} {level}")
+            words.append(f"{name} {_LEVEL_WORDS.get(level, level)}")
         return ", ".join(words) or "supply present"
 
     def states(self, channel: Channel) -> list[State]:
-        """All combinations of the switching inputs, at most 2^6; `Lacking` when the network leads into the unknown."""
+        """All possible combinations of at most six switching inputs; `Lacking` when the network leads into the unknown."""
         self._check_boundary(channel)
         inputs = self.inputs(channel)
         if len(inputs) > MOST_INPUTS:
             raise Lacking(f"its drive network has {len(inputs)} switching inputs, more than {MOST_INPUTS} are not judged")
-        return [dict(zip((key for key, _ in inputs), levels, strict=True)) for levels in product(*(levels for _, levels in inputs))]
+        keys = [key for key, _ in inputs]
+        every: list[State] = [dict(zip(keys, levels, strict=True)) for levels in product(*(levels for _, levels in inputs))]
+        return [state for state in every if self._possible(state)]
 
     def assemble(self, channel: Channel, state: State, variant: Variant = Variant()) -> Assembly:  # noqa: B008
         """The channel's drive network in one state, its own LED included."""
@@ -165,6 +199,12 @@ class DriveAnalyser:
 
     def led_current(self, channel: Channel, state: State, variant: Variant = Variant()) -> float:  # noqa: B008
         """Nominal LED current in one state, amperes; infinite when nothing limits it."""
+        key = (channel.subject, channel.pins["anode"], tuple(sorted(state.items())), variant.ideal)
+        if key not in self._currents:
+            self._currents[key] = self._led_current(channel, state, variant)
+        return self._currents[key]
+
+    def _led_current(self, channel: Channel, state: State, variant: Variant) -> float:
         made = self.assemble(channel, state, variant)
         vector = [item.nominal for item in made.ranges(self.setting)]
         temperature = self.nominal_temperature()
@@ -231,7 +271,7 @@ class DriveAnalyser:
             ports = list(made.outputs.items())
             bases = [element for element in made.bipolars if self._is_switch(made, element)]
             gates = [element for element in made.mosfets if self._carries(made, middle, element)]
-            per_temperature = [(t, self._ends(made, led, ports, bases, gates, t)) for t in self.temperatures()]
+            per_temperature = [(t, self._ends(made, led, ports, bases, gates, t)) for t in self.temperatures(channel)]
             current = _over_temperature(0, middle.current(led), per_temperature)
             loads = tuple(
                 PortLoad(net, name, on.get(net) == "high", _over_temperature(1 + i, abs(middle.current(name)), per_temperature), model)
@@ -247,7 +287,8 @@ class DriveAnalyser:
             AtTemperature(t, Bound(ends[0].low, ends[0].low_corner, t), Bound(ends[0].high, ends[0].high_corner, t))
             for t, ends in per_temperature
         )
-        terms = unique([*made.terms, self.lookup.ambient(), *(model.best for _, (_, model) in ports)])
+        levels = [term for _, (_, model) in ports for term in (model.best, model.supply) if term is not None]
+        terms = unique([*made.terms, self.lookup.ambient(), *levels])
         fixed = not self.inputs(channel) and not bases and not gates
         return Drive(on, self.state_words(on), len(self.states(channel)), current, rows, loads, switches, terms, made, led, fixed)
 
@@ -257,6 +298,7 @@ class DriveAnalyser:
         def evaluate(vector: Sequence[float]) -> list[float]:
             point = solve(made.network(vector, temperature), temperature, starts[0] if starts else None)
             starts[:1] = [point]
+            refuse_breakdown(made, point.voltages)
             values = [point.current(led)]
             values.extend(abs(point.current(name)) for name, _ in ports)
             values.extend(abs(point.current(self.circuit.path(element), "base")) for element in bases)
@@ -277,11 +319,39 @@ class DriveAnalyser:
     # -- switches ---------------------------------------------------------------------------------------------
 
     def _is_switch(self, made: Assembly, element: int) -> bool:
-        """A BJT without emitter resistor (its emitter is held) and without a regulating loop at its base."""
+        """A BJT without emitter resistor and without a loop that regulates its current.
+
+        Such a loop is another transistor that takes base current away and senses the switched current.
+        """
         collector, base, emitter = self.circuit.pins(element)[:3]
-        if self.lookup.walker.held(emitter) is None:
+        if not self._held_by_wires(emitter):
             return False
-        return not any(base == self.circuit.pins(other)[0] for other in made.bipolars if other != element)
+        for other in made.bipolars:
+            taker, sense = self.circuit.pins(other)[:2]
+            if other != element and taker == base and (sense == collector or self._joined(sense, collector)):
+                return False
+        return True
+
+    def _held_by_wires(self, net: int) -> bool:
+        """Whether a net is held, directly or through 0 ohm, 0 V or an inductor."""
+        seen, waiting = {net}, [net]
+        while waiting:
+            at = waiting.pop()
+            if self.lookup.walker.held(at) is not None:
+                return True
+            for element, _ in self.circuit.elements_at(at):
+                letter = self.circuit.letter(element)
+                still = self.circuit.value(element) == 0.0 and self.circuit.stimulus(element) is None
+                if letter == "L" or (letter in "RV" and still):
+                    further = [other for other in self.circuit.pins(element) if other not in seen]
+                    seen.update(further)
+                    waiting.extend(further)
+        return False
+
+    def _joined(self, a: int, b: int) -> bool:
+        """Whether a resistor lies between two nets."""
+        touching = (element for element, _ in self.circuit.elements_at(a))
+        return any(self.circuit.letter(element) == "R" and b in self.circuit.pins(element) for element in touching)
 
     def _carries(self, made: Assembly, point: Point, element: int) -> bool:
         return abs(point.current(self.circuit.path(element), "drain")) > NO_CURRENT
@@ -338,7 +408,7 @@ class DriveAnalyser:
 
         made = self.assemble(channel, on)
         path = self.circuit.path(element)
-        best = (0.0, "")
+        best, starts = (0.0, ""), list[Point]()
         for temperature in self.temperatures():
 
             def evaluate(vector: Sequence[float], t: float = temperature) -> list[float]:
@@ -347,7 +417,9 @@ class DriveAnalyser:
                     replace(branch, device=replace(branch.device, BF=1e6, RC=0.0, RE=0.0)) if isinstance(branch, BipolarBranch) and branch.name == path else branch
                     for branch in network.branches
                 )
-                return [abs(solve(Network(network.nodes, branches), t).current(path, "collector"))]
+                point = solve(Network(network.nodes, branches), t, starts[0] if starts else None)
+                starts[:1] = [point]
+                return [abs(point.current(path, "collector"))]
 
             (extreme,) = extremes(made.ranges(self.setting), evaluate)
             if extreme.high > best[0]:
@@ -358,20 +430,6 @@ class DriveAnalyser:
 def led_name(channel: Channel) -> str:
     """The solver's name of the channel's own LED."""
     return f"LED of {channel.subject}"
-
-
-def words(corner: Sequence[tuple[str, float]], temperature: float) -> str:
-    """A corner in words, temperature last."""
-    said = [f"{name} {_value(name, value)}" for name, value in corner]
-    return ", ".join([*said, f"{temperature:g} degC"])
-
-
-def _value(name: str, value: float) -> str:
-    if name.startswith("tolerance of"):
-        return f"{value * 100:+g} %"
-    if name.startswith(("supply", "line", "forward voltage")):
-        return f"{value:.4g} V"
-    return f"{value:.4g}"
 
 
 def vector_of(made: Assembly, corner: Sequence[tuple[str, float]]) -> tuple[float, ...]:

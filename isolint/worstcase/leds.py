@@ -6,15 +6,16 @@ from dataclasses import dataclass
 
 from isolint.interfaces.values import Part
 from isolint.parts import generic
+from isolint.parts.records import Led, Spec
+from isolint.units import Interval
 from isolint.worstcase.devices import LedCurve
 from isolint.worstcase.lookup import NOMINAL_TEMPERATURE
-from isolint.units import Interval
 from isolint.worstcase.terms import Term, stated
 
 EMISSION = (1.5, 2.0)
 SERIES_OHMS = (1.0, 5.0)
-MINIMUM_BELOW_TYPICAL = 0.15
-FROM_MEMORY = "generic LED (from memory)"
+ANY_LED = generic.ForwardVoltage(Interval(1.15, 1.68), 1.85, 5e-3)
+ANY_LIMIT = Interval(20e-3, 60e-3)
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,13 +35,19 @@ class LedTerms:
     derated_from: float = NOMINAL_TEMPERATURE
 
     def curve(self, volts: float, coefficient: float, ideal: bool = False) -> LedCurve:
-        """The curve of an LED with `volts` at the test current; above typical it is a maximum, below a minimum curve."""
-        typical = self.forward_voltage.nominal
+        """The curve of an LED with `volts` at the test current.
+
+        Above typical, and at the largest value, it is a maximum curve (not lowered below its test current); below typical, and at
+        the smallest value, a minimum curve.
+        """
+        term = self.forward_voltage
         if ideal:
             return LedCurve(volts, self.at, EMISSION[0], 0.0, coefficient)
-        if volts > typical + 1e-9:
+        top = volts >= term.high - 1e-9 and term.high > term.low
+        bottom = volts <= term.low + 1e-9 and term.high > term.low
+        if volts > term.nominal + 1e-9 or top:
             return LedCurve.highest(volts, self.at, EMISSION, SERIES_OHMS, coefficient)
-        if volts < typical - 1e-9:
+        if volts < term.nominal - 1e-9 or bottom:
             return LedCurve.lowest(volts, self.at, EMISSION, SERIES_OHMS, coefficient)
         return LedCurve(volts, self.at, sum(EMISSION) / 2, sum(SERIES_OHMS) / 2, coefficient)
 
@@ -52,46 +59,68 @@ class LedTerms:
 def led_terms(part: Part) -> LedTerms:
     """Terms of a coupler's LED; what the record omits comes from the generic family and is marked as a default."""
     record = part.record
-    led = None if record is None else record.led
-    name = part.path if record is None else record.name
-    technology = None if led is None else led.technology
-    spec = None if led is None else led.forward_voltage
-    family = generic.forward_voltage(part.type, technology) or generic.ForwardVoltage(Interval(1.15, 1.68), 1.85, 5e-3)
-    usual = generic.family(part.type).forward_current_max or Interval(20e-3, 60e-3)
-    generic_origin = generic.origin(part.type)
-    source = f"record {name}"
-    prefix = f"parts.{name}.led"
-    example = f'[{prefix}]\nforward_voltage = {{ typ = "1.2 V", max = "1.4 V", at = "10 mA" }}'
-    at = spec.at if spec is not None and spec.at is not None else family.at
-    typical = spec.typ if spec is not None and spec.typ is not None else None
-    highest = spec.max if spec is not None and spec.max is not None else None
-    nominal = typical if typical is not None else min(family.typ.high, highest or family.typ.high)
-    top = highest if highest is not None else max(family.max, nominal)
-    kind_top = top if highest is not None else nominal
-    lowest = spec.min if spec is not None and spec.min is not None else nominal - MINIMUM_BELOW_TYPICAL
-    known = spec is not None and spec.min is not None and typical is not None and highest is not None
-    kind_low = lowest if spec is not None and spec.min is not None else nominal
-    text = source if known else (f"{source}, minimum typ - 0.15 V by default" if typical is not None else generic_origin)
-    forward = Term(f"{prefix}.forward_voltage", f"forward voltage of {part.path}", "V", lowest, nominal, top, kind_low, kind_top, known, text, example)
-    drift = generic.temperature_coefficient(part.type, technology)
+    led = Led() if record is None else record.led
+    name = (part.model_name or part.path) if record is None else record.name
+    prefix, source = f"parts.{name}.led", f"record {name}"
+    family = generic.forward_voltage(part.type, led.technology) or ANY_LED
+    forward, at = _forward_voltage(part, led.forward_voltage or Spec(), family, prefix, source)
+    drift = generic.temperature_coefficient(part.type, led.technology)
     middle = (drift.low + drift.high) / 2
-    coefficient = Term(
-        f"{prefix}.technology", f"temperature coefficient of VF of {part.path}", "V/K", drift.low, middle, drift.high, middle, middle,
-        drift.low == drift.high, f"LED technology {technology or 'not stated'}", f'[{prefix}]\ntechnology = "GaAs"',
-    )  # fmt: skip
-    inner = None
-    if led is not None and led.internal_resistor is not None:
-        ends = led.internal_resistor
-        inner = stated(f"{prefix}.internal_resistor", f"internal resistor of {part.path}", "ohm", ends.low, (ends.low + ends.high) / 2, ends.high, source)
-    if led is not None and led.forward_current_max is not None:
-        most = led.forward_current_max
-        limit = stated(f"{prefix}.forward_current_max", f"LED current limit of {part.path}", "A", most, most, most, source)
+    title = f"temperature coefficient of VF of {part.path}"
+    if led.technology is not None:
+        text = f"LED technology {led.technology}"
+        coefficient = stated(f"{prefix}.technology", title, "V/K", drift.low, middle, drift.high, text)
     else:
-        ends = usual
-        limit = Term(
-            f"{prefix}.forward_current_max", f"LED current limit of {part.path}", "A", ends.low, ends.low, ends.high, ends.high, ends.high,
-            False, generic_origin, f'[{prefix}]\nforward_current_max = "50 mA"',
-        )  # fmt: skip
-    derating = None if led is None else led.derating
-    slope, start = (0.0, NOMINAL_TEMPERATURE) if derating is None else (derating.slope, derating.from_)
-    return LedTerms(forward, coefficient, inner, at, limit, slope, start)
+        example = f'[{prefix}]\ntechnology = "GaAs"'
+        ends = (drift.low, middle, drift.high, middle, middle)
+        text = "LED technology not stated"
+        coefficient = Term(f"{prefix}.technology", title, "V/K", *ends, False, text, example)
+    inner = None
+    if led.internal_resistor is not None:
+        low, high = led.internal_resistor.low, led.internal_resistor.high
+        title = f"internal resistor of {part.path}"
+        inner = stated(f"{prefix}.internal_resistor", title, "ohm", low, (low + high) / 2, high, source)
+    slope, start = (0.0, NOMINAL_TEMPERATURE) if led.derating is None else (led.derating.slope, led.derating.from_)
+    return LedTerms(forward, coefficient, inner, at, _limit(part, led, prefix, source), slope, start)
+
+
+def _forward_voltage(
+    part: Part, spec: Spec, family: generic.ForwardVoltage, prefix: str, source: str
+) -> tuple[Term, float]:
+    """The forward voltage and its test current. Minimum by default typ - 0.15 V; at the kindest typ, a stated maximum stays."""
+    typical = family.typ
+    if spec.typ is not None:
+        typical = Interval(spec.typ, spec.typ)
+    elif spec.min is not None and spec.max is not None:
+        typical = Interval((spec.min + spec.max) / 2, (spec.min + spec.max) / 2)
+    else:
+        floor, ceiling = spec.min or 0.0, spec.max or family.max
+        typical = Interval(*(min(max(end, floor), ceiling) for end in (typical.low, typical.high)))
+    nominal = (typical.low + typical.high) / 2
+    low = spec.min if spec.min is not None else typical.low - generic.FORWARD_VOLTAGE_SPREAD
+    high = spec.max if spec.max is not None else max(family.max, nominal)
+    kind_low = low if spec.min is not None else nominal
+    kind_high = high if spec.max is not None else nominal
+    known = spec.min is not None and spec.max is not None
+    if known:
+        text = source
+    elif spec.typ is not None:
+        omitted = " and ".join(word for word, end in (("minimum", spec.min), ("maximum", spec.max)) if end is None)
+        default = "typ - 0.15 V by default" if spec.max is not None else f"of {generic.origin(part.type)}"
+        text = f"{source}, {omitted} {default}"
+    else:
+        text = generic.origin(part.type)
+    example = f'[{prefix}]\nforward_voltage = {{ min = "1.05 V", typ = "1.2 V", max = "1.4 V", at = "10 mA" }}'
+    title = f"forward voltage of {part.path}"
+    term = Term(f"{prefix}.forward_voltage", title, "V", low, nominal, high, kind_low, kind_high, known, text, example)
+    return term, spec.at if spec.at is not None else family.at
+
+
+def _limit(part: Part, led: Led, prefix: str, source: str) -> Term:
+    key, title = f"{prefix}.forward_current_max", f"LED current limit of {part.path}"
+    if led.forward_current_max is not None:
+        most = led.forward_current_max
+        return stated(key, title, "A", most, most, most, source)
+    usual = generic.family(part.type).forward_current_max or ANY_LIMIT
+    ends = (usual.low, usual.low, usual.high, usual.high, usual.high)
+    return Term(key, title, "A", *ends, False, generic.origin(part.type), f'[{prefix}]\nforward_current_max = "50 mA"')

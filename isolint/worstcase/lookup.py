@@ -15,12 +15,14 @@ from isolint.facts import Facts, InputFacts, Interval, OutputFacts, Stated
 from isolint.interfaces.values import Boundary
 from isolint.interfaces.walk import Walker, voltage_of_name
 from isolint.results import MissingFact
-from isolint.worstcase.terms import Lacking, Term, stated
+from isolint.worstcase.terms import WORST, Lacking, Setting, Term, stated
 
 NOMINAL_TEMPERATURE = 25.0
 DEFAULT_AMBIENT = (0.0, 70.0)
 DEFAULT_SUPPLY_TOLERANCE = 0.05
 DEFAULT_RESISTOR_TOLERANCE = 0.05
+DEFAULT_CAPACITOR_TOLERANCE = 0.2
+DEFAULT_OFF_LEAKAGE = 10e-6
 DEFAULT_LIFE_HOURS = 10 * 8766.0
 DEFAULT_DUTY = 1.0
 DEFAULT_DRIVE_HEADROOM = 1.3
@@ -39,13 +41,16 @@ class OutputModel:
 
     worst: guaranteed breakpoints (amps, volts); best: the level without any resistance, a term because it is the supply's maximum
     unless `high_max` is stated. guaranteed_at: current of the guaranteed level. limit: guaranteed operating current in amperes,
-    None when it is not stated. A high impedance output has no model.
+    None when it is not stated. unloaded: volts when current is pushed back into the output: the supply's minimum or 0. A high
+    impedance output has no model. supply: the term that the line above `guaranteed_at` starts from.
     """
 
     worst: tuple[tuple[float, float], ...]
     best: Term
     guaranteed_at: float
     limit: float | None
+    unloaded: float | None = None
+    supply: Term | None = None
 
 
 class Lookup:
@@ -147,7 +152,8 @@ class Lookup:
         fact = self.facts.element(path).tolerance
         if fact is not None:
             return stated(key, f"tolerance of {path}", "1", fact.value.low, 0.0, fact.value.high, origin(fact))
-        spread = DEFAULT_RESISTOR_TOLERANCE if self.circuit.letter(element) == "R" else DEFAULT_SUPPLY_TOLERANCE
+        usual = {"R": DEFAULT_RESISTOR_TOLERANCE, "C": DEFAULT_CAPACITOR_TOLERANCE}
+        spread = usual.get(self.circuit.letter(element), DEFAULT_SUPPLY_TOLERANCE)
         example = f'[elements."{self._pattern(path)}"]\ntolerance = "1 %"'
         return Term(key, f"tolerance of {path}", "1", -spread, 0.0, spread, 0.0, 0.0, False, COMMON_PRACTICE, example)
 
@@ -172,11 +178,12 @@ class Lookup:
 
     def supply_named(self, name: str, net: int | None = None, boundary: Boundary | None = None) -> Term:
         """As `supply`, for a name that a fact gives; the net need not be on any card."""
+        net = self.circuit.find_net(name) if net is None else net
         fact = self.facts.supply(name)
         key = f'supplies."{name}".voltage'
         tolerance = None if fact is None else fact.tolerance
         if fact is not None and fact.kind is not None and fact.kind.value == "ac":
-            raise Lacking(f"supply {name} is stated AC; AC drive is not judged by this check")
+            raise Lacking(f"supply {name} is stated AC; only what an AC supply drives through an LED is judged")
         if fact is not None and fact.voltage is not None:
             both = fact.stated_range
             voltage = fact.voltage.value
@@ -216,8 +223,11 @@ class Lookup:
         example = f'[supplies."{name}"]\nvoltage = "{nominal:g} V"\ntolerance = "5 %"'
         return Term(key, f"supply {name}", "V", ends[0], nominal, ends[1], kind[0], kind[1], False, text, example)
 
-    def output(self, net: int, high: bool) -> OutputModel | None:
-        """The model of a stated output in its high or low state; None when it is off (high impedance) there."""
+    def output(self, net: int, high: bool, setting: Setting = WORST) -> OutputModel | None:
+        """The model of a stated output in its high or low state; None when it is off (high impedance) there.
+
+        Above its test current the guaranteed level depends on the supply minimum, and so on the setting.
+        """
         name = self.circuit.net_name(net)
         fact = self.facts.output(name)
         if fact is None:
@@ -227,7 +237,7 @@ class Lookup:
         drive = "push-pull" if fact.drive is None else fact.drive.value
         if (high and drive == "open-drain") or (not high and drive == "high-side"):
             return None
-        return self._high(name, fact) if high else self._low(name, fact)
+        return self._high(name, fact, setting) if high else self._low(name, fact)
 
     def _output_example(self, name: str) -> str:
         return (
@@ -235,12 +245,12 @@ class Lookup:
             'low = { max = "0.4 V", at = "4 mA" }\nsource_max = "8 mA"\nsink_max = "8 mA"'
         )
 
-    def _high(self, name: str, fact: OutputFacts) -> OutputModel:
+    def _high(self, name: str, fact: OutputFacts, setting: Setting) -> OutputModel:
         if fact.supply is None:
             text = f"output {name} has no stated supply"
             raise Lacking(text, [self.missing(f'outputs."{name}".supply', f'[outputs."{name}"]\nsupply = "V3V3"')])
         level = None if fact.high is None else fact.high.value
-        if level is None or level.min is None or level.at is None:
+        if level is None or level.min is None or not level.at:
             example = f'[outputs."{name}"]\nhigh = {{ min = "2.9 V", at = "4 mA" }}'
             raise Lacking(
                 f"the guaranteed high level of output {name} is not stated",
@@ -260,16 +270,17 @@ class Lookup:
                 origin(fact.high_max),
             )
         limit = None if fact.source_max is None else fact.source_max.value
-        slope = (supply.low - level.min) / level.at
+        start = setting.low(supply)
+        slope = (start - level.min) / level.at
         points = [(0.0, level.min), (level.at, level.min)]
         far = max(limit or 0.0, 4 * level.at)
         if slope > 0.0 and far > level.at:
-            points.append((far, supply.low - slope * far))
-        return OutputModel(tuple(points), best, level.at, limit)
+            points.append((far, start - slope * far))
+        return OutputModel(tuple(points), best, level.at, limit, max(start, level.min), supply)
 
     def _low(self, name: str, fact: OutputFacts) -> OutputModel:
         level = None if fact.low is None else fact.low.value
-        if level is None or level.max is None or level.at is None:
+        if level is None or level.max is None or not level.at:
             example = f'[outputs."{name}"]\nlow = {{ max = "0.4 V", at = "4 mA" }}'
             raise Lacking(
                 f"the guaranteed low level of output {name} is not stated",
@@ -281,7 +292,7 @@ class Lookup:
         zero = stated(
             f'outputs."{name}".low', f"lowest level of output {name}", "V", 0.0, 0.0, 0.0, "0 V: no port resistance"
         )
-        return OutputModel(tuple(points), zero, level.at, limit)
+        return OutputModel(tuple(points), zero, level.at, limit, 0.0)
 
     def line(self, net: int, on: bool) -> Term:
         """Voltage of a field line in its on or off state; a stated interval, or `Lacking`."""
@@ -297,6 +308,46 @@ class Lookup:
             )
         low, high = value.value.low, value.value.high
         return stated(key, f"line {name} {state}", "V", low, (low + high) / 2, high, origin(value))
+
+    def reversed_line(self, net: int) -> Term:
+        """Voltage of a field line that is connected the wrong way round; a point below 0."""
+        name = self.circuit.net_name(net)
+        fact = self.facts.line(name)
+        assert fact is not None and fact.reverse is not None
+        volts = -fact.reverse.value
+        return stated(f'lines."{name}".reverse', f"line {name} reversed", "V", volts, volts, volts, origin(fact.reverse))
+
+    def is_alternating(self, net: int) -> bool:
+        """Whether a net is a stated AC supply."""
+        fact = self.facts.supply(self.circuit.net_name(net))
+        return fact is not None and fact.kind is not None and fact.kind.value == "ac"
+
+    def peak(self, net: int) -> Term:
+        """Peak of a stated AC supply, volts: the square root of 2 times its rms value."""
+        name = self.circuit.net_name(net)
+        fact = self.facts.supply(name)
+        if fact is None or fact.voltage is None:
+            example = f'[supplies."{name}"]\nvoltage = "230 V"\nkind = "ac"\nfrequency = "50 Hz"'
+            raise Lacking(f"the voltage of AC supply {name} is not stated", [self.missing(f'supplies."{name}".voltage', example)])
+        rms, both, root = fact.voltage.value, fact.stated_range, 2.0**0.5
+        nominal = root * (rms.low + rms.high) / 2
+        key, title = f'supplies."{name}".voltage', f"peak of supply {name}"
+        if both is not None:
+            return stated(key, title, "V", root * both.low, nominal, root * both.high, origin(fact.voltage))
+        low, high = nominal * (1.0 - DEFAULT_SUPPLY_TOLERANCE), nominal * (1.0 + DEFAULT_SUPPLY_TOLERANCE)
+        example = f'[supplies."{name}"]\nvoltage = "{rms.low:g} V"\nkind = "ac"\ntolerance = "10 %"'
+        text = f"5 % by default around {origin(fact.voltage)}"
+        return Term(f'supplies."{name}".tolerance', title, "V", low, nominal, high, nominal, nominal, False, text, example)
+
+    def off_leakage(self, net: int) -> Term:
+        """Current of a stated output in high impedance, amperes: 0 up to its stated or usual leakage."""
+        name = self.circuit.net_name(net)
+        fact = self.facts.output(name)
+        key, title = f'outputs."{name}".off_leakage', f"off leakage of output {name}"
+        if fact is not None and fact.off_leakage is not None:
+            return stated(key, title, "A", 0.0, 0.0, fact.off_leakage.value, origin(fact.off_leakage))
+        example = f'[outputs."{name}"]\noff_leakage = "1 uA"'
+        return Term(key, title, "A", 0.0, 0.0, DEFAULT_OFF_LEAKAGE, 0.0, 0.0, False, "default 0 to 10 uA (from memory)", example)
 
     def input(self, net: int) -> InputFacts | None:
         """What is stated of the logic input that reads a net."""

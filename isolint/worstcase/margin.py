@@ -9,9 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from isolint.interfaces.values import Channel
-from isolint.worstcase.drive import Drive
+from isolint.worstcase.base import BaseTheft
+from isolint.worstcase.drive import NO_CURRENT, Drive
 from isolint.worstcase.load import Load
-from isolint.worstcase.terms import Lacking, Term, unique
+from isolint.worstcase.terms import Term, unique
 from isolint.worstcase.transfer import Available, TransferAnalyser
 
 NO_MARGIN = 1e9
@@ -43,15 +44,24 @@ class Transfer:
     terms: tuple[Term, ...]
 
 
-def transfer(channel: Channel, drive: Drive, load: Load, analyser: TransferAnalyser) -> Transfer:
-    """The transfer margin at each temperature; `Lacking` when a factor is not known."""
+def transfer(
+    channel: Channel, drive: Drive, load: Load, analyser: TransferAnalyser, base: BaseTheft | None = None
+) -> Transfer:
+    """The transfer margin at each temperature; `Lacking` when a factor is not known.
+
+    base: what a circuit at the part's base pin takes, None where the pin is open.
+    """
     stress = drive.current.high.value
     rows: list[TransferRow] = []
     for at, need in zip(drive.by_temperature, load.rows, strict=True):
-        if at.low.value <= 0.0:
-            raise Lacking("its LED never conducts", blocked_by="led-underdriven")
-        available = analyser.available(at.low.value, stress, at.temperature, need.voltage.value)
-        rows.append(TransferRow(at.temperature, available, need.required.value, need.required.corner, need.voltage.value, at.low.corner))
+        if at.low.value <= NO_CURRENT:
+            # No curve reaches down to nothing, and nothing is what an LED without current gives.
+            available = Available(0.0, "no LED current", 0.0, at.temperature, (), ())
+        else:
+            available = analyser.available(at.low.value, stress, at.temperature, need.voltage.value)
+            available = available if base is None else base.reduced(available)
+        required, voltage = need.required, need.voltage.value
+        rows.append(TransferRow(at.temperature, available, required.value, required.corner, voltage, at.low.corner))
     worst = min(rows, key=lambda row: row.margin)
     terms = unique([*drive.terms, *load.terms, *(term for row in rows for term in row.available.terms)])
     return Transfer(tuple(rows), worst, terms)

@@ -53,16 +53,20 @@ def stated(key: str, name: str, unit: str, low: float, nominal: float, high: flo
 
 @dataclass(frozen=True)
 class Setting:
-    """How far each defaulted term is taken towards its kindest end (0 worst, 1 kindest), `rest` for those not named."""
+    """How far each defaulted term is taken towards its kindest end (0 worst, 1 kindest), `rest` for those not named.
 
-    relaxed: Mapping[str, float] = field(default_factory=dict)
+    A pair is the share of the low end and that of the high end.
+    """
+
+    relaxed: Mapping[str, float | tuple[float, float]] = field(default_factory=dict)
     rest: float = 0.0
 
     def range(self, term: Term) -> tuple[float, float]:
         """The interval of a term in this setting."""
         share = 0.0 if term.stated else self.relaxed.get(term.key, self.rest)
-        low = term.low + share * (term.kind_low - term.low)
-        high = term.high + share * (term.kind_high - term.high)
+        at_low, at_high = share if isinstance(share, tuple) else (share, share)
+        low = term.low + at_low * (term.kind_low - term.low)
+        high = term.high + at_high * (term.kind_high - term.high)
         return low, high
 
     def low(self, term: Term) -> float:

@@ -11,24 +11,22 @@ from dataclasses import dataclass, replace
 
 from isolint.interfaces.values import Part
 from isolint.parts import PartRecord, Ratio, generic
+from isolint.parts.records import Ageing
 from isolint.results import MissingFact
 from isolint.units import Interval, show
 from isolint.worstcase import ageing
+from isolint.worstcase.factors import Factor, aged, read_off
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.terms import Lacking, Setting, Term, stated
 
 DARLINGTON_LEAST_VOLTS = 0.7
+_VOLTAGE_FACTOR = Interval(0.6, 1.0)
+_CURVES = {
+    "versus_current": '[{0}.transfer]\nversus_current = [["0.5 mA", 0.40], ["1 mA", 0.60], ["5 mA", 1.00], ["20 mA", 1.05]]',
+    "versus_temperature": '[{0}.transfer]\nversus_temperature = [["-25 degC", 0.90], ["25 degC", 1.0], ["85 degC", 0.70]]',
+    "versus_voltage": '[{0}.transfer]\nversus_voltage = [["0.4 V", 0.70], ["1 V", 0.90], ["5 V", 1.0]]',
+}
 _RATIO_EXAMPLE = '[{0}.transfer]\nratio = {{ min = "80 %", max = "160 %", current = "5 mA", voltage = "5 V" }}'
-
-
-@dataclass(frozen=True, slots=True)
-class Factor:
-    """One factor of the available current with its value and where it is from."""
-
-    symbol: str
-    name: str
-    value: float
-    origin: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,10 +76,11 @@ class TransferAnalyser:
             volts = line.max
         else:
             ends = self.family.saturation_voltage or Interval(0.2, 1.0)
-            term = Term(
-                f"parts.{self.name}.output.saturation_voltage", f"saturation voltage of {self.part.path}", "V", ends.low, ends.high, ends.high,
-                ends.low, ends.low, False, self.origin, self._example('[{0}.output]\nsaturation_voltage = {{ max = "0.3 V", at = "2.4 mA", drive = "8 mA" }}'),
-            )  # fmt: skip
+            key = f"parts.{self.name}.output.saturation_voltage"
+            title = f"saturation voltage of {self.part.path}"
+            example = f"[parts.{self.name}.output]\n" + 'saturation_voltage = { max = "0.3 V", at = "2.4 mA", drive = "8 mA" }'
+            limits = (ends.low, ends.high, ends.high, ends.low, ends.low)
+            term = Term(key, title, "V", *limits, False, self.origin, example)
             self._terms.append(term)
             volts = self.setting.high(term)
         return max(volts, DARLINGTON_LEAST_VOLTS) if self.part.type == "photodarlington" else volts
@@ -101,10 +100,13 @@ class TransferAnalyser:
 
         led_current: smallest LED current, amperes. stress_current: largest LED current, for ageing. volts: output voltage left.
         """
+        if volts < self.saturation_voltage() and not self.level_is_valid(volts):
+            text = f"{show(volts, 'V')} left across the output is less than it needs to conduct"
+            raise Lacking(text, blocked_by="output-level-invalid")
         bounds: list[Available] = []
         reasons: list[Lacking] = []
+        self._terms = []
         for bound in (self._by_line, self._by_ratio):
-            self._terms = []
             try:
                 found = bound(led_current, stress_current, temperature, volts)
             except Lacking as lacking:
@@ -114,28 +116,46 @@ class TransferAnalyser:
                 bounds.append(found)
         if not bounds:
             missing = [fact for reason in reasons for fact in reason.missing]
-            raise Lacking("; ".join(reason.reason for reason in reasons) or "its transfer ratio is not known", missing)
-        return max(bounds, key=lambda item: item.current)
+            text = "; ".join(dict.fromkeys(reason.reason for reason in reasons))
+            raise Lacking(text or "its transfer ratio is not known", missing)
+        best = max(bounds, key=lambda item: item.current)
+        # Which bound is the larger one may change with any term of either.
+        return replace(best, terms=tuple(self._terms))
 
     def _by_line(self, led: float, stress: float, temperature: float, volts: float) -> Available | None:
         """Bound (a): the forced ratio of the VCE(sat) line."""
-        record = self.record
-        line = record.output.saturation_voltage
+        line = self.record.output.saturation_voltage
         if line is None or volts < self.saturation_voltage():
             return None
-        forced = Factor("ratio_sat", "IC/IF of the VCE(sat) line", line.at / line.drive, f"record {self.name}")
-        at_drive, at_led = self._current_factor(line.drive), self._current_factor(led)
-        scaled = Factor("D_IF", f"D_IF({_amps(led)}) / D_IF({_amps(line.drive)}), never above 1", min(at_led.value / at_drive.value, 1.0), at_led.origin)
-        factors = (forced, scaled, self._temperature_factor(temperature, led), self._life_factor(stress))
+        source = f"record {self.name}"
+        numbers = f"{line.at:g} / {line.drive:g}"
+        forced = Factor("ratio_sat", "IC/IF of the VCE(sat) line", line.at / line.drive, source, "IC_sat / IF_sat", numbers)
+        at_led, at_drive = self._current_factor(led), self._current_factor(line.drive, highest=True)
+        at_led, at_drive = replace(at_led, symbol="D_IF_at"), replace(at_drive, symbol="D_IF_sat")
+        value = min(at_led.value / at_drive.value, 1.0)
+        scaled = Factor(
+            "D_IF",
+            f"ratio at {_amps(led)} over that at {_amps(line.drive)}, never above 1",
+            value,
+            at_led.origin,
+            "min(D_IF_at / D_IF_sat, 1)",
+            f"min({at_led.value:.7g} / {at_drive.value:.7g}, 1)",
+            (at_led, at_drive),
+        )
+        factors = (forced, scaled, self._temperature_factor(temperature), self._life_factor(stress))
         return self._product("saturation line", led, temperature, factors)
 
     def _by_ratio(self, led: float, stress: float, temperature: float, volts: float) -> Available | None:
         """Bound (b): the minimum ratio with its factors."""
-        record = self.record
-        curve = record.transfer.versus_voltage
-        if volts < self.saturation_voltage() and curve is None:
+        if volts < self.saturation_voltage() and self.record.transfer.versus_voltage is None:
             return None
-        factors = (self._ratio(), self._current_factor(led), self._voltage_factor(volts), self._temperature_factor(temperature, led), self._life_factor(stress))
+        factors = (
+            self._ratio(),
+            self._current_factor(led),
+            self._voltage_factor(volts),
+            self._temperature_factor(temperature),
+            self._life_factor(stress),
+        )
         return self._product("ratio", led, temperature, factors)
 
     def _product(self, bound: str, led: float, temperature: float, factors: tuple[Factor, ...]) -> Available:
@@ -147,88 +167,91 @@ class TransferAnalyser:
     # -- factors ----------------------------------------------------------------------------------------------
 
     def _ratio(self) -> Factor:
-        record = self.record
-        ratio = record.transfer.ratio
+        ratio = self.record.transfer.ratio
         if ratio is not None and ratio.min is not None:
             return Factor("ratio_min", "minimum transfer ratio", ratio.min, f"record {self.name}")
         ends = self.family.ratio
         if ends is None:
             text = f"the transfer ratio of {self.name} is not known"
-            raise Lacking(text, [MissingFact(self._file(), f"parts.{self.name}.transfer.ratio", self._example(_RATIO_EXAMPLE))])
-        term = self._low_end(
-            "transfer.ratio", "minimum transfer ratio", ends.low, ends.high,
-            _RATIO_EXAMPLE,
-        )  # fmt: skip
+            raise Lacking(text, [self._fact("ratio", _RATIO_EXAMPLE)])
+        # A minimum lies at or below whatever else the record says of the ratio.
+        highest = min(end for end in (ends.high, *(() if ratio is None else (ratio.typ, ratio.max))) if end is not None)
+        term = self._low_end("ratio", "minimum transfer ratio", min(ends.low, highest), highest, _RATIO_EXAMPLE)
         return Factor("ratio_min", "minimum transfer ratio", self.setting.low(term), self.origin)
 
-    def _current_factor(self, led: float) -> Factor:
-        record = self.record
-        curve = record.transfer.versus_current
+    def _current_factor(self, led: float, highest: bool = False) -> Factor:
+        curve = self.record.transfer.versus_current
+        title = f"ratio over LED current at {_amps(led)}"
         if curve is not None:
-            value = curve.at(led)
-            if value is None:
-                raise Lacking(f"the LED current {_amps(led)} lies outside the curve versus_current of record {self.name}", [self._curve_fact("versus_current")])
-            return Factor("D_IF", f"ratio over LED current at {_amps(led)}", value, f"record {self.name}")
+            found = read_off("D_IF", title, curve, led, "IF", f"record {self.name}")
+            if found is None:
+                text = f"the LED current {_amps(led)} lies outside the curve versus_current of record {self.name}"
+                raise Lacking(text, [self._curve_fact("versus_current")])
+            return found
         ends = generic.current_factor(self._with_test_point(), self._technology(), led)
         if ends is None:
-            raise Lacking(f"no typical curve reaches the LED current {_amps(led)}", [self._curve_fact("versus_current")])
-        term = self._low_end("transfer.versus_current", f"ratio over LED current at {_amps(led)}", ends.low, ends.high, self._curve_fact("versus_current").example)
-        return Factor("D_IF", f"ratio over LED current at {_amps(led)}", self.setting.low(term), self.origin)
+            text = f"no typical curve reaches the LED current {_amps(led)}"
+            raise Lacking(text, [self._curve_fact("versus_current")])
+        if highest:
+            # The divisor of bound (a) hurts at its high end.
+            term = self._high_end("versus_current", title, ends.low, ends.high, _CURVES["versus_current"])
+            return Factor("D_IF", title, self.setting.high(term), self.origin)
+        term = self._low_end("versus_current", title, ends.low, ends.high, _CURVES["versus_current"])
+        return Factor("D_IF", title, self.setting.low(term), self.origin)
 
     def _voltage_factor(self, volts: float) -> Factor:
-        record = self.record
-        curve = record.transfer.versus_voltage
-        ratio = record.transfer.ratio
+        curve = self.record.transfer.versus_voltage
+        ratio = self.record.transfer.ratio
+        title = f"ratio over output voltage at {show(volts, 'V')}"
         test = ratio.voltage if ratio is not None and ratio.voltage is not None else (self.family.ratio_voltage or 5.0)
         if volts >= test:
             # A transistor gives at least its test ratio at more than the test voltage.
-            return Factor("D_VCE", f"ratio over output voltage at {show(volts, 'V')}", 1.0, f"at or above the test voltage {show(test, 'V')}")
+            return Factor("D_VCE", title, 1.0, f"at or above the test voltage {show(test, 'V')}")
         if curve is not None:
-            value = curve.at(volts)
-            if value is None:
-                raise Lacking(f"the output voltage {show(volts, 'V')} lies outside the curve versus_voltage of record {self.name}", [self._curve_fact("versus_voltage")])
-            return Factor("D_VCE", f"ratio over output voltage at {show(volts, 'V')}", value, f"record {self.name}")
-        ends = Interval(0.6, 1.0)
-        term = self._low_end("transfer.versus_voltage", f"ratio over output voltage at {show(volts, 'V')}", ends.low, ends.high, self._curve_fact("versus_voltage").example)
-        return Factor("D_VCE", f"ratio over output voltage at {show(volts, 'V')}", self.setting.low(term), self.origin)
+            found = read_off("D_VCE", title, curve, volts, "VCE", f"record {self.name}")
+            if found is None:
+                text = f"the output voltage {show(volts, 'V')} lies outside the curve versus_voltage of record {self.name}"
+                raise Lacking(text, [self._curve_fact("versus_voltage")])
+            return found
+        ends = _VOLTAGE_FACTOR
+        term = self._low_end("versus_voltage", title, ends.low, ends.high, _CURVES["versus_voltage"])
+        return Factor("D_VCE", title, self.setting.low(term), self.origin)
 
-    def _temperature_factor(self, temperature: float, led: float) -> Factor:
-        record = self.record
-        curve = record.transfer.versus_temperature
+    def _temperature_factor(self, temperature: float) -> Factor:
+        curve = self.record.transfer.versus_temperature
         title = f"ratio over temperature at {temperature:g} degC"
         if curve is not None:
-            value = curve.at(temperature)
-            if value is None:
-                raise Lacking(f"the ambient {temperature:g} degC lies outside the curve versus_temperature of record {self.name}", [self._curve_fact("versus_temperature")])
-            return Factor("D_T", title, value, f"record {self.name}")
-        ends = generic.temperature_factor(record, self._technology(), temperature)
+            found = read_off("D_T", title, curve, temperature, "T", f"record {self.name}")
+            if found is None:
+                text = f"the ambient {temperature:g} degC lies outside the curve versus_temperature of record {self.name}"
+                raise Lacking(text, [self._curve_fact("versus_temperature")])
+            return found
+        ends = generic.temperature_factor(self.record, self._technology(), temperature)
         if ends is None:
-            raise Lacking(f"no typical curve reaches {temperature:g} degC", [self._curve_fact("versus_temperature")])
-        term = self._low_end("transfer.versus_temperature", title, ends.low, ends.high, self._curve_fact("versus_temperature").example)
+            text = f"no typical curve reaches {temperature:g} degC"
+            raise Lacking(text, [self._curve_fact("versus_temperature")])
+        term = self._low_end("versus_temperature", title, ends.low, ends.high, _CURVES["versus_temperature"])
         return Factor("D_T", title, self.setting.low(term), self.origin)
 
     def _life_factor(self, stress_current: float) -> Factor:
-        record = self.record
-        model = record.transfer.ageing
+        model = self.record.transfer.ageing
+        title = "ratio left at the end of life"
         if model is not None and model.remaining is not None:
-            return Factor("D_t", "ratio left at the end of life", model.remaining, f"record {self.name}")
-        if model is not None and None not in (model.loss, model.time, model.current, model.temperature):
-            life, duty, ambient = self.lookup.life_hours(), self.lookup.duty(), self.lookup.ambient()
-            self._terms.extend((life, duty, ambient))
-            hours = self.setting.high(life) * self.setting.high(duty)
-            hot = self.setting.high(ambient)
-            assert model.loss is not None and model.time is not None and model.current is not None and model.temperature is not None
-            stress = ageing.StressPoint(1.0 - model.loss, model.time / 3600.0, model.current, model.temperature)
-            low, _ = ageing.remaining_ratio(stress, hours, stress_current, hot)
-            text = f"record {self.name}, {hours:.0f} h at {_amps(stress_current)} and {hot:g} degC (accelerated-life formula)"
-            return Factor("D_t", "ratio left at the end of life", low, text)
-        ends = generic.REMAINING
-        life, duty = self.lookup.life_hours(), self.lookup.duty()
+            return Factor("D_t", title, model.remaining, f"record {self.name}")
+        life, duty, ambient = self.lookup.life_hours(), self.lookup.duty(), self.lookup.ambient()
         self._terms.extend((life, duty))
-        if self.setting.high(life) * self.setting.high(duty) <= 0.0:
-            return Factor("D_t", "ratio left at the end of life", 1.0, "new part")
-        term = self._low_end("transfer.ageing", "ratio left at the end of life", ends.low, ends.high, "[{0}.transfer]\nageing = {{ remaining = 0.8 }}")
-        return Factor("D_t", "ratio left at the end of life", self.setting.low(term), self.origin)
+        hours = self.setting.high(life) * self.setting.high(duty)
+        if hours <= 0.0:
+            return Factor("D_t", title, 1.0, "new part")
+        stress = None if model is None else _stress_point(model)
+        if stress is not None:
+            self._terms.append(ambient)
+            hot = self.setting.high(ambient)
+            text = f"record {self.name}, {hours:.0f} h at {_amps(stress_current)} and {hot:g} degC (accelerated-life formula)"
+            return aged(stress, hours, stress_current, hot, text)
+        ends = generic.REMAINING
+        term = self._low_end("ageing", title, ends.low, ends.high, "[{0}.transfer]\nageing = {{ remaining = 0.8 }}")
+        return Factor("D_t", title, self.setting.low(term), self.origin)
 
     # -- helpers ----------------------------------------------------------------------------------------------
 
@@ -246,24 +269,36 @@ class TransferAnalyser:
         return replace(self.record, transfer=replace(self.record.transfer, ratio=replace(ratio, current=self.family.ratio_current)))
 
     def _low_end(self, key: str, title: str, low: float, high: float, example: str) -> Term:
-        """A defaulted factor of which only the low end counts: kindest is its high end."""
-        full = f"parts.{self.name}.{key}"
-        term = Term(full, f"{title} ({self.part.path})", "1", low, high, high, high, high, False, self.origin, self._example(example))
+        """A defaulted factor of which the low end hurts: kindest is its high end."""
+        return self._defaulted(key, title, example, low, high, high)
+
+    def _high_end(self, key: str, title: str, low: float, high: float, example: str) -> Term:
+        """A defaulted factor of which the high end hurts: kindest is its low end."""
+        return self._defaulted(key, title, example, low, high, low)
+
+    def _defaulted(self, key: str, title: str, example: str, low: float, high: float, kind: float) -> Term:
+        fact = self._fact(key, example)
+        name = f"{title} ({self.part.path})"
         if low == high:
-            term = stated(full, term.name, "1", low, low, low, self.origin)
+            term = stated(fact.key, name, "1", low, low, low, self.origin)
+        else:
+            term = Term(fact.key, name, "1", low, kind, high, kind, kind, False, self.origin, fact.example)
         self._terms.append(term)
         return term
 
-    def _example(self, text: str) -> str:
-        return text.format(f"parts.{self.name}") if "{0}" in text else text
+    def _fact(self, key: str, example: str) -> MissingFact:
+        text = example.format(f"parts.{self.name}")
+        return MissingFact(self._file(), f"parts.{self.name}.transfer.{key}", text)
 
     def _curve_fact(self, key: str) -> MissingFact:
-        points = {
-            "versus_current": '[["0.5 mA", 0.40], ["1 mA", 0.60], ["5 mA", 1.00], ["20 mA", 1.05]]',
-            "versus_temperature": '[["-25 degC", 0.90], ["25 degC", 1.0], ["85 degC", 0.70]]',
-            "versus_voltage": '[["0.4 V", 0.70], ["1 V", 0.90], ["5 V", 1.0]]',
-        }[key]
-        return MissingFact(self._file(), f"parts.{self.name}.transfer.{key}", f"[parts.{self.name}.transfer]\n{key} = {points}")
+        return self._fact(key, _CURVES[key])
+
+
+def _stress_point(model: Ageing) -> ageing.StressPoint | None:
+    """The life test of a record, hours and degrees; None where it states none."""
+    if model.loss is None or model.time is None or model.current is None or model.temperature is None:
+        return None
+    return ageing.StressPoint(1.0 - model.loss, model.time / 3600.0, model.current, model.temperature)
 
 
 def generic_record(part: Part) -> PartRecord:

@@ -73,7 +73,7 @@ def test_characters_that_the_stream_lacks_are_written_as_escapes(monkeypatch: py
 
 def test_a_name_that_no_file_can_have_is_an_error() -> None:
     with pytest.raises(IsolintError, match="can't be written"):
-        streams.deliver("x", "a\x00b")
+        streams.store({"a\x00b": "x"})
 
 
 def test_complaints_carry_the_name_of_the_program_on_each_line(capsys: pytest.CaptureFixture[str]) -> None:

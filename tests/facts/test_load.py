@@ -241,14 +241,6 @@ ONE_MISTAKE = [
         'barriers: { between = ["a", "b"] } is not a list of tables (write [[barriers]] with double brackets)',
     ),
     (
-        '[[waivers]]\nrule = "x"\nwhere = "y"\nreason = "z"\nby = "me"\nuntil = "2027-06-30"',
-        'waivers[0].until: "2027-06-30" is not a date (write it without quotes, for example 2027-06-30)',
-    ),
-    (
-        '[[waivers]]\nrule = "x"\nwhere = "y"\nby = "me"\nuntil = 2027-06-30',
-        'waivers[0]: reason is missing (write for example reason = "...")',
-    ),
-    (
         "[elements.R1]\n[elements.r1]",
         'elements."r1": this is the same name as elements."R1", case does not count (join the two tables)',
     ),
@@ -308,13 +300,49 @@ def test_a_byte_order_mark_and_windows_line_ends_are_fine() -> None:
     assert facts.open.value == "note"
 
 
-def test_levels_and_waivers_may_only_name_rules_that_exist() -> None:
-    waiver = '[[waivers]]\nrule = "ground-ties"\nwhere = "x"\nreason = "r"\nby = "b"\nuntil = 2027-01-01'
-    found = mistakes(f'[levels]\nslow-edges = "note"\n{waiver}', rules=("slow-edge", "ground-tie"))
-    assert found == [
-        "levels.slow-edges: there is no such rule (did you mean slow-edge?)",
-        'waivers[0].rule: there is no rule "ground-ties" (did you mean ground-tie?)',
-    ]
+def test_levels_may_only_name_rules_that_exist() -> None:
+    found = mistakes('[levels]\nslow-edges = "note"', rules=("slow-edge", "ground-tie"))
+    assert found == ["levels.slow-edges: there is no such rule (did you mean slow-edge?)"]
+
+
+WAIVER = '[[waivers]]\nrule = "ground-tie"\nwhere = "x"\nreason = "r"\nby = "b"\nuntil = 2027-01-01\n'
+
+
+@pytest.mark.parametrize(
+    ("change", "mistake"),
+    [
+        (('"ground-tie"', '"ground-ties"'), '[0].rule: there is no rule "ground-ties" (did you mean ground-tie?)'),
+        (
+            ("2027-01-01", '"2027-01-01"'),
+            '[0].until: "2027-01-01" is not a date (write it without quotes, for example 2027-06-30)',
+        ),
+        (('reason = "r"', ""), '[0]: reason is missing (write for example reason = "...")'),
+        (('reason = "r"', 'reason = " "'), '[0].reason: " " is not a text (write it in quotes and not empty)'),
+        (
+            ("until", 'bound = "current >= 2"\nuntil'),
+            '[0].bound: "current >= 2" is not a bound (write for example "margin >= 1.1")',
+        ),
+        (
+            ("until", 'bound = "margin >= "\nuntil'),
+            '[0].bound: "margin >= " is not a bound (write for example "margin >= 1.1")',
+        ),
+        (
+            ("until", 'netlist = "a"\nuntil'),
+            "[0].netlist: unknown key (known here: rule, where, reason, by, until, bound)",
+        ),
+    ],
+)
+def test_a_malformed_waiver_stands_aside_and_stops_nothing(change: tuple[str, str], mistake: str) -> None:
+    text = WAIVER.replace(*change) + WAIVER
+    facts = load(MemoryTree({"isolint.toml": text}), "x.cir", rules=("ground-tie",))
+    assert [str(each) for each in facts.malformed_waivers] == [f"isolint.toml: waivers{mistake}"]
+    assert [waiver.key for waiver in facts.waivers] == ["waivers[1]"]
+
+
+def test_a_waiver_may_have_a_bound() -> None:
+    facts = load(MemoryTree({"isolint.toml": WAIVER + 'bound = "margin>=1.1"'}), "x.cir")
+    assert facts.waivers[0].bound == 1.1
+    assert "while margin >= 1.1" in facts.statements()[-1][1]
 
 
 def test_files_are_looked_for_from_the_netlist_up_to_the_root() -> None:

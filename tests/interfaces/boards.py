@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from isolint.circuit import Circuit, build
 from isolint.facts import Facts, load
+from isolint.interfaces.resistance import Network
 from isolint.interfaces.sides import find_sides
 from isolint.interfaces.values import Part, Recognition, Separation, Unknown
 from isolint.netlist import read
@@ -59,3 +60,75 @@ def sides_of(netlist: str, facts: str = "") -> tuple[Circuit, Separation]:
     """The separation of a board."""
     circuit = circuit_of(netlist)
     return circuit, find_sides(circuit, facts_of(facts), recognise_by_name(circuit))
+
+
+BOARD = """
+V1 V24F GNDF 24
+V2 V3V3 GND 3.3
+R1 IN_1 A1 2k2
+XU1 A1 GNDF DI1 GND DEMO_PT
+R2 DI1 V3V3 10k
+XMCU V3V3 GND DI1 DO1 DEMO_MCU
+R3 DO1 A2 470
+XU2 A2 GND RLYB GNDF DEMO_PT
+R4 RLYB V24F 10k
+R5 RLYB B1 4k7
+Q1 C1 B1 GNDF DEMO_NPN
+R6 C1 V24F 1k
+.model DEMO_NPN NPN
+"""
+"""An input and an output over two couplers: 24 V field with GNDF, 3.3 V logic with GND."""
+
+SIDES = """
+[sides.field]
+nets = ["GNDF"]
+[sides.logic]
+nets = ["GND"]
+"""
+
+BARRIER = """
+[[barriers]]
+between = ["field", "logic"]
+"""
+
+
+def bleeder(one: str, other: str, count: int = 10, ohms: str = "470k") -> str:
+    """A chain of equal resistors RB0, RB1 ... between two nets."""
+    nets = [one, *(f"bleed{number}" for number in range(1, count)), other]
+    return "".join(f"RB{number} {nets[number]} {nets[number + 1]} {ohms}\n" for number in range(count))
+
+
+def joins_of(netlist: str, facts: str = "") -> list[str]:
+    """Each join in short: rule, sides, and the elements at fault; with its level where it is no error."""
+    circuit, separation = sides_of(netlist, facts)
+    texts: list[str] = []
+    for join in separation.joins:
+        cut = ",".join(circuit.path(element) for element in join.cut)
+        level = "" if join.level == "error" else f" {join.level}"
+        doubt = " open" if join.unknown else ""
+        texts.append(f"{join.rule}{level}{doubt} {' | '.join(join.sides)}: {cut}")
+    return texts
+
+
+def path_of(netlist: str, facts: str = "") -> str:
+    """The path of the only join, nets and elements in turn; a stated fact is `=`."""
+    circuit, separation = sides_of(netlist, facts)
+    (join,) = separation.joins
+    words = [circuit.net_name(join.path[0].net_in)] if join.path else []
+    for step in join.path:
+        words += [circuit.path(step.element) if step.element >= 0 else "=", circuit.net_name(step.net_out)]
+    return " ".join(words)
+
+
+def nets_of(netlist: str, facts: str = "") -> dict[str, set[str]]:
+    """The nets of each side by its name."""
+    circuit, separation = sides_of(netlist, facts)
+    return {side.name: {circuit.net_name(net) for net in side.nets} for side in separation.sides}
+
+
+def network_of(edges: list[tuple[int, int, float]]) -> Network:
+    """A network of resistors given as (node, node, ohms)."""
+    network = Network()
+    for one, other, ohms in edges:
+        network.add(one, other, 1.0 / ohms)
+    return network

@@ -168,12 +168,17 @@ def test_an_element_named_twice_counts_once() -> None:
     cards = read_text(deck("R1 a b 1k", "r1 c d 2k"))
     assert elements(cards) == ["R R1 a b 1k"]
     note = only_note(cards)
-    assert (note.level, note.message) == ("note", "there is a second element r1 (first in line 2); the first one counts")
+    assert (note.level, note.message) == (
+        "note",
+        "there is a second element r1 (first in line 2); the first one counts",
+    )
     assert cards.reasons == {"name used twice": 1}
 
 
 def test_the_same_name_in_two_subcircuits_is_no_duplicate() -> None:
-    assert not read_text(deck("R1 a b 1", ".subckt A a b", "R1 a b 1", ".ends", ".subckt B a b", "R1 a b 1", ".ends")).notes
+    assert not read_text(
+        deck("R1 a b 1", ".subckt A a b", "R1 a b 1", ".ends", ".subckt B a b", "R1 a b 1", ".ends")
+    ).notes
 
 
 MALFORMED = {

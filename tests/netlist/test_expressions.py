@@ -105,7 +105,7 @@ def test_what_has_no_value_says_why(text: str) -> None:
 
 @pytest.mark.parametrize("text", ["", "1+", "((1)", "1)", "a b", "*2", "a?1", "1e999", "f(,)", "=", "{", "a=b"])
 def test_what_can_not_be_read_says_where(text: str) -> None:
-    with pytest.raises(ExpressionError, match="can't be read|no number"):
+    with pytest.raises(ExpressionError, match=r"can't be read|no number"):
         parse(text)
 
 
@@ -114,7 +114,7 @@ def test_what_can_not_be_read_says_where(text: str) -> None:
     ["(" * 500 + "1" + ")" * 500, "1" + "+1" * 20_000, "{" * 300, "f(" * 400],
 )
 def test_an_expression_that_is_too_deep_or_long_is_refused(text: str) -> None:
-    with pytest.raises(ExpressionError, match="nested deeper|longer than"):
+    with pytest.raises(ExpressionError, match=r"nested deeper|longer than"):
         parse(text)
 
 
@@ -160,14 +160,19 @@ def test_functions_that_call_themselves_or_multiply_end_with_a_message() -> None
         parse("f(3)").evaluate({}, endless)
     steps = {f"f{i}": Function(f"f{i}", ("x",), parse("+".join([f"f{i - 1}(x)"] * 10))) for i in range(1, 20)}
     steps["f0"] = Function("f0", ("x",), parse("x"))
-    start = time.perf_counter()
+    start = time.process_time()
     with pytest.raises(ExpressionError, match="steps"):
         parse("f19(1)").evaluate({}, steps)
-    assert time.perf_counter() - start < 5
+    assert time.process_time() - start < 5
 
 
 def test_parameters_may_use_each_other_in_any_order() -> None:
-    given_parameters = {"a": parse("b*2"), "b": parse("c+1"), "c": 3.0, "d": parse("outer+a")}
+    given_parameters: dict[str, float | Expression] = {
+        "a": parse("b*2"),
+        "b": parse("c+1"),
+        "c": 3.0,
+        "d": parse("outer+a"),
+    }
     assert evaluate_parameters(given_parameters, {"outer": 100.0}) == {"a": 8.0, "b": 4.0, "c": 3.0, "d": 108.0}
 
 
@@ -215,7 +220,13 @@ def test_sums_and_products_are_those_of_another_parser(text: str) -> None:
     def value(node: ast.expr) -> int:
         if isinstance(node, ast.BinOp):
             left, right = value(node.left), value(node.right)
-            return left + right if isinstance(node.op, ast.Add) else left - right if isinstance(node.op, ast.Sub) else left * right
+            return (
+                left + right
+                if isinstance(node.op, ast.Add)
+                else left - right
+                if isinstance(node.op, ast.Sub)
+                else left * right
+            )
         if isinstance(node, ast.UnaryOp):
             return -value(node.operand)
         assert isinstance(node, ast.Constant)

@@ -26,6 +26,7 @@ from tests.netlist.reading import deck, elements, notes, one, only_note, read_te
         ("R1 a b 1k $ a comment",),
         ("R1 a b 1k // a comment",),
         ("R1 a b 1k;a comment",),
+        ("R1 a b 1k $[RMOD] $W=1u",),
         ("R1 a b 1k * a comment",),
         ("  R1 a b 1k",),
     ],
@@ -78,24 +79,26 @@ def test_places_follow_the_continuation_lines() -> None:
 
 
 def test_joining_is_linear_and_a_card_that_is_too_long_is_one_message() -> None:
-    start = time.perf_counter()
+    start = time.process_time()
     found = read_text(deck("V1 a b PWL(", *["+ 1 2"] * 1_000_000, "+ )", "R1 a b 1k"))
-    assert time.perf_counter() - start < 5
+    assert time.process_time() - start < 5
     assert elements(found) == ["R R1 a b 1k"]
-    assert "longer than 1,000,000 characters" in only_note(found).message
+    assert "longer than 250,000 characters" in only_note(found).message
 
 
 def test_a_line_of_ten_megabytes_is_one_message() -> None:
-    start = time.perf_counter()
+    start = time.process_time()
     found = read_text(deck("R1 a b " + "1k " * 3_400_000, "R2 a b 1k", ".param " + "x" * MAX_CARD))
-    assert time.perf_counter() - start < 5
+    assert time.process_time() - start < 5
     assert elements(found) == ["R R2 a b 1k"]
     assert found.reasons == {"too long": 2}
 
 
 def test_eight_hundred_continuation_lines_and_ports_are_read() -> None:
     ports = [f"p{i}" for i in range(800)]
-    text = deck(".subckt DEMO_BIG " + "\n+ ".join(ports), "R1 p0 p799 1", ".ends", "X1 " + "\n+".join(ports) + " DEMO_BIG")
+    text = deck(
+        ".subckt DEMO_BIG " + "\n+ ".join(ports), "R1 p0 p799 1", ".ends", "X1 " + "\n+".join(ports) + " DEMO_BIG"
+    )
     found = read_text(text)
     assert found.scopes[1].ports == tuple(ports)
     assert found.scopes[0].nodes[0] == tuple(ports)
@@ -128,7 +131,9 @@ def test_a_title_that_reads_as_an_element_is_noted(line: str) -> None:
     assert (note.level, note.subject, note.remedy) == ("note", "title", "put a comment or title line first")
 
 
-@pytest.mark.parametrize("line", ["Code model test - 2d table", "Isolated input board", "Demo of a quick switch", "12 V supply"])
+@pytest.mark.parametrize(
+    "line", ["Code model test - 2d table", "Isolated input board", "Demo of a quick switch", "12 V supply"]
+)
 def test_a_title_that_only_begins_like_an_element_is_not_noted(line: str) -> None:
     found = read_text(f"{line}\nR3 a b 10k\n")
     assert found.files[0].title == line

@@ -52,7 +52,9 @@ def test_headers_in_every_form_give_their_ports(header: str, ports: tuple[str, .
     assert not cards.notes
 
 
-@pytest.mark.parametrize("name", ["555", "1N0000", "AB-12", "A.1", "a/b", "A+B", "X#1", "a&b", "<a>", "74DEMO(2)", "x§y"])
+@pytest.mark.parametrize(
+    "name", ["555", "1N0000", "AB-12", "A.1", "a/b", "A+B", "X#1", "a&b", "<a>", "74DEMO(2)", "x§y"]
+)
 def test_names_of_subcircuits_may_hold_special_characters(name: str) -> None:
     cards = read_text(deck(f".subckt {name} a b", "R1 a b 1", f".ends {name}", f"X1 p q {name}"))
     assert cards.scopes[1].name == name
@@ -78,7 +80,9 @@ def test_nested_definitions_are_seen_from_inside_only() -> None:
 
 def test_the_second_of_two_definitions_is_dropped_with_all_inside_it() -> None:
     body = [".subckt A a b", ".subckt B c d", "R1 c d {v}", ".ends", "X1 a b B", ".ends"]
-    text = deck(*[line.format(v=1) for line in body], *[line.format(v=2) for line in body], ".subckt C a b", "R1 a b 3", ".ends")
+    text = deck(
+        *[line.format(v=1) for line in body], *[line.format(v=2) for line in body], ".subckt C a b", "R1 a b 3", ".ends"
+    )
     cards = read_text(text)
     assert [(scope.name, scope.parent) for scope in cards.scopes] == [("", -1), ("A", 0), ("B", 1), ("C", 0)]
     assert cards.scopes[0].subcircuits == {"a": 1, "c": 3}
@@ -127,7 +131,9 @@ def test_a_subcircuit_without_a_name_does_not_spill_its_cards() -> None:
     assert only_note(cards).level == "error"
 
 
-@pytest.mark.parametrize(("typed", "meant"), [("subkct", "subckt"), ("subckts", "subckt"), ("modle", "model"), ("parma", "param")])
+@pytest.mark.parametrize(
+    ("typed", "meant"), [("subkct", "subckt"), ("subckts", "subckt"), ("modle", "model"), ("parma", "param")]
+)
 def test_a_misspelt_word_of_structure_is_read_as_the_nearest(typed: str, meant: str) -> None:
     rest = {"subckt": "A a b", "model": "M D(IS=1)", "param": "x=1"}[meant]
     cards = read_text(deck(f".{typed} {rest}", "R1 a b 1"))
@@ -240,7 +246,19 @@ def test_conditions_choose_their_branch() -> None:
 
 
 def test_conditions_nest() -> None:
-    lines = [".if (0)", ".if (1)", "R1 a b 1", ".else", "R2 a b 1", ".endif", ".else", ".if (1)", "R3 a b 1", ".endif", ".endif"]
+    lines = [
+        ".if (0)",
+        ".if (1)",
+        "R1 a b 1",
+        ".else",
+        "R2 a b 1",
+        ".endif",
+        ".else",
+        ".if (1)",
+        "R3 a b 1",
+        ".endif",
+        ".endif",
+    ]
     assert read_text(deck(*lines)).scopes[0].names == ["R3"]
 
 
@@ -276,7 +294,9 @@ def test_control_blocks_are_skipped() -> None:
 def test_a_control_block_that_is_never_closed_is_skipped_to_the_end_with_a_warning() -> None:
     cards = read_text(deck("R1 a b 1", *CONTROL))
     assert elements(cards) == ["R R1 a b 1"]
-    assert notes(cards) == ["warning 3 the block `.control` is never closed; the lines to the end of the file were skipped"]
+    assert notes(cards) == [
+        "warning 3 the block `.control` is never closed; the lines to the end of the file were skipped"
+    ]
 
 
 def test_a_control_block_ends_at_a_card_of_structure() -> None:
@@ -286,12 +306,16 @@ def test_a_control_block_ends_at_a_card_of_structure() -> None:
 
 
 def test_blocks_of_data_are_skipped() -> None:
-    cards = read_text(deck(".data D1 a b", "+ 1 2", "3 4", ".enddata", ".aliases", "_ R1(1=a)", ".endaliases", "R1 a b 1"))
+    cards = read_text(
+        deck(".data D1 a b", "+ 1 2", "3 4", ".enddata", ".aliases", "_ R1(1=a)", ".endaliases", "R1 a b 1")
+    )
     assert elements(cards) == ["R R1 a b 1"]
     assert not cards.notes
 
 
 def test_analysis_cards_count_as_understood() -> None:
-    cards = read_text(deck("R1 a b 1", ".tran 1n 1u", ".ac dec 10 1 1g", ".print v(a)", ".ic v(a)=1", ".backanno", ".END"))
+    cards = read_text(
+        deck("R1 a b 1", ".tran 1n 1u", ".ac dec 10 1 1g", ".print v(a)", ".ic v(a)=1", ".backanno", ".END")
+    )
     assert (cards.understood, cards.total) == (7, 7)
     assert cards.reasons == {}

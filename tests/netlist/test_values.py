@@ -81,7 +81,8 @@ def test_a_letter_can_stand_for_the_decimal_point(text: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["", "k", "abc", "1..5", "1,5", "--1", "1e", "1e999999", "9" * 101, "nan", "inf", "1 k", "5%", "0x10", "1_000"]
+    "text",
+    ["", "k", "abc", "1..5", "1,5", "--1", "1e", "1e999999", "9" * 101, "nan", "inf", "1 k", "5%", "0x10", "1_000"],
 )
 def test_what_is_no_number_is_none(text: str) -> None:
     assert read_value(text) is None or text == "1e"

@@ -152,3 +152,27 @@ def of(*results: Result, **changes: object) -> Report:
     """A report that holds these results of board.cir only."""
     board = replace(BOARD, results=results, barriers=(), notes=(), coverage=Coverage(10, 10, {}, 2, 2))
     return replace(REPORT, netlists=(replace(board, **changes),))  # type: ignore[arg-type]
+
+
+def hostile(name: str) -> Report:
+    """A report in which a stranger chose every name: nets, parts, files, reasons, the netlist's own."""
+    failure = replace(
+        UNDERDRIVEN,
+        netlist=name,
+        message=f"{name}: the LED gets too little",
+        where=Place(name, 12, 1),
+        subject=name,
+        role=name,
+        related=(Related(Place(name, 3, 1), name),),
+        remedy=f"change {name}",
+        evidence=(replace(UNDERDRIVEN.evidence[0], name=name, formula=f"{name} = {name}", source=name),),
+        missing=(MissingFact(name, name, f"[x]\n{name}"),),
+    )
+    waived = replace(
+        failure, rule="ground-tie", suppression=Suppression("external", "accepted", name, name, "2027-06-30")
+    )
+    open_one = replace(OPEN, netlist=name, message=name, where=Place(name, 1, 1), subject=name, counts_as="error")
+    known = replace(failure, subject=name + "2", baseline_state="unchanged")
+    results = (failure, open_one, waived, known, replace(PASS, netlist=name, message=name, subject=name))
+    board = replace(BOARD, netlist=name, results=results, notes=(name,), files=(name,))
+    return replace(REPORT, netlists=(board,), errors=(name,))

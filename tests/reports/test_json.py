@@ -146,6 +146,7 @@ def test_counts_and_coverage_stand_beside_the_results() -> None:
         "open": 1,
         "waived": 1,
         "known": 0,
+        "stale": 0,
         "passes": 1,
         "fail_on": "error",
         "exit_status": 1,

@@ -1,0 +1,277 @@
+"""The baseline: old failures that nobody has looked at yet and that don't stop anyone.
+
+In: the bytes of `isolint-baseline.toml`, and results. Out: results with their baseline state, and the file's text. An
+entry holds only identity, level and margin, one entry a line, sorted, without dates, so that two branches merge and an
+unchanged board gives unchanged bytes. A baseline accepts what it holds and nothing that got worse.
+"""
+
+from __future__ import annotations
+
+import math
+import posixpath
+import re
+from collections import Counter
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from isolint.errors import Mistake, Place, SettingsError
+from isolint.kinds import TEXT, choice, number
+from isolint.results import Result
+from isolint.tables import Kind, Site, Table, basic_string, parse, read_table, shortened
+
+FILE_NAME = "isolint-baseline.toml"
+FORMAT = "isolint-baseline/1"
+WORSE = 0.02
+"""A margin that fell by more than this share is worse."""
+NEVER_HELD = ("waiver-stale",)
+"""Rules whose failures no baseline accepts: they are about acceptances themselves."""
+
+_LEVELS = ("open", "note", "warning", "error")
+_FINGERPRINT = re.compile(r"[0-9a-f]{32}")
+_HEAD = f'''# Old failures, accepted unseen; new and worse ones count. `isolint baseline prune` removes what is cured.
+format = "{FORMAT}"
+results = [
+'''
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One known result. netlist: path relative to the folder of the baseline. level: "open" or a failure's level."""
+
+    netlist: str
+    rule: str
+    subject: str
+    fingerprint: str
+    level: str
+    margin: float | None = None
+    line: int = 0
+
+    @property
+    def key(self) -> tuple[str, str, str, str, float]:
+        """The order of entries in the file."""
+        return (
+            self.netlist,
+            self.rule,
+            self.subject,
+            self.fingerprint,
+            -math.inf if self.margin is None else self.margin,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Baseline:
+    """The entries of one file; `file` is its path in the tree."""
+
+    file: str
+    entries: tuple[Entry, ...]
+
+    @property
+    def folder(self) -> str:
+        """The folder that paths in it start from."""
+        return posixpath.dirname(self.file)
+
+
+def _fingerprint(raw: object, site: Site) -> str | None:
+    if isinstance(raw, str) and _FINGERPRINT.fullmatch(raw):
+        return raw
+    site.wrong(f"{shortened(raw)} is not a fingerprint", "let `isolint baseline write` write the entry")
+    return None
+
+
+def _any_text(raw: object, site: Site) -> str | None:
+    if isinstance(raw, str):
+        return raw
+    site.wrong(f"{shortened(raw)} is not a text", "write it in quotes")
+    return None
+
+
+ENTRY = Table(
+    {
+        "netlist": TEXT,
+        "rule": TEXT,
+        "subject": Kind("a text", '"XU1"', _any_text, {"type": "string"}),
+        "fingerprint": Kind("a fingerprint", f'"{"0" * 32}"', _fingerprint, {"pattern": "^[0-9a-f]{32}$"}),
+        "level": choice(*_LEVELS),
+        "margin": number(),
+    },
+    required=("netlist", "rule", "subject", "fingerprint", "level"),
+)
+
+
+def read(data: bytes, file: str) -> Baseline:
+    """Read a baseline; raise `SettingsError` with every mistake, since a baseline half read would accept at random."""
+    mistakes: list[Mistake] = []
+    document = parse(data, file, mistakes)
+    top = Site(file, "", mistakes)
+    if not mistakes and document.get("format") != FORMAT:
+        top.inner("format").wrong(f"{shortened(document.get('format'))} is not {FORMAT}", "write the file anew")
+    for name in document:
+        if name not in ("format", "results"):
+            top.inner(name).wrong("unknown key", "known here: format, results")
+    rows = document.get("results", [])
+    if not isinstance(rows, list):
+        top.inner("results").wrong(f"{shortened(rows)} is not a list", "write the file anew")
+        rows = []
+    lines = [n for n, line in enumerate(data.split(b"\n"), 1) if line.lstrip().startswith(b"{")]
+    if len(lines) != len(rows):
+        lines = [1] * len(rows)
+    entries = []
+    for index, (row, line) in enumerate(zip(rows, lines, strict=True)):
+        found = read_table(row, ENTRY, top.inner("results").inner(index))
+        if all(name in found for name in ENTRY.required):
+            entries.append(Entry(**{name: entry.value for name, entry in found.items()}, line=line))
+    if mistakes:
+        raise SettingsError(mistakes)
+    return Baseline(file, tuple(entries))
+
+
+def text(entries: Iterable[Entry]) -> str:
+    """Write a baseline file; the same entries in any order give the same bytes."""
+    lines = []
+    for entry in sorted(entries, key=lambda entry: entry.key):
+        named = [
+            (name, basic_string(getattr(entry, name)))
+            for name in ("netlist", "rule", "subject", "level", "fingerprint")
+        ]
+        if entry.margin is not None:
+            named.append(("margin", repr(entry.margin)))
+        lines.append("  { " + ", ".join(f"{name} = {value}" for name, value in named) + " },\n")
+    return f"{_HEAD}{''.join(lines)}]\n"
+
+
+def entry(result: Result, netlist: str) -> Entry | None:
+    """The entry that accepts a result, with `netlist` as its path; None where nothing is to accept."""
+    if result.suppression is not None or result.rule in NEVER_HELD or result.role == "internal":
+        return None
+    if result.kind not in ("fail", "open"):
+        return None
+    level = "open" if result.kind == "open" else result.level
+    return Entry(netlist, result.rule, _stored(result.subject), result.fingerprint, level, _rounded(result))
+
+
+def _stored(name: str) -> str:
+    """A name as the file can hold it."""
+    return name.encode("utf-8", "backslashreplace").decode("utf-8")
+
+
+def _rounded(result: Result) -> float | None:
+    """The margin to three digits."""
+    if result.margin is None or not math.isfinite(result.margin.value):
+        return None
+    return float(f"{result.margin.value:.3g}")
+
+
+@dataclass(frozen=True, slots=True)
+class Matched:
+    """Results with their state, entries of this netlist that nothing matches, and notes for the reader.
+
+    moved: the path, in the baseline, of the file that this netlist was when the baseline was written; else "".
+    """
+
+    results: tuple[Result, ...]
+    stale: tuple[tuple[Baseline, Entry], ...]
+    moved: str = ""
+
+
+def match(
+    results: Sequence[Result], baselines: Sequence[Baseline], netlist: str, exists: Callable[[str], bool]
+) -> Matched:
+    """Give each failure and open result its state; `netlist` and `exists` use paths of the tree."""
+    own: list[tuple[Baseline, Entry]] = []
+    for baseline in baselines:
+        name = _stored(relative(netlist, baseline.folder))
+        own.extend((baseline, entry) for entry in baseline.entries if entry.netlist == name)
+    moved = ""
+    if not own:
+        moved, own = _moved(results, baselines, netlist, exists)
+    by_print: dict[str, list[tuple[Baseline, Entry]]] = {}
+    for baseline, held in own:
+        by_print.setdefault(held.fingerprint, []).append((baseline, held))
+    for pairs in by_print.values():
+        pairs.sort(key=lambda pair: pair[1].key, reverse=True)
+    states: dict[int, Result] = {}
+    # The smallest margin meets the smallest that is held.
+    for index in sorted(range(len(results)), key=lambda index: _margin(results[index])):
+        result = results[index]
+        if result.kind not in ("fail", "open") or entry(replace(result, suppression=None), "") is None:
+            continue
+        pairs = by_print.get(result.fingerprint, [])
+        states[index] = _judged(result, pairs.pop()[1] if pairs else None)
+    done = tuple(states.get(index, result) for index, result in enumerate(results))
+    hidden = {(result.rule, _stored(result.subject).casefold()) for result in results if _hides(result)}
+    left = [pair for pairs in by_print.values() for pair in pairs]
+    stale = [pair for pair in left if (pair[1].rule, pair[1].subject.casefold()) not in hidden]
+    return Matched(done, tuple(sorted(stale, key=lambda pair: (pair[0].file, pair[1].key))), moved)
+
+
+def _margin(result: Result) -> float:
+    return math.inf if result.margin is None or math.isnan(result.margin.value) else result.margin.value
+
+
+def _hides(result: Result) -> bool:
+    """Whether a result says that its rule could not judge: then an entry of that rule is not known to be cured."""
+    return result.kind == "open" or (result.kind == "notApplicable" and bool(result.blocked_by))
+
+
+def _judged(result: Result, held: Entry | None) -> Result:
+    if held is None:
+        return replace(result, baseline_state="new")
+    level = "open" if result.kind == "open" else result.level
+    if _LEVELS.index(level) > _LEVELS.index(held.level):
+        return _worse(result, f"{level}, was {held.level}")
+    margin = None if result.margin is None else result.margin.value
+    if margin is not None and held.margin is not None and margin < held.margin - WORSE * abs(held.margin):
+        return _worse(result, f"margin {margin:.3g}, was {held.margin:.3g}")
+    return replace(result, baseline_state="unchanged")
+
+
+def _worse(result: Result, how: str) -> Result:
+    return replace(result, baseline_state="updated", message=f"{result.message}; worse than in the baseline: {how}")
+
+
+def _moved(
+    results: Sequence[Result], baselines: Sequence[Baseline], netlist: str, exists: Callable[[str], bool]
+) -> tuple[str, list[tuple[Baseline, Entry]]]:
+    """The entries of a file that is gone and that this netlist, which has none of its own, most probably was.
+
+    Decided from this netlist alone, so that the answer does not depend on which others are checked with it.
+    """
+    wanted = Counter(result.fingerprint for result in results if result.kind in ("fail", "open"))
+    best: tuple[tuple[int, int, int, str], str, list[tuple[Baseline, Entry]]] | None = None
+    for baseline in baselines:
+        by_netlist: dict[str, list[Entry]] = {}
+        for held in baseline.entries:
+            by_netlist.setdefault(held.netlist, []).append(held)
+        for name, entries in by_netlist.items():
+            common = (Counter(held.fingerprint for held in entries) & wanted).total()
+            if not common or exists(posixpath.normpath(posixpath.join(baseline.folder, name))):
+                continue
+            rank = (int(posixpath.basename(name) == posixpath.basename(netlist)), common, _suffix(name, netlist), name)
+            if best is None or rank > best[0]:
+                best = (rank, name, [(baseline, held) for held in entries])
+    return ("", []) if best is None else best[1:]
+
+
+def _suffix(one: str, other: str) -> int:
+    """How many characters two paths have in common from the end."""
+    return len(posixpath.commonprefix([one[::-1], other[::-1]]))
+
+
+def absent(netlist: str, baseline: Baseline, held: Entry) -> Result:
+    """What stands in a report for an entry that nothing matches any more; it counts for nothing."""
+    return Result(
+        netlist=netlist,
+        rule=held.rule,
+        kind="notApplicable",
+        level="none",
+        message=f"{held.subject}: is in the baseline and no longer found",
+        where=Place(baseline.file, max(1, held.line)),
+        subject=held.subject,
+        remedy="isolint baseline prune removes the entry",
+        baseline_state="absent",
+    )
+
+
+def relative(path: str, folder: str) -> str:
+    """A path of the tree below `folder` as it stands in a baseline there."""
+    return path.removeprefix(f"{folder}/") if folder else path

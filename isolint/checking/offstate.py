@@ -1,0 +1,142 @@
+"""Whether each state of a drive network is surely on or surely off, as numbers that rules compare.
+
+In: an analysis, a channel, a setting. Out: one `StateMargin` a state other than the on state. 1.00 is just sure.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from isolint.checking.context import Analysis
+from isolint.interfaces.values import Channel
+from isolint.parts import generic
+from isolint.results import MissingFact
+from isolint.worstcase.off import TRANSISTORS, OffLevel
+from isolint.worstcase.states import StateRun
+from isolint.worstcase.terms import Lacking, Setting, Term, unique
+
+OFF_CURRENT = (1e-6, 250e-6)
+"""Amperes that a logic-output coupler surely takes for off: the least and the most usual figure (from memory)."""
+
+NO_CURRENT = 1e-12
+NO_VOLTS = 1e-6
+ON_AT_MARGIN = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class StateMargin:
+    """One state: how surely it is on, how surely it is off, and by which criterion.
+
+    by: "off_voltage", "off_current" (of the record), "level" (what the receiver sees). level, leaks: of the last.
+    """
+
+    run: StateRun
+    on: float
+    off: float
+    by: str
+    limit: float
+    level: OffLevel | None
+    terms: tuple[Term, ...]
+
+    @property
+    def margin(self) -> float:
+        """The better of both."""
+        return max(self.on, self.off)
+
+
+def state_margins(analysis: Analysis, channel: Channel, setting: Setting) -> list[StateMargin]:
+    """Every state but the on state; `Lacking` when a fact is missing."""
+    return [_margin(analysis, channel, setting, run) for run in analysis.states(channel, setting) if not run.is_on]
+
+
+def _margin(analysis: Analysis, channel: Channel, setting: Setting, run: StateRun) -> StateMargin:
+    by_record = _by_record(analysis, channel, setting, run)
+    found = by_record if by_record is not None else _by_level(analysis, channel, setting, run)
+    if found.off >= ON_AT_MARGIN:
+        return found
+    on, terms, reason = _on(analysis, channel, setting, run)
+    if reason is not None and reason.missing and found.off < ON_AT_MARGIN:
+        raise reason
+    return StateMargin(run, on, found.off, found.by, found.limit, found.level, unique([*found.terms, *terms]))
+
+
+def _by_record(analysis: Analysis, channel: Channel, setting: Setting, run: StateRun) -> StateMargin | None:
+    """By VF(off) or IF(off); None for a transistor output whose record states neither."""
+    part = channel.part
+    record = part.record
+    name = record.name if record is not None else part.model_name or part.path
+    volts, amps = run.most_voltage.value, run.most_current.value
+    margins: list[tuple[float, str, float, tuple[Term, ...]]] = []
+    if record is not None and record.led.off_voltage is not None:
+        limit = record.led.off_voltage
+        margins.append((limit / max(volts, NO_VOLTS), "off_voltage", limit, ()))
+    if record is not None and record.led.off_current is not None:
+        limit = record.led.off_current
+        margins.append((limit / max(amps, NO_CURRENT), "off_current", limit, ()))
+    if not margins:
+        if part.type in TRANSISTORS:
+            return None
+        low, high = OFF_CURRENT
+        key = f"parts.{name}.led.off_current"
+        example = f'[parts.{name}.led]\noff_current = "250 uA"'
+        term = Term(key, f"off current of {part.path}", "A", low, low, high, high, high, False, f"{generic.origin(part.type)} (from memory)", example)
+        limit = setting.low(term)
+        margins.append((limit / max(amps, NO_CURRENT), "off_current", limit, (term,)))
+    margin, by, limit, terms = max(margins, key=lambda item: item[0])
+    return StateMargin(run, 0.0, margin, by, limit, None, unique([*run.terms, *terms]))
+
+
+def _by_level(analysis: Analysis, channel: Channel, setting: Setting, run: StateRun) -> StateMargin:
+    """By the level that the receiver sees with dark current and what the LED current still gives."""
+    most = run.most_current.value
+    by_temperature = {row.temperature: row.current.high.value for row in run.rows}
+    levels = analysis.offs(setting).levels(channel, lambda temperature: by_temperature.get(temperature, most))
+    level = min(levels, key=lambda item: item.margin)
+    terms = unique([*run.terms, *level.terms])
+    return StateMargin(run, 0.0, level.margin, "level", level.limit, level, terms)
+
+
+def _on(analysis: Analysis, channel: Channel, setting: Setting, run: StateRun) -> tuple[float, tuple[Term, ...], Lacking | None]:
+    """How surely a state is on, with the terms used; what was lacking where it can't be said."""
+    drive = analysis.drive(channel, setting)
+    least = run.least_current.value
+    if least >= drive.current.low.value * (1.0 - 1e-9) and least > NO_CURRENT:
+        # As bright as the on state, whose own current other rules judge.
+        return ON_AT_MARGIN, drive.terms, None
+    if channel.part.type not in TRANSISTORS:
+        needed = required_current(channel)
+        if needed is not None:
+            return least / needed, (), None
+        name = channel.part.record.name if channel.part.record is not None else channel.part.model_name or channel.part.path
+        file = channel.part.record.file if channel.part.record is not None else analysis.lookup.settings_file
+        fact = MissingFact(file, f"parts.{name}.led.threshold_current", f'[parts.{name}.led]\nthreshold_current = "5 mA"')
+        return 0.0, (), Lacking(f"the LED current at which {name} surely switches is not known", [fact])
+    try:
+        load, ratio = analysis.load(channel, setting), analysis.ratio(channel, setting)
+        margins: list[float] = []
+        terms: list[Term] = list(load.terms)
+        for row in run.rows:
+            need = min(load.rows, key=lambda item: abs(item.temperature - row.temperature))
+            if row.current.low.value <= NO_CURRENT:
+                return 0.0, (), None
+            given = ratio.available(row.current.low.value, drive.current.high.value, row.temperature, need.voltage.value)
+            margins.append(given.current / need.required.value if need.required.value > 0.0 else ON_AT_MARGIN)
+            terms.extend(given.terms)
+    except Lacking as reason:
+        # A current below every curve is no missing fact: it is simply not surely on.
+        return 0.0, (), None if least < NO_CURRENT or _below_curve(reason) else reason
+    return min(margins), tuple(terms), None
+
+
+def _below_curve(reason: Lacking) -> bool:
+    return any(fact.key.endswith(".versus_current") for fact in reason.missing)
+
+
+def required_current(channel: Channel) -> float | None:
+    """LED current at which a part surely switches, amperes, None where its record does not say."""
+    record = channel.part.record
+    if record is None:
+        return None
+    said = [value for value in (record.led.recommended_current_min, record.led.threshold_current) if value is not None]
+    return max(said) if said else None
+

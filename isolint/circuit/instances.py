@@ -1,0 +1,43 @@
+"""The instance tree: definitions with their nets numbered, and where each is placed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+TOP = 0
+"""The number of the highest instance."""
+
+
+@dataclass(slots=True)
+class Definition:
+    """One scope with its nets numbered: ports first, then local nets.
+
+    net_names: as first written. pins: local net numbers of each element. at: for each local net the
+    (element index, pin index) pairs that touch it. globals_used: local net number by global name; global_of: the
+    net at the top by local net number. A port of that name hides a global net.
+    """
+
+    scope: int
+    net_names: list[str]
+    port_count: int
+    pins: list[tuple[int, ...]]
+    controls: dict[int, tuple[int, ...]]
+    at: list[list[tuple[int, int]]]
+    globals_used: dict[str, int]
+    by_name: dict[str, int]
+    net_by_name: dict[str, int]
+    global_of: dict[int, int] = field(default_factory=dict)
+
+
+@dataclass(slots=True)
+class Instances:
+    """The instance tree in columns; instance 0 is the top level. globals: net at the top by lower-case name."""
+
+    definition: list[Definition] = field(default_factory=list)
+    parent: list[int] = field(default_factory=list)
+    element: list[int] = field(default_factory=list)
+    element_base: list[int] = field(default_factory=list)
+    net_base: list[int] = field(default_factory=list)
+    children: dict[int, int] = field(default_factory=dict)
+    by_scope: dict[int, list[int]] = field(default_factory=dict)
+    globals: dict[str, int] = field(default_factory=dict)

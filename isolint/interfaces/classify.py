@@ -1,0 +1,199 @@
+"""Answers about names and subcircuits: which record a part has, what its own subcircuit is, whether a call is a sheet.
+
+In: cards, facts and part records. Out: a `Classifier`, asked before the circuit is built and again when its parts are
+recognised. Every answer about a subcircuit is worked out once, however often it is placed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from functools import lru_cache
+
+from isolint.facts import Facts
+from isolint.interfaces.structure import Structure, structure
+from isolint.netlist.cards import Cards
+from isolint.parts import PartRecord, Parts, generic, role_of
+
+COUPLER_TYPES = frozenset({"phototransistor", "photodarlington", "logic-output"})
+BEHAVIOURAL = frozenset("EGFHBAU")
+MAX_PATHS = 200_000
+"""Subcircuit calls looked at, at most, for facts that name an element by its path."""
+
+
+def name_hint(name: str) -> str | None:
+    """The type that a part's name suggests, "" for a coupler of some type, None for no hint."""
+    hints = generic.name_hints(name)
+    return hints[0] if hints else None
+
+
+def coupler_type(body: Structure, ports: Sequence[str], hint: str) -> str:
+    """The coupler type that a body's structure and names agree on; "" when they don't.
+
+    `hint` is a coupler type, or "" where the part's name says only that it is some coupler.
+    """
+    if hint not in ("", *COUPLER_TYPES) or not body.is_coupler_like:
+        return ""
+    lit = [body.groups[index] for index in body.led_groups]
+    if len(lit) == 1:
+        rest = [port for port in range(len(ports)) if port not in lit[0]]
+        outputs = [[port for port in rest if role_of(ports[port], "logic-output") != "none"]]
+    else:
+        outputs = [list(output) for _, output in body.pairing()]
+        if len(outputs) != len(lit):
+            return ""
+    if hint != "logic-output" and all(_is_transistor(body, ports, output) for output in outputs):
+        return "photodarlington" if hint == "photodarlington" or body.darlington else "phototransistor"
+    if hint in ("", "logic-output") and all(_is_logic(ports, output) for output in outputs):
+        return "logic-output"
+    return ""
+
+
+def _is_transistor(body: Structure, ports: Sequence[str], output: Sequence[int]) -> bool:
+    """Whether ports are collector, emitter and perhaps a base, by a transistor between them or by their names."""
+    for collector, _, emitter in _ends(body):
+        bases = {base for _, base, _ in body.transistors}
+        left = set(output) - {collector, emitter}
+        if len(left) == len(output) - 2 and (not left or (len(left) == 1 and left <= bases)):
+            return True
+    named = sorted(role_of(ports[port], "phototransistor") for port in output if not ports[port].isdigit())
+    return named in (["collector", "emitter"], ["base", "collector", "emitter"]) and len(named) == len(output)
+
+
+def _ends(body: Structure) -> list[tuple[int, int, int]]:
+    """(collector, -1, emitter) for every collector and emitter port; of a darlington they belong to two transistors."""
+    collectors = dict.fromkeys(collector for collector, _, _ in body.transistors if collector >= 0)
+    emitters = dict.fromkeys(emitter for _, _, emitter in body.transistors if emitter >= 0)
+    return [(collector, -1, emitter) for collector in collectors for emitter in emitters if collector != emitter]
+
+
+def _is_logic(ports: Sequence[str], output: Sequence[int]) -> bool:
+    roles = [role_of(ports[port], "logic-output") for port in output if not ports[port].isdigit()]
+    return {"supply", "ground", "output"} <= set(roles)
+
+
+class Classifier:
+    """Answers about names and subcircuits, each worked out once."""
+
+    def __init__(self, cards: Cards, facts: Facts, records: Parts) -> None:
+        self.cards = cards
+        self.facts = facts
+        self.records = records
+        self.structure: Callable[[int], Structure] = lru_cache(maxsize=None)(lambda scope: structure(cards, scope))
+        self.own_type: Callable[[int], str] = lru_cache(maxsize=None)(self._own_type)
+        self._holds: Callable[[int], bool] = lru_cache(maxsize=None)(self._holds_barrier_part)
+        self._plain: dict[tuple[int, str], bool] = {}
+        rows = facts.elements.rows
+        self.says_what = any({"part", "type", "ordinary"} & row.keys() for row in rows.values())
+        """Whether some fact says what an element is."""
+        self._decides = self.says_what or any("sheet" in row for row in rows.values())
+        self._above: frozenset[str] | None = None
+
+    def record_for(self, path: str, name: str | None) -> PartRecord | None:
+        """The record that a declaration names, else the one with the part's own name."""
+        declared = self.facts.element(path).part if self.says_what else None
+        if declared is not None:
+            return self.records.find(declared.value)
+        return None if name is None else self.records.find(name)
+
+    def _own_type(self, scope: int) -> str:
+        """The coupler type that a subcircuit's structure and name agree on, "" when they don't."""
+        header = self.cards.scopes[scope]
+        hint = name_hint(header.name) if len(header.ports) >= 4 else None
+        return "" if hint is None else coupler_type(self.structure(scope), header.ports, hint)
+
+    def is_sheet(self, path: str, scope: int, name: str) -> bool:
+        """Whether a subcircuit call is a sheet to be expanded (else it is a leaf part)."""
+        if self._decides:
+            facts = self.facts.element(path)
+            if facts.sheet is not None:
+                return bool(facts.sheet.value)
+            if (
+                facts.part is not None
+                or facts.type is not None
+                or (facts.ordinary is not None and facts.ordinary.value)
+            ):
+                return False
+            if path.casefold() in self._named_from_above():
+                return True
+        key = (scope, name)
+        known = self._plain.get(key)
+        if known is None:
+            known = self._plain[key] = self._is_plain_sheet(scope, name)
+        return known
+
+    def _is_plain_sheet(self, scope: int, name: str) -> bool:
+        """Whether it is a sheet where no fact about it says so."""
+        if self.records.find(name) is not None or self.own_type(scope):
+            return False
+        if self._holds(scope):
+            return True
+        body = self.cards.scopes[scope]
+        # A body that is empty or can't be read says nothing: expanded it would isolate all its pins.
+        silent = body.unreadable or not len(body)
+        return not silent and not BEHAVIOURAL.intersection(body.letters) and not body.models_by_name
+
+    def _holds_barrier_part(self, scope: int) -> bool:
+        """Whether a body holds a barrier part at any depth, by its own cards and facts that name no path."""
+        seen = {scope}
+        waiting = [scope]
+        while waiting:
+            at = waiting.pop()
+            body = self.cards.scopes[at]
+            for index, letter in enumerate(body.letters):
+                if letter not in "XUA":
+                    continue
+                name, own = body.models[index], body.names[index]
+                facts = self.facts.element(own) if self._decides else None
+                if facts is not None and facts.ordinary is not None and facts.ordinary.value:
+                    continue
+                if facts is not None and facts.type is not None:
+                    if facts.type.value != "ordinary":
+                        return True
+                    continue
+                record = self.record_for(own, name)
+                if record is not None:
+                    if record.type != "ordinary":
+                        return True
+                    continue
+                called = None if name is None or letter != "X" else self.cards.find_subcircuit(name, at)
+                if called is None or (facts is not None and facts.sheet is not None and not facts.sheet.value):
+                    continue
+                if self.own_type(called):
+                    return True
+                if called not in seen:
+                    seen.add(called)
+                    waiting.append(called)
+        return False
+
+    def _named_from_above(self) -> frozenset[str]:
+        """The paths, in folded case, of all calls that hold an element which a fact names by its path as a part."""
+        if self._above is None:
+            rows = self.facts.elements.rows
+            named = any("." in name and ("part" in row or "type" in row) for name, row in rows.items())
+            self._above = frozenset(self._look_below() if named else ())
+        return self._above
+
+    def _look_below(self) -> set[str]:
+        above: set[str] = set()
+        looked = 0
+        waiting: list[tuple[str, int, tuple[int, ...]]] = [("", 0, (0,))]
+        for prefix, at, chain in waiting:  # grows while it is walked
+            body = self.cards.scopes[at]
+            for index, letter in enumerate(body.letters):
+                if letter not in "XUA":
+                    continue
+                looked += 1
+                if looked > MAX_PATHS:
+                    return above
+                path = prefix + body.names[index]
+                facts = self.facts.element(path)
+                if prefix and (facts.part is not None or (facts.type is not None and facts.type.value != "ordinary")):
+                    parts = prefix.casefold()[:-1]
+                    while parts and parts not in above:
+                        above.add(parts)
+                        parts = parts.rpartition(".")[0]
+                name = body.models[index]
+                called = None if name is None or letter != "X" else self.cards.find_subcircuit(name, at)
+                if called is not None and called not in chain:
+                    waiting.append((path + ".", called, (*chain, called)))
+        return above

@@ -1,0 +1,56 @@
+"""Which pins of a part make up each of its channels, by canonical role."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from isolint.interfaces.values import Part
+
+_SHARED = ("supply", "ground", "emitter")
+"""Roles that several channels may have in common."""
+
+
+def pin_sets(part: Part) -> list[tuple[str, Mapping[str, int]]]:
+    """(channel name, pin index by role) for each channel of a coupler; the name is empty where there is only one.
+
+    A channel without exactly one anode and one cathode (an input for alternating current) is left out: nothing of it
+    can be judged.
+    """
+    channels = _channels(part)
+    found: list[tuple[str, Mapping[str, int]]] = []
+    for name, inputs, outputs in channels:
+        roles = [part.roles[pin] for pin in inputs]
+        if roles.count("anode") != 1 or roles.count("cathode") != 1 or not outputs:
+            continue
+        pins = {part.roles[pin]: pin for pin in (*inputs, *outputs) if part.roles[pin] not in ("", "none")}
+        around = [pin for group in part.groups if set(group) & set(outputs) for pin in group]
+        for role in _SHARED:
+            shared = next((pin for pin in around if part.roles[pin] == role), None)
+            if role not in pins and shared is not None:
+                pins[role] = shared
+        found.append((name if len(channels) > 1 else "", pins))
+    return found
+
+
+def unjudged_channels(part: Part) -> bool:
+    """Whether the part has a channel that `pin_sets` leaves out, or none at all."""
+    channels = _channels(part)
+    return not channels or len(pin_sets(part)) < len(channels)
+
+
+def _channels(part: Part) -> Sequence[tuple[str, tuple[int, ...], tuple[int, ...]]]:
+    record = part.record
+    if record is not None and record.channels:
+        return [
+            (
+                channel.name or str(number),
+                tuple(map(record.index, channel.input)),
+                tuple(map(record.index, channel.output)),
+            )
+            for number, channel in enumerate(record.channels, start=1)
+        ]
+    if part.channels:
+        return part.channels
+    leds = tuple(pin for pin, role in enumerate(part.roles) if role in ("anode", "cathode"))
+    rest = tuple(pin for pin, role in enumerate(part.roles) if role not in ("anode", "cathode", "", "none"))
+    return [("", leds, rest)] if leds else []

@@ -1,0 +1,255 @@
+"""Which netlists a tree holds and what each depends on: the map from a changed file to what must be checked again.
+
+In: a tree that can be walked. Out: paths of it. A netlist is top-level if no other file includes it. It depends on what
+it includes, on the settings and baselines from its folder up to the root, and on the part records that those name. Only
+texts are looked at; nothing is parsed, so that a hook on a repository of many boards stays fast.
+"""
+
+from __future__ import annotations
+
+import fnmatch
+import os
+import posixpath
+import tomllib
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Literal, Protocol
+
+from isolint.errors import Refused
+from isolint.facts.paths import FILE_NAME, settings_paths
+from isolint.netlist.dependencies import included
+from isolint.source import Tree, inner_path
+
+NETLISTS = (".cir", ".ckt", ".net", ".netlist", ".sp", ".spi", ".spice", ".cdl", ".hsp")
+"""Endings of netlists, in lower case; names may have them in either case."""
+AMBIGUOUS = (".net", ".netlist")
+"""Endings that board tools use for files which are no SPICE netlists."""
+BASELINE = "isolint-baseline.toml"
+
+Kind = Literal["include", "settings", "parts", "baseline"]
+
+
+class Walkable(Tree, Protocol):
+    """A tree that can list its files."""
+
+    def walk(self, folder: str = "") -> tuple[str, ...]:
+        """All files below a folder, sorted."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class Dependency:
+    """One file that a netlist depends on; `trouble` says why it can't be read, "" where it can."""
+
+    path: str
+    kind: Kind
+    trouble: str = ""
+
+
+@dataclass(slots=True)
+class _Settings:
+    """What of one isolint.toml decides on which files others depend."""
+
+    exists: bool = False
+    top: bool = False
+    parts: list[str] | None = None
+
+
+@dataclass(slots=True)
+class Project:
+    """A tree with what was found in it so far; each file is read once."""
+
+    tree: Walkable
+    root: str = ""
+    _includes: dict[str, tuple[tuple[str, str], ...]] = field(default_factory=dict)
+    _settings: dict[str, _Settings] = field(default_factory=dict)
+
+    def netlists(self, folder: str = "") -> tuple[str, ...]:
+        """All top-level netlists below a folder, sorted."""
+        return self._top_level([path for path in self.tree.walk(folder) if is_netlist(path)])
+
+    def _top_level(self, candidates: Iterable[str]) -> tuple[str, ...]:
+        """Candidates that no file reached from another one includes; of files that include each other the first."""
+        known = sorted(candidates)
+        inner = {inside for path in known for inside in self.closure(path) if inside != path}
+        tops = [path for path in known if path not in inner]
+        reached = {inside for path in tops for inside in self.closure(path)} | set(tops)
+        for path in known:
+            if path not in reached:
+                tops.append(path)
+                reached |= {path, *self.closure(path)}
+        return tuple(sorted(tops))
+
+    def closure(self, netlist: str) -> dict[str, str]:
+        """Every file that a netlist includes, directly or not, with why it can't be read ("" where it can)."""
+        found: dict[str, str] = {}
+        waiting = [netlist]
+        while waiting:
+            for path, trouble in self._included(waiting.pop()):
+                if path not in found:
+                    found[path] = trouble
+                    if not trouble:
+                        waiting.append(path)
+        return found
+
+    def _included(self, path: str) -> tuple[tuple[str, str], ...]:
+        known = self._includes.get(path)
+        if known is not None:
+            return known
+        try:
+            names = included(self.tree.read(path))
+        except Refused:
+            names = ()
+        found = []
+        for name in names:
+            try:
+                inside = inner_path(posixpath.dirname(path), name)
+            except Refused as error:
+                found.append((name, error.text))
+                continue
+            found.append((inside, "" if self.tree.exists(inside) else "there is no such file"))
+        self._includes[path] = tuple(found)
+        return self._includes[path]
+
+    def dependencies(self, netlist: str) -> tuple[Dependency, ...]:
+        """Everything that a check of a netlist reads, but for the netlist itself."""
+        found = [Dependency(path, "include", trouble) for path, trouble in sorted(self.closure(netlist).items())]
+        chain = self._chain(netlist)
+        found += [Dependency(path, "settings") for path in chain]
+        found += [Dependency(path, "parts") for path in self._part_files(chain)]
+        found += [Dependency(path, "baseline") for path in self._baselines(netlist) if self.tree.exists(path)]
+        return tuple(found)
+
+    def concerned(self, changed: Iterable[str]) -> dict[str, tuple[str, ...]]:
+        """The top-level netlists that depend on each changed file; the files need not exist any more.
+
+        A changed file that nothing includes and that may be a netlist is one itself.
+        """
+        names = dict.fromkeys(changed)
+        files = set(self.tree.walk())
+        candidates = {path for path in files if is_netlist(path)}
+        candidates |= {name for name in names if self.tree.exists(name) and (is_netlist(name) or not _has_role(name))}
+        tops = self._top_level(candidates)
+        found: dict[str, list[str]] = {name: [] for name in names}
+        for top in tops:
+            for name in self._touched(top, names):
+                found[name].append(top)
+        return {name: tuple(netlists) for name, netlists in found.items()}
+
+    def _touched(self, netlist: str, names: Iterable[str]) -> Iterator[str]:
+        closure = self.closure(netlist)
+        for name in names:
+            base = posixpath.basename(name)
+            if name == netlist or name in closure:
+                yield name
+            elif base == BASELINE:
+                if name in self._baselines(netlist):
+                    yield name
+            elif base == FILE_NAME:
+                if name in settings_paths(netlist, self.root) and name in self._chain(netlist, name):
+                    yield name
+            elif base.lower().endswith(".toml") and self._names_part(self._chain(netlist), name):
+                yield name
+
+    def _baselines(self, netlist: str) -> list[str]:
+        return [posixpath.join(posixpath.dirname(path), BASELINE) for path in settings_paths(netlist, self.root)]
+
+    def _chain(self, netlist: str, gone: str = "") -> list[str]:
+        """The settings files that count for a netlist, nearest first; `gone` is taken as if it were still there."""
+        chain = []
+        for path in settings_paths(netlist, self.root):
+            settings = self._read_settings(path)
+            if settings.exists or path == gone:
+                chain.append(path)
+            if settings.top:
+                break
+        return chain
+
+    def _read_settings(self, path: str) -> _Settings:
+        """A file that can't be read counts with nothing in it: the check itself will say what is wrong."""
+        known = self._settings.get(path)
+        if known is not None:
+            return known
+        found = self._settings[path] = _Settings(self.tree.exists(path))
+        if found.exists:
+            try:
+                document = tomllib.loads(self.tree.read(path).decode("utf-8-sig"))
+            except (Refused, ValueError, RecursionError):
+                return found
+            parts = document.get("parts")
+            found.top = document.get("top") is True
+            found.parts = [part for part in parts if isinstance(part, str)] if isinstance(parts, list) else None
+        return found
+
+    def _patterns(self, chain: Iterable[str]) -> Iterator[str]:
+        """The patterns of part records, as paths of the tree, from the nearest file that states any."""
+        for path in chain:
+            parts = self._read_settings(path).parts
+            if parts is not None:
+                for part in parts:
+                    try:
+                        yield inner_path(posixpath.dirname(path), part)
+                    except Refused:
+                        continue
+                return
+
+    def _part_files(self, chain: Iterable[str]) -> list[str]:
+        found: dict[str, None] = {}
+        for pattern in self._patterns(chain):
+            try:
+                found.update(dict.fromkeys(self.tree.match(pattern)))
+            except Refused:
+                continue
+        return list(found)
+
+    def _names_part(self, chain: Iterable[str], name: str) -> bool:
+        folder, base = posixpath.split(name)
+        return any(
+            posixpath.dirname(pattern) == folder and (base == part or fnmatch.fnmatchcase(base, part))
+            for pattern in self._patterns(chain)
+            for part in (posixpath.basename(pattern),)
+        )
+
+
+def is_netlist(path: str) -> bool:
+    """Whether a file's name is that of a netlist."""
+    return path.lower().endswith(NETLISTS)
+
+
+def is_doubtful(path: str) -> bool:
+    """Whether a file of this name may well be something else than a SPICE netlist."""
+    return not is_netlist(path) or path.lower().endswith(AMBIGUOUS)
+
+
+def _has_role(path: str) -> bool:
+    """Whether a name says that the file is something else: settings, records, a library."""
+    return path.lower().endswith((".toml", ".lib", ".sub", ".subckt", ".mod", ".model", ".inc", ".l", ".md", ".txt"))
+
+
+def untracked(folder: Path, files: Iterable[str]) -> set[str]:
+    """Those of the files (paths below `folder`) that git does not track; none outside a repository or without git."""
+    wanted = sorted(set(files))
+    if not wanted or not (folder / ".git").exists():
+        return set()
+    import subprocess
+
+    command = [
+        "git",
+        "-c",
+        "core.fsmonitor=false",
+        "--literal-pathspecs",
+        "-C",
+        str(folder),
+        "ls-files",
+        "-z",
+        "--cached",
+    ]
+    try:
+        done = subprocess.run([*command, "--", *wanted], stdin=subprocess.DEVNULL, capture_output=True, check=False)
+    except OSError:
+        return set()
+    if done.returncode:
+        return set()
+    known = {os.fsdecode(name) for name in done.stdout.split(b"\0")}
+    return set(wanted) - known

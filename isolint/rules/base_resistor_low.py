@@ -1,0 +1,163 @@
+"""A base resistor that takes the photocurrent away.
+
+## What it looks at
+
+Couplers whose base pin is brought out and connected: what the circuit there takes out of the base against the photocurrent of the
+smallest LED current. An open base pin is normal and not judged.
+
+## Why it matters
+
+A resistor from base to emitter makes the output faster and its dark current small, but it takes VBE/RBE of the photocurrent before the
+transistor amplifies anything. Too small, and a weak LED never turns the output on.
+
+## How it is computed
+
+    I_RBE = VBE / RBE     (amperes)     VBE = 0.6 V - 2 mV/K (T - 25 degC), twice that for a darlington
+    margin = IF_min photo_gain / I_RBE
+
+I_RBE is solved from the network at the base with the output off, over all corners, at the temperature of IF_min. The photo gain (current of
+the photodiode at the base over the LED current) is the record's `transfer.photo_gain`, else 0.1 to 0.2 % (an assumption, from memory).
+What is left of the photocurrent is a factor of the transfer margin.
+
+```toml
+[outputs."DRIVE"]
+supply = "V5"
+high = { min = "4.4 V", at = "8 mA" }
+low = { max = "0.4 V", at = "8 mA" }
+source_max = "16 mA"
+[supplies."V5"]
+voltage = "5 V"
+tolerance = "5 %"
+ground = "GND"
+[supplies."VB"]
+voltage = "5 V"
+tolerance = "5 %"
+ground = "GNDB"
+[inputs."OUT"]
+supply = "VB"
+low_max = "1.8 V"
+high_min = "3.5 V"
+low_current = "1 uA"
+[elements."R*"]
+tolerance = "1 %"
+[environment]
+ambient = ["0 degC", "60 degC"]
+life = "10 year"
+duty = 0.5
+```
+
+## Fails
+
+```netlist
+* 47 kohm take 25 uA; the LED's 0.9 mA gives 2 uA at most (demonstration)
+R1 DRIVE A 3.3k
+* expect: base-resistor-low
+XU1 A GND GNDB OUT NB DEMO_PD1
+R2 VB OUT 100k
+R3 NB GNDB 47k
+```
+
+## Passes
+
+```netlist
+* 4.7 Mohm (demonstration)
+R1 DRIVE A 3.3k
+XU1 A GND GNDB OUT NB DEMO_PD1
+R2 VB OUT 100k
+R3 NB GNDB 4.7Meg
+```
+
+## Remedy
+
+A larger base resistor, or more LED current.
+
+## What it cannot see
+
+What a long trace at the base pin picks up; how much faster the resistor makes the output.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from isolint.checking.context import Context
+from isolint.checking.evidence import at_least, line, number, single
+from isolint.checking.rule import Rule
+from isolint.checking.verdict import judge as decide
+from isolint.interfaces.values import Channel
+from isolint.results import Evidence, Margin, Result
+from isolint.units import show
+from isolint.worstcase.base import NO_AMPS, BaseTheft
+from isolint.worstcase.terms import Setting, Term
+
+
+def judge(context: Context, channel: Channel) -> Iterable[Result]:
+    """One result a channel."""
+    if channel.pins.get("base") is not None and channel.pins.get("base") == channel.pins.get("emitter"):
+        text = f"{channel.subject}: its base is tied to its emitter: the base takes all of the photocurrent and the output never conducts (0 ohm)"
+        yield context.channel_result(RULE, channel, "fail", text, remedy="leave the base pin open, or fit a resistor of 1 Mohm or more")
+        return
+    theft = context.analysis.base_theft(channel)
+    if theft is None:
+        text = "its base pin is open" if "base" in channel.pins else "it has no base pin"
+        yield context.channel_result(RULE, channel, "notApplicable", f"{channel.subject}: {text}")
+        return
+    if theft.worst.taken.value <= NO_AMPS:
+        yield context.channel_result(RULE, channel, "pass", f"{channel.subject}: nothing takes current out of its base")
+        return
+
+    def measure(setting: Setting) -> tuple[float, Sequence[Term]]:
+        found = context.analysis.base_theft(channel, setting)
+        return (1e9 if found is None else found.worst.margin), (() if found is None else found.terms)
+
+    verdict = decide(measure, "at_least", 1.0)
+    row = theft.worst
+    text = (
+        f"the circuit at its base takes {show(row.taken.value, 'A')} ({row.taken.corner}), the LED's smallest current of "
+        f"{show(row.led_current, 'A')} makes {show(row.photocurrent, 'A')}: {'it can' if row.margin >= 1.0 else 'it cannot'} turn the output on"
+    )
+    resistor = _base_resistor(context, channel)
+    remedy = ""
+    if verdict.kind == "fail":
+        remedy = "a larger resistor at the base, or more LED current"
+        if resistor is not None:
+            cure = context.resistor_that_cures(resistor, lambda other: _margin(other.base_theft(channel)) >= 1.0, larger=True)
+            remedy = f"{context.named(resistor)}: {show(cure, 'ohm')} or more, or more LED current" if cure else remedy
+    yield context.judged(
+        RULE, channel, verdict, text, None, evidence=_evidence(theft), margin=Margin(row.margin, 1.0), remedy=remedy,
+        chain=[element for element, _ in context.circuit.elements_at(channel.pins["base"]) if element != channel.part.element],
+    )  # fmt: skip
+
+
+def _margin(theft: BaseTheft | None) -> float:
+    return 1e9 if theft is None else theft.worst.margin
+
+
+def _evidence(theft: BaseTheft) -> list[Evidence]:
+    row = theft.worst
+    photocurrent = line("I_photo", "IF_min * photo_gain", f"{number(row.led_current)} * {number(theft.photo_gain)}", row.photocurrent, "A")
+    margin = line("margin", "I_photo / I_RBE", f"{number(row.photocurrent)} / {number(row.taken.value)}", row.margin, "1")
+    return [
+        single("base-emitter voltage", "VBE", "V", row.volts, "max"),
+        single("current taken out of the base", "I_RBE", "A", row.taken.value, "max", corners={"max": row.taken.corner}),
+        single("photocurrent at the smallest LED current", "I_photo", "A", row.photocurrent, "min", formula=photocurrent, corners={"min": row.led_corner}),
+        single("margin", "I_photo / I_RBE", "1", row.margin, "min", limit=at_least(1.0), formula=margin),
+    ]
+
+
+def _base_resistor(context: Context, channel: Channel) -> int | None:
+    """The smallest resistor at the base pin, None without one."""
+    touching = [element for element, _ in context.circuit.elements_at(channel.pins["base"]) if context.circuit.letter(element) == "R"]
+    known = [(ohms, element) for element in touching for ohms in (context.lookup.ohms(element),) if ohms]
+    return min(known)[1] if known else None
+
+
+RULE = Rule(
+    slug="base-resistor-low",
+    group="load",
+    level="warning",
+    page=__doc__,
+    facts=("elements.*.tolerance", "environment.ambient", "parts.*.transfer.photo_gain"),
+    judge=judge,
+    needs=("drive", "led-current", "load"),
+)

@@ -1,0 +1,173 @@
+"""A coil that is switched off with nothing to take its current.
+
+## What it looks at
+
+Every relay coil, and every inductor whose current a transistor, a switch or a coupler's output in series with it interrupts (through
+resistors, diodes and 0-V sources only), in the whole netlist: whether its current finds a way back when the switch opens, and whether
+a diode there is the right way round. Windings (inductors that a K card couples) and filter inductors are no coils.
+
+## Why it matters
+
+A coil's current cannot stop at once. Without a way back the voltage across the switch rises until something breaks down: the transistor,
+the coupler's output, or the insulation. A clamp diode the wrong way round shorts the supply as soon as the coil is switched on.
+
+## How it is computed
+
+Every path counts that leads outside coil and switches from the coil's switched end back to its other end: a diode in its conducting
+direction, a Zener or transient-suppressor diode (a breakdown voltage up to four times the supply, or 36 V), a MOSFET's body diode, or
+a capacitor of 10 nF or more with its resistor; across the coil, across the switch, or to another supply of the same side. Supplies and
+references count at their nominal voltages: the path must block while nothing moves,
+
+    Vknee = VF + BV + V(rail entered) - V(rail left)     (volts)     above 0 with the switch open, above the supply with it closed
+
+Resistors in the path may have ten times the coil's resistance. `coil.internal_clamp = true` in the relay's record counts. Common
+practice, no source.
+
+```toml
+[supplies."V24"]
+voltage = "24 V"
+tolerance = "10 %"
+ground = "GNDF"
+```
+
+## Fails
+
+```netlist
+* Nothing takes the coil's current (demonstration)
+* expect: coil-clamp-missing
+XK1 V24 SW NO1 NO2 NO3 DEMO_K1
+Q1 SW B GNDF QSW
+D1 B GNDF DSMALL
+.model QSW NPN(BF=200)
+.model DSMALL D(IS=2n)
+```
+
+## Passes
+
+```netlist
+* A diode takes it (demonstration)
+XK1 V24 SW NO1 NO2 NO3 DEMO_K1
+Q1 SW B GNDF QSW
+D1 SW V24 DSMALL
+.model QSW NPN(BF=200)
+.model DSMALL D(IS=2n)
+```
+
+## Remedy
+
+A diode across the coil with its cathode at the positive end; a Zener diode in series with it, or across the switch, where the relay must
+drop out quickly.
+
+## What it cannot see
+
+A clamp inside a driver that the netlist shows as a block: a coil that hangs on such a part alone is open until the relay's record says
+`internal_clamp`, or does not apply where the part is stated to be an ordinary one. Whether the clamp takes the energy at the rate at which
+the coil is switched.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from isolint.checking.context import Context
+from isolint.checking.evidence import single
+from isolint.checking.rule import Rule
+from isolint.errors import Place
+from isolint.results import Evidence, Kind, MissingFact, Result
+from isolint.worstcase.clamps import Clamping
+from isolint.worstcase.coils import Coil
+
+
+def survey(context: Context) -> Iterable[Result]:
+    """One result a coil."""
+    for coil, found in context.analysis.coils():
+        yield _judge(context, coil, found)
+
+
+def _judge(context: Context, coil: Coil, found: Clamping) -> Result:
+    what = "relay" if coil.kind == "relay" else "inductor"
+    near = [item.element for item in coil.interrupters]
+    if found.clamp is not None and not coil.interrupters and not coil.drivers:
+        return _result(context, coil, "notApplicable", f"{what} {coil.path}: nothing in this netlist interrupts its current", ())
+    if found.wrong >= 0:
+        name = context.circuit.path(found.wrong)
+        text = f"{what} {coil.path}: diode {name} at its coil is the wrong way round: {found.fault}"
+        return _result(context, coil, "fail", text, [coil.element, *near], remedy=f"turn {context.named(found.wrong)} round", where=context.place(found.wrong))
+    if found.clamp is not None:
+        parts = ", ".join(context.circuit.path(element) for element in found.clamp.elements)
+        words = "its own clamp" if found.clamp.kind == "internal" else parts
+        knee = found.clamp.knee
+        evidence = [] if knee is None else [single("voltage across the coil at which its clamp conducts", "Vknee", "V", knee, "max")]
+        text = f"{what} {coil.path}: {words} takes the coil's current when {_switches(context, coil)}"
+        return _result(context, coil, "pass", text, [coil.element, *near, *found.clamp.elements], evidence=evidence)
+    if not coil.interrupters:
+        return _driven(context, coil, what)
+    if found.doubtful:
+        names = ", ".join(context.circuit.path(element) for element in found.doubtful)
+        text = f"{what} {coil.path}: not judged: {names} lies across its coil or its switch, and nobody says whether it takes the coil's current"
+        return _result(context, coil, "open", text, [coil.element, *near, *found.doubtful], missing=[_internal(context, coil)])
+    tiny = "" if found.tiny < 0 else f"; {context.circuit.path(found.tiny)} is too small a capacitor"
+    text = f"{what} {coil.path}: nothing takes its coil's current when {_switches(context, coil)}{tiny}"
+    nets = f"nets {context.net(coil.plus)} and {context.net(coil.minus)}"
+    remedy = f"fit a diode across {nets}" + (f" with its cathode on {context.net(coil.plus)}" if coil.directed else "")
+    return _result(context, coil, "fail", text, [coil.element, *near], remedy=remedy)
+
+
+def _switches(context: Context, coil: Coil) -> str:
+    names = ", ".join(dict.fromkeys(context.circuit.path(item.element) for item in coil.interrupters))
+    return f"{names} switches off" if names else "its driver switches off"
+
+
+def _driven(context: Context, coil: Coil, what: str) -> Result:
+    """A coil without a switch of its own in the netlist: what drives it may clamp inside."""
+    unsure = []
+    for net, element in coil.drivers:
+        if element < 0:
+            facts = context.facts.output(context.net(net))
+            drive = None if facts is None or facts.drive is None else facts.drive.value
+            if drive in ("open-drain", "high-side"):
+                unsure.append(f"output {context.net(net)}")
+        elif element not in context.interfaces.recognition.ordinary:
+            unsure.append(context.circuit.path(element))
+    if not unsure:
+        text = f"{what} {coil.path}: nothing in this netlist interrupts its current"
+        return _result(context, coil, "notApplicable", text, ())
+    text = f"{what} {coil.path}: not judged: {', '.join(dict.fromkeys(unsure))} drives its coil, and nobody says whether a clamp is inside"
+    return _result(context, coil, "open", text, [coil.element], missing=[_internal(context, coil)])
+
+
+def _internal(context: Context, coil: Coil) -> MissingFact:
+    part = context.interfaces.recognition.parts.get(coil.element)
+    record = None if part is None else part.record
+    if record is None:
+        example = f'[elements."{coil.path}"]\npart = "DEMO_RELAY"'
+        return MissingFact(context.settings_file, f'elements."{coil.path}".part', example)
+    return MissingFact(record.file, f"parts.{record.name}.coil.internal_clamp", f"[parts.{record.name}.coil]\ninternal_clamp = true")
+
+
+def _result(
+    context: Context,
+    coil: Coil,
+    kind: Kind,
+    text: str,
+    chain: Iterable[int],
+    *,
+    remedy: str = "",
+    where: Place | None = None,
+    missing: Iterable[MissingFact] = (),
+    evidence: Iterable[Evidence] = (),
+) -> Result:
+    return context.result(
+        RULE, kind, text, where or context.place(coil.element), coil.path, role=coil.name, related=context.related(chain), remedy=remedy,
+        missing=missing, evidence=evidence,
+    )  # fmt: skip
+
+
+RULE = Rule(
+    slug="coil-clamp-missing",
+    group="load",
+    level="error",
+    page=__doc__,
+    facts=("supplies.*.voltage", "parts.*.coil.internal_clamp", "outputs.*.drive"),
+    survey=survey,
+)

@@ -1,0 +1,127 @@
+"""A coupler that turns more power into heat than its ambient allows.
+
+## What it looks at
+
+The largest power in the LED and in the output of each coupler against the ratings of its record at the hot end of the ambient.
+
+## Why it matters
+
+The LED ages faster the hotter it is, and an output that stands between on and off can take all of its part's power rating: a linear
+stage at half supply, or a switch whose ratio is too small to close it.
+
+## How it is computed
+
+    P_LED = IF VF                                     (watts, the largest over all corners)
+    P_out = VCE(sat) I_closed                         of a switch that closes
+    P_out = I VCE_off (1 - I / I_closed)              of one whose best part gives only I = IF_max ratio_max
+    P_out = VCE_off I_closed / 4                      of a linear stage, at half supply
+
+VCE_off and I_closed are solved from the load network with the output open and closed. A logic output counts with its low level; its
+supply current counts where the record states it and a power rating.
+Ratings: `output.power_max` with its `derating`, `thermal.power_max` for LED and output together, and (junction_max - T) / Rth for each
+stated thermal resistance. Without any, 100 to 150 mW for the output, nothing being left at 100 to 125 degC (an assumption, from memory).
+
+```toml
+[outputs."DRIVE"]
+supply = "V5"
+high = { min = "4.4 V", at = "8 mA" }
+low = { max = "0.4 V", at = "8 mA" }
+source_max = "16 mA"
+[supplies."V5"]
+voltage = "5 V"
+tolerance = "5 %"
+ground = "GND"
+[supplies."VB"]
+voltage = "24 V"
+tolerance = "10 %"
+ground = "GNDB"
+[signals."OUT"]
+use = "linear"
+[elements."R*"]
+tolerance = "1 %"
+power = "1 W"
+voltage = "250 V"
+[environment]
+ambient = ["0 degC", "70 degC"]
+life = "10 year"
+duty = 0.5
+```
+
+## Fails
+
+```netlist
+* A linear stage that may stand at 13 V and 13 mA (demonstration)
+R1 DRIVE A 390
+* expect: coupler-overheated
+XU1 A GND OUT GNDB DEMO_PT2
+R2 VB OUT 1k
+```
+
+## Passes
+
+```netlist
+* The same stage with 10 kohm (demonstration)
+R1 DRIVE A 470
+XU1 A GND OUT GNDB DEMO_PT2
+R2 VB OUT 10k
+```
+
+## Remedy
+
+A larger load resistor, a lower supply, or a part with a larger power rating; for a switch, enough ratio to close it.
+
+## What it cannot see
+
+Neighbours that heat the part, and the board's own temperature: state the ambient at the part. Losses while switching.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from isolint.checking.context import Context
+from isolint.checking.evidence import at_most, line, single
+from isolint.checking.rule import Rule
+from isolint.checking.verdict import judge as decide
+from isolint.interfaces.values import Channel
+from isolint.results import Margin, Result
+from isolint.units import show
+from isolint.worstcase.terms import Setting, Term
+
+
+def judge(context: Context, channel: Channel) -> Iterable[Result]:
+    """One result a channel."""
+    linear = bool(context.use_of(channel))
+
+    def measure(setting: Setting) -> tuple[float, Sequence[Term]]:
+        found = context.analysis.heat(channel, linear, setting)
+        return found.worst.margin, found.terms
+
+    verdict = decide(measure, "at_least", 1.0)
+    heat = context.analysis.heat(channel, linear)
+    worst, output = heat.worst, heat.output
+    evidence = [
+        single("power in the LED", "P_LED", "W", heat.led.value, "max", corners={"max": heat.led.corner}),
+        single("power in the output", "P_out", "W", output.watts, "max", formula=line("P_out", output.formula, output.numbers, output.watts, "W")),
+        *(single(rating.name, "P", "W", rating.actual, "max", limit=at_most(rating.allowed), source=rating.origin) for rating in heat.ratings),
+    ]  # fmt: skip
+    where = "anywhere on its load line" if linear else "when it is on"
+    text = (
+        f"{worst.name} is up to {show(worst.actual, 'W')} ({show(output.volts, 'V')} and {show(output.amps, 'A')} at its output {where}), "
+        f"{show(worst.allowed, 'W')} are allowed at {heat.hot:g} degC"
+    )
+    remedy = "a larger load resistor, a lower supply, or a part with a larger power rating" if verdict.kind == "fail" else ""
+    yield context.judged(
+        RULE, channel, verdict, text, None, evidence=evidence, margin=Margin(worst.margin, 1.0), remedy=remedy, chain=channel.load.elements
+    )  # fmt: skip
+
+
+RULE = Rule(
+    slug="coupler-overheated",
+    group="time, heat",
+    level="error",
+    page=__doc__,
+    facts=("environment.ambient", "parts.*.output.power_max", "parts.*.output.derating", "parts.*.thermal.power_max", "signals.*.use"),
+    judge=judge,
+    needs=("drive", "led-current", "load", "carrying", "heat"),
+)

@@ -1,0 +1,171 @@
+"""A dark current that spoils the level while the LED is off.
+
+## What it looks at
+
+The output of each channel without any LED current, at both ambient ends: the level that every receiver on it then sees. The dark
+currents of all couplers on the same net add.
+
+## Why it matters
+
+A phototransistor's dark current doubles with every eight to ten kelvins. 100 nA on the data sheet's first page are microamperes in a
+warm cabinet, and a large pull-up or an open base turns them into a wrong level.
+
+## How it is computed
+
+    I_dark(T) = I_test 2^((T - T_test) / 8 K)
+
+amperes (8 K at worst, 10 K typical, from memory; a record's `hot` point replaces them: straight in the logarithm between the two
+points). Logic outputs: the record's `leakage`. The load network is solved with this current. A logic input must see `high_min` where
+the coupler pulls it down and at most `low_max` where it pulls it up; a bipolar base must stay below 0.4 V, a gate below half its
+threshold, a relay below its drop-out current. The margin is level over limit (or limit over level) and must be 1.00 or more.
+
+```toml
+[outputs."DRIVE"]
+supply = "V5"
+high = { min = "4.4 V", at = "8 mA" }
+low = { max = "0.4 V", at = "8 mA" }
+source_max = "16 mA"
+[supplies."V5"]
+voltage = "5 V"
+tolerance = "5 %"
+ground = "GND"
+[supplies."VB"]
+voltage = "5 V"
+tolerance = "5 %"
+ground = "GNDB"
+[inputs."OUT"]
+supply = "VB"
+low_max = "1.5 V"
+high_min = "3.5 V"
+low_current = "1 uA"
+high_current = "1 uA"
+voltage_max = "5.5 V"
+[elements."R*"]
+tolerance = "1 %"
+power = "0.25 W"
+[environment]
+ambient = ["0 degC", "60 degC"]
+life = "10 year"
+duty = 0.5
+```
+
+## Fails
+
+```netlist
+* 2.1 uA of dark current at 60 degC and 1 uA into the input, through 1 Mohm (demonstration)
+R1 DRIVE A 470
+* expect: dark-current-high
+XU1 A GND GNDB OUT DEMO_PT1
+R2 VB OUT 1Meg
+```
+
+## Passes
+
+```netlist
+* Through 47 kohm (demonstration)
+R1 DRIVE A 470
+XU1 A GND GNDB OUT DEMO_PT1
+R2 VB OUT 47k
+```
+
+## Remedy
+
+A smaller load resistor, a resistor from base to emitter of the transistor that it drives, or a part with less dark current.
+
+## What it cannot see
+
+Heat from neighbours: state the ambient at the part. Light that falls into an open package.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from isolint.checking.context import Analysis, Context
+from isolint.checking.evidence import at_least, at_most, line, single
+from isolint.checking.rule import Rule
+from isolint.checking.verdict import judge as decide
+from isolint.interfaces.values import Channel
+from isolint.results import Evidence, Margin, Result
+from isolint.units import show
+from isolint.worstcase.off import OffLevel
+from isolint.worstcase.terms import WORST, Setting, Term, unique
+
+REQUIRED = 1.0
+
+
+def judge(context: Context, channel: Channel) -> Iterable[Result]:
+    """One result a channel, about the receiver that suffers most."""
+    record = channel.part.record
+    use = context.use_of(channel)
+    if use or (record is not None and record.output.kind == "push-pull"):
+        why = f"its output is used as {use}, not as a switch" if use else "its output drives both levels"
+        yield context.channel_result(RULE, channel, "notApplicable", f"{channel.subject}: {why}")
+        return
+
+    def measure(setting: Setting, analysis: Analysis = context.analysis) -> tuple[float, Sequence[Term]]:
+        levels = analysis.dark_levels(channel, setting)
+        return min(level.margin for level in levels), unique(term for level in levels for term in level.terms)
+
+    verdict = decide(measure, "at_least", REQUIRED)
+    worst = min(context.analysis.dark_levels(channel), key=lambda level: level.margin)
+    value = worst.value
+    total = sum(leak.amps for leak in worst.leaks)
+    more = f" of {len(worst.leaks)} couplers" if len(worst.leaks) > 1 else ""
+    text = (
+        f"without LED current its output still passes {show(total, 'A')}{more} at {value.temperature:g} degC; {worst.words}: "
+        f"{show(value.value, worst.unit)} ({value.corner}), {'needs' if worst.at_least else 'allowed are'} {show(worst.limit, worst.unit)}"
+    )
+    resistor = _resistor(context, channel, worst)
+    remedy = ""
+    if verdict.kind == "fail":
+        remedy = "a smaller load resistor, or a part with less dark current"
+        if resistor is not None:
+            cure = context.resistor_that_cures(resistor, lambda other: measure(WORST, other)[0] >= REQUIRED, larger=False)
+            if cure:
+                remedy = f"{context.named(resistor)}: {show(cure, 'ohm')} or less, or a part with less dark current"
+    yield context.judged(
+        RULE, channel, verdict, text, None, evidence=_evidence(worst), margin=Margin(worst.margin, REQUIRED), remedy=remedy, chain=channel.load.elements
+    )
+
+
+def _resistor(context: Context, channel: Channel, worst: OffLevel) -> int | None:
+    """The resistor at the receiver's net through which the dark current flows, the smallest of them."""
+    nets = {worst.receiver.net, *(channel.pins[role] for role in ("collector", "emitter", "output") if role in channel.pins)} & set(channel.load.inner)
+    found = [
+        (ohms, element)
+        for element in channel.load.elements
+        if context.circuit.letter(element) == "R" and nets & set(context.circuit.pins(element))
+        for ohms in (context.lookup.ohms(element),)
+        if ohms
+    ]
+    return min(found)[1] if found else None
+
+
+def _evidence(worst: OffLevel) -> list[Evidence]:
+    evidence = [
+        single(
+            f"dark current at {leak.temperature:g} degC" + (f" (coupler {index})" if len(worst.leaks) > 1 else ""), "I_dark", "A", leak.amps, "max",
+            formula=line("I_dark", leak.formula, leak.numbers, leak.amps, "A"), source=leak.origin,
+        )
+        for index, leak in enumerate(worst.leaks, start=1)
+    ]  # fmt: skip
+    end = "min" if worst.at_least else "max"
+    bound = at_least(worst.limit) if worst.at_least else at_most(worst.limit)
+    if worst.at_least:
+        evidence.append(single(worst.words, "off level", worst.unit, worst.value.value, "min", limit=bound, corners={end: worst.value.corner}))
+    else:
+        evidence.append(single(worst.words, "off level", worst.unit, worst.value.value, "max", limit=bound, corners={end: worst.value.corner}))
+    return evidence
+
+
+RULE = Rule(
+    slug="dark-current-high",
+    group="load",
+    level="error",
+    page=__doc__,
+    facts=("environment.ambient", "inputs.*.high_min", "inputs.*.low_max", "inputs.*.high_current", "parts.*.output.dark_current", "parts.*.output.leakage"),
+    judge=judge,
+    needs=("load",),
+    blocks=("off",),
+)

@@ -1,0 +1,141 @@
+"""An output whose collector and emitter are exchanged, or that sees more reverse voltage than it stands.
+
+## What it looks at
+
+The voltage from collector to emitter of each transistor output while it is off, in every state of its load network, at both peaks of
+AC supplies: whether it is ever positive, and how far it goes below zero.
+
+## Why it matters
+
+A phototransistor the wrong way round still conducts a little, from emitter to collector: a board works on the bench with a hundredth of
+the current it should have. Beyond 6 or 7 V in reverse the junction breaks down.
+
+## How it is computed
+
+The load network is solved with no current through the output, over all states and corners.
+
+    VCE_off = V(collector) - V(emitter)     (volts)
+
+The rule fails as exchanged when VCE_off is below -0.1 V in every state at nominal values, so that the output can never pull the right way;
+else its lowest value may not go below the record's `output.reverse_voltage_max` (the generic interval where the record is silent). A
+logic output is judged the same way: its output pin may not go below its ground.
+
+```toml
+[outputs."DRIVE"]
+supply = "V5"
+high = { min = "4.4 V", at = "8 mA" }
+low = { max = "0.4 V", at = "8 mA" }
+source_max = "16 mA"
+[supplies."V5"]
+voltage = "5 V"
+tolerance = "5 %"
+ground = "GND"
+[supplies."VB"]
+voltage = "5 V"
+tolerance = "5 %"
+ground = "GNDB"
+[inputs."OUT"]
+supply = "VB"
+low_max = "1.5 V"
+high_min = "3.5 V"
+low_current = "1 uA"
+[elements."R*"]
+tolerance = "1 %"
+[environment]
+ambient = ["0 degC", "60 degC"]
+life = "10 year"
+duty = 0.5
+```
+
+## Fails
+
+```netlist
+* Collector and emitter exchanged (demonstration)
+R1 DRIVE A 470
+* expect: output-reversed
+XU1 A GND OUT GNDB DEMO_PT1
+R2 VB OUT 10k
+```
+
+## Passes
+
+```netlist
+* The collector is pulled up (demonstration)
+R1 DRIVE A 470
+XU1 A GND GNDB OUT DEMO_PT1
+R2 VB OUT 10k
+```
+
+## Remedy
+
+Exchange collector and emitter, or correct the pin order of the part record; where the load alternates, a diode in series with the output.
+
+## What it cannot see
+
+A part record whose pin order is wrong: see `pins-mismatched`. Supplies that are connected the wrong way round on site.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from isolint.checking.context import Context
+from isolint.checking.evidence import at_least, quantity
+from isolint.checking.rule import Rule
+from isolint.checking.verdict import judge as decide
+from isolint.interfaces.values import Channel
+from isolint.results import Margin, Result
+from isolint.units import show
+from isolint.worstcase import limits
+from isolint.worstcase.terms import WORST, Setting, Term
+
+EXCHANGED_VOLTS = 0.1
+
+
+def judge(context: Context, channel: Channel) -> Iterable[Result]:
+    """One result a channel."""
+    off = context.analysis.off_voltage(channel)
+    pins = channel.pins
+    names = ("collector", "emitter") if "collector" in pins and "emitter" in pins else ("output", "ground")
+    chain = channel.load.elements
+    evidence = [quantity(f"voltage from {names[0]} to {names[1]} while it is off", "VCE_off", "V", off.quantity)]
+    if off.quantity.nominal < -EXCHANGED_VOLTS:
+        text = (
+            f"{channel.subject}: {names[0]} and {names[1]} are exchanged: the output is connected the wrong way round, "
+            f"it never sees more than {show(off.high, 'V')} from {names[0]} to {names[1]} (at least 0 V expected) and can conduct only backwards"
+        )
+        yield context.channel_result(
+            RULE, channel, "fail", text, role="exchanged", evidence=evidence, related=context.related([channel.part.element, *chain]),
+            remedy=f"exchange nets {context.net(pins[names[0]])} and {context.net(pins[names[1]])} on {channel.part.path}",
+        )  # fmt: skip
+        return
+    rating = limits.output_reverse_voltage(channel.part)
+    backwards = max(-off.low, 0.0)
+    if rating is None or backwards <= EXCHANGED_VOLTS:
+        yield context.channel_result(RULE, channel, "pass", f"{channel.subject}: its output sees no reverse voltage", evidence=evidence)
+        return
+
+    def measure(setting: Setting) -> tuple[float, Sequence[Term]]:
+        found = context.analysis.off_voltage(channel, setting)
+        return setting.low(rating) / max(-found.low, 1e-9), (rating, *found.terms)
+
+    verdict = decide(measure, "at_least", 1.0)
+    limit = WORST.low(rating)
+    evidence = [quantity(f"voltage from {names[0]} to {names[1]} while it is off", "VCE_off", "V", off.quantity, at_least(-limit))]
+    text = f"its output stands {show(limit, 'V')} in reverse and sees {show(backwards, 'V')} from {names[1]} to {names[0]} ({off.low_corner})"
+    remedy = "a diode in series with the output" if verdict.kind == "fail" else ""
+    yield context.judged(
+        RULE, channel, verdict, text, None, evidence=evidence, margin=Margin(limit / backwards, 1.0), remedy=remedy, chain=chain
+    )  # fmt: skip
+
+
+RULE = Rule(
+    slug="output-reversed",
+    group="load",
+    level="error",
+    page=__doc__,
+    facts=("supplies.*.kind", "supplies.*.voltage", "lines.*.off", "parts.*.output.reverse_voltage_max"),
+    judge=judge,
+    needs=("load",),
+    blocks=("load", "level"),
+)

@@ -1,0 +1,146 @@
+"""An input that sees more voltage than its pin stands.
+
+## What it looks at
+
+Every stated logic input on a coupler's output: the highest voltage that the load network can bring there, with the output off and on,
+against what the pin stands.
+
+## Why it matters
+
+A pull-up to 5 V on a 3.3 V pin drives current through the pin's protection into its supply: the pin ages, the supply rises, and a
+controller without power is powered through its inputs.
+
+## How it is computed
+
+The load network is solved with the output open and closed, in every state of its switching inputs, over all corners.
+
+    margin = voltage_max / V(input)     (volts)
+
+`voltage_max` is stated for the input; else the pin stands its supply's maximum + 0.3 V at least and, below a supply of 5 V, 5.5 V at
+most (an assumption; between, the verdict is open).
+
+```toml
+[outputs."DRIVE"]
+supply = "V5"
+high = { min = "4.4 V", at = "8 mA" }
+low = { max = "0.4 V", at = "8 mA" }
+source_max = "16 mA"
+[supplies."V5"]
+voltage = "5 V"
+tolerance = "5 %"
+ground = "GND"
+[supplies."V3V3"]
+voltage = "3.3 V"
+tolerance = "3 %"
+ground = "GNDB"
+[supplies."V5B"]
+voltage = "5 V"
+tolerance = "5 %"
+ground = "GNDB"
+[inputs."OUT"]
+supply = "V3V3"
+low_max = "0.8 V"
+high_min = "2.0 V"
+low_current = "1 uA"
+voltage_max = "3.6 V"
+[elements."R*"]
+tolerance = "1 %"
+[environment]
+ambient = ["0 degC", "60 degC"]
+life = "10 year"
+duty = 0.5
+```
+
+## Fails
+
+```netlist
+* A 3.3 V input pulled up to 5 V (demonstration)
+R1 DRIVE A 470
+XU1 A GND GNDB OUT DEMO_PT1
+* expect: receiver-overvoltage margin=0.69
+R2 V5B OUT 10k
+```
+
+## Passes
+
+```netlist
+* Pulled up to its own supply (demonstration)
+R1 DRIVE A 470
+XU1 A GND GNDB OUT DEMO_PT1
+R2 V3V3 OUT 10k
+```
+
+## Remedy
+
+Pull up to the input's own supply, divide the voltage, or use an input that tolerates it.
+
+## What it cannot see
+
+A pin whose protection may carry a small current through a large resistor: state the voltage that it then stands as `voltage_max`. The
+order in which supplies rise.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from isolint.checking.context import Context
+from isolint.checking.evidence import at_most, quantity
+from isolint.checking.rule import Rule
+from isolint.checking.verdict import judge as decide
+from isolint.interfaces.values import Channel
+from isolint.results import Margin, Result
+from isolint.units import show
+from isolint.worstcase.pins import input_voltage
+from isolint.worstcase.terms import WORST, Lacking, Setting, Term
+
+SMALLEST_VOLTS = 1e-9
+
+
+def judge(context: Context, channel: Channel) -> Iterable[Result]:
+    """One result an input."""
+    nets = list(dict.fromkeys(held.net for held in channel.load.boundary if held.kind == "input"))
+    if not nets:
+        yield context.channel_result(RULE, channel, "notApplicable", f"{channel.subject}: no stated logic input reads its output")
+    for net in nets:
+        role = f"input {context.net(net)}"
+        try:
+            yield _judge(context, channel, net, role)
+        except Lacking as reason:
+            yield context.lacking(RULE, channel, reason, role)
+
+
+def _judge(context: Context, channel: Channel, net: int, role: str) -> Result:
+    rating = input_voltage(context.lookup, net)
+
+    def measure(setting: Setting) -> tuple[float, Sequence[Term]]:
+        found = context.analysis.outputs(setting).level(channel, net)
+        return setting.low(rating) / max(found.high, SMALLEST_VOLTS), (rating, *found.terms)
+
+    verdict = decide(measure, "at_least", 1.0)
+    found = context.analysis.outputs().level(channel, net)
+    limit = WORST.low(rating)
+    evidence = [quantity(f"highest voltage at input {context.net(net)}", "V_in", "V", found.quantity, at_most(limit))]
+    text = f"input {context.net(net)} stands {show(limit, 'V')} and sees up to {show(found.high, 'V')} ({found.high_corner})"
+    resistor = context.pull_resistor(channel, net)
+    remedy = ""
+    if verdict.kind == "fail":
+        facts = context.lookup.input(net)
+        own = f"the supply of input {context.net(net)}" if facts is None or facts.supply is None else str(facts.supply.value)
+        what = "the pull-up" if resistor is None else context.named(resistor)
+        remedy = f"pull up to {own} ({what}), or divide the voltage"
+    margin = Margin(limit / found.high, 1.0) if found.high > SMALLEST_VOLTS else None
+    return context.judged(
+        RULE, channel, verdict, text, resistor, evidence=evidence, margin=margin, remedy=remedy, chain=channel.load.elements, role=role
+    )  # fmt: skip
+
+
+RULE = Rule(
+    slug="receiver-overvoltage",
+    group="load",
+    level="error",
+    page=__doc__,
+    facts=("inputs.*.voltage_max", "inputs.*.supply", "supplies.*.voltage", "supplies.*.tolerance"),
+    judge=judge,
+    needs=("load",),
+)

@@ -1,0 +1,92 @@
+"""Which netlists a run is about when their names are not given: those that depend on changed files, or all of a folder.
+
+This is how a hook and a repository-wide run ask. The answer for a netlist is the same whatever else is checked with it.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from isolint.app import Options, Run, repository, shown, told
+from isolint.errors import IsolintError, Place
+from isolint.project import Dependency, Project, is_doubtful, is_netlist, untracked
+from isolint.results import Report
+from isolint.source import FolderTree
+
+
+def check_changed(paths: Sequence[str], options: Options) -> tuple[Report, tuple[str, ...]]:
+    """Judge every netlist that depends on one of the changed files; second, what there is to say of the others."""
+    run = Run(options)
+    by_top: dict[Path, list[tuple[str, str]]] = {}
+    for path in dict.fromkeys(paths):
+        try:
+            top, inner = placed(path, options.root)
+        except IsolintError as error:
+            run.errors.append(told(path, error))
+            continue
+        by_top.setdefault(top, []).append((inner, path))
+    for top, named in by_top.items():
+        project = Project(FolderTree(top))
+        concerned = project.concerned(name for name, _ in named)
+        run.notes += [f"{path}: no netlist here depends on it" for name, path in named if not concerned[name]]
+        wanted = sorted({netlist for netlists in concerned.values() for netlist in netlists})
+        add_all(run, project, wanted)
+    return run.report(), tuple(run.notes)
+
+
+def check_project(folder: str, options: Options) -> tuple[Report, tuple[str, ...]]:
+    """Judge every top-level netlist below a folder; second, files that were left out because they are none."""
+    run = Run(options)
+    project, netlists = below(folder, options.root)
+    add_all(run, project, netlists)
+    return run.report(), tuple(run.notes)
+
+
+def add_all(run: Run, project: Project, netlists: Sequence[str]) -> None:
+    """Judge netlists as a hook does: files that nobody else has are told, files that are no netlists left out."""
+    tree = project.tree
+    assert isinstance(tree, FolderTree)
+    used = {each.path for netlist in netlists for each in project.dependencies(netlist) if not each.trouble}
+    run.options = replace(run.options, untracked=frozenset(untracked(tree.root, used)))
+    for netlist in netlists:
+        run.add(tree, netlist, "", shown(tree, netlist), doubtful=is_doubtful(netlist))
+
+
+def placed(path: str, root: str | None) -> tuple[Path, str]:
+    """The root folder that a file, which need not exist any more, belongs to, and its path below it."""
+    full = Path(os.path.abspath(path))
+    top = Path(os.path.abspath(root)) if root is not None else repository(full.parent)
+    if top not in full.parents:
+        raise IsolintError(f"the file lies outside the root folder {root}", Place(path), "give a wider --root")
+    return top, full.relative_to(top).as_posix()
+
+
+def below(folder: str, root: str | None) -> tuple[Project, tuple[str, ...]]:
+    """The project that a folder belongs to, and its top-level netlists in or below the folder."""
+    full = Path(os.path.abspath(folder))
+    if not full.is_dir():
+        raise IsolintError("there is no such folder", Place(folder), "name the folder that holds the netlists")
+    top = Path(os.path.abspath(root)) if root is not None else repository(full)
+    if top != full and top not in full.parents:
+        raise IsolintError(f"the folder lies outside the root folder {root}", Place(folder), "give a wider --root")
+    project = Project(FolderTree(top))
+    inner = full.relative_to(top).as_posix()
+    return project, project.netlists("" if inner == "." else inner)
+
+
+def files_of(path: str, options: Options) -> tuple[bool, tuple[Dependency, ...], tuple[str, ...]]:
+    """The map of the hook for one file: whether it is top-level, what it depends on, which netlists depend on it."""
+    top, inner = placed(path, options.root)
+    tree = FolderTree(top)
+    project = Project(tree)
+    netlists = project.concerned([inner])[inner]
+    own: tuple[Dependency, ...] = ()
+    if inner in netlists or is_netlist(inner):
+        own = tuple(
+            replace(each, path=each.path if each.trouble else shown(tree, each.path))
+            for each in project.dependencies(inner)
+        )
+    return inner in netlists, own, tuple(shown(tree, netlist) for netlist in netlists if netlist != inner)

@@ -1,0 +1,111 @@
+"""Alternating and pulsed sources: extremes of a stimulus, its frequency and duty, capacitors that drop alternating voltage.
+
+In: a lookup, walked networks. Out: volts, hertz, shares of time. Alternating drive is quasi-static: a sine is stepped through
+operating points, and a capacitor on its side of everything that rectifies counts as a resistor of 1 / (2 pi f C).
+"""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+from collections.abc import Mapping
+
+from isolint.circuit import Circuit
+from isolint.interfaces.values import Boundary, Network
+from isolint.results import MissingFact
+from isolint.worstcase.lookup import Lookup
+from isolint.worstcase.terms import Lacking
+
+LINEAR = "RLCVS"
+# Letters through which a sine stays a sine.
+
+
+def reactance(hertz: float, farads: float) -> float:
+    """The reactance of a capacitor, ohms."""
+    return 1.0 / (2.0 * math.pi * hertz * farads)
+
+
+def stimulus_ends(circuit: Circuit, element: int) -> tuple[float, float]:
+    """The lowest and highest value of a moving source: both levels of PULSE, all of PWL, offset and amplitude of SIN."""
+    stimulus = circuit.stimulus(element)
+    kind, numbers = ("", ()) if stimulus is None else stimulus
+    if kind in ("PULSE", "EXP") and len(numbers) >= 2:
+        return min(numbers[:2]), max(numbers[:2])
+    if kind == "PWL" and len(numbers) >= 2:
+        values = numbers[1::2]
+        return min(values), max(values)
+    if kind == "SIN" and len(numbers) >= 2:
+        return numbers[0] - abs(numbers[1]), numbers[0] + abs(numbers[1])
+    raise Lacking(f"the extremes of source {circuit.path(element)} can't be told from its card")
+
+
+def is_sine(circuit: Circuit, held: Boundary) -> bool:
+    """Whether a net is held by a SIN source of the netlist."""
+    stimulus = circuit.stimulus(held.element) if held.kind == "output" and held.element >= 0 else None
+    return stimulus is not None and stimulus[0] == "SIN"
+
+
+def high_share(circuit: Circuit, element: int) -> float:
+    """The share of time that a PULSE source spends away from its lower level; 1 where its card does not tell."""
+    stimulus = circuit.stimulus(element)
+    if stimulus is None or stimulus[0] != "PULSE" or len(stimulus[1]) < 7:
+        return 1.0
+    first, second, _, rise, fall, width, period = stimulus[1][:7]
+    if period <= 0.0 or rise < 0.0 or fall < 0.0 or width < 0.0:
+        return 1.0
+    share = min((width + rise + fall) / period, 1.0)
+    return share if second >= first else 1.0 - min(width / period, 1.0)
+
+
+def frequency(lookup: Lookup, held: Boundary) -> float | None:
+    """The frequency of what alternates on a held net, hertz; None for a net that does not alternate.
+
+    `Lacking` for an AC supply whose frequency is not stated.
+    """
+    if held.kind == "supply" and lookup.is_alternating(held.net):
+        name = lookup.circuit.net_name(held.net)
+        fact = lookup.facts.supply(name)
+        if fact is None or fact.frequency is None:
+            example = f'[supplies."{name}"]\nfrequency = "50 Hz"'
+            missing = MissingFact(lookup.settings_file, f'supplies."{name}".frequency', example)
+            raise Lacking(f"the frequency of AC supply {name} is not stated", [missing])
+        return fact.frequency.value
+    if is_sine(lookup.circuit, held):
+        stimulus = lookup.circuit.stimulus(held.element)
+        numbers = () if stimulus is None else stimulus[1]
+        return numbers[2] if len(numbers) >= 3 and numbers[2] > 0.0 else None
+    return None
+
+
+def dropping_capacitors(lookup: Lookup, walked: Network) -> Mapping[int, float]:
+    """The capacitors of a network that carry the current of an alternating source, with its frequency in hertz.
+
+    They are reached from the source's net without passing anything that rectifies. A storage capacitor behind a diode is none.
+    """
+    circuit = lookup.circuit
+    capacitors = [element for element in walked.elements if circuit.letter(element) == "C"]
+    if not capacitors:
+        return {}
+    fixed = {held.net for held in walked.boundary}
+    found: dict[int, float] = {}
+    members = frozenset(walked.elements)
+    for held in walked.boundary:
+        alternates = (held.kind == "supply" and lookup.is_alternating(held.net)) or is_sine(circuit, held)
+        if not alternates:
+            continue
+        seen, waiting = {held.net}, deque([held.net])
+        reached: list[int] = []
+        while waiting:
+            for element, _ in circuit.elements_at(waiting.popleft()):
+                if element not in members or circuit.letter(element) not in LINEAR:
+                    continue
+                if circuit.letter(element) == "C":
+                    reached.append(element)
+                for other in circuit.pins(element):
+                    if other not in seen and other not in fixed:
+                        seen.add(other)
+                        waiting.append(other)
+        hertz = frequency(lookup, held) if reached else None
+        if hertz is not None:
+            found.update(dict.fromkeys(reached, hertz))
+    return found

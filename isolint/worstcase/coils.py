@@ -1,0 +1,274 @@
+"""Coils whose current something interrupts: relay coils, and inductors in series with a transistor, a switch or a coupler's output.
+
+In: a circuit with its recognised parts. Out: `Coil`s with what interrupts them and which way their current flows. Whether anything
+takes that current afterwards is the business of `clamps`. Knows nothing of rules.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from isolint.circuit import Circuit
+from isolint.interfaces.values import Interfaces, Part
+from isolint.worstcase.devices import Bipolar, Mos, from_model
+from isolint.worstcase.lookup import Lookup
+from isolint.worstcase.terms import Lacking
+
+MOST_STEPS = 24
+FILTER_FARADS = 10e-9
+_OUTPUT_ROLES = frozenset({"collector", "emitter", "output", "contact"})
+_NOT_INTERRUPTING = frozenset({"phototriac", "photo-scr", "photovoltaic", "linear", "transformer", "isolated-supply"})
+# Triacs and thyristors let go where the current is zero; the others pass no load current.
+_PULLING = frozenset({"collector", "output"})
+
+
+@dataclass(frozen=True, slots=True)
+class Interrupter:
+    """What opens a coil's circuit.
+
+    element and pin: of the transistor, switch or part. net: where it meets the coil's circuit. flow: +1 where current flows from that
+    net into it, -1 where it flows out, 0 where both may be. far: net on its other side, -1 where that is not told.
+    """
+
+    element: int
+    pin: int
+    net: int
+    flow: int
+    far: int
+
+
+@dataclass(frozen=True, slots=True)
+class Coil:
+    """A coil between two nets.
+
+    element: the relay or inductor. name: "" or "coil 2" where a relay has several. plus and minus: its ends so that in the on state current flows from plus to minus through it, as
+    far as `directed` says. ohms, henries: None where unknown. path_nets: nets between its ends and the interrupters. drivers: pins of
+    parts and stated outputs that it hangs on beside them, as (net, element or -1).
+    """
+
+    element: int
+    path: str
+    name: str
+    kind: Literal["relay", "inductor"]
+    plus: int
+    minus: int
+    directed: bool
+    ohms: float | None
+    henries: float | None
+    internal_clamp: bool
+    interrupters: tuple[Interrupter, ...]
+    drivers: tuple[tuple[int, int], ...]
+
+
+def find_coils(lookup: Lookup, interfaces: Interfaces) -> tuple[Coil, ...]:
+    """All relay coils, and all inductors that something interrupts, in the order of the cards."""
+    finder = _Finder(lookup, interfaces)
+    return tuple(finder.find())
+
+
+class _Finder:
+    """Searches one circuit."""
+
+    def __init__(self, lookup: Lookup, interfaces: Interfaces) -> None:
+        self.lookup = lookup
+        self.circuit: Circuit = lookup.circuit
+        self.parts: Mapping[int, Part] = interfaces.recognition.parts
+        self.recognition = interfaces.recognition
+        self.ignored = frozenset(interfaces.separation.ignored)
+
+    def find(self) -> Iterator[Coil]:
+        coupled = self._coupled()
+        for element in self.circuit.elements():
+            if element in self.ignored:
+                continue
+            part = self.parts.get(element)
+            if part is not None and part.type == "relay":
+                yield from self._relay(part)
+            elif part is None and self.circuit.letter(element) == "L" and self.circuit.path(element).lower() not in coupled:
+                coil = self._inductor(element)
+                if coil is not None:
+                    yield coil
+
+    def _coupled(self) -> frozenset[str]:
+        """Paths of the inductors that a K card couples: windings."""
+        found: set[str] = set()
+        for element in self.circuit.elements():
+            if self.circuit.letter(element) == "K":
+                prefix = self.circuit.instance_path(element)
+                names = self.circuit.control_names(element)
+                found.update((f"{prefix}.{name}" if prefix else name).lower() for name in names)
+        return frozenset(found)
+
+    def _relay(self, part: Part) -> Iterator[Coil]:
+        nets = self.circuit.pins(part.element)
+        pins = [pin for pin, role in enumerate(part.roles) if role == "coil" and pin < len(nets)]
+        record = None if part.record is None else part.record.coil
+        ohms = None if record is None else record.resistance
+        clamp = bool(record is not None and record.internal_clamp)
+        henries = None if record is None else record.inductance
+        pairs = list(zip(pins[::2], pins[1::2], strict=False))
+        for number, (first, second) in enumerate(pairs, start=1):
+            name = f"coil {number}" if len(pairs) > 1 else ""
+            yield self._made(part.element, name, "relay", (nets[first], nets[second]), ohms, henries, clamp)
+
+    def _inductor(self, element: int) -> Coil | None:
+        nets = self.circuit.pins(element)
+        if len(nets) < 2 or nets[0] == nets[1]:
+            return None
+        tail = self.circuit.tail(element)
+        series = tail.get("rser")
+        ohms = series if isinstance(series, float) else None
+        coil = self._made(element, "", "inductor", (nets[0], nets[1]), ohms, self.circuit.value(element), False)
+        # What also feeds parts, or branches to several switches, is a filter or a supply and no coil.
+        sound = coil.interrupters and not coil.drivers and not self._branches(coil) and not self._filters(coil)
+        return coil if sound else None
+
+    def _filters(self, coil: Coil) -> bool:
+        """Whether an inductor ends on a capacitor to a rail, and only what lies behind its net is switched."""
+        switched = {item.net for item in coil.interrupters}
+        for end in (coil.plus, coil.minus):
+            if end in switched or self.lookup.walker.held(end) is not None:
+                continue
+            for element, pin in self.circuit.elements_at(end):
+                if self.circuit.letter(element) == "C" and (self.circuit.value(element) or 0.0) >= FILTER_FARADS:
+                    other = self.circuit.pins(element)[1 - pin]
+                    if rail_voltage(self.lookup, other) is not None and self._leads(coil, end):
+                        return True
+        return False
+
+    def _leads(self, coil: Coil, end: int) -> bool:
+        """Whether interrupters lie on this side of a coil."""
+        return bool(self._search(end, {coil.element})[0])
+
+    def _branches(self, coil: Coil) -> bool:
+        """Whether one end of an inductor leads over several elements to interrupters."""
+        for end in (coil.plus, coil.minus):
+            if self.lookup.walker.held(end) is None:
+                touching = [(element, self._passes(element, pin)) for element, pin in self.circuit.elements_at(end) if element != coil.element]
+                leading = [onward for element, onward in touching if onward is not None and self._search(onward, {coil.element, element})[0]]
+                if len(leading) > 1:
+                    return True
+        return False
+
+    def _made(
+        self, element: int, name: str, kind: Literal["relay", "inductor"], ends: tuple[int, int], ohms: float | None, henries: float | None, clamp: bool
+    ) -> Coil:
+        found: list[tuple[int, Interrupter]] = []
+        drivers: list[tuple[int, int]] = []
+        for number, end in enumerate(ends):
+            interrupters, others = self._search(end, {element})
+            found.extend((number, item) for item in interrupters)
+            drivers.extend(others)
+        sign = self._direction(ends, found)
+        plus, minus = ends if sign >= 0 else (ends[1], ends[0])
+        items = tuple(dict.fromkeys(item for _, item in found))
+        return Coil(element, self.circuit.path(element), name, kind, plus, minus, sign != 0, ohms, henries, clamp, items, tuple(dict.fromkeys(drivers)))
+
+    def _direction(self, ends: tuple[int, int], found: list[tuple[int, Interrupter]]) -> int:
+        """+1 where current flows from the first end to the second, -1 the other way, 0 where nothing tells."""
+        # Current that leaves the coil at its second end flows from first to second.
+        told = {item.flow if number == 1 else -item.flow for number, item in found if item.flow}
+        if told:
+            # Half bridges drive a coil both ways.
+            return told.pop() if len(told) == 1 else 0
+        for number, item in found:
+            near, far = self._volts(ends[1 - number]), self._volts(item.far)
+            if near is not None and far is not None and near != far:
+                towards = 1 if near > far else -1
+                return towards if number == 1 else -towards
+        return 0
+
+    def _volts(self, net: int) -> float | None:
+        return None if net < 0 else rail_voltage(self.lookup, net)
+
+    def _search(self, start: int, done: set[int]) -> tuple[list[Interrupter], list[tuple[int, int]]]:
+        """Interrupters and driving parts in series with a net, through resistors, diodes and 0-V sources."""
+        interrupters: list[Interrupter] = []
+        drivers: list[tuple[int, int]] = []
+        waiting, seen, passed = [start], {start}, set(done)
+        while waiting and len(seen) <= MOST_STEPS:
+            net = waiting.pop(0)
+            held = self.lookup.walker.held(net)
+            if held is not None:
+                if held.kind == "output" and held.element < 0:
+                    drivers.append((net, -1))
+                continue
+            for element, pin in self.circuit.elements_at(net):
+                if element in passed or element in self.ignored:
+                    continue
+                item = self._interrupter(element, pin, net)
+                if item is not None:
+                    interrupters.append(item)
+                    continue
+                onward = self._passes(element, pin)
+                if onward is not None:
+                    passed.add(element)
+                    if onward not in seen:
+                        seen.add(onward)
+                        waiting.append(onward)
+                elif self.circuit.letter(element) in "XUA" and element not in self.parts:
+                    drivers.append((net, element))
+        return interrupters, drivers
+
+    def _passes(self, element: int, pin: int) -> int | None:
+        """The net behind an element that a coil's current may pass on its way to the interrupter."""
+        letter = self.circuit.letter(element)
+        nets = self.circuit.pins(element)
+        if element in self.parts or len(nets) < 2 or pin > 1:
+            return None
+        wire = letter == "V" and self.circuit.stimulus(element) is None and not (self.circuit.value(element) or 0.0)
+        return nets[1 - pin] if letter in "RD" or wire else None
+
+    def _interrupter(self, element: int, pin: int, net: int) -> Interrupter | None:
+        circuit = self.circuit
+        letter, nets = circuit.letter(element), circuit.pins(element)
+        part = self.parts.get(element)
+        if part is not None:
+            return self._part(part, pin, net)
+        if letter in "SW" and len(nets) == 2:
+            return Interrupter(element, pin, net, 0, nets[1 - pin])
+        if letter in "QMJ" and pin in (0, 2):
+            device = device_of(circuit, element)
+            polarity = device.polarity if isinstance(device, Bipolar | Mos) else 1
+            flow = polarity if pin == 0 else -polarity
+            return Interrupter(element, pin, net, flow, nets[2 - pin])
+        return None
+
+    def _part(self, part: Part, pin: int, net: int) -> Interrupter | None:
+        role = part.roles[pin] if pin < len(part.roles) else ""
+        kind = None if part.record is None else part.record.output.kind
+        if part.type in _NOT_INTERRUPTING or role not in _OUTPUT_ROLES or kind in ("push-pull", "triac", "supply"):
+            return None
+        if part.type in ("gate-driver", "digital-isolator", "isolated-amplifier") and kind is None:
+            return None
+        others = [index for group in part.groups if pin in group for index in group if index != pin]
+        nets = self.circuit.pins(part.element)
+        back = [index for index in others if part.roles[index] in _OUTPUT_ROLES or part.roles[index] == "ground"]
+        far = nets[back[0]] if len(back) == 1 else -1
+        if part.type in ("relay", "mosfet-output"):
+            return Interrupter(part.element, pin, net, 0, far)
+        return Interrupter(part.element, pin, net, 1 if role in _PULLING else -1, far)
+
+
+def device_of(circuit: Circuit, element: int) -> object:
+    """The device that a D, Q or M card describes, None where no equation here does."""
+    model = circuit.model(element)
+    tail = {key: value for key, value in circuit.tail(element).items() if isinstance(value, float)}
+    return from_model(circuit.letter(element), None if model is None else model.type, circuit.model_parameters(element), tail)
+
+
+def rail_voltage(lookup: Lookup, net: int) -> float | None:
+    """The nominal voltage of a supply or reference net; None for others and where nobody tells it."""
+    held = lookup.walker.held(net)
+    if held is None:
+        return None
+    if held.kind == "ground":
+        return 0.0
+    if held.kind != "supply":
+        return None
+    try:
+        return lookup.supply(net, held).nominal
+    except Lacking:
+        return None

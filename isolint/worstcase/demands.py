@@ -1,0 +1,100 @@
+"""Levels that receivers ask for where no fact states them: logic families by supply, switches with a threshold, the next LED.
+
+In: a net or element that reads a coupler's output. Out: a `Demand`: the level with the terms that it rests on, or `Lacking`. The order of
+trust is that of all facts: a stated level first, then the family's at its supply, as an interval and an assumption.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from isolint.circuit import Circuit
+from isolint.interfaces.values import Part
+from isolint.results import MissingFact
+from isolint.standards import logic
+from isolint.units import Interval
+from isolint.worstcase.lookup import Lookup
+from isolint.worstcase.terms import Lacking, Setting, Term
+
+
+@dataclass(frozen=True, slots=True)
+class Demand:
+    """A level in volts or amperes with the terms behind it."""
+
+    level: float
+    terms: tuple[Term, ...] = ()
+
+
+def logic_level(lookup: Lookup, net: int, low: bool, setting: Setting) -> Demand:
+    """The low (or high) level that a stated input needs: its own fact, else what inputs at its supply usually need."""
+    name = lookup.circuit.net_name(net)
+    facts = lookup.input(net)
+    assert facts is not None
+    fact, key = (facts.low_max, "low_max") if low else (facts.high_min, "high_min")
+    if fact is not None:
+        return Demand(fact.value)
+    example = f'[inputs."{name}"]\n{key} = "{"0.8 V" if low else "2.0 V"}"'
+    if facts.supply is None:
+        text = f"the {'low' if low else 'high'} level that input {name} needs is not stated, nor its supply"
+        raise Lacking(text, [lookup.missing(f'inputs."{name}".{key}', example)])
+    supply = lookup.supply_named(facts.supply.value)
+    hysteresis = facts.hysteresis is not None and bool(facts.hysteresis.value)
+    found = logic.levels(Interval(supply.low, supply.high), supply.nominal, hysteresis)
+    title = f"{'low' if low else 'high'} level of input {name}"
+    text = f"usual inputs at {supply.nominal:g} V: {found.families} (JESD8 and from memory)"
+    full = f'inputs."{name}".{key}'
+    if low:
+        ends = found.low_max
+        term = Term(full, title, "V", ends.low, ends.low, ends.high, ends.high, ends.high, False, text, example)
+        return Demand(setting.low(term), (term, supply))
+    ends = found.high_min
+    term = Term(full, title, "V", ends.low, ends.high, ends.high, ends.low, ends.low, False, text, example)
+    return Demand(setting.high(term), (term, supply))
+
+
+@dataclass(frozen=True, slots=True)
+class Threshold:
+    """A voltage-controlled switch that reads a pair of nets: on above `on`, off below `off`, volts."""
+
+    element: int
+    plus: int
+    minus: int
+    on: float
+    off: float
+
+
+def thresholds(circuit: Circuit, nets: Sequence[int]) -> list[Threshold]:
+    """The S elements whose control pair touches one of some nets."""
+    inside = set(nets)
+    found: list[Threshold] = []
+    for element in circuit.elements():
+        if circuit.letter(element) != "S":
+            continue
+        controls = circuit.controls(element)
+        if len(controls) == 2 and inside & set(controls):
+            values = circuit.model_parameters(element)
+            middle, half = values.get("vt", 0.0), abs(values.get("vh", 0.0))
+            on, off = values.get("von", middle + half), values.get("voff", middle - half)
+            found.append(Threshold(element, controls[0], controls[1], on, off))
+    return found
+
+
+def next_led(part: Part, off: bool) -> tuple[float, bool]:
+    """What the LED of another coupler asks for: amperes to be on; to be off amperes, or volts where the second value is true."""
+    record = part.record
+    led = None if record is None else record.led
+    name = record.name if record is not None else part.model_name or part.path
+    file = record.file if record is not None else ""
+    if off:
+        if led is not None and led.off_current is not None:
+            return led.off_current, False
+        if led is not None and led.off_voltage is not None:
+            return led.off_voltage, True
+        fact = MissingFact(file, f"parts.{name}.led.off_current", f'[parts.{name}.led]\noff_current = "10 uA"')
+        raise Lacking(f"the LED current at which {part.path} is off is not known", [fact])
+    needed = [] if led is None else [value for value in (led.recommended_current_min, led.threshold_current) if value is not None]
+    if not needed:
+        fact = MissingFact(file, f"parts.{name}.led.recommended_current_min", f'[parts.{name}.led]\nrecommended_current_min = "2 mA"')
+        raise Lacking(f"the LED current that {part.path} needs is not known", [fact])
+    return max(needed), False

@@ -1,0 +1,154 @@
+"""What a coupler turns into heat, and how much of it its ratings allow.
+
+In: the drive, the load and the ratings of a channel. Out: a `Heat`: watts in LED and output, and each rating with what it allows at
+the hot end of the ambient. Powers are the largest over all corners and temperatures; they meet the rating of the hottest ambient.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from isolint.interfaces.values import Channel, Part
+from isolint.parts.records import Derating
+from isolint.units import Interval
+from isolint.worstcase import limits
+from isolint.worstcase.corners import extremes
+from isolint.worstcase.drive import Bound, Drive
+from isolint.worstcase.solve import solve
+from isolint.worstcase.terms import Setting, Term
+
+JUNCTION_MAX = Interval(100.0, 125.0)
+LOW_LEVEL = 0.6
+"""Volts across a logic output at its low level where its record says nothing (from memory)."""
+
+NO_POWER = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class OutputPower:
+    """Watts in an output at `amps` with `volts` across it, and how they were found."""
+
+    watts: float
+    volts: float
+    amps: float
+    formula: str
+    numbers: str
+
+
+@dataclass(frozen=True, slots=True)
+class Rating:
+    """One rating against what it must bear, watts."""
+
+    name: str
+    actual: float
+    allowed: float
+    origin: str
+
+    @property
+    def margin(self) -> float:
+        """Allowed over actual."""
+        return self.allowed / max(self.actual, NO_POWER)
+
+
+@dataclass(frozen=True, slots=True)
+class Heat:
+    """LED and output power with every rating that applies, in one setting."""
+
+    led: Bound
+    output: OutputPower
+    hot: float
+    ratings: tuple[Rating, ...]
+    terms: tuple[Term, ...]
+
+    @property
+    def worst(self) -> Rating:
+        """The rating with the least margin."""
+        return min(self.ratings, key=lambda rating: rating.margin)
+
+
+def led_power(drive: Drive, setting: Setting) -> Bound:
+    """The largest power in the LED over all corners, watts."""
+    made = drive.assembly
+    network_of = made.network
+    found: list[Bound] = []
+    for row in drive.by_temperature:
+
+        def evaluate(vector: Sequence[float], t: float = row.temperature) -> list[float]:
+            network = network_of(vector, t)
+            point = solve(network, t)
+            led = next(branch for branch in network.branches if branch.name == drive.led)
+            across = point.voltage(led.anode) - point.voltage(led.cathode)  # type: ignore[union-attr]
+            return [point.current(drive.led) * across]
+
+        (extreme,) = extremes(made.ranges(setting), evaluate)
+        found.append(Bound(extreme.high, extreme.high_corner, row.temperature))
+    return max(found, key=lambda bound: bound.value)
+
+
+def switched(on_volts: float, closed: float, given: float | None, open_volts: float) -> OutputPower:
+    """Power of an output used as a switch: at its on-state voltage, or on the load line where the ratio keeps it from closing."""
+    if given is None or given >= closed:
+        return OutputPower(on_volts * closed, on_volts, closed, "V_on * I_on", f"{on_volts:.6g} * {closed:.6g}")
+    volts = max(open_volts * (1.0 - given / closed), on_volts)
+    return OutputPower(volts * given, volts, given, "V_on * I_on", f"{volts:.6g} * {given:.6g}")
+
+
+def linear(closed: float, given: float | None, open_volts: float) -> OutputPower:
+    """Power of an output that may stand anywhere on its load line: greatest at half the voltage and half the current."""
+    amps = closed / 2.0 if given is None else min(closed / 2.0, given)
+    volts = open_volts * (1.0 - amps / closed) if closed > 0.0 else open_volts
+    return OutputPower(volts * amps, volts, amps, "V_half * I_half", f"{volts:.6g} * {amps:.6g}")
+
+
+def ratings(part: Part, led: float, output: float, supply: float, hot: float, setting: Setting) -> tuple[tuple[Rating, ...], tuple[Term, ...]]:
+    """All ratings that apply, with the terms behind them. led, output, supply: watts."""
+    record = part.record
+    thermal = None if record is None else record.thermal
+    total = led + output + supply
+    found: list[Rating] = []
+    terms: list[Term] = []
+    whole = None if thermal is None else thermal.power_max
+    if record is not None and thermal is not None and whole is not None:
+        allowed = _derated(part, whole, thermal.derating, hot, setting, terms)
+        found.append(Rating("power of LED and output", total, allowed, f"record {record.name}, derated at {hot:g} degC"))
+    stated = record is not None and record.output.power_max is not None
+    if stated or not found:
+        rating = limits.output_power(part)
+        terms.extend(rating.terms)
+        actual = output + supply if stated else output
+        found.append(Rating("power of the output", actual, rating.at(hot, setting), f"{rating.power.origin}, derated at {hot:g} degC"))
+    if record is not None and thermal is not None:
+        for name, ohms, watts in (("LED", thermal.led_to_ambient, led), ("output", thermal.output_to_ambient, output + supply)):
+            if ohms is not None:
+                most = _junction(part, thermal.junction_max, setting, terms)
+                text = f"record {record.name}: {ohms:g} K/W from {hot:g} degC to {most:g} degC"
+                found.append(Rating(f"power of the {name} by its thermal resistance", watts, max(most - hot, 0.0) / ohms, text))
+    return tuple(found), tuple(terms)
+
+
+def _derated(part: Part, watts: float, derating: Derating | None, hot: float, setting: Setting, terms: list[Term]) -> float:
+    if derating is not None:
+        return max(watts - derating.slope * max(hot - derating.from_, 0.0), 0.0)
+    zero = limits.no_power_at(part, "thermal")
+    terms.append(zero)
+    end = setting.low(zero)
+    return max(watts * (1.0 - max(hot - limits.DERATED_FROM, 0.0) / (end - limits.DERATED_FROM)), 0.0)
+
+
+def _junction(part: Part, stated: float | None, setting: Setting, terms: list[Term]) -> float:
+    if stated is not None:
+        return stated
+    term = limits.junction(part, JUNCTION_MAX)
+    terms.append(term)
+    return setting.low(term)
+
+
+def supply_power(channel: Channel, volts: float | None) -> float:
+    """What the supply of a logic output brings in, watts; 0 where its record states no supply current."""
+    record = channel.part.record
+    if record is None or record.supply.current is None:
+        return 0.0
+    if volts is None:
+        volts = record.supply.voltage.high if record.supply.voltage is not None else 0.0
+    return record.supply.current * volts

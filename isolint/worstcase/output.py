@@ -1,0 +1,274 @@
+"""What a coupler's output has to stand: its voltage when it is off, its current when it is on, and the levels it gives to inputs.
+
+In: a channel, its load network, a setting. Out: `Stress`es with both ends and the state in which each was found. Off means no current
+through the output, on means no voltage across it. Knows nothing of ratings; those are in `limits`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import product
+
+from isolint.interfaces.values import Boundary, Channel
+from isolint.worstcase import network as n
+from isolint.worstcase.assembly import Assembly, Level, State
+from isolint.worstcase.clamps import Clamp, Clamping
+from isolint.worstcase.coils import Coil
+from isolint.worstcase.corners import extremes
+from isolint.worstcase.devices import Diode
+from isolint.worstcase.drive import Bound, Quantity
+from isolint.worstcase.load import OUTPUT, LoadAnalyser, without
+from isolint.worstcase.solve import Point, solve
+from isolint.worstcase.terms import Lacking, Term, unique
+
+MOST_INPUTS = 6
+CLOSED_OHMS = 1e-3
+INTERNAL_CLAMP = Diode(IS=1e-9, N=1.9)
+"""A clamp inside a relay is taken for a silicon rectifier."""
+
+NOISE = 1e-6
+"""Volts and amperes below which a change is none: what the leakage at an open output moves."""
+
+Evaluate = Callable[[Assembly, Sequence[float], float], list[float]]
+
+
+@dataclass(frozen=True, slots=True)
+class Stress:
+    """One quantity over all states of the load network; `low_state` and `high_state` say in which each end was found."""
+
+    quantity: Quantity
+    low_state: str
+    high_state: str
+    terms: tuple[Term, ...]
+
+    @property
+    def low(self) -> float:
+        """The lowest value, SI units."""
+        return self.quantity.low.value
+
+    @property
+    def high(self) -> float:
+        """The highest value, SI units."""
+        return self.quantity.high.value
+
+    @property
+    def high_corner(self) -> str:
+        """The corner of the high end with its state."""
+        return _with_state(self.quantity.high.corner, self.high_state)
+
+    @property
+    def low_corner(self) -> str:
+        """The corner of the low end with its state."""
+        return _with_state(self.quantity.low.corner, self.low_state)
+
+
+@dataclass(frozen=True, slots=True)
+class Kick:
+    """A coil that this output interrupts, with what takes its current."""
+
+    coil: Coil
+    clamp: Clamp
+
+
+@dataclass(frozen=True, slots=True)
+class _Case:
+    """One state of a load network: levels of its switching inputs and the sign of each AC supply."""
+
+    state: State
+    phases: Mapping[int, float]
+    words: str
+
+
+class OutputAnalyser:
+    """Analyses what the outputs of one netlist stand, in the setting of its load analyser."""
+
+    def __init__(self, loads: LoadAnalyser, coils: Sequence[tuple[Coil, Clamping]]) -> None:
+        self.loads = loads
+        self.lookup = loads.lookup
+        self.circuit = loads.circuit
+        self.coils = coils
+
+    # -- states -----------------------------------------------------------------------------------------------
+
+    def _cases(self, channel: Channel) -> list[_Case]:
+        """All combinations of the switching inputs of a load network; `Lacking` where there are too many."""
+        choices: list[tuple[int, tuple[Level, Level]]] = []
+        alternating: list[int] = []
+        for held in self._boundary(channel):
+            if held.kind == "output":
+                choices.append((held.net, ("low", "high")))
+            elif held.kind == "line":
+                choices.append((held.net, ("off", "on")))
+            elif held.kind == "supply" and self.lookup.is_alternating(held.net):
+                alternating.append(held.net)
+        for element in channel.load.elements:
+            if self.circuit.letter(element) == "S":
+                choices.append((-1 - element, ("off", "on")))
+        if len(choices) + len(alternating) > MOST_INPUTS:
+            raise Lacking(f"its load network has {len(choices)} switching inputs, more than {MOST_INPUTS} are not judged")
+        cases = []
+        for levels in product(*(pair for _, pair in choices)):
+            state = dict(zip((key for key, _ in choices), levels, strict=True))
+            said = [f"{self._name(key)} {level}" for key, level in state.items()]
+            for signs in product((1.0, -1.0), repeat=len(alternating)):
+                phases = dict(zip(alternating, signs, strict=True))
+                peaks = [f"{self.circuit.net_name(net)} at its {'positive' if sign > 0 else 'negative'} peak" for net, sign in phases.items()]
+                cases.append(_Case(state, phases, ", ".join([*said, *peaks])))
+        return cases
+
+    def _boundary(self, channel: Channel) -> list[Boundary]:
+        """What holds the nets of the load network, the output's own pins included."""
+        own = (self.lookup.walker.held(net) for net in self.loads.ends(channel))
+        return list(dict.fromkeys((*channel.load.boundary, *(held for held in own if held is not None))))
+
+    def _name(self, key: int) -> str:
+        return self.circuit.net_name(key) if key >= 0 else self.circuit.path(-1 - key)
+
+    def assembled(self, channel: Channel, case: _Case) -> Assembly:
+        """The load network in one state, AC supplies held at a peak."""
+        if not case.phases:
+            return self.loads.assembled(channel, case.state)
+        held = tuple(item for item in channel.load.boundary if item.net not in case.phases)
+        made = self.loads.assembled(replace(channel, load=replace(channel.load, boundary=held)), case.state, frozenset(case.phases))
+        for net, sign in case.phases.items():
+            name = self.circuit.net_name(net)
+            index, node = made.term(self.lookup.peak(net)), made.node(net, name)
+            made.makers.append(_peak_source(name, node, index, sign))
+        return made
+
+    # -- evaluation -------------------------------------------------------------------------------------------
+
+    def _over_cases(self, channel: Channel, prepare: Callable[[_Case], tuple[Assembly, Evaluate]]) -> list[Stress]:
+        """Both ends of each quantity over states, temperatures and corners."""
+        nominal_at = self.lookup.ambient().nominal
+        setting = self.loads.setting
+        found: list[list[tuple[str, float, Bound, Bound]]] = []
+        terms: list[Term] = []
+        for case in self._cases(channel):
+            made, evaluate = prepare(case)
+            try:
+                middle = evaluate(made, [item.nominal for item in made.ranges(setting)], nominal_at)
+                for temperature in self.loads.temperatures:
+                    ends = extremes(made.ranges(setting), lambda vector, m=made, e=evaluate, t=temperature: e(m, vector, t), NOISE)  # type: ignore[misc]
+                    while len(found) < len(ends):
+                        found.append([])
+                    for rows, end, value in zip(found, ends, middle, strict=True):
+                        low = Bound(end.low, end.low_corner, temperature)
+                        rows.append((case.words, value, low, Bound(end.high, end.high_corner, temperature)))
+            except n.NotSolvable as error:
+                raise Lacking(error.text) from None
+            terms.extend(made.terms)
+        shared = unique([*terms, self.lookup.ambient()])
+        return [_stress(rows, shared) for rows in found]
+
+    def _point(self, made: Assembly, channel: Channel, vector: Sequence[float], temperature: float, extra: Sequence[n.Branch]) -> Point:
+        return solve(made.network(vector, temperature, [*extra, *self.loads.leaks(made, channel)]), temperature)
+
+    def _nodes(self, made: Assembly, channel: Channel) -> tuple[int, int]:
+        first, second = self.loads.ends(channel)
+        return made.node(first, self.circuit.net_name(first)), made.node(second, self.circuit.net_name(second))
+
+    # -- questions --------------------------------------------------------------------------------------------
+
+    def off_voltage(self, channel: Channel) -> Stress:
+        """Volts from collector (or output) to emitter (or ground) with no current through the output, coils at rest."""
+
+        def evaluate(made: Assembly, vector: Sequence[float], temperature: float) -> list[float]:
+            a, b = self._nodes(made, channel)
+            point = self._point(made, channel, vector, temperature, ())
+            return [point.voltage(a) - point.voltage(b)]
+
+        return self._over_cases(channel, lambda case: (self.assembled(channel, case), evaluate))[0]
+
+    def closed_current(self, channel: Channel) -> Stress:
+        """Amperes through the output with no voltage across it, from collector to emitter."""
+
+        def evaluate(made: Assembly, vector: Sequence[float], temperature: float) -> list[float]:
+            a, b = self._nodes(made, channel)
+            closed = n.Resistor(OUTPUT, a, b, CLOSED_OHMS)
+            return [self._point(made, channel, vector, temperature, [closed]).current(OUTPUT)]
+
+        return self._over_cases(channel, lambda case: (self.assembled(channel, case), evaluate))[0]
+
+    def level(self, channel: Channel, net: int) -> Stress:
+        """Volts of a net against its reference, the output off or on."""
+
+        def evaluate(made: Assembly, vector: Sequence[float], temperature: float) -> list[float]:
+            a, b = self._nodes(made, channel)
+            node = made.node(net, self.circuit.net_name(net))
+            off = self._point(made, channel, vector, temperature, ()).voltage(node)
+            closed = n.Resistor(OUTPUT, a, b, CLOSED_OHMS)
+            on = self._point(made, channel, vector, temperature, [closed]).voltage(node)
+            return [off, on]
+
+        off, on = self._over_cases(channel, lambda case: (self.assembled(channel, case), evaluate))
+        return max(replace(off, high_state=_joined("output off", off.high_state)), replace(on, high_state=_joined("output on", on.high_state)), key=lambda item: item.high)
+
+    def kicks(self, channel: Channel) -> list[Kick]:
+        """The coils that this output itself interrupts; `Lacking` where one has no sound clamp."""
+        found = []
+        own = set(self.loads.ends(channel))
+        for coil, clamping in self.coils:
+            if any(item.element == channel.part.element and item.net in own for item in coil.interrupters):
+                if clamping.clamp is None:
+                    raise Lacking(f"coil {coil.path} has no clamp", blocked_by="coil-clamp-missing")
+                found.append(Kick(coil, clamping.clamp))
+        return found
+
+    def kick_voltage(self, channel: Channel, kicks: Sequence[Kick]) -> Stress:
+        """Volts across the output at the moment when it has interrupted its coils, which carry on with their current.
+
+        Clamps that conduct steadily are solved; what an RC network leaves is bounded by I R + I sqrt(L / C) above the off voltage.
+        """
+        for kick in kicks:
+            if kick.clamp.kind == "rc" and kick.coil.henries is None:
+                raise Lacking(f"how high the RC network lets the voltage of coil {kick.coil.path} rise depends on its inductance, which is not known")
+
+        def prepare(case: _Case) -> tuple[Assembly, Evaluate]:
+            whole = self.assembled(channel, case)
+            released = whole
+            for kick in kicks:
+                if kick.clamp.kind != "rc":
+                    released = without(released, kick.coil.path)
+
+            def evaluate(made: Assembly, vector: Sequence[float], temperature: float) -> list[float]:
+                a, b = self._nodes(whole, channel)
+                on = self._point(whole, channel, vector, temperature, [n.Resistor(OUTPUT, a, b, CLOSED_OHMS)])
+                extra: list[n.Branch] = []
+                rise = 0.0
+                for kick in kicks:
+                    coil = kick.coil
+                    plus, minus = (whole.node(net, self.circuit.net_name(net)) for net in (coil.plus, coil.minus))
+                    amps = abs(on.current(coil.path))
+                    if kick.clamp.kind == "rc":
+                        rise = max(rise, amps * kick.clamp.ohms + amps * math.sqrt((coil.henries or 0.0) / (kick.clamp.farads or 1.0)))
+                        continue
+                    extra.append(n.CurrentSource(f"current of {coil.path}", plus, minus, amps))
+                    if kick.clamp.kind == "internal":
+                        extra.append(n.DiodeBranch(f"clamp of {coil.path}", minus, plus, INTERNAL_CLAMP))
+                point = self._point(released, channel, vector, temperature, extra)
+                return [point.voltage(a) - point.voltage(b) + rise]
+
+            return released, evaluate
+
+        return self._over_cases(channel, prepare)[0]
+
+
+def _peak_source(name: str, node: int, index: int, factor: float) -> Callable[[Sequence[float], float], n.Branch | None]:
+    return lambda vector, temperature: n.VoltageSource(name, node, 0, factor * vector[index])
+
+
+def _stress(rows: Sequence[tuple[str, float, Bound, Bound]], terms: tuple[Term, ...]) -> Stress:
+    low = min(rows, key=lambda row: row[2].value)
+    high = max(rows, key=lambda row: row[3].value)
+    return Stress(Quantity(high[1], low[2], high[3]), low[0], high[0], terms)
+
+
+def _with_state(corner: str, state: str) -> str:
+    return f"{corner}; {state}" if state else corner
+
+
+def _joined(first: str, second: str) -> str:
+    return f"{first}, {second}" if second else first

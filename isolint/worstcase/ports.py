@@ -1,0 +1,156 @@
+"""What logic outputs are asked to carry and to see, beyond the on state that the drive's headroom judges.
+
+In: a channel with its states, a setting. Out: `PortUse`s: current against what an output gives, voltage of a free pin against what it
+takes, currents of a group of outputs together.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from isolint.interfaces.values import Channel
+from isolint.worstcase.drive import Bound
+from isolint.worstcase.lookup import Lookup, OutputModel, origin
+from isolint.worstcase.states import StateAnalyser, StateRun
+from isolint.worstcase.terms import Lacking, Setting, Term, stated
+
+NO_CURRENT = 1e-6
+BACK_AMPS = 10e-6
+"""A current pushed back into an output below this is leakage."""
+
+ABOVE_SUPPLY = 0.3
+"""Volts above its supply that every logic output takes (from memory)."""
+
+TOLERANT = 5.5
+OPEN_DRAIN_TOLERANT = 60.0
+# The most that a usual pin is rated for where nobody states it.
+
+Kind = Literal["source_max", "sink_max", "voltage_max"]
+
+
+@dataclass(frozen=True, slots=True)
+class PortUse:
+    """One output in one state: `value` (amperes or volts) against `limit`, with the margin limit / value."""
+
+    net: int
+    name: str
+    kind: Kind
+    words: str
+    value: Bound
+    limit: float
+    source: str
+    terms: tuple[Term, ...]
+
+    @property
+    def margin(self) -> float:
+        """1.00 is just allowed."""
+        return self.limit / max(self.value.value, 1e-9)
+
+
+def pin_limit(lookup: Lookup, net: int, unpowered: bool) -> Term:
+    """The voltage that an output's pin may see while it does not drive, volts; by default its supply and 0.3 V at worst."""
+    name = lookup.circuit.net_name(net)
+    fact = lookup.facts.output(name)
+    key, title = f'outputs."{name}".voltage_max', f"highest voltage that the pin of output {name} may see"
+    if fact is not None and fact.voltage_max is not None:
+        most = fact.voltage_max.value
+        return stated(key, title, "V", most, most, most, origin(fact.voltage_max))
+    example = f'[outputs."{name}"]\nvoltage_max = "5.5 V"'
+    if fact is None or fact.supply is None:
+        raise Lacking(f"nobody says what the pin of output {name} may see", [lookup.missing(key, example)])
+    supply = 0.0 if unpowered else lookup.supply_named(fact.supply.value).high
+    drive = "push-pull" if fact.drive is None else fact.drive.value
+    low = supply + ABOVE_SUPPLY
+    high = max(OPEN_DRAIN_TOLERANT if drive == "open-drain" else TOLERANT, low)
+    text = "default, its supply and 0.3 V up to what tolerant pins take (from memory)"
+    return Term(key, title, "V", low, low, high, high, high, False, text, example)
+
+
+class PortAnalyser:
+    """Judges the outputs of drive networks of one netlist in one setting."""
+
+    def __init__(self, lookup: Lookup, states: StateAnalyser, setting: Setting) -> None:
+        self.lookup = lookup
+        self.states = states
+        self.setting = setting
+
+    def uses(self, channel: Channel, runs: Sequence[StateRun]) -> list[PortUse]:
+        """Every output in every state that asks something of it; currents of the on state in its own direction are left out."""
+        found: list[PortUse] = []
+        for run in runs:
+            for name, high in run.high.items():
+                found.extend(self._current(channel, run, name, high))
+            for net in run.rows[0].pins:
+                found.append(self._pin(run, net, self._is_unpowered(net)))
+        return found
+
+    def _is_unpowered(self, net: int) -> bool:
+        fact = self.lookup.facts.output(self.lookup.circuit.net_name(net))
+        return fact is not None and fact.unpowered is not None and fact.unpowered.value
+
+    def _current(self, channel: Channel, run: StateRun, name: str, high: bool) -> Iterable[PortUse]:
+        least, most = run.port(name)
+        forwards, back = (most, negated(least)) if high else (negated(least), most)
+        net = run.nets[name]
+        if not run.is_on and forwards.value > NO_CURRENT:
+            model = self.lookup.output(net, high)
+            assert model is not None
+            kind: Kind = "source_max" if high else "sink_max"
+            yield PortUse(net, name, kind, run.words, forwards, self._limit(name, kind, model, forwards), "stated", run.terms)
+        if back.value > BACK_AMPS:
+            freed = self.states.run(channel, {**run.state, net: "hi-z"})
+            yield self._pin(freed, net, False, f"{run.words}, against what is pushed back into it")
+
+    def _limit(self, name: str, kind: Kind, model: OutputModel, current: Bound) -> float:
+        if model.limit is not None:
+            return model.limit
+        if current.value <= model.guaranteed_at:
+            return model.guaranteed_at
+        example = f'[outputs."{name}"]\n{kind} = "8 mA"'
+        raise Lacking(f"the guaranteed operating current of output {name} is not stated", [self.lookup.missing(f'outputs."{name}".{kind}', example)])
+
+    def _pin(self, run: StateRun, net: int, unpowered: bool, words: str = "") -> PortUse:
+        limit = pin_limit(self.lookup, net, unpowered)
+        name = self.lookup.circuit.net_name(net)
+        return PortUse(net, name, "voltage_max", words or run.words, run.pin(net), self.setting.low(limit), limit.origin, (*run.terms, limit))
+
+
+def negated(bound: Bound) -> Bound:
+    """The same end of the quantity counted the other way."""
+    return Bound(-bound.value, bound.at, bound.temperature)
+
+
+def group_of(lookup: Lookup, net: int) -> str:
+    """The group of a stated output, in lower case; empty for none."""
+    fact = lookup.facts.output(lookup.circuit.net_name(net))
+    return "" if fact is None or fact.group is None else fact.group.value.casefold()
+
+
+def group_currents(lookup: Lookup, group: str, runs_of: Iterable[Sequence[StateRun]]) -> Mapping[int, Bound]:
+    """The largest current of each output of a group over all its states, amperes; outputs that exclude each other give one entry."""
+    found: dict[int, Bound] = {}
+    for runs in runs_of:
+        for run in runs:
+            for name, net in run.nets.items():
+                if group_of(lookup, net) != group:
+                    continue
+                least, most = run.port(name)
+                bound = max(negated(least), most, key=lambda item: item.value)
+                if net not in found or bound.value > found[net].value:
+                    found[net] = bound
+    best: dict[str, int] = {}
+    for net in list(found):
+        fact = lookup.facts.output(lookup.circuit.net_name(net))
+        if fact is None or fact.exclusive is None:
+            continue
+        name = fact.exclusive.value.casefold()
+        other = best.get(name)
+        if other is None:
+            best[name] = net
+            continue
+        loser = net if found[net].value <= found[other].value else other
+        best[name] = other if loser == net else net
+        del found[loser]
+    return found

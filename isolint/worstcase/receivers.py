@@ -1,0 +1,142 @@
+"""What reads a coupler's output, and the level that it asks for.
+
+In: a channel's load network. Out: `Receiver`s: logic inputs, transistor bases, gates, switches with a threshold, coils, the next LED.
+Levels that nobody stated come from the device or from the logic family of the supply.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+from isolint.interfaces.values import Channel, Part
+from isolint.results import MissingFact
+from isolint.worstcase.demands import Threshold, logic_level, next_led, thresholds
+from isolint.worstcase.devices import Bipolar, Mos
+from isolint.worstcase.terms import Lacking, Term
+
+if TYPE_CHECKING:
+    from isolint.worstcase.load import LoadAnalyser
+
+BASE_OFF_VOLTS = 0.4
+"""Volts from base to emitter at which a transistor is off."""
+
+ReceiverKind = Literal["input", "bjt", "mos", "coil", "threshold", "led"]
+
+
+@dataclass(frozen=True, slots=True)
+class Receiver:
+    """Something that reads a channel's output.
+
+    net: where it reads (-1 for a coil or an LED). element: the BJT, MOS, relay, switch or coupler, -1 for a logic input. inverted: the
+    coupler pulls it low or switches it off. level: volts to be reached (amperes for a coil and an LED, for the base current of a BJT 0).
+    words: for messages. terms: what a level rests on that nobody stated. volts: the level of an LED is a voltage. minus: the net against
+    which a switch reads.
+    """
+
+    kind: ReceiverKind
+    net: int
+    element: int
+    inverted: bool
+    level: float
+    words: str
+    terms: tuple[Term, ...] = ()
+    volts: bool = False
+    minus: int = -1
+
+
+class ReceiverFinder:
+    """Finds what reads the outputs of one netlist, in the setting of its load analyser."""
+
+    def __init__(self, loads: LoadAnalyser) -> None:
+        self.loads = loads
+        self.lookup = loads.lookup
+        self.circuit = loads.circuit
+        self.recognition = loads.recognition
+
+    def find(self, channel: Channel) -> list[Receiver]:
+        """Everything that reads the output; `Lacking` when a part on it is not explained or nothing is known."""
+        found: list[Receiver] = []
+        for held in channel.load.boundary:
+            if held.kind == "input":
+                found.append(self._logic_input(channel, held.net))
+            elif held.kind == "part" and held.element not in self.recognition.parts and len(self.circuit.pins(held.element)) > 1:
+                name = self.circuit.net_name(held.net)
+                text = f"net {name} goes to {self.circuit.path(held.element)}, and nobody says what reads it there"
+                raise Lacking(text, [self._input_fact(name)])
+        inner = set(channel.load.inner)
+        for element in channel.load.elements:
+            letter = self.circuit.letter(element)
+            if element in self.recognition.parts or letter not in "QM":
+                continue
+            control = self.circuit.pins(element)[1]
+            if control in inner:
+                found.append(self._transistor(channel, element, "bjt" if letter == "Q" else "mos", control))
+        for threshold in thresholds(self.circuit, channel.load.inner):
+            found.append(self._threshold(channel, threshold))
+        for element, pins in channel.load.branches:
+            part = self.recognition.parts[element]
+            if element != channel.part.element and "anode" in (part.roles[pin] for pin in pins):
+                found.append(self._led(channel, part))
+            # A coil behind a transistor is that transistor's load, not the coupler's.
+            if part.type == "relay" and not any(receiver.kind == "bjt" or receiver.kind == "mos" for receiver in found):
+                found.append(self._coil(element))
+        if not found:
+            nets = [net for role, net in channel.pins.items() if role in ("collector", "emitter", "output") and net in inner]
+            name = self.circuit.net_name(nets[0]) if nets else "its output"
+            raise Lacking(f"nobody says what reads net {name}", [self._input_fact(name)])
+        return found
+
+    def _input_fact(self, name: str) -> MissingFact:
+        example = f'[inputs."{name}"]\nsupply = "V3V3"\nlow_max = "0.8 V"\nhigh_min = "2.0 V"'
+        return self.lookup.missing(f'inputs."{name}".low_max', example)
+
+    def _logic_input(self, channel: Channel, net: int) -> Receiver:
+        name = self.circuit.net_name(net)
+        inverted = self._falls(channel, net)
+        demand = logic_level(self.lookup, net, inverted, self.loads.setting)
+        words = f"input {name} {'low' if inverted else 'high'}"
+        return Receiver("input", net, -1, inverted, demand.level, words, demand.terms)
+
+    def _transistor(self, channel: Channel, element: int, kind: ReceiverKind, net: int) -> Receiver:
+        path = self.circuit.path(element)
+        device = self.loads.device(element)
+        low, high = self.loads.voltage_pair(channel, net)
+        polarity = device.polarity if isinstance(device, Bipolar | Mos) else 1
+        turns_off = (high - low) * polarity < 0.0
+        if kind == "bjt":
+            return Receiver(kind, net, element, turns_off, BASE_OFF_VOLTS if turns_off else 0.0, f"transistor {path} {'off' if turns_off else 'on'}")
+        if not isinstance(device, Mos):
+            raise Lacking(f"the model of {path} can't be solved here")
+        fact = self.lookup.facts.element(path).gate_full_on
+        on = abs(device.VTO) + 1.0 if fact is None else fact.value
+        return Receiver(kind, net, element, turns_off, abs(device.VTO) / 2 if turns_off else on, f"gate of {path} {'off' if turns_off else 'on'}")
+
+    def _threshold(self, channel: Channel, found: Threshold) -> Receiver:
+        """A switch with a threshold, which stands for a comparator."""
+        rising = [self.loads.voltage_pair(channel, net) if net in channel.load.inner else (0.0, 0.0) for net in (found.plus, found.minus)]
+        opens = (rising[0][1] - rising[0][0]) - (rising[1][1] - rising[1][0]) < 0.0
+        words = f"switch {self.circuit.path(found.element)} {'off' if opens else 'on'}"
+        return Receiver("threshold", found.plus, found.element, opens, found.off if opens else found.on, words, minus=found.minus)
+
+    def _led(self, channel: Channel, part: Part) -> Receiver:
+        """The LED of another coupler, which the output lights or shunts."""
+        made = self.loads.assembled(channel)
+        vector = [item.nominal for item in made.ranges(self.loads.setting)]
+        dark, lit = (self.loads.solved(made, channel, vector, 25.0, amps, ()).current(part.path) for amps in (0.0, 10e-6))
+        level, volts = next_led(part, lit < dark)
+        return Receiver("led", -1, part.element, lit < dark, level, f"LED of {part.path} {'off' if lit < dark else 'on'}", volts=volts)
+
+    def _coil(self, element: int) -> Receiver:
+        part = self.recognition.parts[element]
+        coil = None if part.record is None else part.record.coil
+        if coil is None or coil.pull_in is None or coil.resistance is None:
+            raise Lacking(f"the pull-in voltage of relay {part.path} is not known")
+        return Receiver("coil", -1, element, False, coil.pull_in / coil.resistance, f"coil of {part.path} pulled in")
+
+    def _falls(self, channel: Channel, net: int) -> bool:
+        """Whether the voltage of a net falls when the output conducts."""
+        without, with_current = self.loads.voltage_pair(channel, net)
+        if abs(with_current - without) < 1e-12:
+            raise Lacking(f"the output does not move net {self.circuit.net_name(net)}", blocked_by="load-missing")
+        return with_current < without

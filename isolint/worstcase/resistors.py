@@ -1,0 +1,185 @@
+"""What the resistors around a coupler stand: dissipated power and voltage, over all states, at worst case.
+
+In: a channel, terms, a setting. Out: one `Stress` a resistor, watts and volts. Alternating drive counts with the mean of a sine's
+square: half of each half wave's peak power for half of the time.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from isolint.interfaces.values import Channel
+from isolint.worstcase import network as n
+from isolint.worstcase.alternating import is_sine
+from isolint.worstcase.assembly import Assembly
+from isolint.worstcase.corners import extremes
+from isolint.worstcase.drive import Bound, DriveAnalyser
+from isolint.worstcase.load import OUTPUT, LoadAnalyser
+from isolint.worstcase.lookup import Lookup, origin
+from isolint.worstcase.solve import solve
+from isolint.worstcase.terms import Lacking, Setting, Term, stated, unique
+
+USUAL_POWER = (0.1, 1.0)
+"""Watts of an 0603 chip and of the largest resistor that people fit without a word about it."""
+
+USUAL_VOLTAGE = (75.0, 350.0)
+"""Volts of an 0603 chip and of a leaded resistor."""
+
+COMMON = "default, 0603 chip to large resistor (common practice, no source)"
+LEAST_OHMS = 1e-3
+CLOSED_OHMS = 1e-3
+
+
+@dataclass(frozen=True, slots=True)
+class Stress:
+    """One resistor: power in watts at its corner and state, voltage across it in volts there; current and ohms make the power."""
+
+    element: int
+    power: Bound
+    volts: float
+    amps: float
+    ohms: float
+    share: float
+    words: str
+    terms: tuple[Term, ...]
+
+
+def power_rating(lookup: Lookup, element: int) -> Term:
+    """The rated power of a resistor, watts."""
+    path = lookup.circuit.path(element)
+    fact = lookup.facts.element(path).power
+    key, title = f'elements."{path}".power', f"power rating of {path}"
+    if fact is not None:
+        return stated(key, title, "W", fact.value, fact.value, fact.value, origin(fact))
+    low, high = USUAL_POWER
+    return Term(key, title, "W", low, low, high, high, high, False, COMMON, f'[elements."{path}"]\npower = "0.25 W"')
+
+
+def voltage_rating(lookup: Lookup, element: int) -> Term:
+    """The rated voltage of a resistor, volts."""
+    path = lookup.circuit.path(element)
+    fact = lookup.facts.element(path).voltage
+    key, title = f'elements."{path}".voltage', f"voltage rating of {path}"
+    if fact is not None:
+        return stated(key, title, "V", fact.value, fact.value, fact.value, origin(fact))
+    low, high = USUAL_VOLTAGE
+    return Term(key, title, "V", low, low, high, high, high, False, COMMON, f'[elements."{path}"]\nvoltage = "200 V"')
+
+
+class ResistorAnalyser:
+    """Stress of the resistors of one netlist in one setting."""
+
+    def __init__(self, lookup: Lookup, drives: DriveAnalyser, loads: LoadAnalyser, setting: Setting) -> None:
+        self.lookup = lookup
+        self.circuit = lookup.circuit
+        self.drives = drives
+        self.loads = loads
+        self.setting = setting
+
+    def stresses(self, channel: Channel) -> dict[int, Stress]:
+        """Every resistor of the drive and load networks of a channel, by element."""
+        found: dict[int, Stress] = {}
+        for stress in (*self._drive(channel), *self._load(channel)):
+            known = found.get(stress.element)
+            if known is None or stress.power.value > known.power.value:
+                found[stress.element] = stress
+        return found
+
+    def _resistors(self, elements: Sequence[int]) -> list[int]:
+        return [element for element in elements if self.circuit.letter(element) == "R" and (self.lookup.ohms(element) or 0.0) > LEAST_OHMS]
+
+    def _drive(self, channel: Channel) -> list[Stress]:
+        elements = self._resistors(channel.drive.elements)
+        if not elements:
+            return []
+        waves: dict[tuple[tuple[int, str], ...], list[Stress]] = {}
+        sines = [held.net for held in channel.drive.boundary if is_sine(self.circuit, held)]
+        for state in self.drives.states(channel):
+            moving = [net for net, level in state.items() if level in ("positive", "negative") or net in sines]
+            share = 0.5**len(moving[:1])
+            made = self.drives.assemble(channel, state)
+            own = self._powers(made, elements, self.drives.state_words(state), share)
+            key = tuple(sorted((net, level) for net, level in state.items() if net not in moving))
+            # Without anything that alternates each state stands for itself.
+            waves.setdefault(key if moving else (*key, (-1, str(len(waves)))), []).extend(own)
+        merged: list[Stress] = []
+        for stresses in waves.values():
+            merged.extend(_both_halves(stresses))
+        return merged
+
+    def _load(self, channel: Channel) -> list[Stress]:
+        elements = self._resistors(channel.load.elements)
+        if not elements:
+            return []
+        try:
+            ends = self.loads.ends(channel)
+            made = self.loads.assembled(channel)
+            a, b = (made.node(net, self.circuit.net_name(net)) for net in ends)
+            states: list[tuple[str, list[n.Branch]]] = [("its output conducting", [n.Resistor(OUTPUT, a, b, CLOSED_OHMS)]), ("its output off", [])]
+            found: list[Stress] = []
+            for words, extra in states:
+                found.extend(self._powers(made, elements, words, 1.0, [*extra, *self.loads.leaks(made, channel)]))
+        except Lacking:
+            # What can't be solved there is said by the rules of the load.
+            return []
+        return found
+
+    def _powers(self, made: Assembly, elements: Sequence[int], words: str, share: float, extra: Sequence[n.Branch] = ()) -> list[Stress]:
+        names = [self.circuit.path(element) for element in elements]
+        best: list[tuple[float, Bound]] = []
+        for temperature in self.drives.temperatures():
+
+            def evaluate(vector: Sequence[float], t: float = temperature) -> list[float]:
+                return [amps * amps * ohms for amps, ohms in self._currents(made, names, vector, t, extra)]
+
+            try:
+                ends = extremes(made.ranges(self.setting), evaluate, noise=1e-9)
+            except n.Unlimited as error:
+                raise Lacking(error.text, blocked_by="led-unlimited") from None
+            except n.NotSolvable as error:
+                raise Lacking(error.text) from None
+            bounds = [(end.high, Bound(end.high, end.high_corner, temperature)) for end in ends]
+            best = bounds if not best else [max(pair, key=lambda item: item[0]) for pair in zip(best, bounds, strict=True)]
+        terms = unique([*made.terms, self.lookup.ambient(), *(model.best for _, model in made.outputs.values())])
+        found = []
+        for element, name, (_, bound) in zip(elements, names, best, strict=True):
+            named = dict(bound.at)
+            vector = [named.get(term.name, term.nominal) for term in made.terms]
+            ((amps, ohms),) = self._currents(made, [name], vector, bound.temperature, extra)
+            scaled = Bound(bound.value * share, bound.at, bound.temperature)
+            found.append(Stress(element, scaled, abs(amps) * ohms, abs(amps), ohms, share, words, terms))
+        return found
+
+    def _currents(
+        self, made: Assembly, names: Sequence[str], vector: Sequence[float], temperature: float, extra: Sequence[n.Branch]
+    ) -> list[tuple[float, float]]:
+        network = made.network(vector, temperature, extra)
+        ohms: Mapping[str, float] = {branch.name: branch.ohms for branch in network.branches if isinstance(branch, n.Resistor)}
+        point = solve(network, temperature)
+        return [(point.current(name), ohms[name]) for name in names]
+
+
+def _both_halves(stresses: Sequence[Stress]) -> list[Stress]:
+    """Of alternating drive the half waves together: each lasts for half of the time, so that the mean of their powers counts."""
+    by_element: dict[int, list[Stress]] = {}
+    for stress in stresses:
+        by_element.setdefault(stress.element, []).append(stress)
+    merged = []
+    for same in by_element.values():
+        most = max(same, key=lambda item: item.power.value)
+        if len(same) == 1 or most.share == 1.0:
+            merged.append(most)
+            continue
+        mean = sum(item.power.value for item in same) / len(same)
+        share = mean / (most.amps * most.amps * most.ohms) if most.amps > 0.0 else most.share
+        merged.append(
+            Stress(most.element, Bound(mean, most.power.at, most.power.temperature), most.volts, most.amps, most.ohms, share, most.words, most.terms)
+        )
+    return merged
+
+
+def allowed(rating: float) -> float:
+    """What a rating leaves: half of the power, as is usual at the hot end."""
+    return 0.5 * rating
+

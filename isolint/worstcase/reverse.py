@@ -1,0 +1,166 @@
+"""The most negative voltage across an LED, over all states and extremes of its drive.
+
+In: a channel, terms, a setting. Out: a `Reverse`. Lines count with their reversed connection, AC supplies and moving sources with
+both peaks. A diode in series that blocks takes the voltage: its leakage is below that of the LED.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import product
+
+from isolint.interfaces.values import Channel, Part
+from isolint.parts import generic
+from isolint.results import MissingFact
+from isolint.units import Interval
+from isolint.worstcase import network as n
+from isolint.worstcase.assembly import Assembly, Level, State
+from isolint.worstcase.corners import extremes
+from isolint.worstcase.drive import Bound, DriveAnalyser
+from isolint.worstcase.lookup import Lookup
+from isolint.worstcase.solve import Point, solve
+from isolint.worstcase.states import MOST_RUNS, floating
+from isolint.worstcase.terms import Lacking, Setting, Term, stated, unique
+
+BLOCKING_AMPS = 10e-6
+"""A diode with less saturation current than this blocks better than an LED in reverse (from memory)."""
+
+LED_LEAKAGE_OHMS = 1e10
+BLOCKED_IS = 1e-15
+# With these an LED that hangs behind a blocking diode sees next to nothing; every real resistance is far below.
+
+USUAL = Interval(3.0, 6.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Reverse:
+    """Reverse voltage (volts, positive backwards) at its worst with the state; `blocking`: elements of diodes that take it instead."""
+
+    volts: float
+    bound: Bound
+    words: str
+    blocking: tuple[int, ...]
+    terms: tuple[Term, ...]
+
+
+def reverse_limit(part: Part) -> Term:
+    """What an LED takes in reverse, volts: record, else the usual range of its type."""
+    record = part.record
+    name = record.name if record is not None else part.model_name or part.path
+    key, title = f"parts.{name}.led.reverse_voltage_max", f"reverse voltage limit of the LED of {part.path}"
+    if record is not None and record.led.reverse_voltage_max is not None:
+        most = record.led.reverse_voltage_max
+        return stated(key, title, "V", most, most, most, f"record {name}")
+    ends = generic.family(part.type).reverse_voltage_max or USUAL
+    example = f'[parts.{name}.led]\nreverse_voltage_max = "5 V"'
+    return Term(key, title, "V", ends.low, ends.low, ends.high, ends.high, ends.high, False, generic.origin(part.type), example)
+
+
+class ReverseAnalyser:
+    """Reverse voltages of the LEDs of one netlist in one setting."""
+
+    def __init__(self, lookup: Lookup, drives: DriveAnalyser, setting: Setting) -> None:
+        self.lookup = lookup
+        self.circuit = lookup.circuit
+        self.drives = drives
+        self.setting = setting
+
+    def every(self, channel: Channel) -> list[State]:
+        """All states, each line also reversed where that is stated."""
+        found: list[State] = []
+        seen: set[tuple[tuple[int, str], ...]] = set()
+        for state in self.drives.states(channel):
+            turned = [net for net in state if net >= 0 and self._can_turn(net)]
+            for chosen in product((False, True), repeat=len(turned)):
+                levels: dict[int, Level] = dict(state)
+                levels.update({net: "reversed" for net, reversed_ in zip(turned, chosen, strict=True) if reversed_})
+                key = tuple(sorted(levels.items()))
+                if key not in seen:
+                    seen.add(key)
+                    found.append(levels)
+        if len(found) > MOST_RUNS:
+            raise Lacking(f"its drive network has {len(found)} states, more than {MOST_RUNS} are not judged")
+        return found
+
+    def _can_turn(self, net: int) -> bool:
+        fact = self.lookup.facts.line(self.circuit.net_name(net))
+        return fact is not None and fact.reverse is not None and fact.reverse.value > 0.0
+
+    def analyse(self, channel: Channel) -> Reverse:
+        """The worst state; `Lacking` when a fact is missing or a network has no solution."""
+        found = [self._state(channel, state) for state in self.every(channel)]
+        worst = max(found, key=lambda item: item.volts)
+        return replace(worst, terms=unique([*worst.terms, *(term for item in found for term in item.terms), self.lookup.ambient()]))
+
+    def _state(self, channel: Channel, state: State) -> Reverse:
+        made = self.drives.assemble(channel, state)
+        words = self.drives.state_words(state)
+        for role in ("anode", "cathode"):
+            node = made.node(channel.pins[role], self.circuit.net_name(channel.pins[role]))
+            made.makers.append(floating(f"float of {role}", node))
+        bound = self._lowest(channel, made, frozenset())
+        plain = Reverse(max(-bound.value, 0.0), bound, words, (), tuple(made.terms))
+        if plain.volts < reverse_limit(channel.part).low:
+            return plain
+        blocking = self._blocking(channel, made, bound)
+        if not blocking:
+            return plain
+        names = frozenset(self.circuit.path(element) for element in blocking)
+        bound = self._lowest(channel, made, names)
+        return Reverse(max(-bound.value, 0.0), bound, words, blocking, tuple(made.terms))
+
+    def _lowest(self, channel: Channel, made: Assembly, blocking: frozenset[str]) -> Bound:
+        """The lowest forward voltage; with diodes that block the LED counts with its own larger leakage."""
+        anode, cathode = made.nets[channel.pins["anode"]], made.nets[channel.pins["cathode"]]
+        best: Bound | None = None
+        for temperature in self.drives.temperatures():
+
+            def evaluate(vector: Sequence[float], t: float = temperature) -> list[float]:
+                network = _with_blocking(made.network(vector, t), blocking, anode, cathode)
+                point = solve(network, t)
+                return [point.voltage(anode) - point.voltage(cathode)]
+
+            try:
+                (ends,) = extremes(made.ranges(self.setting), evaluate)
+            except n.Unlimited as error:
+                raise Lacking(error.text, blocked_by="led-unlimited") from None
+            except n.NotSolvable as error:
+                raise Lacking(error.text, self._hints(channel)) from None
+            if best is None or ends.low < best.value:
+                best = Bound(ends.low, ends.low_corner, temperature)
+        assert best is not None
+        return best
+
+    def _blocking(self, channel: Channel, made: Assembly, bound: Bound) -> tuple[int, ...]:
+        """Diodes that stand in reverse there and leak less than an LED."""
+        named = dict(bound.at)
+        vector = [named.get(term.name, term.nominal) for term in made.terms]
+        network = made.network(vector, bound.temperature)
+        point: Point = solve(network, bound.temperature)
+        by_name = {self.circuit.path(element): element for element in channel.drive.elements if self.circuit.letter(element) == "D"}
+        found = []
+        for branch in network.branches:
+            if not isinstance(branch, n.DiodeBranch) or branch.name not in by_name:
+                continue
+            device = branch.device
+            forward = device.BV is not None and -bound.value > device.BV
+            conducts = point.current(branch.name) > BLOCKING_AMPS
+            if not conducts and not forward and device.saturation(bound.temperature) < BLOCKING_AMPS:
+                found.append(by_name[branch.name])
+        return tuple(found)
+
+    def _hints(self, channel: Channel) -> list[MissingFact]:
+        names = [self.circuit.net_name(held.net) for held in channel.drive.boundary if held.kind == "loose"]
+        return [self.lookup.missing(f'lines."{name}".on', f'[lines."{name}"]\non = ["15 V", "30 V"]\noff = ["-3 V", "5 V"]') for name in names]
+
+
+def _with_blocking(network: n.Network, names: frozenset[str], anode: int, cathode: int) -> n.Network:
+    if not names:
+        return network
+    branches = [
+        replace(branch, device=replace(branch.device, IS=BLOCKED_IS)) if isinstance(branch, n.DiodeBranch) and branch.name in names else branch
+        for branch in network.branches
+    ]
+    leakage = n.Resistor("reverse leakage of the LED", anode, cathode, LED_LEAKAGE_OHMS)
+    return n.Network(network.nodes, (*branches, leakage))

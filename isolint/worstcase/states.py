@@ -1,0 +1,248 @@
+"""All states of a drive network: LED current and voltage, port currents and free pins of each, at worst case.
+
+In: a channel, terms, a setting. Out: one `StateRun` a combination of input levels, the on state marked. Outputs in high
+impedance and open lines leak here, up to what their own supply can push.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import product
+
+from isolint.interfaces.values import Channel
+from isolint.results import MissingFact
+from isolint.worstcase import network as n
+from isolint.worstcase.assembly import Assembly, Level, Maker, State
+from isolint.worstcase.corners import extremes
+from isolint.worstcase.devices import Diode
+from isolint.worstcase.drive import Bound, DriveAnalyser, led_name
+from isolint.worstcase.lookup import Lookup
+from isolint.worstcase.solve import Point, solve
+from isolint.worstcase.terms import Lacking, Setting, Term, stated, unique
+
+FLOAT_OHMS = 1e9
+CLAMP = Diode()
+"""Ends a leakage where its source has no voltage left."""
+
+MOST_RUNS = 729
+PEAKS = ("positive", "negative")
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """Both ends of a quantity at one temperature, SI units."""
+
+    low: Bound
+    high: Bound
+
+
+@dataclass(frozen=True, slots=True)
+class StateRow:
+    """One state at one temperature: LED current and forward voltage, current out of each port, voltage of each free pin."""
+
+    temperature: float
+    current: Span
+    voltage: Span
+    ports: Mapping[str, Span]
+    pins: Mapping[int, Span]
+
+
+@dataclass(frozen=True, slots=True)
+class StateRun:
+    """One combination of input levels. is_on: it is the on state, or the same at the other peak of an AC supply.
+
+    high: of each port whether it is high. nets: the net of each port. Amperes, volts against the reference.
+    """
+
+    state: State
+    words: str
+    is_on: bool
+    rows: tuple[StateRow, ...]
+    high: Mapping[str, bool]
+    nets: Mapping[str, int]
+    terms: tuple[Term, ...]
+
+    @property
+    def most_current(self) -> Bound:
+        """The largest LED current over temperature."""
+        return max((row.current.high for row in self.rows), key=lambda bound: bound.value)
+
+    @property
+    def least_current(self) -> Bound:
+        """The smallest LED current over temperature."""
+        return min((row.current.low for row in self.rows), key=lambda bound: bound.value)
+
+    @property
+    def most_voltage(self) -> Bound:
+        """The largest forward voltage of the LED over temperature."""
+        return max((row.voltage.high for row in self.rows), key=lambda bound: bound.value)
+
+    @property
+    def least_voltage(self) -> Bound:
+        """The smallest (most negative) forward voltage of the LED over temperature."""
+        return min((row.voltage.low for row in self.rows), key=lambda bound: bound.value)
+
+    def port(self, name: str) -> tuple[Bound, Bound]:
+        """Smallest and largest current out of a port over temperature."""
+        spans = [row.ports[name] for row in self.rows]
+        return min((s.low for s in spans), key=lambda b: b.value), max((s.high for s in spans), key=lambda b: b.value)
+
+    def pin(self, net: int) -> Bound:
+        """Highest voltage of a free pin over temperature."""
+        return max((row.pins[net].high for row in self.rows), key=lambda bound: bound.value)
+
+
+class StateAnalyser:
+    """Goes through the states of the drive networks of one netlist in one setting."""
+
+    def __init__(self, lookup: Lookup, drives: DriveAnalyser, setting: Setting) -> None:
+        self.lookup = lookup
+        self.circuit = lookup.circuit
+        self.drives = drives
+        self.setting = setting
+
+    # -- which states -----------------------------------------------------------------------------------------
+
+    def switches(self, channel: Channel) -> bool:
+        """Whether anything in the drive network switches; the two peaks of an AC supply alone do not."""
+        return any(levels[0] not in PEAKS for _, levels in self.drives.inputs(channel))
+
+    def every(self, channel: Channel) -> list[State]:
+        """All states; a line that is off stands at its stated voltage or, where it leaks, is fed by its leakage."""
+        found: list[State] = []
+        for state in self.drives.states(channel):
+            leaking = [net for net, level in state.items() if level == "off" and net >= 0 and self._leakage(net) is not None]
+            for chosen in product(("off", "leaking"), repeat=len(leaking)):
+                levels: dict[int, Level] = dict(state)
+                levels.update(zip(leaking, chosen, strict=True))  # type: ignore[arg-type]
+                found.append(levels)
+        if len(found) > MOST_RUNS:
+            raise Lacking(f"its drive network has {len(found)} states, more than {MOST_RUNS} are not judged")
+        return found
+
+    def runs(self, channel: Channel) -> tuple[StateRun, ...]:
+        """Every state at worst case, the on state first."""
+        on = self.drives.on_state(channel)
+        runs = [self.run(channel, state, _same_but_peaks(state, on)) for state in self.every(channel)]
+        return tuple(sorted(runs, key=lambda run: not run.is_on))
+
+    def _leakage(self, net: int) -> Term | None:
+        """What an open line leaks, amperes; None where it is not stated or 0."""
+        name = self.circuit.net_name(net)
+        fact = self.lookup.facts.line(name)
+        if fact is None or fact.leakage is None or fact.leakage.value <= 0.0:
+            return None
+        most = fact.leakage.value
+        return stated(f'lines."{name}".leakage', f"leakage of line {name}", "A", 0.0, 0.0, most, f"{fact.leakage.file}: {fact.leakage.key}")
+
+    # -- one state --------------------------------------------------------------------------------------------
+
+    def assemble(self, channel: Channel, state: State) -> Assembly:
+        """The drive network in a state, with what leaks in it."""
+        made = self.drives.assemble(channel, state)
+        for net, level in state.items():
+            if level == "hi-z":
+                self._leaking_output(made, net)
+            elif level == "leaking":
+                self._leaking_line(made, net)
+        for role in ("anode", "cathode"):
+            node = made.node(channel.pins[role], self.circuit.net_name(channel.pins[role]))
+            made.makers.append(floating(f"float of {role}", node))
+        return made
+
+    def run(self, channel: Channel, state: State, is_on: bool = False) -> StateRun:
+        """One state over temperature."""
+        made = self.assemble(channel, state)
+        ports = list(made.outputs)
+        pins = [net for net, level in state.items() if level == "hi-z"]
+        led = led_name(channel)
+        anode, cathode = made.nets[channel.pins["anode"]], made.nets[channel.pins["cathode"]]
+
+        def quantities(point: Point) -> list[float]:
+            values = [max(point.current(led), 0.0), point.voltage(anode) - point.voltage(cathode)]
+            values.extend(point.current(name) for name in ports)
+            values.extend(point.voltage(made.nets[net]) for net in pins)
+            return values
+
+        rows = []
+        for t, spans in self._over_temperature(channel, made, quantities):
+            first = 2 + len(ports)
+            rows.append(
+                StateRow(t, spans[0], spans[1], dict(zip(ports, spans[2:first], strict=True)), dict(zip(pins, spans[first:], strict=True)))
+            )
+        high = {name: state.get(net) == "high" for name, (net, _) in made.outputs.items()}
+        bests = [model.best for _, model in made.outputs.values()]
+        terms = unique([*made.terms, *bests, self.lookup.ambient()])
+        nets = {name: net for name, (net, _) in made.outputs.items()}
+        return StateRun(state, self.drives.state_words(state), is_on, tuple(rows), high, nets, terms)
+
+    def _over_temperature(self, channel: Channel, made: Assembly, quantities: Callable[[Point], list[float]]) -> list[tuple[float, list[Span]]]:
+        found: list[tuple[float, list[Span]]] = []
+        for temperature in self.drives.temperatures():
+            start: list[Point] = []
+
+            def evaluate(vector: Sequence[float], t: float = temperature, start: list[Point] = start) -> list[float]:
+                point = solve(made.network(vector, t), t, start[0] if start else None)
+                start[:1] = [point]
+                return quantities(point)
+
+            try:
+                ends = extremes(made.ranges(self.setting), evaluate)
+            except n.Unlimited as error:
+                raise Lacking(error.text, blocked_by="led-unlimited") from None
+            except n.NotSolvable as error:
+                raise Lacking(error.text, self._hints(channel)) from None
+            found.append(
+                (temperature, [Span(Bound(e.low, e.low_corner, temperature), Bound(e.high, e.high_corner, temperature)) for e in ends])
+            )
+        return found
+
+    def _hints(self, channel: Channel) -> list[MissingFact]:
+        names = [self.circuit.net_name(held.net) for held in channel.drive.boundary if held.kind == "loose"]
+        return [self.lookup.missing(f'lines."{name}".on', f'[lines."{name}"]\non = ["15 V", "30 V"]\noff = ["-3 V", "5 V"]') for name in names]
+
+    # -- leakage ----------------------------------------------------------------------------------------------
+
+    def _leaking_output(self, made: Assembly, net: int) -> None:
+        """An output in high impedance: open-drain leaks to its reference, high-side from its supply, an unpowered one to its reference."""
+        name = self.circuit.net_name(net)
+        fact = self.lookup.facts.output(name)
+        drive = "push-pull" if fact is None or fact.drive is None else fact.drive.value
+        index = made.term(self.lookup.off_leakage(net))
+        node = made.node(net, name)
+        title = f"leakage of output {name}"
+        if drive != "high-side":
+            made.makers.append(lambda vector, temperature: n.CurrentSource(title, node, 0, vector[index]))
+            made.makers.append(lambda vector, temperature: n.DiodeBranch(f"{title}, not below 0 V", 0, node, CLAMP))
+            return
+        if fact is None or fact.supply is None:
+            example = f'[outputs."{name}"]\nsupply = "V24"'
+            raise Lacking(f"output {name} has no stated supply", [self.lookup.missing(f'outputs."{name}".supply', example)])
+        self._pushed(made, node, title, index, self.lookup.supply_named(fact.supply.value))
+
+    def _leaking_line(self, made: Assembly, net: int) -> None:
+        """An open line: its leakage flows in, up to the voltage that it has when it is on."""
+        name = self.circuit.net_name(net)
+        leakage = self._leakage(net)
+        assert leakage is not None
+        self._pushed(made, made.node(net, name), f"leakage of line {name}", made.term(leakage), self.lookup.line(net, True))
+
+    def _pushed(self, made: Assembly, node: int, title: str, index: int, supply: Term) -> None:
+        """A current into a node that stops where the node reaches its supply."""
+        top = made.term(supply)
+        rail = len(made.nodes)
+        made.nodes.append(f"supply of {title}")
+        made.makers.append(lambda vector, temperature: n.VoltageSource(f"supply of {title}", rail, 0, vector[top]))
+        made.makers.append(lambda vector, temperature: n.CurrentSource(title, rail, node, vector[index]))
+        made.makers.append(lambda vector, temperature: n.DiodeBranch(f"{title}, not above its supply", node, rail, CLAMP))
+
+
+def floating(name: str, node: int) -> Maker:
+    """A leakage far below every current that is judged, so that a pin that nothing holds has a voltage."""
+    return lambda vector, temperature: n.Resistor(name, node, 0, FLOAT_OHMS) if node else None
+
+
+def _same_but_peaks(state: State, on: State) -> bool:
+    """Whether two states differ at most in the half wave of an AC supply."""
+    return all(level == on.get(net) or (level in PEAKS and on.get(net) in PEAKS) for net, level in state.items())

@@ -1,0 +1,116 @@
+"""The most that a transistor output may carry: the largest LED current times the ratio of the best new part.
+
+In: a part, its LED current, temperatures, a setting. Out: the ratio with its origin and terms. New parts: life takes nothing away.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from isolint.interfaces.values import Part
+from isolint.parts import PartRecord, Ratio, generic
+from isolint.units import Interval
+from isolint.worstcase.lookup import NOMINAL_TEMPERATURE, Lookup
+from isolint.worstcase.terms import Setting, Term
+from isolint.worstcase.transfer import generic_record
+
+
+@dataclass(frozen=True, slots=True)
+class Strongest:
+    """The largest ratio of output to LED current, with its three factors."""
+
+    ratio: float
+    highest: float
+    current_factor: float
+    temperature_factor: float
+    origin: str
+    terms: tuple[Term, ...]
+
+
+def strongest(lookup: Lookup, part: Part, setting: Setting, led_current: float, temperatures: Sequence[float]) -> Strongest | None:
+    """The ratio of the best new part at an LED current, highest over temperature; None where nothing bounds it."""
+    record = part.record if part.record is not None else generic_record(part)
+    family = generic.family(part.type)
+    terms: list[Term] = []
+    top = _highest(part, record, family, setting, terms)
+    if top is None:
+        return None
+    current = _current(part, record, family, setting, led_current, terms)
+    if current is None:
+        return None
+    low, high = min(temperatures), max(temperatures)
+    curve = record.transfer.versus_temperature
+    between = [at for at, _ in curve.points if low < at < high] if curve is not None else []
+    inner = [NOMINAL_TEMPERATURE] if low < NOMINAL_TEMPERATURE < high else []
+    warm = [_temperature(part, record, setting, at, terms) for at in (*temperatures, *between, *inner)]
+    known = [value for value in warm if value is not None]
+    if len(known) < len(warm):
+        return None
+    source = f"record {record.name}" if record.transfer.ratio is not None and record.transfer.ratio.max is not None else generic.origin(part.type)
+    return Strongest(top * current * max(known), top, current, max(known), source, tuple(terms))
+
+
+def _highest(part: Part, record: PartRecord, family: generic.Family, setting: Setting, terms: list[Term]) -> float | None:
+    ratio = record.transfer.ratio
+    if ratio is not None and ratio.max is not None:
+        return ratio.max
+    if family.ratio is None:
+        return None
+    least = family.ratio.low if ratio is None else max(ratio.min or 0.0, ratio.typ or 0.0, family.ratio.low)
+    ends = Interval(least, max(family.ratio.high, least))
+    example = f'[parts.{record.name}.transfer]\nratio = {{ min = "80 %", max = "160 %", current = "5 mA", voltage = "5 V" }}'
+    return _high_end(f"parts.{record.name}.transfer.ratio", f"maximum transfer ratio of {part.path}", ends, part, setting, terms, example)
+
+
+def _current(part: Part, record: PartRecord, family: generic.Family, setting: Setting, led: float, terms: list[Term]) -> float | None:
+    curve = record.transfer.versus_current
+    if curve is not None:
+        value = curve.at(led)
+        if value is not None:
+            return value
+        # A ratio falls beyond the last point of its curve: the highest point bounds it.
+        return max(y for _, y in curve.points)
+    ratio = record.transfer.ratio or Ratio()
+    tested = record
+    if ratio.current is None:
+        tested = replace(record, transfer=replace(record.transfer, ratio=replace(ratio, current=family.ratio_current)))
+    ends = generic.current_factor(tested, record.led.technology, led)
+    if ends is None:
+        return None
+    example = f'[parts.{record.name}.transfer]\nversus_current = [["1 mA", 0.60], ["5 mA", 1.00], ["20 mA", 1.05]]'
+    return _high_end(f"parts.{record.name}.transfer.versus_current", f"ratio over LED current of {part.path}", ends, part, setting, terms, example)
+
+
+def _temperature(part: Part, record: PartRecord, setting: Setting, at: float, terms: list[Term]) -> float | None:
+    curve = record.transfer.versus_temperature
+    if curve is not None:
+        return curve.at(at)
+    ends = generic.temperature_factor(record, record.led.technology, at)
+    if ends is None:
+        return None
+    example = f'[parts.{record.name}.transfer]\nversus_temperature = [["-25 degC", 0.90], ["25 degC", 1.0], ["85 degC", 0.70]]'
+    return _high_end(f"parts.{record.name}.transfer.versus_temperature", f"ratio over temperature of {part.path}", ends, part, setting, terms, example)
+
+
+def _high_end(key: str, title: str, ends: Interval, part: Part, setting: Setting, terms: list[Term], example: str) -> float:
+    """A defaulted factor of which only the high end counts: kindest is its low end."""
+    term = Term(key, title, "1", ends.low, ends.low, ends.high, ends.low, ends.low, False, generic.origin(part.type), example)
+    terms.append(term)
+    return setting.high(term)
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """The current that an output may be asked to carry, amperes.
+
+    strongest: the bound by the LED, None where the load alone decides. ratio: of the best new part.
+    """
+
+    current: float
+    corner: str
+    led_current: float
+    ratio: float
+    strongest: float | None
+    origin: str
+    terms: tuple[Term, ...]

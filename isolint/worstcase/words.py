@@ -1,0 +1,64 @@
+"""Corners in circuit words: `V5 at 5.25 V, R1 -1 %, VF of XU1 1.05 V, 60 degC`.
+
+In: the (term name, value) pairs of a corner and its temperature. Out: text for messages and reports. Values are SI.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+
+from isolint.units import show
+
+Say = Callable[[re.Match[str], float], str]
+
+
+def _percent(found: re.Match[str], value: float) -> str:
+    return f"{found[1]} {value * 100:+.3g} %"
+
+
+def _share(found: re.Match[str], value: float) -> str:
+    """A port between its guaranteed level (0) and the level of an ideal port (1)."""
+    name, level = found[1], found[2]
+    if value <= 0.0:
+        return f"output {name} at its guaranteed {level} level"
+    if value >= 1.0:
+        return f"output {name} at its {'highest' if level == 'high' else 'lowest'} level"
+    return f"output {name} {value * 100:.3g} % of the way from its guaranteed {level} level to its {'highest' if level == 'high' else 'lowest'}"
+
+
+def _named(pattern: str, unit: str, digits: int = 4) -> Say:
+    return lambda found, value: f"{found.expand(pattern)} {show(value, unit, digits)}"
+
+
+_WORDS: tuple[tuple[re.Pattern[str], Say], ...] = tuple(
+    (re.compile(pattern), say)
+    for pattern, say in (
+        (r"tolerance of (.+)$", _percent),
+        (r"tempco of (.+)$", lambda found, value: f"{found[1]} {value * 1e6:+.3g} ppm/K"),
+        (r"output (.+) (high|low): guaranteed \(0\) to ideal \(1\)$", _share),
+        (r"(?:highest|lowest) level of output .+$", _named(r"\g<0>", "V")),
+        (r"peak of supply .+$", _named(r"\g<0>", "V")),
+        (r"(?:off leakage|leakage) of (?:output|line) .+$", _named(r"\g<0>", "A")),
+        (r"supply (.+)$", _named(r"supply \1 at", "V")),
+        (r"line (.+) (on|off|reversed)$", _named(r"line \1 \2 at", "V")),
+        (r"forward voltage of (.+)$", _named(r"VF of \1", "V")),
+        (r"temperature coefficient of VF of (.+)$", lambda found, value: f"VF of {found[1]} drifting {value * 1e3:.3g} mV/K"),
+        (r"(?:internal resistor|pull-up) of .+$", _named(r"\g<0>", "ohm")),
+        (r"(?:low|high) current of .+$", _named(r"\g<0>", "A")),
+        (r"gain of (.+) over BF$", lambda found, value: f"gain of {found[1]} {value:.3g} BF"),
+    )
+)
+
+
+def words(corner: Sequence[tuple[str, float]], temperature: float) -> str:
+    """A corner in words, temperature last."""
+    return ", ".join([*(_said(name, value) for name, value in corner), f"{temperature:g} degC"])
+
+
+def _said(name: str, value: float) -> str:
+    for pattern, say in _WORDS:
+        found = pattern.match(name)
+        if found is not None:
+            return say(found, value)
+    return f"{name} {show(value, '1', 4)}"

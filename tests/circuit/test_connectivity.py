@@ -1,0 +1,28 @@
+from __future__ import annotations
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from isolint.circuit import islands
+
+
+def test_joined_nets_share_the_smallest_id() -> None:
+    made = islands(6, [(4, 2), (5, 4, 4), (), (0,)])
+    assert [made.of(net) for net in range(6)] == [0, 1, 2, 3, 2, 2]
+
+
+@given(st.lists(st.lists(st.integers(0, 7), max_size=3).map(tuple), max_size=8))
+def test_islands_are_what_repeated_merging_of_sets_gives(joined: list[tuple[int, ...]]) -> None:
+    sets = [{net} for net in range(8)]
+    for nets in joined:
+        touched = [group for group in sets if group & set(nets)]
+        if touched:
+            sets = [group for group in sets if group not in touched] + [set().union(*touched)]
+    made = islands(8, joined)
+    assert all(made.of(net) == min(group) for group in sets for net in group)
+
+
+def test_a_long_chain_is_followed_without_recursion() -> None:
+    count = 50_000
+    made = islands(count, ((net, net + 1) for net in reversed(range(count - 1))))
+    assert made.of(count - 1) == 0

@@ -1,0 +1,459 @@
+"""What joins two sides: one result a fault, its rule, path and cut; each failing board differs by one card."""
+
+from __future__ import annotations
+
+import math
+import random
+
+import networkx
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from isolint.interfaces.sides import dump
+from tests.interfaces.boards import BARRIER, BOARD, SIDES, bleeder, joins_of, path_of, sides_of
+
+FUNCTIONAL = BARRIER + 'insulation = "functional"\n'
+SUPPLIES = '[supplies.V24F]\nvoltage = "24 V"\nground = "GNDF"\n[supplies.V3V3]\nvoltage = "3.3 V"\nground = "GND"\n'
+WITHOUT_SOURCES = "\n".join(line for line in BOARD.splitlines() if not line.startswith("V"))
+
+
+def swapped(old: str, new: str, board: str = BOARD) -> str:
+    """The board with one card changed."""
+    assert board.count(old) == 1
+    return board.replace(old, new)
+
+
+# -- ground-tie ----------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("facts", ["", SIDES, SIDES + BARRIER])
+@pytest.mark.parametrize(
+    "card", ["R9 GND GNDF 0", "R9 GND GNDF 9.9", "L9 GND GNDF 1u", "V9 GND GNDF 0", "R9 GNDF GND 1m"]
+)
+def test_two_references_joined_below_10_ohm_are_a_ground_tie(card: str, facts: str) -> None:
+    names = "field | logic" if facts else "GND | GNDF"
+    assert joins_of(BOARD + card + "\n", facts) == [f"ground-tie {names}: {card.split()[0]}"]
+
+
+@pytest.mark.parametrize(
+    "card", ["R9 GND GNDF 10", "R9 GND GNDF 4k7", "D9 GND GNDF DX", "V9 GND GNDF 5", "I9 GND GNDF 1m"]
+)
+def test_two_references_joined_by_anything_else_are_bridged(card: str) -> None:
+    expected = [f"bridge-conducting field | logic: {card.split()[0]}"]
+    assert joins_of(BOARD + card + "\n.model DX D\n", SIDES) == expected
+
+
+def test_the_path_goes_from_reference_to_reference() -> None:
+    assert path_of(BOARD + "L9 GND m 1u\nR9 m GNDF 0\n", SIDES) == "GNDF R9 m L9 GND"
+
+
+def test_the_path_with_the_least_resistance_tells_the_tie() -> None:
+    both = BOARD + "R9 GND GNDF 4k7\nL8 GND m1 1u\nL9 m1 GNDF 1u\n"
+    _, separation = sides_of(both, SIDES)
+    (join,) = separation.joins
+    assert join.rule == "ground-tie"
+    assert path_of(both, SIDES) == "GNDF L9 m1 L8 GND"
+    assert join.resistance == 0.0
+
+
+def test_a_tie_names_stated_sides_or_the_pins_that_face_each_other() -> None:
+    tied = BOARD + "R9 GND GNDF 0\n"
+    assert [join.subject for join in sides_of(tied, SIDES)[1].joins] == ["field | logic"]
+    assert [join.subject for join in sides_of(tied)[1].joins] == ["XU1.anode+cathode | XU1.collector+emitter"]
+
+
+def test_all_couplers_concerned_are_named() -> None:
+    (join,) = sides_of(BOARD + "R9 GND GNDF 0\n", SIDES)[1].joins
+    assert join.couplers == ("XU1", "XU2")
+
+
+def test_an_emitter_on_the_wrong_ground_is_one_tie_through_that_part() -> None:
+    wrong = swapped("DI1 GND DEMO_PT", "DI1 GNDF DEMO_PT")
+    for facts in ("", SIDES, SIDES + BARRIER):
+        circuit, separation = sides_of(wrong, facts)
+        (join,) = separation.joins
+        assert (join.rule, join.level, join.subject) == ("ground-tie", "error", "XU1")
+        assert circuit.net_name(join.shared_net) == "GNDF"
+        assert [circuit.path(element) for element in join.cut] == ["XU1"]
+
+
+def test_the_sides_are_shown_apart_where_a_part_ties_them() -> None:
+    circuit, separation = sides_of(swapped("DI1 GND DEMO_PT", "DI1 GNDF DEMO_PT"), SIDES)
+    assert dump(separation, circuit).splitlines()[:3] == [
+        "(side field reference=GNDF supplies=V24F elements=7: A1 B1 C1 GNDF IN_1 RLYB V24F)",
+        "(side logic reference=GND supplies=V3V3 elements=5: A2 DI1 DO1 GND V3V3)",
+        "(barrier field | logic: XU1 XU2)",
+    ]
+
+
+def test_an_output_on_the_ground_of_its_led_is_a_tie() -> None:
+    assert joins_of(swapped("RLYB GNDF DEMO_PT", "RLYB GND DEMO_PT"), SIDES) == [
+        "ground-tie XU2.anode+cathode | XU2.collector+emitter: XU2"
+    ]
+
+
+def test_a_board_with_one_ground_only_is_one_result() -> None:
+    (join,) = sides_of(BOARD.replace("GNDF", "GND"))[1].joins
+    assert (join.rule, join.subject, join.couplers) == ("ground-tie", "XU1, XU2", ("XU1", "XU2"))
+
+
+def test_a_resistor_to_the_wrong_ground_is_blamed_and_not_the_part() -> None:
+    wrong = swapped("DI1 GND DEMO_PT", "DI1 E1 DEMO_PT") + "RE E1 GNDF 100\n"
+    assert joins_of(wrong, SIDES) == ["bridge-conducting field | logic: RE"]
+    assert joins_of(wrong.replace("E1 GNDF 100", "E1 GND 100"), SIDES) == []
+
+
+def test_a_net_named_by_two_sides_is_a_tie_of_the_sides() -> None:
+    facts = SIDES.replace('["GNDF"]', '["GNDF", "GND"]')
+    circuit, separation = sides_of(BOARD, facts)
+    (join,) = separation.joins
+    assert (join.rule, join.sides, circuit.net_name(join.shared_net)) == ("ground-tie", ("field", "logic"), "GND")
+
+
+# -- supply-shared -------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("facts", ["", SIDES, SIDES + SUPPLIES])
+def test_a_pull_up_on_the_wrong_supply_is_one_shared_supply(facts: str) -> None:
+    names = "field | logic" if facts else "GND | GNDF"
+    assert joins_of(swapped("R2 DI1 V3V3", "R2 DI1 V24F"), facts) == [f"supply-shared {names}: R2"]
+
+
+def test_an_led_resistor_on_the_wrong_supply_is_one_shared_supply() -> None:
+    assert joins_of(swapped("R3 DO1 A2", "R3 V24F A2"), SIDES) == ["supply-shared field | logic: R3"]
+
+
+def test_supplies_tied_to_each_other_are_shared() -> None:
+    for card in ("R9 V3V3 V24F 0", "L9 V3V3 V24F 1u", "D9 V24F V3V3 DX"):
+        expected = [f"supply-shared field | logic: {card.split()[0]}"]
+        assert joins_of(BOARD + card + "\n.model DX D\n", SIDES) == expected
+
+
+def test_stated_supplies_without_cards_are_shared_just_so() -> None:
+    wrong = swapped("R2 DI1 V3V3", "R2 DI1 V24F", WITHOUT_SOURCES)
+    assert joins_of(wrong, SIDES + SUPPLIES) == ["supply-shared field | logic: R2"]
+    assert path_of(wrong, SIDES + SUPPLIES) == "GNDF = V24F R2 DI1 XMCU GND"
+
+
+LOGIC = """
+V1 V24F GNDF 24
+V2 V3V3 GND 3.3
+R1 TXD A1 470
+XU1 A1 GND V24F OUTF GNDF DEMO_LO
+R2 OUTF V24F 1k
+R3 FIELD B1 470
+XU2 B1 GNDF V3V3 RXD GND DEMO_LO
+R4 RXD V3V3 1k
+"""
+
+
+@pytest.mark.parametrize("facts", ["", SIDES])
+def test_vdd2_on_the_wrong_side_is_one_shared_supply(facts: str) -> None:
+    names = "field | logic" if facts else "GND | GNDF"
+    assert joins_of(LOGIC, facts) == []
+    assert joins_of(LOGIC.replace("V24F OUTF GNDF", "V3V3 OUTF GNDF"), facts) == [f"supply-shared {names}: XU1"]
+
+
+def test_gnd2_on_the_wrong_side_is_one_tie() -> None:
+    wrong = LOGIC.replace("V24F OUTF GNDF", "V24F OUTF GND")
+    assert joins_of(wrong, SIDES) == ["ground-tie XU1.anode+cathode | XU1.supply+output+ground: XU1"]
+
+
+def test_an_output_pin_on_the_wrong_side_is_one_bridge() -> None:
+    wrong = LOGIC.replace("V24F OUTF GNDF", "V24F RXD GNDF")
+    assert joins_of(wrong, SIDES) == ["bridge-conducting field | logic: XU1"]
+
+
+# -- bridge-conducting ---------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("card", ["R9 A1 DI1 4k7", "R9 A1 DO1 4k7", "D9 DI1 A1 DX", "R9 RLYB DI1 0", "L9 IN_1 DO1 1m"])
+def test_a_stray_element_between_signals_is_the_bridge(card: str) -> None:
+    expected = [f"bridge-conducting field | logic: {card.split()[0]}"]
+    assert joins_of(BOARD + card + "\n.model DX D\n", SIDES) == expected
+
+
+def test_the_path_of_a_stray_resistor_is_told_element_by_element() -> None:
+    assert path_of(BOARD + "R9 A1 DI1 4k7\n", SIDES) == "GNDF XU1 A1 R9 DI1 XMCU GND"
+    (join,) = sides_of(BOARD + "R9 A1 DI1 4k7\n", SIDES)[1].joins
+    assert (join.subject, join.resistance) == ("R9", 4700.0)
+
+
+def test_a_collector_on_a_net_of_the_other_side_is_one_bridge_at_that_part() -> None:
+    assert joins_of(swapped("GNDF DI1 GND", "GNDF RLYB GND"), SIDES) == ["bridge-conducting field | logic: XU1"]
+    assert joins_of(swapped("GNDF DI1 GND", "GNDF A1 GND"), SIDES) == ["bridge-conducting field | logic: XU1"]
+
+
+def test_several_elements_that_join_two_sides_are_one_result() -> None:
+    both = BOARD + "R9 GND GNDF 0\nR10 A1 DI1 4k7\n"
+    assert joins_of(both, SIDES) == ["ground-tie field | logic: R9,R10"]
+    assert joins_of(both.replace("R9 GND GNDF 0\n", ""), SIDES) == ["bridge-conducting field | logic: R10"]
+
+
+def test_a_chain_with_one_element_shorted_is_a_tie() -> None:
+    chain = bleeder("GND", "GNDF", 3, "600k")
+    assert joins_of(BOARD + chain, SIDES) == []
+    assert joins_of(BOARD + chain + "R9 bleed1 GNDF 0\n", SIDES) == ["bridge-conducting field | logic: RB0"]
+
+
+def test_a_bleeder_beside_the_fault_is_no_part_of_it() -> None:
+    circuit, separation = sides_of(BOARD + bleeder("GND", "GNDF") + "R9 GND GNDF 0\n", SIDES)
+    (join,) = separation.joins
+    assert [circuit.path(element) for element in join.cut] == ["R9"]
+    assert [round(bridge.value or 0) for bridge in separation.bridges] == [4_700_000]
+
+
+def test_field_inputs_without_a_reference_are_named_after_their_pins() -> None:
+    inputs = (
+        "R1 IN_1 A1 2k2\nXU1 A1 RET DI1 GND DEMO_PT\nR2 DI1 V3V3 10k\n"
+        "R3 IN_2 A2 2k2\nXU2 A2 RET DI2 GND DEMO_PT\nR4 DI2 V3V3 10k\nV1 V3V3 GND 3.3\n"
+    )
+    names = "GND | XU1.anode+cathode"
+    assert joins_of(inputs) == []
+    assert joins_of(inputs + "R9 RET GND 0\n") == [f"bridge-conducting {names}: R9"]
+    assert joins_of(inputs + "R9 A2 DI1 1k\n") == [f"bridge-conducting {names}: R9"]
+    assert joins_of(inputs.replace("A1 RET", "A1 GND").replace("A2 RET", "A2 GND")) == [
+        "ground-tie XU1.anode+cathode | XU1.collector+emitter: XU1,XU2"
+    ]
+
+
+# -- several sides, several grounds --------------------------------------------------------------------------------
+
+THREE = """
+V1 V24F GNDF 24
+V2 V3V3 GND 3.3
+XU1 A1 GNDF DI1 GND DEMO_PT
+R1 V24F A1 2k2
+R2 DI1 V3V3 10k
+XU2 A2 GND DL GNDL DEMO_PT
+R3 V3V3 A2 1k
+R4 DL V5L 1k
+XIS V24F GNDF V5L GNDL DEMO_IS
+"""
+
+
+def test_ties_between_different_sides_are_different_results() -> None:
+    assert joins_of(THREE) == []
+    assert joins_of(THREE + "R90 GND GNDF 0\nR91 GND GNDL 0\n") == [
+        "ground-tie GND | GNDF: R90",
+        "ground-tie GND | GNDL: R91",
+    ]
+    assert joins_of(THREE + "R90 GND GNDF 0\nR91 DI1 DL 4k7\nR92 GNDF GNDL 0\n") == [
+        "ground-tie GND | GNDF: R90",
+        "bridge-conducting GND | GNDL: R91",
+        "ground-tie GNDF | GNDL: R92",
+    ]
+
+
+def test_sides_joined_through_a_third_one_are_no_result_of_their_own_but_are_named() -> None:
+    joins = sides_of(THREE + "R90 GND GNDF 0\nR91 GND GNDL 0\n")[1].joins
+    assert {coupler for join in joins for coupler in join.couplers} == {"XU1", "XU2", "XIS"}
+
+
+TWO_GROUNDS = (
+    BOARD.replace("XU1 A1 GNDF DI1 GND", "XU1 A1 GNDF DI1 AGND").replace("XMCU V3V3 GND", "XMCU V3V3 AGND")
+    + "LFB AGND GND 1u\nRX AGND AIN 1k\nRY AIN V3V3 1k\n"
+)
+
+
+def test_a_ferrite_between_two_grounds_of_one_side_is_no_tie() -> None:
+    assert joins_of(TWO_GROUNDS) == []
+    assert joins_of(TWO_GROUNDS, SIDES.replace('["GND"]', '["GND", "AGND"]')) == []
+
+
+def test_a_tie_to_one_of_two_grounds_of_a_side_is_one_result() -> None:
+    assert joins_of(TWO_GROUNDS + "R9 GND GNDF 0\n") == ["ground-tie GND | GNDF: R9"]
+    assert joins_of(TWO_GROUNDS + "R9 AGND GNDF 0\n") == ["ground-tie AGND | GNDF: R9"]
+    assert joins_of(TWO_GROUNDS + "R9 AIN A1 1k\n") == ["bridge-conducting AGND | GNDF: R9"]
+
+
+def test_an_ammeter_inside_one_side_is_no_tie() -> None:
+    netlist = BOARD.replace("R6 C1 V24F", "VAM V24F VM 0\nR6 C1 VM")
+    assert joins_of(netlist, SIDES) == []
+
+
+STAR = BOARD + "R90 GND PE 0\nR91 GNDF PE 0\n"
+EARTH = SIDES + '[sides.earth]\nnets = ["PE"]\nkind = "earth"\n'
+BOND = '[[bonds]]\nbetween = ["{}", "earth"]\n'
+
+
+def test_a_star_point_of_stated_bonds_is_no_join() -> None:
+    assert joins_of(STAR, EARTH + BOND.format("logic") + BOND.format("field")) == []
+
+
+def test_a_third_side_joined_through_a_bond_counts() -> None:
+    assert joins_of(STAR, EARTH + BOND.format("logic")) == ["ground-tie earth | field: R91"]
+    assert joins_of(STAR, EARTH) == ["ground-tie earth | field: R91", "ground-tie earth | logic: R90"]
+
+
+def test_bonds_do_not_excuse_what_a_stated_barrier_forbids() -> None:
+    facts = EARTH + BOND.format("logic") + BOND.format("field") + BARRIER
+    assert joins_of(STAR, facts) == ["ground-tie earth | field: R91"]
+
+
+def test_stated_sides_are_kept_apart_without_a_coupler_between() -> None:
+    netlist = "V1 VA GNDA 5\nV2 VB GNDB 5\nR1 VA GNDA 1k\nR2 VB GNDB 1k\n"
+    facts = '[sides.a]\nnets = ["GNDA"]\n[sides.b]\nnets = ["GNDB"]\n'
+    assert joins_of(netlist, facts) == []
+    assert joins_of(netlist + "R9 GNDA GNDB 0\n", facts) == ["ground-tie a | b: R9"]
+    assert joins_of(netlist + "R9 GNDA GNDB 0\n") == []
+
+
+# -- levels --------------------------------------------------------------------------------------------------------
+
+
+def test_a_tie_on_a_functional_barrier_is_a_note() -> None:
+    assert joins_of(BOARD + "R9 GND GNDF 0\n", SIDES + FUNCTIONAL) == ["ground-tie note field | logic: R9"]
+    assert joins_of(BOARD + "R9 GND GNDF 0\n", SIDES + FUNCTIONAL.replace("functional", "basic")) == [
+        "ground-tie field | logic: R9"
+    ]
+
+
+def test_a_shared_ground_where_only_a_functional_barrier_is_stated_is_a_note() -> None:
+    wrong = swapped("DI1 GND DEMO_PT", "DI1 GNDF DEMO_PT")
+    assert [join.level for join in sides_of(wrong, SIDES + FUNCTIONAL)[1].joins] == ["note"]
+
+
+# -- node 0 --------------------------------------------------------------------------------------------------------
+
+SHEET = BOARD.replace("GNDF", "0").replace("GND", "0")
+
+
+def test_sides_that_meet_only_in_node_0_are_one_warning_for_the_netlist() -> None:
+    circuit, separation = sides_of(SHEET)
+    (join,) = separation.joins
+    assert (join.rule, join.level, join.node_0_only) == ("ground-tie", "warning", True)
+    assert join.couplers == ("XU1", "XU2")
+    assert (join.subject, circuit.net_name(join.shared_net)) == ("node 0", "0")
+    assert len(separation.barriers) == 2
+
+
+def test_node_0_between_stated_sides_is_one_error() -> None:
+    stated = SIDES.replace("GNDF", "V24F").replace("GND", "V3V3")
+    for facts in (stated, stated + BARRIER):
+        (join,) = sides_of(SHEET, facts)[1].joins
+        assert (join.rule, join.level, join.node_0_only, join.subject) == (
+            "ground-tie",
+            "error",
+            False,
+            "field | logic",
+        )
+
+
+def test_another_tie_in_a_sheet_with_node_0_is_an_error_beside_the_warning() -> None:
+    levels = {(join.rule, join.level) for join in sides_of(SHEET + "R9 A1 DI1 4k7\n")[1].joins}
+    assert ("ground-tie", "error") in levels
+
+
+def test_node_0_tied_to_a_ground_with_another_name_is_a_tie_like_any_other() -> None:
+    one = BOARD.replace("GNDF", "0")
+    assert joins_of(one) == []
+    assert joins_of(one + "VTIE GND 0 0\n") == ["ground-tie 0 | GND: VTIE"]
+
+
+def test_two_grounds_that_meet_only_in_node_0_are_a_warning_until_sides_are_stated() -> None:
+    netlist = BOARD + "VT1 GND 0 0\nRT2 GNDF 0 1m\n"
+    (join,) = sides_of(netlist)[1].joins
+    assert (join.level, join.node_0_only) == ("warning", True)
+    assert joins_of(netlist, SIDES) == ["ground-tie field | logic: RT2"]
+
+
+# -- parts that nobody explained -----------------------------------------------------------------------------------
+
+
+def test_a_black_box_across_is_open_until_it_is_called_ordinary() -> None:
+    for pins in ("GND GNDF V24F FOO", "DI1 A1 FOO", "V3V3 RLYB"):
+        unknown = BOARD + f"XA {pins} DEMO_WHAT\n"
+        assert joins_of(unknown, SIDES) == ["bridge-conducting open field | logic: XA"]
+        assert joins_of(unknown.replace("DEMO_WHAT", "DEMO_OPAMP"), SIDES) in (
+            ["bridge-conducting field | logic: XA"],
+            ["supply-shared field | logic: XA"],
+        )
+
+
+def test_a_black_box_across_does_not_hide_a_proven_tie() -> None:
+    both = BOARD + "XA GND GNDF FOO DEMO_WHAT\nR9 GND GNDF 0\n"
+    assert joins_of(both, SIDES) == ["ground-tie field | logic: R9", "bridge-conducting open field | logic: XA"]
+
+
+def test_two_black_boxes_across_are_one_open_result() -> None:
+    both = BOARD + "XA GND GNDF DEMO_WHAT\nXB DI1 A1 DEMO_WHAT\n"
+    circuit, separation = sides_of(both, SIDES)
+    (join,) = separation.joins
+    assert sorted(circuit.path(element) for element in join.unknown) == ["XA", "XB"]
+
+
+def test_a_black_box_on_two_references_is_open_without_any_coupler() -> None:
+    netlist = "V1 V24F GNDF 24\nV2 V3V3 GND 3.3\nXA V24F GNDF V3V3 GND DEMO_WHAT\n"
+    assert joins_of(netlist) == ["bridge-conducting open GND | GNDF: XA"]
+    assert joins_of(netlist + "LFB GND GNDF 1u\n") == []
+
+
+def test_a_black_box_within_one_side_is_no_join() -> None:
+    assert joins_of(BOARD + "XA GND V3V3 DI1 DEMO_WHAT\n", SIDES) == []
+
+
+# -- against networkx on the unreduced graph -----------------------------------------------------------------------
+
+
+def planted(seed: int) -> list[tuple[str, tuple[str, ...]]]:
+    """Random elements on nets of two sides, and random ones between."""
+    chance = random.Random(seed)
+    nets = ["GNDA", "GNDB", *(f"n{number}" for number in range(chance.randrange(3, 9)))]
+    cards: list[tuple[str, tuple[str, ...]]] = []
+    for number in range(chance.randrange(3, 18)):
+        pins = tuple(chance.sample(nets, chance.choice([2, 2, 2, 3])))
+        cards.append((f"{'D' if len(pins) == 2 else 'X'}{number}", pins))
+    return cards
+
+
+@given(st.integers(0, 100_000))
+def test_paths_and_cuts_equal_networkx_on_the_bipartite_graph(seed: int) -> None:
+    elements = planted(seed)
+    cards = [f"{name} {' '.join(pins)} {'DX' if name[0] == 'D' else 'DEMO_OPAMP'}" for name, pins in elements]
+    graph = networkx.Graph()
+    flow = networkx.DiGraph()
+    graph.add_nodes_from(["GNDA", "GNDB"])
+    flow.add_nodes_from(["GNDA", "GNDB"])
+    for name, pins in elements:
+        flow.add_edge(("in", name), ("out", name), capacity=1)
+        for pin in pins:
+            graph.add_edge(name, pin)
+            flow.add_edge(pin, ("in", name))
+            flow.add_edge(("out", name), pin)
+    facts = '[sides.a]\nnets = ["GNDA"]\n[sides.b]\nnets = ["GNDB"]\n'
+    circuit, separation = sides_of("\n".join([*cards, "C0 GNDA GNDB 1n", ".model DX D"]), facts)
+    if not networkx.has_path(graph, "GNDA", "GNDB"):
+        assert not separation.joins
+        return
+    (join,) = separation.joins
+    assert len(join.cut) == networkx.minimum_cut_value(flow, "GNDA", "GNDB")
+    assert len(join.path) * 2 == networkx.shortest_path_length(graph, "GNDA", "GNDB")
+    names = [circuit.net_name(join.path[0].net_in)]
+    for step in join.path:
+        assert step.net_in in circuit.pins(step.element) and step.net_out in circuit.pins(step.element)
+        assert circuit.net_name(step.net_in) == names[-1]
+        names.append(circuit.net_name(step.net_out))
+    assert (names[0], names[-1]) == ("GNDA", "GNDB")
+    graph.remove_nodes_from([circuit.path(element) for element in join.cut])
+    assert not networkx.has_path(graph, "GNDA", "GNDB")
+
+
+@given(st.integers(0, 100_000))
+def test_removing_the_cut_leaves_a_board_without_that_join(seed: int) -> None:
+    chance = random.Random(seed)
+    # Nets that three elements hold to their side, so that no smaller set than the strays separates them.
+    field, logic = ["GNDF", "V24F", "RLYB"], ["GND", "V3V3", "DI1"]
+    strays = [
+        f"R9{number} {chance.choice(field)} {chance.choice(logic)} {chance.choice(['0', '1', '4k7', '470k', '3meg'])}"
+        for number in range(chance.randrange(1, 4))
+    ]
+    circuit, separation = sides_of(BOARD + "\n".join(strays) + "\n", SIDES)
+    assert len(separation.joins) <= 1
+    cut = {circuit.path(element) for join in separation.joins for element in join.cut}
+    assert cut <= {card.split()[0] for card in strays}
+    rest = [card for card in strays if card.split()[0] not in cut]
+    assert joins_of(BOARD + "\n".join(rest) + "\n", SIDES) == []
+    conductance = math.fsum(1.0 / (bridge.value or math.inf) for bridge in separation.bridges)
+    assert conductance < 1.0 / 1e6 * (1 + 1e-9)

@@ -1,0 +1,95 @@
+"""Sentences and data-sheet rows between the cards are reported and never turned into elements."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.netlist.reading import deck, elements, notes, only_note, read_text
+
+BOARD = ["R1 a b 1k", "V1 a 0 5"]
+
+PLAIN = [
+    "Forward Voltage VF IF = 20 mA 1.2 1.4 V",
+    "Collector-Emitter Saturation Voltage VCE(sat) 0.2 V max",
+    "Isolation voltage 5000 Vrms for one minute",
+    "Rise time tr VCC = 5 V, RL = 100 ohm 4 18 us",
+    "Data sheet: revision of the device's input characteristics.",
+    "Input current 5 mA typ",
+    "The LED's forward current is set by R4.",
+    "12 34 56",
+    "| pin 1 | anode |",
+    "%---------",
+    '"quoted"',
+    "_underline",
+    "-",
+]
+
+
+@pytest.mark.parametrize("line", PLAIN)
+def test_plain_text_is_a_note_and_no_element(line: str) -> None:
+    cards = read_text(deck(*BOARD, line))
+    assert elements(cards) == ["R R1 a b 1k", "V V1 a 0 5"]
+    assert only_note(cards).level in ("note", "warning")
+    assert cards.reasons == {"text between cards": 1}
+
+
+READABLE = [
+    "Voltage drop 0.7 1.2",
+    "Diode forward voltage max",
+    "In the beginning",
+    "The LED and the detector",
+    "Xtal of the time base MAX",
+]
+
+
+@pytest.mark.parametrize("line", READABLE)
+def test_text_that_reads_as_a_card_but_touches_nothing_is_a_warning_and_no_element(line: str) -> None:
+    cards = read_text(deck(*BOARD, line))
+    assert elements(cards) == ["R R1 a b 1k", "V V1 a 0 5"]
+    assert only_note(cards).level in ("note", "warning")
+
+
+@pytest.mark.parametrize(
+    "card",
+    [
+        "Resistor anode b 10k",
+        "Rload output a 10k",
+        "Xmain input output a FILTER",
+        "Vcc supply 0 5",
+        "E a 0 input output 2",
+        "Dclamp anode a DMOD",
+        "R anode cathode 10k",
+        "Dforward anode cathode DMOD",
+    ],
+)
+def test_elements_with_names_like_words_stay_elements(card: str) -> None:
+    cards = read_text(deck(*BOARD, card))
+    assert len(cards.scopes[0]) == 3
+    assert not cards.notes
+
+
+def test_the_only_element_of_a_deck_is_no_prose() -> None:
+    assert elements(read_text(deck("Xopto in gnd out gndf DEMO_PT1"))) == ["X Xopto in gnd out gndf =DEMO_PT1"]
+
+
+def test_lines_of_text_that_follow_each_other_give_one_note() -> None:
+    cards = read_text(
+        deck("R1 a b 1", "Forward voltage VF (max)", "Reverse voltage of the LED, 6 V", "12 3", "R2 a b 1")
+    )
+    assert notes(cards) == ["note 3 3 lines of text between the cards: `Forward voltage VF (max)`"]
+    assert cards.scopes[0].names == ["R1", "R2"]
+
+
+def test_text_that_could_hide_a_card_is_a_warning() -> None:
+    cards = read_text(deck("R1 a b 1", "Collector net7 net8 ("))
+    assert only_note(cards).level == "warning"
+
+
+def test_prose_in_a_subcircuit_does_not_touch_its_ports() -> None:
+    cards = read_text(
+        deck(
+            ".subckt DEMO_X A K C E", "D1 A K LED", "Forward current of the LED", "Collector current max value", ".ends"
+        )
+    )
+    assert elements(cards, 1) == ["D D1 A K =LED"]
+    assert {note.level for note in cards.notes} <= {"note", "warning"}

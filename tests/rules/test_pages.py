@@ -1,0 +1,109 @@
+"""Rule pages: complete, true of the code, and their examples run."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from isolint import app, rules
+from isolint.checking.rule import Rule
+from isolint.facts import schema as facts_schema
+from isolint.parts import schema as parts_schema
+from isolint.rules import RULE_SET, RULES
+from tests.support import differences, judge
+
+SECTIONS = (
+    "What it looks at", "Why it matters", "How it is computed", "Fails", "Passes", "Remedy", "What it cannot see",
+)  # fmt: skip
+TODAY = app.Options(today=date(2026, 1, 1))
+
+
+def sections(rule: Rule) -> dict[str, str]:
+    """The sections of a page by heading."""
+    return dict(re.findall(r"^## ([^\n]+)\n+(.*?)(?=^## |\Z)", rule.page, re.DOTALL | re.MULTILINE))
+
+
+def blocks(text: str, language: str) -> list[str]:
+    """The fenced blocks of one language."""
+    return re.findall(rf"```{language}\n(.*?)```", text, re.DOTALL)
+
+
+def examples() -> list[tuple[str, str, str, str]]:
+    """(slug, section, netlist, settings) of every example."""
+    found: list[tuple[str, str, str, str]] = []
+    for rule in RULES:
+        settings = "\n".join(blocks(rule.page, "toml"))
+        for section in ("Fails", "Passes"):
+            found += [(rule.slug, section, netlist, settings) for netlist in blocks(sections(rule)[section], "netlist")]
+    return found
+
+
+@pytest.mark.parametrize(("slug", "section", "netlist", "settings"), examples(), ids=lambda value: value[:24])
+def test_an_example_gives_what_its_comments_say(slug: str, section: str, netlist: str, settings: str) -> None:
+    text = netlist
+    if section == "Passes":
+        assert not re.search(rf"expect(-open)?: {slug}\b", netlist)
+        text = netlist if "* expect" in netlist else f"* expect: none\n{netlist}"
+    else:
+        assert re.search(rf"expect(-open)?: {slug}\b", netlist)
+    assert differences(judge(text, settings, TODAY), text) == []
+
+
+@pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.slug)
+def test_a_page_has_all_its_sections_in_order(rule: Rule) -> None:
+    wanted = (*SECTIONS, "Caution") if rule.group == "barrier" else SECTIONS
+    assert tuple(sections(rule)) == wanted
+    assert all(text.strip() for text in sections(rule).values())
+    assert blocks(sections(rule)["Fails"], "netlist")
+    assert blocks(sections(rule)["Passes"], "netlist")
+
+
+@pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.slug)
+def test_the_first_sentence_of_a_page_is_its_summary(rule: Rule) -> None:
+    assert rule.page.startswith(f"{rule.summary}\n")
+    assert re.fullmatch(r"[A-Z][^.]*\.", rule.summary)
+    assert rule.record.summary == rule.summary
+
+
+def test_every_rule_file_is_registered_once() -> None:
+    folder = Path(rules.__file__).parent
+    files = {path.stem.replace("_", "-") for path in folder.glob("*.py") if path.stem != "__init__"}
+    slugs = [rule.slug for rule in RULES]
+    assert sorted(slugs) == sorted(files)
+    assert all(re.fullmatch(r"[a-z]+(-[a-z]+)*", slug) for slug in slugs)
+
+
+def test_the_rules_stand_in_the_order_of_the_rule_set() -> None:
+    assert [rule.slug for rule in RULES] == [slug for slug in RULE_SET if slug in {rule.slug for rule in RULES}]
+    assert len(RULE_SET) == len(set(RULE_SET))
+
+
+@pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.slug)
+def test_default_levels_are_those_of_the_rule_set(rule: Rule) -> None:
+    warnings = {"leds-share-resistor", "slow-edge", "bypass-missing", "base-resistor-low", "side-unpowered"}
+    warnings |= {"resistor-overloaded", "include-missing", "waiver-stale"}
+    assert rule.level == ("warning" if rule.slug in warnings else "error")
+
+
+@pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.slug)
+def test_the_facts_that_a_rule_may_need_exist_in_the_schema(rule: Rule) -> None:
+    for key in rule.facts:
+        assert known(key), key
+
+
+def known(key: str) -> bool:
+    """Whether a key of `Rule.facts` is one of isolint.toml or of a part record."""
+    table, *rest = key.split(".")
+    if table == "parts":
+        assert rest[0] == "*"
+        if len(rest) == 2:
+            return rest[1] in parts_schema.HEAD.keys
+        return rest[2] in parts_schema.SECTIONS[rest[1]][0].keys
+    if table in facts_schema.NAMED:
+        return rest[0] == "*" and rest[1] in facts_schema.NAMED[table].keys
+    if table in facts_schema.LISTS:
+        return rest[0] in facts_schema.LISTS[table].keys
+    return table in facts_schema.SINGLE and rest[0] in facts_schema.SINGLE[table].keys
