@@ -1,7 +1,7 @@
 """Adopting isolint on designs that have faults already: the baseline written, shrunk and shown.
 
-In: netlists or folders. Out: the texts of baseline files and what changed; the command line writes them. `write` accepts
-what fails now; `prune` only ever removes entries, or gives those of a moved file its new name.
+In: netlists or folders. Out: the texts of baseline files and what changed; the command line writes them. `write`
+accepts what fails now; `prune` only ever removes entries, or gives those of a moved file its new name.
 """
 
 from __future__ import annotations
@@ -10,11 +10,10 @@ import os
 import posixpath
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
-from pathlib import Path
 
 from isolint import selection
 from isolint.app import BASELINE, Options, baselines, check_in, locate, shown, told
-from isolint.checking.baseline import Baseline, Entry, entry, match, read, relative, text
+from isolint.checking.baseline import Entry, entry, match, read, relative, text
 from isolint.errors import IsolintError, SettingsError
 from isolint.facts import Facts, load
 from isolint.results import NetlistReport

@@ -47,7 +47,7 @@ class Tree(Protocol):
 
 
 def inner_path(folder: str, name: str) -> str:
-    """Join `name` to `folder` and reject every form that can leave the tree: absolute, drive, UNC, URL, `..`, `$VAR`."""
+    """Join `name` to `folder` and reject all that can leave the tree: absolute, drive, share, address, `..`, `$VAR`."""
     if "\x00" in name or not name.strip():
         raise Refused("the path is empty or holds a NUL", cure="write a path relative to the file")
     if "$" in name or re.search(r"%[A-Za-z_]\w*%", name) or name.startswith("~"):

@@ -1,7 +1,8 @@
 """The one reader of expected results: a netlist's `* expect:` comments against what a check says.
 
-`* expect: slug [key=value]` above a card means a failure of that rule whose `where` is the card, `* expect-open: slug` an open
-result. Expectations are complete: any other failure or open result is a difference. `* expect: none` says that there is none.
+`* expect: slug [key=value]` above a card means a failure of that rule whose `where` is the card, `* expect-open:
+slug` an open result. Expectations are complete: any other failure or open result is a difference. `* expect: none`
+says that there is none.
 """
 
 from __future__ import annotations
@@ -18,7 +19,10 @@ BOARD = "board.cir"
 
 
 def judge(netlist: str, facts: str = "", options: app.Options | None = None, **files: str) -> NetlistReport:
-    """Check a netlist in memory, `facts` as its isolint.toml; further files by name, `__` for a dot and `_0_` for a slash."""
+    """Check a netlist in memory, `facts` as its isolint.toml.
+
+    Further files by name, `__` for a dot and `_0_` for a slash.
+    """
     named = {name.replace("_0_", "/").replace("__", "."): text for name, text in files.items()}
     return judge_files({BOARD: netlist, "isolint.toml": f"top = true\n{facts}", **named}, options)
 
@@ -34,7 +38,10 @@ def judge_file(root: Path, path: Path, options: app.Options | None = None) -> Ne
 
 
 def differences(report: NetlistReport, text: str) -> list[str]:
-    """What the comments of a netlist promise and the report does not hold, and the other way round; [] when they agree."""
+    """What the comments of a netlist promise and the report does not hold, and the other way round.
+
+    [] when they agree.
+    """
     wanted = expectations(text)
     if not wanted and not states_none(text):
         return ["the netlist expects nothing: write `* expect: none`, or what it must give"]

@@ -1,7 +1,8 @@
 """How much output current a channel can give at the very most, where a factor of its ratio lies outside every curve.
 
-In: a context and a channel. Out: an upper bound of available over required. Curves are not extrapolated: outside a curve the
-factor is taken between 0 and the curve's highest point, so that nothing passes there, and fails only what would fail even so.
+In: a context and a channel. Out: an upper bound of available over required. Curves are not extrapolated: outside a
+curve the factor is taken between 0 and the curve's highest point, so that nothing passes there, and fails only what
+would fail even so.
 """
 
 from __future__ import annotations

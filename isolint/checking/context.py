@@ -33,6 +33,7 @@ from isolint.worstcase.margin import Transfer, transfer
 from isolint.worstcase.off import OffAnalyser, OffLevel
 from isolint.worstcase.output import OutputAnalyser, Stress
 from isolint.worstcase.ports import PortAnalyser, PortUse
+from isolint.worstcase.pulsed import Pulsed, pulsed
 from isolint.worstcase.resistors import ResistorAnalyser
 from isolint.worstcase.resistors import Stress as ResistorStress
 from isolint.worstcase.reverse import Reverse, ReverseAnalyser
@@ -68,7 +69,10 @@ class Analysis:
     def coils(self) -> tuple[tuple[Coil, Clamping], ...]:
         """All coils of the netlist with what takes their current; found once."""
         if self._coils is None:
-            self._coils = tuple((coil, clamping(self.lookup, self.interfaces, coil)) for coil in find_coils(self.lookup, self.interfaces))
+            self._coils = tuple(
+                (coil, clamping(self.lookup, self.interfaces, coil))
+                for coil in find_coils(self.lookup, self.interfaces)
+            )
         return self._coils
 
     def led(self, part: Part) -> LedTerms:
@@ -142,7 +146,9 @@ class Analysis:
             output = heat.linear(max(closed.high, 0.0), asked.strongest, max(off.high, 0.0))
         elif part.type in TRANSISTOR_TYPES:
             ratio = self.ratio(channel, setting)
-            output = heat.switched(ratio.saturation_voltage(), max(closed.high, 0.0), asked.strongest, max(off.high, 0.0))
+            output = heat.switched(
+                ratio.saturation_voltage(), max(closed.high, 0.0), asked.strongest, max(off.high, 0.0)
+            )
             terms.extend(ratio.terms)
         else:
             level = None if part.record is None else part.record.output.low_level
@@ -170,7 +176,9 @@ class Analysis:
         """What a circuit at the base pin takes from the photocurrent; None where the pin is open; raises `Lacking`."""
         if is_open(self.loads(setting), channel):
             return None
-        return self._once("base", channel, setting, lambda: base_theft(self.loads(setting), channel, self.drive(channel, setting)))
+        return self._once(
+            "base", channel, setting, lambda: base_theft(self.loads(setting), channel, self.drive(channel, setting))
+        )
 
     def drive(self, channel: Channel, setting: Setting = WORST) -> Drive:
         """The drive of a channel; raises `Lacking`."""
@@ -189,7 +197,9 @@ class Analysis:
 
         def compute() -> Transfer:
             base = self.base_theft(channel, setting)
-            return transfer(channel, self.drive(channel, setting), self.load(channel, setting), self.ratio(channel, setting), base)
+            return transfer(
+                channel, self.drive(channel, setting), self.load(channel, setting), self.ratio(channel, setting), base
+            )
 
         return self._once("transfer", channel, setting, compute)
 
@@ -210,6 +220,11 @@ class Analysis:
 
         return self._once("port uses", channel, setting, compute)
 
+    def pulsed(self, channel: Channel, setting: Setting = WORST) -> Pulsed | None:
+        """Peak and average LED current of alternating or pulsed drive, None for direct current; raises `Lacking`."""
+        drives = self.drives(setting)
+        return self._once("pulsed", channel, setting, lambda: pulsed(channel, self.drive(channel, setting), drives, self.led(channel.part)))
+
     def resistors(self, channel: Channel, setting: Setting = WORST) -> dict[int, ResistorStress]:
         """Power and voltage of the resistors around a channel, by element; raises `Lacking`."""
 
@@ -220,7 +235,12 @@ class Analysis:
 
     def reverse(self, channel: Channel, setting: Setting = WORST) -> Reverse:
         """The largest reverse voltage of a channel's LED; raises `Lacking`."""
-        return self._once("reverse", channel, setting, lambda: ReverseAnalyser(self.lookup, self.drives(setting), setting).analyse(channel))
+
+        def compute() -> Reverse:
+            analyser = ReverseAnalyser(self.lookup, self.drives(setting), setting)
+            return analyser.analyse(channel, self.drive(channel, setting), self.states(channel, setting))
+
+        return self._once("reverse", channel, setting, compute)
 
     def offs(self, setting: Setting = WORST) -> OffAnalyser:
         """The analyser of outputs in the off state, in a setting."""
@@ -247,7 +267,14 @@ class Context:
     """One netlist as rules see it."""
 
     def __init__(
-        self, netlist: str, circuit: Circuit, facts: Facts, interfaces: Interfaces, walker: Walker, settings_file: str, notes: Sequence[Note]
+        self,
+        netlist: str,
+        circuit: Circuit,
+        facts: Facts,
+        interfaces: Interfaces,
+        walker: Walker,
+        settings_file: str,
+        notes: Sequence[Note],
     ) -> None:
         self.netlist = netlist
         self.circuit = circuit
@@ -339,7 +366,9 @@ class Context:
         )
         if channel is not None:
             part = channel.part
-            return replace(made, instance=self.circuit.instance_path(part.element), part=part.path, channel=channel.name)
+            return replace(
+                made, instance=self.circuit.instance_path(part.element), part=part.path, channel=channel.name
+            )
         return made
 
     def _level(self, rule: Rule, own: Level | None) -> Level:
@@ -350,7 +379,9 @@ class Context:
             return level
         return own if stated is None else min(own, level, key=LEVELS.index)
 
-    def channel_result(self, rule: Rule, channel: Channel, kind: Kind, message: str, where: Place | None = None, **more: object) -> Result:
+    def channel_result(
+        self, rule: Rule, channel: Channel, kind: Kind, message: str, where: Place | None = None, **more: object
+    ) -> Result:
         """A result about a channel; `where` is the coupler's card unless given."""
         place = self.place(channel.part.element) if where is None else where
         return self.result(rule, kind, message, place, channel.subject, channel=channel, **more)  # type: ignore[arg-type]
@@ -358,7 +389,14 @@ class Context:
     def lacking(self, rule: Rule, channel: Channel, reason: Lacking, role: str = "") -> Result:
         """What a rule says when a quantity could not be computed."""
         if reason.blocked_by:
-            return self.channel_result(rule, channel, "notApplicable", f"{channel.subject}: {reason.reason}", blocked_by=reason.blocked_by, role=role)
+            return self.channel_result(
+                rule,
+                channel,
+                "notApplicable",
+                f"{channel.subject}: {reason.reason}",
+                blocked_by=reason.blocked_by,
+                role=role,
+            )
         message = f"{channel.subject}: not judged: {reason.reason}"
         return self.channel_result(rule, channel, "open", message, missing=reason.missing, role=role)
 
@@ -398,22 +436,36 @@ class Context:
                 raise Lacking(text, blocked_by="drive-headroom-low")
         for switch in drive.switches:
             if switch.available < switch.required:
-                raise Lacking(f"transistor {self.circuit.path(switch.element)} is not fully on", blocked_by="drive-headroom-low")
+                raise Lacking(
+                    f"transistor {self.circuit.path(switch.element)} is not fully on", blocked_by="drive-headroom-low"
+                )
         return drive
 
     def bears(self, channel: Channel, analysis: Analysis) -> bool:
         """Whether LED and sources bear the largest LED current, with the headroom that is wanted."""
         drive = analysis.drive(channel)
         led = analysis.led(channel.part)
-        within = all(row.high.value <= led.limit(row.temperature, WORST.low(led.forward_current_max)) for row in drive.by_temperature)
+        within = all(
+            row.high.value <= led.limit(row.temperature, WORST.low(led.forward_current_max))
+            for row in drive.by_temperature
+        )
         wanted = self.lookup.drive_headroom()
-        ports = all(port.model.limit is None or port.current.high.value * wanted <= port.model.limit for port in drive.ports)
+        ports = all(
+            port.model.limit is None or port.current.high.value * wanted <= port.model.limit for port in drive.ports
+        )
         return within and ports
 
     def suffices(self, channel: Channel, analysis: Analysis) -> bool:
         """Whether the LED current is enough for the output's load, or for what the record asks, as far as that is known."""
         led = None if channel.part.record is None else channel.part.record.led
-        wanted = max((value for value in (led.recommended_current_min, led.threshold_current) if value is not None), default=0.0) if led is not None else 0.0
+        wanted = (
+            max(
+                (value for value in (led.recommended_current_min, led.threshold_current) if value is not None),
+                default=0.0,
+            )
+            if led is not None
+            else 0.0
+        )
         if analysis.drive(channel).current.low.value < wanted:
             return False
         try:
@@ -429,7 +481,10 @@ class Context:
         if forward <= NO_CURRENT and loose:
             names = ", ".join(self.net(held.net) for held in loose)
             example = '[lines."{0}"]\non = ["15 V", "30 V"]\noff = ["-3 V", "5 V"]'
-            facts = [self.lookup.missing(f'lines."{name}".on', example.format(name)) for name in map(self.net, (held.net for held in loose))]
+            facts = [
+                self.lookup.missing(f'lines."{name}".on', example.format(name))
+                for name in map(self.net, (held.net for held in loose))
+            ]
             raise Lacking(f"nothing in this netlist drives net {names}", facts)
         return forward
 
@@ -444,7 +499,11 @@ class Context:
     def output_resistor(self, channel: Channel) -> int | None:
         """The smallest resistor at an output's collector or emitter, None without one."""
         ends = {channel.pins[role] for role in ("collector", "emitter", "output") if role in channel.pins}
-        found = [(self.lookup.ohms(element) or 0.0, element) for element in channel.load.elements if self.circuit.letter(element) == "R"]
+        found = [
+            (self.lookup.ohms(element) or 0.0, element)
+            for element in channel.load.elements
+            if self.circuit.letter(element) == "R"
+        ]
         near = [(ohms, element) for ohms, element in found if ohms > 0.0 and ends & set(self.circuit.pins(element))]
         return min(near)[1] if near else None
 
@@ -466,7 +525,10 @@ class Context:
             ohms = self.lookup.ohms(element) if self.circuit.letter(element) == "R" else None
             if ohms is None or ohms <= 0.0:
                 continue
-            near = sum(net in (channel.pins.get("collector"), channel.pins.get("emitter"), load.receiver.net) for net in self.circuit.pins(element))
+            near = sum(
+                net in (channel.pins.get("collector"), channel.pins.get("emitter"), load.receiver.net)
+                for net in self.circuit.pins(element)
+            )
             key = near / ohms
             if near and (best is None or key > best[0]):
                 best = (key, element)
@@ -474,7 +536,11 @@ class Context:
 
     def missing(self, terms: Iterable[Term]) -> tuple[MissingFact, ...]:
         """The lines to write that would state some defaulted terms."""
-        files = {part.record.name: part.record.file for part in self.interfaces.recognition.parts.values() if part.record is not None}
+        files = {
+            part.record.name: part.record.file
+            for part in self.interfaces.recognition.parts.values()
+            if part.record is not None
+        }
         facts: list[MissingFact] = []
         for term in terms:
             name = term.key.split(".")[1] if term.key.startswith("parts.") else ""
@@ -487,7 +553,16 @@ class Context:
             if note.rule == rule.slug:
                 # What kind of remark it is, without the values and line numbers in it.
                 role = " ".join(re.findall(r"(?<![\w.])[a-z-]{2,}(?![\w.])", note.message))
-                yield self.result(rule, "fail", note.message, note.place, note.subject, level=note.level, role=role, remedy=note.remedy)
+                yield self.result(
+                    rule,
+                    "fail",
+                    note.message,
+                    note.place,
+                    note.subject,
+                    level=note.level,
+                    role=role,
+                    remedy=note.remedy,
+                )
 
     # -- cures ------------------------------------------------------------------------------------------------
 
@@ -551,7 +626,10 @@ class Context:
 def _rests_on(verdict: Verdict) -> str:
     """Which values nobody stated an open verdict rests on, and where it flips."""
     flips = verdict.flips or {}
-    names = [f"{term.name} (flips at {shown(flips[term.key], term)})" if term.key in flips else term.name for term in verdict.settled_by]
+    names = [
+        f"{term.name} (flips at {shown(flips[term.key], term)})" if term.key in flips else term.name
+        for term in verdict.settled_by
+    ]
     joint = " and " if verdict.together else " or "
     return f"nobody stated {joint.join(names)}, and that decides"
 

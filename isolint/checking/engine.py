@@ -1,8 +1,8 @@
 """Runs the rules and makes one fault one result.
 
-In: a context and the rules in the order in which they carry open results. Out: results in order of file, line and rule. A rule
-whose precondition failed is notApplicable and names the rule that blocks it; one missing fact gives one open result, carried by the
-first rule that waits for it.
+In: a context and the rules in the order in which they carry open results. Out: results in order of file, line and
+rule. A rule whose precondition failed is notApplicable and names the rule that blocks it; one missing fact gives one
+open result, carried by the first rule that waits for it.
 """
 
 from __future__ import annotations
@@ -24,7 +24,16 @@ from isolint.worstcase.terms import Lacking
 OPEN_BY_DEFAULT: Level = "note"
 BARRIER_OPEN: Level = "error"
 
-FAILURES = (ArithmeticError, ValueError, LookupError, TypeError, AttributeError, AssertionError, RuntimeError, IsolintError)
+FAILURES = (
+    ArithmeticError,
+    ValueError,
+    LookupError,
+    TypeError,
+    AttributeError,
+    AssertionError,
+    RuntimeError,
+    IsolintError,
+)
 """What a rule may raise without stopping the others (a rule that has no answer raises `Lacking`)."""
 
 _DRIVE: tuple[Aspect, ...] = ("drive", "led-current")
@@ -34,14 +43,19 @@ Blocked = dict[tuple[str, Aspect], str]
 
 
 def run(context: Context, rules: Sequence[Rule], strict: bool = False, today: date | None = None) -> tuple[Result, ...]:
-    """All results of one netlist, in order of file, line and rule; waivers are judged as of `today`, none where it is None."""
+    """All results of one netlist, in order of file, line and rule.
+
+    Waivers are judged as of `today`, none where it is None.
+    """
     found: dict[str, list[Result]] = {}
     blocked = _blocked_by_joints(context)
     for rule in running_order(rules):
         if rule.survey is not None:
             found[rule.slug] = _guarded(rule, context, rule.survey, Place(context.netlist), context.netlist)
         elif rule.judge is not None:
-            found[rule.slug] = [result for channel in context.channels for result in _for_channel(rule, context, channel, blocked)]
+            found[rule.slug] = [
+                result for channel in context.channels for result in _for_channel(rule, context, channel, blocked)
+            ]
     results = [result for rule in rules for result in found.get(rule.slug, ())]
     results = [_blocked_for_a_reason(result, results) for result in results]
     groups = {rule.slug: rule.group for rule in rules}
@@ -50,7 +64,10 @@ def run(context: Context, rules: Sequence[Rule], strict: bool = False, today: da
 
 
 def running_order(rules: Sequence[Rule]) -> list[Rule]:
-    """The rules with each one behind those that can block it, else in their own order; of two that block each other the first runs first."""
+    """The rules with each one behind those that can block it, else in their own order.
+
+    Of two that block each other the first runs first.
+    """
     left = list(rules)
     ordered: list[Rule] = []
 
@@ -67,7 +84,10 @@ def running_order(rules: Sequence[Rule]) -> list[Rule]:
 
 
 def _blocked_by_joints(context: Context) -> Blocked:
-    """Channels whose drive or load network holds an element that joins sides: what is solved there is not the wanted circuit."""
+    """Channels whose drive or load network holds an element that joins sides.
+
+    What is solved there is not the wanted circuit.
+    """
     blocked: Blocked = {}
     for join in context.interfaces.separation.joins:
         if join.unknown or join.level == "note":
@@ -88,7 +108,9 @@ def _for_channel(rule: Rule, context: Context, channel: Channel, blocked: Blocke
             return [context.channel_result(rule, channel, "notApplicable", text, blocked_by=blocker)]
     judge = rule.judge
     assert judge is not None
-    found = _guarded(rule, context, lambda seen: judge(seen, channel), context.place(channel.part.element), channel.subject, channel)
+    found = _guarded(
+        rule, context, lambda seen: judge(seen, channel), context.place(channel.part.element), channel.subject, channel
+    )
     if any(result.kind == "fail" or result.blocked_by == rule.slug for result in found):
         # A fault that several channels share is said once; the others name it and are blocked as well.
         for aspect in rule.blocks:
@@ -97,7 +119,12 @@ def _for_channel(rule: Rule, context: Context, channel: Channel, blocked: Blocke
 
 
 def _guarded(
-    rule: Rule, context: Context, judge: Callable[[Context], Iterable[Result]], where: Place, subject: str, channel: Channel | None = None
+    rule: Rule,
+    context: Context,
+    judge: Callable[[Context], Iterable[Result]],
+    where: Place,
+    subject: str,
+    channel: Channel | None = None,
 ) -> list[Result]:
     """What a rule says; what it said before a fact was lacking or before it failed itself is kept."""
     found: list[Result] = []
@@ -108,9 +135,16 @@ def _guarded(
         if channel is not None:
             found.append(context.lacking(rule, channel, reason))
         else:
-            found.append(context.result(rule, "open", f"{subject}: not judged: {reason.reason}", where, subject, missing=reason.missing))
+            found.append(
+                context.result(
+                    rule, "open", f"{subject}: not judged: {reason.reason}", where, subject, missing=reason.missing
+                )
+            )
     except FAILURES as error:
-        text = f"{subject}: {rule.slug} could not be judged, isolint itself failed ({type(error).__name__}: {error}); please report it"
+        text = (
+            f"{subject}: {rule.slug} could not be judged, isolint itself failed ({type(error).__name__}: {error}); "
+            "please report it"
+        )
         found.append(context.result(rule, "open", text, where, subject, channel=channel, role="internal"))
     return found
 
@@ -125,13 +159,19 @@ def _blocked_for_a_reason(result: Result, results: Iterable[Result]) -> Result:
 
 
 def _stands(rule: str, result: Result, results: Iterable[Result], seen: frozenset[str]) -> bool:
-    """Whether a rule fails or is open on the same subject (or on no channel at all), or is itself blocked by one that does."""
+    """Whether a rule fails or is open on the same subject or on no channel at all, or is blocked by one that does."""
     for other in results:
         if other.rule != rule or (other.part and other.subject != result.subject):
             continue
         if other.kind in ("fail", "open"):
             return True
-        if other.blocked_by and other.blocked_by not in seen and _stands(other.blocked_by, result, results, seen | {rule}):
+        if other.blocked_by == rule and any(shared.rule == rule and shared.kind == "fail" for shared in results):
+            return True
+        if (
+            other.blocked_by
+            and other.blocked_by not in seen
+            and _stands(other.blocked_by, result, results, seen | {rule})
+        ):
             return True
     return False
 
@@ -147,5 +187,3 @@ def _counted(result: Result, context: Context, groups: Mapping[str, str], strict
         return replace(result, counts_as=cast(Level, stated.value))
     serious = groups.get(result.rule) == "barrier" or result.rule == "part-unknown"
     return replace(result, counts_as=BARRIER_OPEN if serious else OPEN_BY_DEFAULT)
-
-

@@ -37,7 +37,9 @@ def at_most(value: float) -> Limit:
     return Limit("at_most", value)
 
 
-def quantity(name: str, symbol: str, unit: str, found: Quantity, limit: Limit | None = None, formula: str = "") -> Evidence:
+def quantity(
+    name: str, symbol: str, unit: str, found: Quantity, limit: Limit | None = None, formula: str = ""
+) -> Evidence:
     """A computed quantity with both ends and their corners."""
     corners = {"min": found.low.corner, "max": found.high.corner}
     return Evidence(name, symbol, unit, found.nominal, found.low.value, found.high.value, limit, corners, formula)
@@ -57,13 +59,24 @@ def single(
 ) -> Evidence:
     """One end of a quantity."""
     return Evidence(
-        name, symbol, unit, None, value if end == "min" else None, value if end == "max" else None, limit, corners or {}, formula, source
+        name,
+        symbol,
+        unit,
+        None,
+        value if end == "min" else None,
+        value if end == "max" else None,
+        limit,
+        corners or {},
+        formula,
+        source,
     )
 
 
 def margin_line(available: float, required: float) -> str:
     """The margin with its division."""
-    return line("margin", "available / required", f"{number(available)} / {number(required)}", available / required, "1")
+    return line(
+        "margin", "available / required", f"{number(available)} / {number(required)}", available / required, "1"
+    )
 
 
 def product_line(found: Available) -> str:
@@ -75,4 +88,6 @@ def product_line(found: Available) -> str:
 
 def factor_lines(found: Available) -> Sequence[Evidence]:
     """Each factor with its origin."""
-    return [single(factor.name, factor.symbol, "1", factor.value, "min", source=factor.origin) for factor in found.factors]
+    return [
+        single(factor.name, factor.symbol, "1", factor.value, "min", source=factor.origin) for factor in found.factors
+    ]

@@ -43,22 +43,35 @@ def _failed(context: Context, rule: Rule, join: Join) -> Result:
     where = context.place(element) if element is not None else Place(context.netlist)
     concerned = f" (concerns {', '.join(join.couplers)})" if join.couplers and not _one_net(context, join) else ""
     return context.result(
-        rule, "fail", f"{_what(context, join)}{concerned}", where, join.subject, level=join.level,
-        evidence=[_resistance(context, join)], related=_chain(context, join), remedy=_cure(context, join),
-    )  # fmt: skip
+        rule,
+        "fail",
+        f"{_what(context, join)}{concerned}",
+        where,
+        join.subject,
+        level=join.level,
+        evidence=[_resistance(context, join)],
+        related=_chain(context, join),
+        remedy=_cure(context, join),
+    )
 
 
 def _node_0(context: Context, rule: Rule, join: Join) -> Result:
     parts = [part for part in context.interfaces.recognition.parts.values() if part.path in join.couplers]
     where = min((context.place(part.element) for part in parts), default=Place(context.netlist))
     message = (
-        f"both sides of {', '.join(join.couplers)} return to node 0 and meet nowhere else (0 ohm, a ground tie is below 10 ohm): "
+        f"both sides of {', '.join(join.couplers)} return to node 0 and meet nowhere else (0 ohm, a ground tie "
+        "is below 10 ohm): "
         "node 0 is the simulator's ground only, or the barrier is none"
     )
-    remedy = 'write simulation_ground = "0" under [reading] if node 0 is only the simulator\'s ground; else give each side a ground of its own'
+    remedy = (
+        'write simulation_ground = "0" under [reading] if node 0 is only the simulator\'s ground; else give each '
+        "side a ground of its own"
+    )
     missing = [context.lookup.missing("reading.simulation_ground", '[reading]\nsimulation_ground = "0"')]
     related = context.related([part.element for part in parts])
-    return context.result(rule, "fail", message, where, join.subject, level=join.level, missing=missing, remedy=remedy, related=related)
+    return context.result(
+        rule, "fail", message, where, join.subject, level=join.level, missing=missing, remedy=remedy, related=related
+    )
 
 
 def _one_net(context: Context, join: Join) -> bool:
@@ -96,8 +109,14 @@ def _supply(context: Context, join: Join) -> str:
 def _resistance(context: Context, join: Join) -> Evidence:
     tie = join.rule == "ground-tie"
     limit = TIE_OHMS if tie else _limit(context)
-    source = "design rule of this check" if tie else "limits.insulating_resistance (1 Mohm by default, common practice, no source)"
-    return single("resistance of the path", "R_path", "ohm", join.resistance, "min", limit=at_least(limit), source=source)
+    source = (
+        "design rule of this check"
+        if tie
+        else "limits.insulating_resistance (1 Mohm by default, common practice, no source)"
+    )
+    return single(
+        "resistance of the path", "R_path", "ohm", join.resistance, "min", limit=at_least(limit), source=source
+    )
 
 
 def _limit(context: Context) -> float:
@@ -126,7 +145,11 @@ def path_words(context: Context, join: Join) -> str:
         return f"net {context.net(join.shared_net)}" if join.shared_net >= 0 else "they are one net"
     words = [context.net(join.path[0].net_in)]
     for step in join.path:
-        words.append(_step_words(context, step.element, step.net_in, step.net_out) if step.element >= 0 else "(by the stated facts)")
+        words.append(
+            _step_words(context, step.element, step.net_in, step.net_out)
+            if step.element >= 0
+            else "(by the stated facts)"
+        )
         words.append(context.net(step.net_out))
     return " - ".join(words)
 
@@ -137,7 +160,10 @@ def _step_words(context: Context, element: int, net_in: int, net_out: int) -> st
     part = context.interfaces.recognition.parts.get(element)
     if part is not None:
         nets = context.circuit.pins(element)
-        roles = [next((role for role, net in zip(part.roles, nets, strict=False) if net == end and role), "?") for end in (net_in, net_out)]
+        roles = [
+            next((role for role, net in zip(part.roles, nets, strict=False) if net == end and role), "?")
+            for end in (net_in, net_out)
+        ]
         return f"{name} ({' to '.join(roles)})"
     ohms = context.circuit.value(element) if context.circuit.letter(element) == "R" else None
     return name if ohms is None else f"{name} {show(ohms, 'ohm')}"
@@ -167,14 +193,22 @@ def _barrier_result(context: Context, rule: Rule, barrier: Barrier) -> Iterator[
         missing, remedy = _undecidable(context, barrier)
         yield context.result(rule, "open", text, where, subject, missing=missing, remedy=remedy)
     else:
-        bridges = [bridge for bridge in context.interfaces.separation.bridges if set(bridge.sides) == set(barrier.sides)]
+        bridges = [
+            bridge for bridge in context.interfaces.separation.bridges if set(bridge.sides) == set(barrier.sides)
+        ]
         text = _CLEAR[rule.slug].format(pair)
         evidence: list[Evidence] = []
         if rule.slug == "bridge-conducting" and bridges:
             text += f"; across it lie {'; '.join(_bridge_words(context, bridge) for bridge in bridges)}"
-            evidence = [_across(context, bridge) for bridge in bridges if bridge.kind == "resistance" and bridge.value is not None]
+            evidence = [
+                _across(context, bridge)
+                for bridge in bridges
+                if bridge.kind == "resistance" and bridge.value is not None
+            ]
         elements = [element for bridge in bridges for element in bridge.elements]
-        yield context.result(rule, "pass", text, where, subject, evidence=evidence, related=context.related([*barrier.parts, *elements]))
+        yield context.result(
+            rule, "pass", text, where, subject, evidence=evidence, related=context.related([*barrier.parts, *elements])
+        )
 
 
 def barrier_subject(context: Context, barrier: Barrier) -> str:
@@ -185,7 +219,9 @@ def barrier_subject(context: Context, barrier: Barrier) -> str:
     parts = context.interfaces.recognition.parts
     part = min((parts[element] for element in barrier.parts), key=lambda part: part.path.casefold())
     pairs, _ = facing_groups(part)
-    return " | ".join(sorted((group_label(part, group) for group in pairs[0]), key=str.casefold)) if pairs else part.path
+    return (
+        " | ".join(sorted((group_label(part, group) for group in pairs[0]), key=str.casefold)) if pairs else part.path
+    )
 
 
 def _joins_of(context: Context, barrier: Barrier) -> list[Join]:
@@ -206,7 +242,10 @@ def _undecidable(context: Context, barrier: Barrier) -> tuple[Sequence[MissingFa
     known = {side.name.casefold() for side in context.interfaces.separation.sides}
     absent = [name for name in barrier.sides if name.casefold() not in known]
     if absent and not barrier.parts:
-        facts = [context.lookup.missing(f"sides.{name}.nets", f'[sides.{name}]\nnets = ["GND_{name.upper()}"]') for name in absent]
+        facts = [
+            context.lookup.missing(f"sides.{name}.nets", f'[sides.{name}]\nnets = ["GND_{name.upper()}"]')
+            for name in absent
+        ]
         return facts, f"name a net of side {', '.join(absent)} that stands in this netlist"
     return (), "give each side a ground net of its own in the netlist; node 0 can't show whether they are apart"
 
@@ -220,7 +259,14 @@ def _bridge_words(context: Context, bridge: Bridge) -> str:
 def _across(context: Context, bridge: Bridge) -> Evidence:
     assert bridge.value is not None
     names = ", ".join(context.circuit.path(element) for element in bridge.elements)
-    return single(f"resistance across the barrier through {names}", "R_across", "ohm", bridge.value, "min", limit=at_least(_limit(context)))
+    return single(
+        f"resistance across the barrier through {names}",
+        "R_across",
+        "ohm",
+        bridge.value,
+        "min",
+        limit=at_least(_limit(context)),
+    )
 
 
 # -- parts that nobody explained -----------------------------------------------------------------------------------
@@ -242,14 +288,21 @@ def unknown_results(context: Context, rule: Rule) -> Iterable[Result]:
             known = recognition.unknown.get(element)
             reason = known.reason if known is not None else "what controls it lies on another side than its output"
             example = known.example if known is not None else f'[elements."{path}"]\nordinary = true'
-            text = f"{path} touches sides {' and '.join(join.sides)} ({path_words(context, join)}) and is not understood: {reason}"
+            text = (
+                f"{path} touches sides {' and '.join(join.sides)} ({path_words(context, join)}) and is not "
+                f"understood: {reason}"
+            )
             yield _open(context, rule, element, text, example, _chain(context, join))
 
 
-def _open(context: Context, rule: Rule, element: int, text: str, example: str, related: tuple[Related, ...] = ()) -> Result:
+def _open(
+    context: Context, rule: Rule, element: int, text: str, example: str, related: tuple[Related, ...] = ()
+) -> Result:
     path = context.circuit.path(element)
     written = example.rsplit("\n", 1)[-1].partition("=")[0].strip() or "part"
     fact = context.lookup.missing(f'elements."{path}".{written}', example)
     remedy = f"state what {context.named(element)} is: a part record, a type, or that it is ordinary"
     chain = related or context.related([element])
-    return context.result(rule, "open", text, context.place(element), path, missing=[fact], remedy=remedy, related=chain)
+    return context.result(
+        rule, "open", text, context.place(element), path, missing=[fact], remedy=remedy, related=chain
+    )

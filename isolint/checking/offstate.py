@@ -50,14 +50,25 @@ def state_margins(analysis: Analysis, channel: Channel, setting: Setting) -> lis
 
 
 def _margin(analysis: Analysis, channel: Channel, setting: Setting, run: StateRun) -> StateMargin:
-    by_record = _by_record(analysis, channel, setting, run)
-    found = by_record if by_record is not None else _by_level(analysis, channel, setting, run)
+    found = off_margin(analysis, channel, setting, run)
     if found.off >= ON_AT_MARGIN:
         return found
-    on, terms, reason = _on(analysis, channel, setting, run)
-    if reason is not None and reason.missing and found.off < ON_AT_MARGIN:
-        raise reason
+    on, terms = on_margin(analysis, channel, setting, run)
     return StateMargin(run, on, found.off, found.by, found.limit, found.level, unique([*found.terms, *terms]))
+
+
+def off_margin(analysis: Analysis, channel: Channel, setting: Setting, run: StateRun) -> StateMargin:
+    """How surely a state is off; nothing is said of on."""
+    by_record = _by_record(analysis, channel, setting, run)
+    return by_record if by_record is not None else _by_level(analysis, channel, setting, run)
+
+
+def on_margin(analysis: Analysis, channel: Channel, setting: Setting, run: StateRun) -> tuple[float, tuple[Term, ...]]:
+    """How surely a state is on, with the terms used; `Lacking` when a fact is missing."""
+    on, terms, reason = _on(analysis, channel, setting, run)
+    if reason is not None and reason.missing:
+        raise reason
+    return on, terms
 
 
 def _by_record(analysis: Analysis, channel: Channel, setting: Setting, run: StateRun) -> StateMargin | None:

@@ -1,7 +1,8 @@
 """One missing fact gives one open result.
 
-In: results in the order of the rules. Out: the same, of all open results that wait for one fact the first one carrying it and the
-others notApplicable, naming it. Facts are the same when file and key agree, or the line to write does.
+In: results in the order of the rules. Out: the same, of all open results that wait for one fact the first one
+carrying it and the others notApplicable, naming it. Facts are the same when file and key agree, or the line to write
+does.
 """
 
 from __future__ import annotations
@@ -32,7 +33,17 @@ def merge_opens(results: Sequence[Result]) -> list[Result]:
         what = f"waits for the fact that {first.rule} asks for" if first.missing else f"is open like {first.rule}"
         on = "" if first.subject == result.subject else f" on {first.subject}"
         text = f"{result.subject}: {what}{on}"
-        merged.append(replace(result, kind="notApplicable", message=text, blocked_by=first.rule, missing=(), remedy="", counts_as="none"))
+        merged.append(
+            replace(
+                result,
+                kind="notApplicable",
+                message=text,
+                blocked_by=first.rule,
+                missing=(),
+                remedy="",
+                counts_as="none",
+            )
+        )
         waiting.setdefault(carrier, []).append(result)
     for carrier, others in waiting.items():
         merged[carrier] = _carrying(merged[carrier], others)
@@ -41,7 +52,11 @@ def merge_opens(results: Sequence[Result]) -> list[Result]:
 
 def _keys(result: Result) -> list[str]:
     """What two open results must share to be one."""
-    facts = [text.casefold() for fact in result.missing for text in (f"{fact.file} {fact.key}", f"{fact.file} {fact.example}")]
+    facts = [
+        text.casefold()
+        for fact in result.missing
+        for text in (f"{fact.file} {fact.key}", f"{fact.file} {fact.example}")
+    ]
     # Nothing to state: the same reason on the same subject is said once.
     return facts or [f"reason {result.subject} {result.message.partition(': not judged: ')[2] or result.message}"]
 

@@ -9,7 +9,9 @@ from isolint.interfaces.values import Channel
 from isolint.netlist.cards import Cards
 from isolint.results import BarrierRecord, CouplerRecord, Coverage, NetlistReport, Result, SideRecord
 
-_JUDGING = frozenset({"led-overdriven", "led-underdriven", "drive-headroom-low", "output-level-invalid", "transfer-margin-low"})
+_JUDGING = frozenset(
+    {"led-overdriven", "led-underdriven", "drive-headroom-low", "output-level-invalid", "transfer-margin-low"}
+)
 """Rules whose pass rests on a number; one of the structural rules judges a channel only by failing."""
 
 _STRUCTURAL = frozenset({"led-unlimited", "led-reversed", "load-missing", "pins-mismatched"})
@@ -49,7 +51,8 @@ def netlist_report(context: Context, cards: Cards, results: Sequence[Result]) ->
     judged = {
         (result.part, result.channel)
         for result in results
-        if (result.rule in _JUDGING and result.kind in ("pass", "fail")) or (result.rule in _STRUCTURAL and result.kind == "fail")
+        if (result.rule in _JUDGING and result.kind in ("pass", "fail"))
+        or (result.rule in _STRUCTURAL and result.kind == "fail")
     }
     coverage = Coverage(
         cards.total,
@@ -59,9 +62,15 @@ def netlist_report(context: Context, cards: Cards, results: Sequence[Result]) ->
         sum((channel.part.path, channel.name) in judged for channel in context.channels),
     )
     return NetlistReport(
-        context.netlist, tuple(results), coverage, (*(file.path for file in cards.files), *context.facts.files, *context.facts.part_files),
-        sides, barriers, couplers, tuple(_notes(context)),
-    )  # fmt: skip
+        context.netlist,
+        tuple(results),
+        coverage,
+        (*(file.path for file in cards.files), *context.facts.files, *context.facts.part_files),
+        sides,
+        barriers,
+        couplers,
+        tuple(_notes(context)),
+    )
 
 
 def _notes(context: Context) -> Iterable[str]:
@@ -77,7 +86,16 @@ def _stated(context: Context, index: int) -> dict[str, str]:
         return {}
     fact = context.facts.barriers[index]
     found: dict[str, str] = {}
-    for key in ("insulation", "working_voltage", "working_peak", "mains", "mains_frequency", "touch_current", "overvoltage_category", "slew"):
+    for key in (
+        "insulation",
+        "working_voltage",
+        "working_peak",
+        "mains",
+        "mains_frequency",
+        "touch_current",
+        "overvoltage_category",
+        "slew",
+    ):
         value = getattr(fact, key)
         if value is not None:
             found[key] = value.text or str(value.value)

@@ -1,8 +1,8 @@
 """A number against its limit: pass, fail, or open with the facts that would settle it.
 
-A pass holds with every defaulted term at its worst, a fail even with all of them at their kindest. Between, the facts that
-would settle it are found one by one, each with the value at which the verdict flips; where no one alone does, the fewest that
-together do.
+A pass holds with every defaulted term at its worst, a fail even with all of them at their kindest. Between, the facts
+that would settle it are found one by one, each with the value at which the verdict flips; where no one alone does,
+the fewest that together do.
 """
 
 from __future__ import annotations
@@ -25,8 +25,8 @@ _TIE = 1e-9
 class Verdict:
     """kind with the value at worst and at the kindest.
 
-    settled_by: of an open verdict the defaulted terms that alone would turn it to a pass, or (`together`) the fewest that do so
-    together. flips: the value at which it turns, by key, where one term alone turns it.
+    settled_by: of an open verdict the defaulted terms that alone would turn it to a pass, or (`together`) the fewest
+    that do so together. flips: the value at which it turns, by key, where one term alone turns it.
     """
 
     kind: Literal["pass", "fail", "open"]
@@ -39,7 +39,10 @@ class Verdict:
 
 
 def judge(measure: Measure, sense: Literal["at_least", "at_most"], limit: float) -> Verdict:
-    """Compare the value that `measure` gives against `limit` in the sense given; `Lacking` passes through from the worst case only."""
+    """Compare the value that `measure` gives against `limit` in the sense given.
+
+    `Lacking` passes through from the worst case only.
+    """
 
     def holds(value: float) -> bool:
         # A value at the limit itself is just enough; rounding must not decide.
@@ -65,7 +68,9 @@ def judge(measure: Measure, sense: Literal["at_least", "at_most"], limit: float)
     flips = {term.key: _flip(term, holds_with) for term in defaulted if holds_with({term.key: 1.0})}
     # What turns the verdict only at its kindest end (no life at all) is worth stating only where nothing else would.
     if any(not _is_last_resort(term, flips) for term in defaulted):
-        flips = {term.key: flips[term.key] for term in defaulted if term.key in flips and not _is_last_resort(term, flips)}
+        flips = {
+            term.key: flips[term.key] for term in defaulted if term.key in flips and not _is_last_resort(term, flips)
+        }
     alone = tuple(term for term in defaulted if term.key in flips)
     open_assumed = tuple(assumption(term, flips.get(term.key)) for term in not_stated)
     reached = worst if kindest is None else kindest
@@ -102,7 +107,10 @@ def _fewest(defaulted: Sequence[Term], holds_with: Callable[..., bool]) -> tuple
 
 
 def _flip(term: Term, holds_with: Callable[..., bool]) -> float:
-    """The value of a term at which the verdict turns, all other defaulted terms at their worst: of the end that decides."""
+    """The value of a term at which the verdict turns, all other defaulted terms at their worst.
+
+    Of the end that decides.
+    """
     decides_low = term.kind_low != term.low and holds_with({term.key: (1.0, 0.0)})
     decides_high = not decides_low and term.kind_high != term.high and holds_with({term.key: (0.0, 1.0)})
 

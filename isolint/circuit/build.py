@@ -9,7 +9,7 @@ from isolint.circuit.instances import TOP, Definition, Instances
 from isolint.netlist.cards import Cards, Note
 
 MAX_DEPTH = 64
-MAX_INSTANCES = 100_000
+MAX_INSTANCES = 20_000
 MAX_ELEMENTS = 20_000_000
 
 IsSheet = Callable[[str, int, str], bool]

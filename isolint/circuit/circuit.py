@@ -25,6 +25,7 @@ class Circuit:
         self.notes = notes
         self._i = instances
         self._parameters = Parameters(cards, instances)
+        self._last_prefix = (TOP, "")
         self._global_names = {net: name for name, net in instances.globals.items()}
         self._net_count = instances.net_base[-1] + len(instances.definition[-1].net_names)
         self._element_count = instances.element_base[-1] + len(instances.definition[-1].pins)
@@ -268,13 +269,19 @@ class Circuit:
         return self.cards.scopes[self._i.definition[instance].scope]
 
     def _prefix(self, instance: int) -> str:
+        # Elements are mostly asked for one instance after the other.
+        last, prefix = self._last_prefix
+        if last == instance:
+            return prefix
         parts: list[str] = []
-        while instance != TOP:
-            _, index = self.locate(self._i.element[instance])
-            instance_parent = self._i.parent[instance]
-            parts.append(self._scope(instance_parent).names[index])
-            instance = instance_parent
-        return "".join(part + "." for part in reversed(parts))
+        at = instance
+        while at != TOP:
+            parent = self._i.parent[at]
+            parts.append(self._scope(parent).names[self._i.element[at] - self._i.element_base[parent]])
+            at = parent
+        prefix = "".join(part + "." for part in reversed(parts))
+        self._last_prefix = (instance, prefix)
+        return prefix
 
     def _model(self, element: int) -> tuple[Model, int] | None:
         """The model that an element names, with the instance on whose level it stands."""

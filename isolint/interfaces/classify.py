@@ -20,6 +20,7 @@ MAX_PATHS = 200_000
 """Subcircuit calls looked at, at most, for facts that name an element by its path."""
 
 
+@lru_cache(maxsize=4096)
 def name_hint(name: str) -> str | None:
     """The type that a part's name suggests, "" for a coupler of some type, None for no hint."""
     hints = generic.name_hints(name)

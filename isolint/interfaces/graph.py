@@ -76,10 +76,11 @@ class Terminals:
 @dataclass(slots=True)
 class Between:
     """What conducts between two sides: the links in groups that have nothing to do with each other, and the ohms that
-    they amount to (non-linear elements count 0)."""
+    they amount to (non-linear elements count 0). harmless: what lies between as well, at or above the limit."""
 
     groups: list[list[int]] = field(default_factory=list)
     ohms: float = math.inf
+    harmless: list[int] = field(default_factory=list)
 
     @property
     def links(self) -> list[int]:
@@ -118,12 +119,13 @@ def between(graph: Graph, ends: Terminals, limit: float, removed: Collection[int
             ohms = across(links, component, ends)
             component.sort(key=graph.rank.__getitem__)
             (kept if ohms < limit else high).append(Between([component], ohms))
-    if not kept and _parallel(high) < limit:
-        kept = [part for part in high if part.ohms < math.inf]
+    if _parallel(high) < limit:
+        kept += [part for part in high if part.ohms < math.inf]
+        high = []
     if not kept:
         return None
     groups = sorted((group for part in kept for group in part.groups), key=lambda group: graph.rank[group[0]])
-    return Between(groups, _parallel(kept))
+    return Between(groups, _parallel(kept), [link for part in high for link in part.links])
 
 
 def _parallel(parts: Iterable[Between]) -> float:

@@ -262,11 +262,19 @@ class _Search:
             owner, _ = self._owner(Pair(floating, shared))
             ends = Terminals(owner, 0, 1, False, self.gone)
             found = between(self.graph, ends, self.s.limit, self.removed, unknown=False)
-            cut = smallest_cut(self.graph, found, ends, self.s.limit)[0] if found is not None else []
+            if found is None:
+                continue
+            cut, spared = smallest_cut(self.graph, found, ends, self.s.limit)
             if len(cut) == 1 and self.s.links.kinds[cut[0]] in (RESISTOR, LOW):
                 own, facing_nets = (self.s.group_nets(facing.part, facing.groups[here]) for here in (end, 1 - end))
                 again = find_return(
-                    self.s.links, self.recognition, self.s.holders, self.s.islands, own, facing_nets, cut
+                    self.s.links,
+                    self.recognition,
+                    self.s.holders,
+                    self.s.islands,
+                    own,
+                    facing_nets,
+                    [*cut, *spared, *found.harmless],
                 )
                 known = again.net not in (NONE, self.s.holders.simulation_ground)
                 return (self.parties.of_reference(again.net) if known else floating), shared

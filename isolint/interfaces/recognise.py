@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from isolint.circuit import Circuit
+from isolint.facts.facts import NOTHING
 from isolint.interfaces.classify import COUPLER_TYPES, Classifier, coupler_type, name_hint
 from isolint.interfaces.contradiction import contradiction
 from isolint.interfaces.pinsets import unjudged_channels
@@ -76,7 +77,7 @@ def _take(circuit: Circuit, classifier: Classifier, element: int) -> Part | Unkn
     """A barrier part, an unknown part, or None for an ordinary one."""
     path = circuit.path(element)
     name = circuit.model_name(element)
-    facts = classifier.facts.element(path)
+    facts = classifier.facts.element(path) if classifier.says_what else NOTHING
     if facts.ordinary is not None and facts.ordinary.value:
         return None
     record = classifier.record_for(path, name)

@@ -1,7 +1,7 @@
 """The rules: one file a rule, one line here a rule. Their order decides which rule carries an open result.
 
-In: a `Context`. Out: results. Rules don't know each other; they never parse, build or solve. Which rule runs before which follows
-from what each blocks and needs, not from this order.
+In: a `Context`. Out: results. Rules don't know each other; they never parse, build or solve. Which rule runs before
+which follows from what each blocks and needs, not from this order.
 """
 
 from isolint.checking.rule import Rule
@@ -61,8 +61,21 @@ RULES: tuple[Rule, ...] = (
 
 RULE_SET: tuple[str, ...] = (
     *("ground-tie", "supply-shared", "bridge-conducting", "bridge-capacitor", "side-unpowered", "channels-mixed-sides"),
-    *("insulation-grade-low", "working-voltage-exceeded", "transient-rating-low", "distance-short", "slew-immunity-low"),
-    *("led-unlimited", "led-reversed", "led-overdriven", "led-underdriven", "drive-headroom-low", "driver-port-overloaded"),
+    *(
+        "insulation-grade-low",
+        "working-voltage-exceeded",
+        "transient-rating-low",
+        "distance-short",
+        "slew-immunity-low",
+    ),
+    *(
+        "led-unlimited",
+        "led-reversed",
+        "led-overdriven",
+        "led-underdriven",
+        "drive-headroom-low",
+        "driver-port-overloaded",
+    ),
     *("led-not-off", "led-reverse-exceeded", "leds-share-resistor", "resistor-overloaded", "input-thresholds-missed"),
     *("load-missing", "transfer-margin-low", "output-level-invalid", "dark-current-high", "output-voltage-exceeded"),
     *("output-current-exceeded", "output-reversed", "coil-clamp-missing", "receiver-overvoltage", "base-resistor-low"),
@@ -72,4 +85,4 @@ RULE_SET: tuple[str, ...] = (
     *("pull-in-low", "servo-open", "photodiode-overdriven", "feedback-range-short", "feedback-bias-missing"),
     *("netlist-malformed", "part-unknown", "pins-mismatched", "include-missing", "include-refused", "waiver-stale"),
 )
-"""All slugs that settings may name, in the order of the rule set, so that one settings file serves versions with fewer rules."""
+"""All slugs that settings may name, in the order of the rule set: one settings file serves versions with fewer rules."""

@@ -2,7 +2,8 @@
 
 ## What it looks at
 
-All conducting elements between the two sides of a barrier: resistors, diodes, transistors, wires of signals, ordinary parts.
+All conducting elements between the two sides of a barrier: resistors, diodes, transistors, wires of signals, ordinary
+parts.
 
 ## Why it matters
 
@@ -11,8 +12,8 @@ A stray resistor or a signal wire carries noise, leakage and, in a fault, the wh
 ## How it is computed
 
 Resistances across are reduced in series and parallel (nominal values; non-linear elements count 0 ohm). At or above
-`limits.insulating_resistance` (1 Mohm by default; common practice, no source) they are listed in the inventory and are no joint. Each
-joint is shown with its shortest path, element by element.
+`limits.insulating_resistance` (1 Mohm by default; common practice, no source) they are listed in the inventory and
+are no joint. Each joint is shown with its shortest path, element by element.
 
 ```toml
 [outputs."DRIVE"]
@@ -80,8 +81,9 @@ Creepage, clearance and pollution of the board.
 
 ## Caution
 
-Where one side is mains or another hazardous circuit, a joint across the barrier can kill. The tool supports a review and certifies nothing: the
-applicable standard's current text, local codes and a qualified engineer decide. Work on mains-connected circuits only with the training it needs.
+Where one side is mains or another hazardous circuit, a joint across the barrier can kill. The tool supports a review
+and certifies nothing: the applicable standard's current text, local codes and a qualified engineer decide. Work on
+mains-connected circuits only with the training it needs.
 """
 
 from __future__ import annotations

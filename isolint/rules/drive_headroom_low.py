@@ -6,15 +6,15 @@ Every logic output, bipolar switch and MOS switch that carries the LED current o
 
 ## Why it matters
 
-A source at its limit loses level, heats up, and has nothing left for the cold morning and the weak unit. Common practice, no source:
-it must be able to give clearly more than the current that is asked of it, 30 % more.
+A source at its limit loses level, heats up, and has nothing left for the cold morning and the weak unit. Common
+practice, no source: it must be able to give clearly more than the current that is asked of it, 30 % more.
 
 ## How it is computed
 
-Port: headroom = source_max (or sink_max) / the port's own largest current, both in amperes. Bipolar transistor used as a switch:
-headroom = BF_min IB_min / IC_max with the switch ideal; BF_min is half the model's BF unless `gain_min` is stated. Limit 1.3
-(`limits.drive_headroom`). MOS switch: VGS_min over VTO + 1 V (or `gate_full_on`), limit 1.00. An LED fed from a fixed supply without a
-switch has no such source.
+Port: headroom = source_max (or sink_max) / the port's own largest current, both in amperes. Bipolar transistor used
+as a switch: headroom = BF_min IB_min / IC_max with the switch ideal; BF_min is half the model's BF unless `gain_min`
+is stated. Limit 1.3 (`limits.drive_headroom`). MOS switch: VGS_min over VTO + 1 V (or `gate_full_on`), limit 1.00. An
+LED fed from a fixed supply without a switch has no such source.
 
 ```toml
 [outputs."DRIVE"]
@@ -92,7 +92,10 @@ LEAST_AMPS = 1e-6
 
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
-    """One result a source: each port and each switch. Ports that carry the same loop are one fault: the worst of them stands for all."""
+    """One result a source: each port and each switch.
+
+    Ports that carry the same loop are one fault: the worst of them stands for all.
+    """
     drive = context.analysis.drive(channel)
     ports = [port for port in drive.ports if port.current.high.value > LEAST_AMPS]
     if not ports and not drive.switches:
@@ -117,7 +120,10 @@ def _port(context: Context, channel: Channel, port: PortLoad) -> Result:
     limit = port.model.limit
     if limit is None:
         example = f'[outputs."{port.name}"]\n{key} = "8 mA"'
-        reason = Lacking(f"the guaranteed operating current of output {port.name} is not stated", [context.lookup.missing(f'outputs."{port.name}".{key}', example)])
+        reason = Lacking(
+            f"the guaranteed operating current of output {port.name} is not stated",
+            [context.lookup.missing(f'outputs."{port.name}".{key}', example)],
+        )
         return context.lacking(RULE, channel, reason, port.name)
     required = context.lookup.drive_headroom()
 
@@ -132,20 +138,46 @@ def _port(context: Context, channel: Channel, port: PortLoad) -> Result:
     evidence = [
         quantity(f"current of output {port.name}", "I_port", "A", port.current),
         single(f"guaranteed current of output {port.name}", key, "A", limit, "min", source="stated"),
-        single("headroom", f"{key} / I_port", "1", headroom, "min", limit=at_least(required), formula=line("headroom", f"{key} / I_port_max", f"{number(limit)} / {number(current.value)}", headroom, "1")),
-    ]  # fmt: skip
+        single(
+            "headroom",
+            f"{key} / I_port",
+            "1",
+            headroom,
+            "min",
+            limit=at_least(required),
+            formula=line(
+                "headroom", f"{key} / I_port_max", f"{number(limit)} / {number(current.value)}", headroom, "1"
+            ),
+        ),
+    ]
     resistor = context.limiting_resistor(channel, context.analysis.drive(channel))
     verb = "give" if port.high else "take"
-    text = f"output {port.name} must {verb} {show(current.value, 'A')} ({current.corner}), {show(limit, 'A')} are guaranteed: headroom {ratio(headroom)}, wanted {required:.2f}"
+    text = (
+        f"output {port.name} must {verb} {show(current.value, 'A')} ({current.corner}), {show(limit, 'A')} are "
+        f"guaranteed: headroom {ratio(headroom)}, wanted {required:.2f}"
+    )
     remedy = ""
     if verdict.kind == "fail":
         remedy = f"drive the LED from something stronger than {port.name}"
         if resistor is not None:
-            cure = context.resistor_that_cures(resistor, lambda other: measure(WORST, other)[0] >= required, larger=True)
+            cure = context.resistor_that_cures(
+                resistor, lambda other: measure(WORST, other)[0] >= required, larger=True
+            )
             if cure:
-                remedy = f"{context.named(resistor)}: {show(cure, 'ohm')} or more, or a stronger driver than {port.name}"
+                remedy = (
+                    f"{context.named(resistor)}: {show(cure, 'ohm')} or more, or a stronger driver than {port.name}"
+                )
     return context.judged(
-        RULE, channel, verdict, text, resistor, role=port.name, evidence=evidence, margin=Margin(headroom, required), remedy=remedy, chain=channel.drive.elements
+        RULE,
+        channel,
+        verdict,
+        text,
+        resistor,
+        role=port.name,
+        evidence=evidence,
+        margin=Margin(headroom, required),
+        remedy=remedy,
+        chain=channel.drive.elements,
     )
 
 
@@ -164,59 +196,131 @@ def _switch(context: Context, channel: Channel, switch: SwitchDrive) -> Result:
     headroom = switch.available / max(switch.required, 1e-12)
     text, evidence = _bipolar(context, switch) if bipolar else _mos(context, switch)
     text += f": headroom {ratio(headroom)}, wanted {required:.2f}"
-    formula = line("headroom", "available / required", f"{number(switch.available)} / {number(switch.required)}", headroom, "1")
-    evidence.append(single("headroom", "available / required", "1", headroom, "min", limit=at_least(required), formula=formula))
+    formula = line(
+        "headroom", "available / required", f"{number(switch.available)} / {number(switch.required)}", headroom, "1"
+    )
+    evidence.append(
+        single("headroom", "available / required", "1", headroom, "min", limit=at_least(required), formula=formula)
+    )
     element, remedy = switch.element, ""
     if verdict.kind == "fail":
         element, remedy = _cure(context, channel, switch, lambda other: measure(WORST, other)[0] >= required)
     path = context.circuit.path(switch.element)
     return context.judged(
-        RULE, channel, verdict, text, element, role=path, evidence=evidence, margin=Margin(headroom, required), remedy=remedy,
+        RULE,
+        channel,
+        verdict,
+        text,
+        element,
+        role=path,
+        evidence=evidence,
+        margin=Margin(headroom, required),
+        remedy=remedy,
         chain=channel.drive.elements,
-    )  # fmt: skip
+    )
 
 
 def _bipolar(context: Context, switch: SwitchDrive) -> tuple[str, list[Evidence]]:
     path = context.circuit.path(switch.element)
     first, _, second = switch.corner.partition("; ")
-    text = f"transistor {path} can carry {show(switch.available, 'A')} ({first}) and must carry {show(switch.required, 'A')} ({second})"
-    formula = line("IC_available", "BF_min * IB_min", f"{number(switch.gain)} * {number(switch.base_current)}", switch.available, "A")
+    text = (
+        f"transistor {path} can carry {show(switch.available, 'A')} ({first}) and must carry "
+        f"{show(switch.required, 'A')} ({second})"
+    )
+    formula = line(
+        "IC_available",
+        "BF_min * IB_min",
+        f"{number(switch.gain)} * {number(switch.base_current)}",
+        switch.available,
+        "A",
+    )
     return text, [
-        single(f"collector current that {path} can carry", "BF_min IB_min", "A", switch.available, "min", formula=formula, corners={"min": first}),
-        single(f"collector current of {path} with the switch ideal", "IC_max", "A", switch.required, "max", corners={"max": second}),
+        single(
+            f"collector current that {path} can carry",
+            "BF_min IB_min",
+            "A",
+            switch.available,
+            "min",
+            formula=formula,
+            corners={"min": first},
+        ),
+        single(
+            f"collector current of {path} with the switch ideal",
+            "IC_max",
+            "A",
+            switch.required,
+            "max",
+            corners={"max": second},
+        ),
     ]
 
 
 def _mos(context: Context, switch: SwitchDrive) -> tuple[str, list[Evidence]]:
     path = context.circuit.path(switch.element)
-    text = f"MOS {path} gets {show(switch.available, 'V')} from gate to source at worst ({switch.corner}) and is fully on at {show(switch.required, 'V')}"
+    text = (
+        f"MOS {path} gets {show(switch.available, 'V')} from gate to source at worst ({switch.corner}) and is fully "
+        f"on at {show(switch.required, 'V')}"
+    )
     return text, [
-        single(f"gate-source voltage of {path}", "VGS_min", "V", switch.available, "min", corners={"min": switch.corner}),
-        single(f"gate-source voltage at which {path} is fully on", "VGS_on", "V", switch.required, "min", source="VTO + 1 V unless gate_full_on is stated"),
+        single(
+            f"gate-source voltage of {path}", "VGS_min", "V", switch.available, "min", corners={"min": switch.corner}
+        ),
+        single(
+            f"gate-source voltage at which {path} is fully on",
+            "VGS_on",
+            "V",
+            switch.required,
+            "min",
+            source="VTO + 1 V unless gate_full_on is stated",
+        ),
     ]
 
 
-def _cure(context: Context, channel: Channel, switch: SwitchDrive, holds: Callable[[Analysis], bool]) -> tuple[int, str]:
-    """The card to change first and what would cure it: a base resistor, the LED's resistor, or the transistor itself."""
+def _cure(
+    context: Context, channel: Channel, switch: SwitchDrive, holds: Callable[[Analysis], bool]
+) -> tuple[int, str]:
+    """The card to change first and what would cure it.
+
+    A base resistor, the LED's resistor, or the transistor itself.
+    """
     if switch.kind != "bjt":
-        return switch.element, f"{context.named(switch.element)}: a transistor with a lower threshold, or a higher gate voltage"
+        return (
+            switch.element,
+            f"{context.named(switch.element)}: a transistor with a lower threshold, or a higher gate voltage",
+        )
     circuit = context.circuit
     base = circuit.pins(switch.element)[1]
     found: list[tuple[float, int, str]] = []
     for element in channel.drive.elements:
         if circuit.letter(element) == "R" and base in circuit.pins(element):
             for larger in (False, True):
-                ohms = context.resistor_that_cures(element, lambda other: holds(other) and context.bears(channel, other), larger=larger)
+                ohms = context.resistor_that_cures(
+                    element, lambda other: holds(other) and context.bears(channel, other), larger=larger
+                )
                 if ohms is not None:
                     way = "more" if larger else "less"
-                    found.append((context.change(element, ohms), element, f"{context.named(element)}: {show(ohms, 'ohm')} or {way}"))
+                    found.append(
+                        (
+                            context.change(element, ohms),
+                            element,
+                            f"{context.named(element)}: {show(ohms, 'ohm')} or {way}",
+                        )
+                    )
     series = context.limiting_resistor(channel, context.analysis.drive(channel))
-    ohms = None if series is None else context.resistor_that_cures(series, lambda other: holds(other) and context.suffices(channel, other), larger=True)
+    ohms = (
+        None
+        if series is None
+        else context.resistor_that_cures(
+            series, lambda other: holds(other) and context.suffices(channel, other), larger=True
+        )
+    )
     if series is not None and ohms is not None:
         found.append((context.change(series, ohms), series, f"{context.named(series)}: {show(ohms, 'ohm')} or more"))
     found.sort()
     texts = [text for _, _, text in found] or ["more base current"]
-    return found[0][1] if found else switch.element, ", or ".join([*texts, f"more gain ({context.named(switch.element)})"])
+    return found[0][1] if found else switch.element, ", or ".join(
+        [*texts, f"more gain ({context.named(switch.element)})"]
+    )
 
 
 RULE = Rule(
@@ -224,7 +328,13 @@ RULE = Rule(
     group="drive",
     level="error",
     page=__doc__,
-    facts=("outputs.*.source_max", "outputs.*.sink_max", "elements.*.gain_min", "elements.*.gate_full_on", "limits.drive_headroom"),
+    facts=(
+        "outputs.*.source_max",
+        "outputs.*.sink_max",
+        "elements.*.gain_min",
+        "elements.*.gate_full_on",
+        "limits.drive_headroom",
+    ),
     judge=judge,
     needs=("drive", "led-current"),
     blocks=("port",),

@@ -179,12 +179,15 @@ def _group(context: Context, channel: Channel, group: str) -> Result:
     members = _members(context, group)
 
     def measure(setting: Setting, analysis: Analysis = context.analysis) -> tuple[float, Sequence[Term]]:
-        runs = [analysis.states(member, setting) for member in members]
+        runs = [(analysis.drive(member, setting), analysis.states(member, setting)) for member in members]
         total = sum(bound.value for bound in group_currents(context.lookup, group, runs).values())
-        return limit / max(total, 1e-9), unique(term for found in runs for run in found for term in run.terms)
+        terms = [term for drive, _ in runs for term in drive.terms]
+        terms.extend(term for _, found in runs for run in found for term in run.terms)
+        return limit / max(total, 1e-9), unique(terms)
 
     verdict = decide(measure, "at_least", REQUIRED)
-    currents = group_currents(context.lookup, group, [context.analysis.states(member, WORST) for member in members])
+    known = [(context.analysis.drive(member, WORST), context.analysis.states(member, WORST)) for member in members]
+    currents = group_currents(context.lookup, group, known)
     values = {context.net(net): bound.value for net, bound in currents.items()}
     total = sum(values.values())
     names, numbers = " + ".join(f"I({name})" for name in values) or "0", " + ".join(map(number, values.values())) or "0"

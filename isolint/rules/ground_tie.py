@@ -6,13 +6,15 @@ The references of the two sides of each barrier: whether a conducting path of le
 
 ## Why it matters
 
-A shared ground makes the coupler pointless: noise and fault currents cross, and a hazardous side reaches what people touch.
+A shared ground makes the coupler pointless: noise and fault currents cross, and a hazardous side reaches what people
+touch.
 
 ## How it is computed
 
-Sides are the islands that conduct once barrier parts are cut out. The path between the two references is the shortest one, element by
-element. It is a ground tie when the sum of its resistances is below 10 ohm direct current: a shared net, 0 ohm, a ferrite, an inductor, a
-0-V source. A netlist whose sides meet only in node 0 gives one warning: simulation sheets often ground both sides there.
+Sides are the islands that conduct once barrier parts are cut out. The path between the two references is the shortest
+one, element by element. It is a ground tie when the sum of its resistances is below 10 ohm direct current: a shared
+net, 0 ohm, a ferrite, an inductor, a 0-V source. A netlist whose sides meet only in node 0 gives one warning:
+simulation sheets often ground both sides there.
 
 ```toml
 [outputs."DRIVE"]
@@ -72,7 +74,8 @@ R8 AGND V5 10k
 
 ## Remedy
 
-Remove the element that joins them, or state the joint where it is wanted: `[[bonds]]`, an insulation of `functional`, or a waiver.
+Remove the element that joins them, or state the joint where it is wanted: `[[bonds]]`, an insulation of `functional`,
+or a waiver.
 
 ## What it cannot see
 
@@ -80,8 +83,9 @@ Joints outside the netlist: connectors, shields, chassis, test equipment.
 
 ## Caution
 
-Where one side is mains or another hazardous circuit, a joint across the barrier can kill. The tool supports a review and certifies nothing: the
-applicable standard's current text, local codes and a qualified engineer decide. Work on mains-connected circuits only with the training it needs.
+Where one side is mains or another hazardous circuit, a joint across the barrier can kill. The tool supports a review
+and certifies nothing: the applicable standard's current text, local codes and a qualified engineer decide. Work on
+mains-connected circuits only with the training it needs.
 """
 
 from __future__ import annotations

@@ -10,8 +10,8 @@ A netlist from a stranger must not make the tool read arbitrary files. Absolute 
 
 ## How it is computed
 
-Links and `..` are resolved first. Absolute paths, drives, network shares and addresses, environment variables, and everything that leaves
-the root folder are refused; nothing of the file is read or shown.
+Links and `..` are resolved first. Absolute paths, drives, network shares and addresses, environment variables, and
+everything that leaves the root folder are refused; nothing of the file is read or shown.
 
 ## Fails
 

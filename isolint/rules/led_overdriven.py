@@ -10,9 +10,10 @@ Above its maximum an LED loses light quickly, or fails at once; the transfer rat
 
 ## How it is computed
 
-IF_max at worst: highest supply, smallest forward voltage, smallest resistors, no output resistance, at each ambient end. The limit is
-the record's DC maximum, lowered by its derating above the temperature where that starts: IF_limit(T) = IF_max - slope (T - T0), in
-amperes. The margin is IF_limit / IF_max at the same temperature and must be 1.00 or more.
+IF_max at worst: highest supply, smallest forward voltage, smallest resistors, no output resistance, at each ambient
+end. The limit is the record's DC maximum, lowered by its derating above the temperature where that starts:
+IF_limit(T) = IF_max - slope (T - T0), in amperes. The margin is IF_limit / IF_max at the same temperature and must be
+1.00 or more.
 
 ```toml
 [outputs."DRIVE"]
@@ -66,11 +67,12 @@ A larger series resistor; the smallest preferred value that holds at worst is pr
 
 ## What it cannot see
 
-Pulsed and AC drive: only the direct current of the on state is judged here.
+Pulses that no source of the netlist tells, and the inrush through a capacitor that drops the voltage.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 
 from isolint.checking.context import Analysis, Context
@@ -81,13 +83,18 @@ from isolint.interfaces.values import Channel
 from isolint.results import Margin, Result
 from isolint.units import show
 from isolint.worstcase.drive import AtTemperature
-from isolint.worstcase.terms import WORST, Setting, Term
+from isolint.worstcase.pulsed import Pulsed, PulsedRow
+from isolint.worstcase.terms import WORST, Lacking, Setting, Term
 
 REQUIRED = 1.0
 
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a channel."""
+    pulses = context.analysis.pulsed(channel)
+    if pulses is not None:
+        yield _pulsed(context, channel, pulses)
+        return
 
     def measure(setting: Setting, analysis: Analysis = context.analysis) -> tuple[float, Sequence[Term]]:
         margin, _, _ = _worst(analysis, channel, setting)
@@ -99,17 +106,43 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     current = row.high.value
     evidence = [
         quantity("LED current", "IF", "A", drive.current, at_most(limit)),
-        single("LED current limit at that temperature", "IF_limit", "A", limit, "max", source=context.analysis.led(channel.part).forward_current_max.origin),
-        single("margin", "IF_limit / IF_max", "1", margin, "min", formula=line("margin", "IF_limit / IF_max", f"{number(limit)} / {number(current)}", margin, "1")),
-    ]  # fmt: skip
+        single(
+            "LED current limit at that temperature",
+            "IF_limit",
+            "A",
+            limit,
+            "max",
+            source=context.analysis.led(channel.part).forward_current_max.origin,
+        ),
+        single(
+            "margin",
+            "IF_limit / IF_max",
+            "1",
+            margin,
+            "min",
+            formula=line("margin", "IF_limit / IF_max", f"{number(limit)} / {number(current)}", margin, "1"),
+        ),
+    ]
     resistor = context.limiting_resistor(channel, drive)
     text = f"the LED gets up to {show(current, 'A')} ({row.high.corner}) and takes {show(limit, 'A')}"
     remedy = ""
     if verdict.kind == "fail" and resistor is not None:
         cure = context.resistor_that_cures(resistor, lambda other: measure(WORST, other)[0] >= REQUIRED, larger=True)
-        remedy = f"{context.named(resistor)}: {show(cure, 'ohm')} or more" if cure else f"a larger resistor than {context.named(resistor)} alone does not cure it"
+        remedy = (
+            f"{context.named(resistor)}: {show(cure, 'ohm')} or more"
+            if cure
+            else f"a larger resistor than {context.named(resistor)} alone does not cure it"
+        )
     yield context.judged(
-        RULE, channel, verdict, text, resistor, evidence=evidence, margin=Margin(margin, REQUIRED), remedy=remedy, chain=channel.drive.elements
+        RULE,
+        channel,
+        verdict,
+        text,
+        resistor,
+        evidence=evidence,
+        margin=Margin(margin, REQUIRED),
+        remedy=remedy,
+        chain=channel.drive.elements,
     )
 
 
@@ -121,12 +154,79 @@ def _worst(analysis: Analysis, channel: Channel, setting: Setting) -> tuple[floa
     return min(((limit / max(row.high.value, 1e-12), row, limit) for limit, row in rows), key=lambda item: item[0])
 
 
+def _pulse_margins(analysis: Analysis, channel: Channel, found: Pulsed, setting: Setting) -> list[tuple[float, float, PulsedRow]]:
+    """Average and peak margins of each temperature."""
+    led = analysis.led(channel.part)
+    dc_limit, pulse_limit = setting.low(led.forward_current_max), setting.low(found.limit)
+    return [
+        (led.limit(row.temperature, dc_limit) / max(row.average, 1e-12), pulse_limit / max(row.peak.value, 1e-12), row) for row in found.rows
+    ]
+
+
+def _pulsed(context: Context, channel: Channel, found: Pulsed) -> Result:
+    """The average against the derated DC limit, the peak against the pulse limit."""
+    drive, led = context.analysis.drive(channel), context.analysis.led(channel.part)
+
+    def measure(setting: Setting, analysis: Analysis = context.analysis) -> tuple[float, Sequence[Term]]:
+        pulses = analysis.pulsed(channel, setting)
+        assert pulses is not None
+        margins = _pulse_margins(analysis, channel, pulses, setting)
+        terms = (*analysis.drive(channel, setting).terms, led.forward_current_max, pulses.limit)
+        return min(min(average, peak) for average, peak, _ in margins), terms
+
+    margins = _pulse_margins(context.analysis, channel, found, WORST)
+    average, peak, row = min(margins, key=lambda item: min(item[:2]))
+    limit = led.limit(row.temperature, led.forward_current_max.low)
+    if found.smoothed and row.peak.value > limit and average >= REQUIRED:
+        raise Lacking(f"capacitor {found.smoothed} smooths its current; how far the average lies below the peak of {show(row.peak.value, 'A')} is not judged")
+    verdict = decide(measure, "at_least", REQUIRED)
+    margin = min(average, peak)
+    share = "sine in 48 steps, at most I_peak / pi a half wave" if found.how == "sine" else "the pulse's share of its period"
+    formula = line("IF_avg", "I_peak * duty", f"{number(row.peak.value)} * {number(found.duty)}", row.average, "A") if found.how == "pulse" else ""
+    evidence = [
+        quantity("LED current at the peak", "I_peak", "A", drive.current, at_most(found.limit.low)),
+        single("average LED current", "IF_avg", "A", row.average, "max", limit=at_most(limit), source=share, formula=formula, corners={"max": row.peak.corner}),
+        single("rms LED current", "IF_rms", "A", row.rms, "max", source=share),
+        single("LED current limit at that temperature", "IF_limit", "A", limit, "max", source=led.forward_current_max.origin),
+        single("pulse current limit", "I_pulse_max", "A", found.limit.low, "max", source=found.limit.origin),
+        single("margin of the average", "IF_limit / IF_avg", "1", average, "min", formula=line("margin", "IF_limit / IF_avg", f"{number(limit)} / {number(max(row.average, 1e-12))}", average, "1")),
+        single("margin of the peak", "I_pulse_max / I_peak", "1", peak, "min", formula=line("margin", "I_pulse_max / I_peak", f"{number(found.limit.low)} / {number(max(row.peak.value, 1e-12))}", peak, "1")),
+    ]  # fmt: skip
+    if found.dropping is not None:
+        path, hertz, farads, volts = found.dropping
+        amps = 2.0 * math.pi * hertz * farads * volts
+        numbers = f"2 * 3.14159 * {number(hertz)} * {number(farads)} * {number(volts)}"
+        evidence.append(
+            single(f"rms current that {path} lets through at most", "I_C", "A", amps, "max", formula=line("I_C", "2 * pi * f * C * V", numbers, amps, "A"))
+        )
+    text = (
+        f"the LED gets up to {show(row.average, 'A')} on average and {show(row.peak.value, 'A')} at the peak ({row.peak.corner}) and takes "
+        f"{show(limit, 'A')} on average and {show(found.limit.low, 'A')} in pulses"
+    )
+    resistor = context.limiting_resistor(channel, drive)
+    remedy = ""
+    if verdict.kind == "fail":
+        remedy = "less current"
+        if resistor is not None:
+            cure = context.resistor_that_cures(resistor, lambda other: measure(WORST, other)[0] >= REQUIRED, larger=True)
+            remedy = f"{context.named(resistor)}: {show(cure, 'ohm')} or more" if cure else f"a larger resistor than {context.named(resistor)} alone does not cure it"
+    return context.judged(
+        RULE, channel, verdict, text, resistor, evidence=evidence, margin=Margin(margin, REQUIRED), remedy=remedy, chain=channel.drive.elements
+    )
+
+
 RULE = Rule(
     slug="led-overdriven",
     group="drive",
     level="error",
     page=__doc__,
-    facts=("environment.ambient", "supplies.*.tolerance", "elements.*.tolerance", "outputs.*.high_max", "parts.*.led.forward_current_max"),
+    facts=(
+        "environment.ambient",
+        "supplies.*.tolerance",
+        "elements.*.tolerance",
+        "outputs.*.high_max",
+        "parts.*.led.forward_current_max",
+    ),
     judge=judge,
     needs=("drive",),
     blocks=("led-current",),

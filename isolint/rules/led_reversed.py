@@ -2,7 +2,8 @@
 
 ## What it looks at
 
-Every state of the inputs of a coupler's drive network: whether the LED ever conducts, and whether it would if it were turned.
+Every state of the inputs of a coupler's drive network: whether the LED ever conducts, and whether it would if it were
+turned.
 
 ## Why it matters
 
@@ -10,8 +11,8 @@ A reversed LED never transfers anything, and it takes only a few volts in revers
 
 ## How it is computed
 
-The network is solved nominally in every state. The rule fails when no state gives the LED 1 uA and some state would give 0.1 mA with
-anode and cathode exchanged.
+The network is solved nominally in every state. The rule fails when no state gives the LED 1 uA and some state would
+give 0.1 mA with anode and cathode exchanged.
 
 ```toml
 [outputs."DRIVE"]
@@ -92,7 +93,10 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     forward = forward if forward > NO_CURRENT else 0.0
     evidence = [single("largest nominal LED current over all states", "IF", "A", forward, "max")]
     if forward > DARK_AMPS:
-        text = f"{channel.subject}: the LED conducts forwards, {show(forward, 'A')} nominally in the state with most current"
+        text = (
+            f"{channel.subject}: the LED conducts forwards, {show(forward, 'A')} nominally in the state with most "
+            "current"
+        )
         yield context.channel_result(RULE, channel, "pass", text, evidence=evidence)
         return
     turned = drives.reversed_current(channel)
@@ -107,10 +111,16 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         RULE,
         channel,
         "fail",
-        f"{channel.subject}: the LED is connected the wrong way round: it gets {show(forward, 'A')} at most, turned round it would get {carried} ({show(LIT_AMPS, 'A')} is the least that counts)",
+        (
+            f"{channel.subject}: the LED is connected the wrong way round: it gets {show(forward, 'A')} at most, "
+            f"turned round it would get {carried} ({show(LIT_AMPS, 'A')} is the least that counts)"
+        ),
         evidence=evidence,
         related=context.related([channel.part.element, *channel.drive.elements]),
-        remedy=f"exchange nets {context.net(channel.pins['anode'])} and {context.net(channel.pins['cathode'])} on {channel.part.path}",
+        remedy=(
+            f"exchange nets {context.net(channel.pins['anode'])} and {context.net(channel.pins['cathode'])} on "
+            f"{channel.part.path}"
+        ),
     )
 
 

@@ -10,9 +10,9 @@ Below its threshold a logic output does not switch, or switches only when warm o
 
 ## How it is computed
 
-IF_min at worst: lowest supply and guaranteed output level, largest forward voltage, largest resistors, at each ambient end. The
-margin is IF_min over the larger of `recommended_current_min` and `threshold_current`, in amperes, and must be 1.00 or more. Transistor
-outputs without a recommended minimum are decided by `transfer-margin-low`.
+IF_min at worst: lowest supply and guaranteed output level, largest forward voltage, largest resistors, at each
+ambient end. The margin is IF_min over the larger of `recommended_current_min` and `threshold_current`, in amperes,
+and must be 1.00 or more. Transistor outputs without a recommended minimum are decided by `transfer-margin-low`.
 
 ```toml
 [outputs."DRIVE"]
@@ -110,26 +110,57 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     evidence = [
         quantity("LED current", "IF", "A", drive.current, at_least(needed)),
         single("current that the part needs", "IF_needed", "A", needed, "min", source=source),
-        single("margin", "IF_min / IF_needed", "1", margin, "min", formula=line("margin", "IF_min / IF_needed", f"{number(low.value)} / {number(needed)}", margin, "1")),
-    ]  # fmt: skip
+        single(
+            "margin",
+            "IF_min / IF_needed",
+            "1",
+            margin,
+            "min",
+            formula=line("margin", "IF_min / IF_needed", f"{number(low.value)} / {number(needed)}", margin, "1"),
+        ),
+    ]
     resistor = context.limiting_resistor(channel, drive)
     text = f"the LED gets {show(low.value, 'A')} at worst ({low.corner}) and needs {show(needed, 'A')}"
     remedy = ""
     if verdict.kind == "fail":
         remedy = "the source gives too little voltage or current"
         if resistor is not None:
-            cure = context.resistor_that_cures(resistor, lambda other: measure(WORST, other)[0] >= REQUIRED, larger=False)
-            remedy = f"{context.named(resistor)}: {show(cure, 'ohm')} or less" if cure else f"a smaller {context.named(resistor)} alone does not cure it: raise the supply or use a stronger driver"
+            cure = context.resistor_that_cures(
+                resistor, lambda other: measure(WORST, other)[0] >= REQUIRED, larger=False
+            )
+            remedy = (
+                f"{context.named(resistor)}: {show(cure, 'ohm')} or less"
+                if cure
+                else (
+                    f"a smaller {context.named(resistor)} alone does not cure it: raise the supply or use a "
+                    "stronger driver"
+                )
+            )
     yield context.judged(
-        RULE, channel, verdict, text, resistor, evidence=evidence, margin=Margin(margin, REQUIRED), remedy=remedy, chain=channel.drive.elements
+        RULE,
+        channel,
+        verdict,
+        text,
+        resistor,
+        evidence=evidence,
+        margin=Margin(margin, REQUIRED),
+        remedy=remedy,
+        chain=channel.drive.elements,
     )
 
 
 def _needed(context: Context, channel: Channel) -> tuple[float | None, str]:
-    """The current that the part asks for, amperes, and where that stands; None for transistor outputs that state none."""
+    """The current that the part asks for, amperes, and where that stands.
+
+    None for transistor outputs that state none.
+    """
     record = channel.part.record
     led = None if record is None else record.led
-    stated = [] if led is None else [value for value in (led.recommended_current_min, led.threshold_current) if value is not None]
+    stated = (
+        []
+        if led is None
+        else [value for value in (led.recommended_current_min, led.threshold_current) if value is not None]
+    )
     if stated and record is not None:
         return max(stated), f"record {record.name}"
     if channel.part.type in TRANSISTORS:
@@ -145,7 +176,13 @@ RULE = Rule(
     group="drive",
     level="error",
     page=__doc__,
-    facts=("environment.ambient", "supplies.*.tolerance", "elements.*.tolerance", "outputs.*.high", "parts.*.led.threshold_current"),
+    facts=(
+        "environment.ambient",
+        "supplies.*.tolerance",
+        "elements.*.tolerance",
+        "outputs.*.high",
+        "parts.*.led.threshold_current",
+    ),
     judge=judge,
     needs=("drive",),
     blocks=("transfer",),

@@ -2,19 +2,19 @@
 
 ## What it looks at
 
-The drive network of each coupler's LED, up to the supplies, references, outputs and lines around it. The limit may sit anywhere:
-in either leg, in both, in the return, in a switch's emitter, in a current source, inside the part.
+The drive network of each coupler's LED, up to the supplies, references, outputs and lines around it. The limit may
+sit anywhere: in either leg, in both, in the return, in a switch's emitter, in a current source, inside the part.
 
 ## Why it matters
 
-An LED has no limit of its own. Straight on a supply or a port it takes whatever the source can give: the port, the LED or both
-are destroyed, often slowly.
+An LED has no limit of its own. Straight on a supply or a port it takes whatever the source can give: the port, the
+LED or both are destroyed, often slowly.
 
 ## How it is computed
 
-The network is solved with output resistances and the LED's own series resistance 0, switches ideal, BJTs at infinite gain and MOS
-fully on. The rule fails when the LED current then has no bound or exceeds ten times the LED's maximum DC current (design limit of this
-tool; common practice, no source). Less than that is `led-overdriven`.
+The network is solved with output resistances and the LED's own series resistance 0, switches ideal, BJTs at infinite
+gain and MOS fully on. The rule fails when the LED current then has no bound or exceeds ten times the LED's maximum DC
+current (design limit of this tool; common practice, no source). Less than that is `led-overdriven`.
 
 ```toml
 [outputs."DRIVE"]
@@ -65,7 +65,8 @@ Put a resistor in series with the LED, in either leg: R = (supply - VF) / wanted
 
 ## What it cannot see
 
-A limit on another board or in a cable: state the line or output that feeds the network, or the part's `internal_resistor`.
+A limit on another board or in a cable: state the line or output that feeds the network, or the part's
+`internal_resistor`.
 """
 
 from __future__ import annotations
@@ -96,7 +97,10 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     formula = line("IF_bound_max", "10 * IF_max", f"{number(TIMES_MAXIMUM)} * {number(most.kind_high)}", limit, "A")
     evidence = _evidence(bound, limit, formula, most.origin)
     if bound <= limit:
-        text = f"{channel.subject}: with an ideal source its LED gets {show(bound, 'A')}, no more than {show(limit, 'A')}: something limits it"
+        text = (
+            f"{channel.subject}: with an ideal source its LED gets {show(bound, 'A')}, no more than "
+            f"{show(limit, 'A')}: something limits it"
+        )
         chain = context.related([channel.part.element, *channel.drive.elements])
         yield context.channel_result(RULE, channel, "pass", text, evidence=[evidence], related=chain)
         return
@@ -106,7 +110,10 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         RULE,
         channel,
         "fail",
-        f"{channel.subject}: nothing limits the LED current: with an ideal source it {shown}, the limit is {show(limit, 'A')} (ten times the LED's maximum)",
+        (
+            f"{channel.subject}: nothing limits the LED current: with an ideal source it {shown}, the limit is "
+            f"{show(limit, 'A')} (ten times the LED's maximum)"
+        ),
         None if resistor is None else context.place(resistor),
         evidence=[evidence],
         related=context.related([channel.part.element, *channel.drive.elements]),
@@ -117,13 +124,25 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
 def _evidence(bound: float, limit: float, formula: str, origin: str) -> Evidence:
     if math.isfinite(bound):
         return single(
-            "LED current with ideal source and switches, nominal", "IF_bound", "A", bound, "max", limit=at_most(limit), formula=formula, source=origin
+            "LED current with ideal source and switches, nominal",
+            "IF_bound",
+            "A",
+            bound,
+            "max",
+            limit=at_most(limit),
+            formula=formula,
+            source=origin,
         )
-    return single("LED current that an ideal source may give", "IF_bound_max", "A", limit, "max", formula=formula, source=origin)
+    return single(
+        "LED current that an ideal source may give", "IF_bound_max", "A", limit, "max", formula=formula, source=origin
+    )
 
 
 def _too_small(context: Context, channel: Channel, limit: float) -> int | None:
-    """The smallest resistor that would limit the current if it were larger: the card to change. None where no resistor lies there."""
+    """The smallest resistor that would limit the current if it were larger.
+
+    The card to change. None where no resistor lies there.
+    """
     found: list[tuple[float, int]] = []
     for element in channel.drive.elements:
         ohms = context.lookup.ohms(element) if context.circuit.letter(element) == "R" else None

@@ -6,13 +6,14 @@ The load network of each coupler's output: whether direct current can flow throu
 
 ## Why it matters
 
-A transistor or open-collector output only pulls. Without a pull-up (or a pull-down on a follower) the receiver's input floats
-when the coupler is off.
+A transistor or open-collector output only pulls. Without a pull-up (or a pull-down on a follower) the receiver's
+input floats when the coupler is off.
 
 ## How it is computed
 
-The output is closed with 1 ohm and the load network solved nominally. The rule fails when no current above 1 nA flows: nothing feeds
-the output, or nothing takes its current. A pull-up inside the receiver counts when it is stated (`inputs."NET".pull_up`).
+The output is closed with 1 ohm and the load network solved nominally. The rule fails when no current above 1 nA
+flows: nothing feeds the output, or nothing takes its current. A pull-up inside the receiver counts when it is stated
+(`inputs."NET".pull_up`).
 
 ```toml
 [outputs."DRIVE"]
@@ -89,18 +90,33 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     nets = [channel.pins[role] for role in ("collector", "output", "emitter") if role in channel.pins]
     chain = context.related([channel.part.element, *channel.load.elements])
     if context.analysis.loads().fed(channel):
-        yield context.channel_result(RULE, channel, "pass", f"{channel.subject}: current can flow through its output when it conducts", related=chain)
+        yield context.channel_result(
+            RULE,
+            channel,
+            "pass",
+            f"{channel.subject}: current can flow through its output when it conducts",
+            related=chain,
+        )
         return
     inner = [net for net in nets if net in channel.load.inner]
     name = context.net(inner[0]) if inner else context.net(nets[0])
-    unexplained = [held for held in channel.load.boundary if held.kind == "part" and held.element not in context.interfaces.recognition.parts]
+    unexplained = [
+        held
+        for held in channel.load.boundary
+        if held.kind == "part" and held.element not in context.interfaces.recognition.parts
+    ]
     if unexplained and context.lookup.input(unexplained[0].net) is None:
         other = context.circuit.path(unexplained[0].element)
-        example = f'[inputs."{name}"]\nsupply = "V3V3"\nlow_max = "0.8 V"\nhigh_min = "2.0 V"\npull_up = ["20 kohm", "50 kohm"]'
+        example = (
+            f'[inputs."{name}"]\nsupply = "V3V3"\nlow_max = "0.8 V"\nhigh_min = "2.0 V"\npull_up = ["20 kohm", "50 '
+            'kohm"]'
+        )
         fact = context.lookup.missing(f'inputs."{name}".low_max', example)
-        raise Lacking(f"nothing on the board feeds net {name}; whether {other} has a pull-up inside nobody says", [fact])
+        raise Lacking(
+            f"nothing on the board feeds net {name}; whether {other} has a pull-up inside nobody says", [fact]
+        )
     why = f"nothing feeds its output: no current can flow through net {name} when it conducts"
-    remedy = f"fit a pull-up from net {name} to the supply of its own side, or state inputs.\"{name}\".pull_up"
+    remedy = f'fit a pull-up from net {name} to the supply of its own side, or state inputs."{name}".pull_up'
     if not inner:
         ends = " and ".join(dict.fromkeys(context.net(net) for net in nets))
         why = f"its output lies on {ends} only, which something holds: no current can flow through it"

@@ -10,8 +10,8 @@ What is not read is not checked. A lost resistor turns a sound board into a faul
 
 ## How it is computed
 
-Each card is parsed by the grammar. A card that loses an element is an error; an oddity that loses nothing (a name that stands twice, a
-capital M on a resistor, which means milli) is a note.
+Each card is parsed by the grammar. A card that loses an element is an error; an oddity that loses nothing (a name
+that stands twice, a capital M on a resistor, which means milli) is a note.
 
 ## Fails
 

@@ -2,20 +2,21 @@
 
 ## What it looks at
 
-The output voltage that is left when the receiver's level is reached: transistor outputs against VCE(sat), logic outputs against their
-guaranteed low level and its test current.
+The output voltage that is left when the receiver's level is reached: transistor outputs against VCE(sat), logic
+outputs against their guaranteed low level and its test current.
 
 ## Why it matters
 
-An output that stops at 0.3 V can't pull an input to 0.2 V, whatever its current; a darlington never goes below 0.7 V. The receiver
-then sees neither high nor low.
+An output that stops at 0.3 V can't pull an input to 0.2 V, whatever its current; a darlington never goes below 0.7 V.
+The receiver then sees neither high nor low.
 
 ## How it is computed
 
-Transistor outputs: the load network is solved with the receiver held at its level; the collector-emitter voltage left, at worst, must be
-at least the record's VCE(sat) max (never scaled below its test current; 0.7 V at least for a darlington), unless the record has its own
-`versus_voltage` curve. Logic outputs: VOL max of the record against the receiver's `low_max`, and the current that the output takes at
-VOL, at worst, against the current at which VOL is guaranteed.
+Transistor outputs: the load network is solved with the receiver held at its level; the collector-emitter voltage
+left, at worst, must be at least the record's VCE(sat) max (never scaled below its test current; 0.7 V at least for a
+darlington), unless the record has its own `versus_voltage` curve. Logic outputs: VOL max of the record against the
+receiver's `low_max`, and the current that the output takes at VOL, at worst, against the current at which VOL is
+guaranteed.
 
 ```toml
 [outputs."DRIVE"]
@@ -97,7 +98,9 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a channel, two for a logic output (level, current)."""
     use = context.use_of(channel)
     if use:
-        yield context.channel_result(RULE, channel, "notApplicable", f"{channel.subject}: its output is used as {use}, not as a switch")
+        yield context.channel_result(
+            RULE, channel, "notApplicable", f"{channel.subject}: its output is used as {use}, not as a switch"
+        )
     elif channel.part.type in TRANSISTORS:
         yield _transistor(context, channel)
     else:
@@ -123,7 +126,10 @@ def _transistor(context: Context, channel: Channel) -> Result:
         quantity(f"output voltage left with {load.receiver.words}", "VCE", "V", load.voltage, at_least(needed)),
         single("saturation voltage", "VCE_sat_max", "V", needed, "max", source=ratio.origin_of_saturation()),
     ]
-    text = f"{show(left.value, 'V')} are left across its output with {load.receiver.words} ({left.corner}), its saturation voltage is {show(needed, 'V')} at most"
+    text = (
+        f"{show(left.value, 'V')} are left across its output with {load.receiver.words} ({left.corner}), its "
+        f"saturation voltage is {show(needed, 'V')} at most"
+    )
     remedy = "a coupler that saturates lower, or a receiver with a higher low threshold"
     if load.voltage.high.value < 0.0 and load.receiver.kind == "input":
         text = f"its collector lies below its emitter: {text}"
@@ -133,7 +139,9 @@ def _transistor(context: Context, channel: Channel) -> Result:
         remedy = "smaller resistors in series with its output, a transistor with more gain, or a lighter load"
     remedy = remedy if verdict.kind == "fail" else ""
     margin = Margin(left.value / needed, 1.0) if needed > 0.0 else None
-    return context.judged(RULE, channel, verdict, text, None, evidence=evidence, margin=margin, remedy=remedy, chain=channel.load.elements)
+    return context.judged(
+        RULE, channel, verdict, text, None, evidence=evidence, margin=margin, remedy=remedy, chain=channel.load.elements
+    )
 
 
 def _logic(context: Context, channel: Channel) -> Iterable[Result]:
@@ -142,21 +150,49 @@ def _logic(context: Context, channel: Channel) -> Iterable[Result]:
     name = channel.part.model_name or channel.part.path
     if level is None or level.max is None or level.at is None:
         file = record.file if record is not None else context.settings_file
-        fact = MissingFact(file, f"parts.{name}.output.low_level", f'[parts.{name}.output]\nlow_level = {{ max = "0.6 V", at = "13 mA" }}')
+        fact = MissingFact(
+            file,
+            f"parts.{name}.output.low_level",
+            f'[parts.{name}.output]\nlow_level = {{ max = "0.6 V", at = "13 mA" }}',
+        )
         raise Lacking(f"the guaranteed low level of {name} is not known", [fact])
     volts, most = level.max, level.at
     loads = context.analysis.loads()
-    for receiver in loads.receivers(channel):
+    for number, receiver in enumerate(loads.receivers(channel)):
         if receiver.kind != "input" or not receiver.inverted:
             raise Lacking(f"{receiver.words} reads a logic output; only logic inputs are judged there")
-        kind = "pass" if volts <= receiver.level else "fail"
-        evidence = [single("guaranteed low level", "VOL_max", "V", volts, "max", limit=at_most(receiver.level), source=f"record {name}")]
-        text = f"{channel.subject}: its low level of {show(volts, 'V')} goes to {receiver.words}, which accepts {show(receiver.level, 'V')}"
-        yield context.channel_result(
-            RULE, channel, "pass" if kind == "pass" else "fail", text, role=f"level {context.net(receiver.net)}", evidence=evidence,
-            margin=Margin(receiver.level / volts, 1.0), related=context.related([channel.part.element, *channel.load.elements]),
-            remedy="a receiver with a higher low threshold" if kind == "fail" else "",
-        )  # fmt: skip
+
+        def accepts(setting: Setting, number: int = number) -> tuple[float, Sequence[Term]]:
+            found = context.analysis.loads(setting).receivers(channel)[number]
+            return found.level / volts, found.terms
+
+        accepted = decide(accepts, "at_least", 1.0)
+        evidence = [
+            single(
+                "guaranteed low level",
+                "VOL_max",
+                "V",
+                volts,
+                "max",
+                limit=at_most(receiver.level),
+                source=f"record {name}",
+            )
+        ]
+        text = (
+            f"its low level of {show(volts, 'V')} goes to {receiver.words}, which accepts {show(receiver.level, 'V')}"
+        )
+        yield context.judged(
+            RULE,
+            channel,
+            accepted,
+            text,
+            None,
+            role=f"level {context.net(receiver.net)}",
+            evidence=evidence,
+            margin=Margin(receiver.level / volts, 1.0),
+            remedy="a receiver with a higher low threshold" if accepted.kind == "fail" else "",
+            chain=channel.load.elements,
+        )
 
     def measure(setting: Setting) -> tuple[float, Sequence[Term]]:
         found, terms = context.analysis.loads(setting).sink_current(channel, volts)
@@ -166,16 +202,35 @@ def _logic(context: Context, channel: Channel) -> Iterable[Result]:
     sink, _ = loads.sink_current(channel, volts)
     load = context.analysis.load(channel)
     evidence = [quantity("current into the output at VOL", "IOL", "A", sink, at_most(most))]
-    text = f"its output takes {show(sink.high.value, 'A')} at its low level ({sink.high.corner}), the level is guaranteed up to {show(most, 'A')}"
+    text = (
+        f"its output takes {show(sink.high.value, 'A')} at its low level ({sink.high.corner}), the level is "
+        f"guaranteed up to {show(most, 'A')}"
+    )
     resistor = context.load_resistor(channel, load)
     remedy = ""
     if verdict.kind == "fail":
-        ohms = None if resistor is None else context.resistor_that_cures(resistor, lambda other: _sinks(channel, other, volts, most), larger=True)
-        remedy = "a larger pull-up resistor" if resistor is None or ohms is None else f"{context.named(resistor)}: {show(ohms, 'ohm')} or more"
+        ohms = (
+            None
+            if resistor is None
+            else context.resistor_that_cures(resistor, lambda other: _sinks(channel, other, volts, most), larger=True)
+        )
+        remedy = (
+            "a larger pull-up resistor"
+            if resistor is None or ohms is None
+            else f"{context.named(resistor)}: {show(ohms, 'ohm')} or more"
+        )
     yield context.judged(
-        RULE, channel, verdict, text, resistor, role="current", evidence=evidence, margin=Margin(most / max(sink.high.value, 1e-12), 1.0),
-        remedy=remedy, chain=channel.load.elements,
-    )  # fmt: skip
+        RULE,
+        channel,
+        verdict,
+        text,
+        resistor,
+        role="current",
+        evidence=evidence,
+        margin=Margin(most / max(sink.high.value, 1e-12), 1.0),
+        remedy=remedy,
+        chain=channel.load.elements,
+    )
 
 
 def _output_nets(context: Context, channel: Channel) -> str:

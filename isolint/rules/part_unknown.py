@@ -2,18 +2,19 @@
 
 ## What it looks at
 
-Parts without a part record, declaration or telling subcircuit that touch two sides, look like couplers, or control one side from another.
+Parts without a part record, declaration or telling subcircuit that touch two sides, look like couplers, or control
+one side from another.
 
 ## Why it matters
 
-A part that is not understood may isolate, or may be a dead short. Unknown is never a pass: the separation of the sides that it touches
-can't be judged.
+A part that is not understood may isolate, or may be a dead short. Unknown is never a pass: the separation of the
+sides that it touches can't be judged.
 
 ## How it is computed
 
-A leaf part joins all its pins unless a record, a declaration or its own subcircuit, whose name agrees, says where its barrier lies.
-Where sides meet only through such a part, the result is open and names the line that settles it. A part with the structure of a coupler but
-another name, or with a coupler's name but no readable subcircuit, is open too.
+A leaf part joins all its pins unless a record, a declaration or its own subcircuit, whose name agrees, says where its
+barrier lies. Where sides meet only through such a part, the result is open and names the line that settles it. A part
+with the structure of a coupler but another name, or with a coupler's name but no readable subcircuit, is open too.
 
 ```toml
 [sides.logic]
@@ -50,7 +51,8 @@ XU1 A GND MYSTERY
 
 ## Remedy
 
-Write a part record and name it, or declare what the part is: `[elements."XU1"] part = "..."`, `type = "..."`, or `ordinary = true`.
+Write a part record and name it, or declare what the part is: `[elements."XU1"] part = "..."`, `type = "..."`, or
+`ordinary = true`.
 
 ## What it cannot see
 

@@ -2,8 +2,8 @@
 
 ## What it looks at
 
-Couplers that have a part record and a readable subcircuit: the groups of pins, the direction of the LED's diode, collector and emitter,
-and ports whose names tell their role.
+Couplers that have a part record and a readable subcircuit: the groups of pins, the direction of the LED's diode,
+collector and emitter, and ports whose names tell their role.
 
 ## Why it matters
 
@@ -79,13 +79,19 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     if found is not None:
         record = part.record.name if part.record is not None else part.path
         yield context.channel_result(
-            RULE, channel, "fail", f"{channel.subject}: {found.text}", remedy=f"correct parts.{record}.pins, in the order of the card, or the subcircuit",
-        )  # fmt: skip
+            RULE,
+            channel,
+            "fail",
+            f"{channel.subject}: {found.text}",
+            remedy=f"correct parts.{record}.pins, in the order of the card, or the subcircuit",
+        )
     elif part.record is None or context.circuit.subcircuit(part.element) is None:
         text = f"{channel.subject}: there is no readable subcircuit beside a record to compare"
         yield context.channel_result(RULE, channel, "notApplicable", text)
     else:
-        yield context.channel_result(RULE, channel, "pass", f"{channel.subject}: record and subcircuit agree on the pins")
+        yield context.channel_result(
+            RULE, channel, "pass", f"{channel.subject}: record and subcircuit agree on the pins"
+        )
 
 
 RULE = Rule(

@@ -134,15 +134,18 @@ def _resistor(context: Context, channel: Channel, stress: Stress) -> Result:
     power, most = stress.power.value, allowed(ratings[0].low)
     corner = stress.power.corner
     peak = f"{number(stress.amps)} ^ 2 * {number(stress.ohms)}"
-    formula, numbers = ("I ^ 2 * R", peak) if stress.share == 1.0 else ("I ^ 2 * R * share", f"{peak} * {number(stress.share)}")
+    if stress.bounded:
+        peak = f"{number(stress.volts)} ^ 2 / {number(stress.ohms)}"
+    formula, numbers = ("V ^ 2 / R" if stress.bounded else "I ^ 2 * R", peak) if stress.share == 1.0 else ("I ^ 2 * R * share", f"{peak} * {number(stress.share)}")
     evidence = [
         single(f"power in {path}, {stress.words}", "P", "W", power, "max", limit=at_most(most), corners={"max": corner}, formula=line("P", formula, numbers, power, "W")),
         single(f"half of the rated power of {path}", "P_allowed", "W", most, "max", source=ratings[0].origin),
-        single(f"voltage across {path}, {stress.words}", "V", "V", stress.volts, "max", limit=at_most(ratings[1].low), corners={"max": corner}, formula=line("V", "I * R", f"{number(stress.amps)} * {number(stress.ohms)}", stress.volts, "V")),
+        single(f"voltage across {path}, {stress.words}", "V", "V", stress.volts, "max", limit=at_most(ratings[1].low), corners={"max": corner}, formula="" if stress.bounded else line("V", "I * R", f"{number(stress.amps)} * {number(stress.ohms)}", stress.volts, "V")),
         single("margin", "allowed / found", "1", margin, "min"),
     ]  # fmt: skip
     if by_power <= by_volts:
-        text = f"{path} takes {show(power, 'W')} with {stress.words} ({corner}), half of {show(ratings[0].low, 'W')} is allowed"
+        found = f"at most {show(power, 'W')} with all the voltage that there is across it" if stress.bounded else f"{show(power, 'W')} with {stress.words} ({corner})"
+        text = f"{path} takes {found}, half of {show(ratings[0].low, 'W')} is allowed"
         cure = f"a resistor of {show(2.0 * power, 'W', 2)} or more, or several that share it"
     else:
         text = f"{path} stands {show(stress.volts, 'V')} with {stress.words} ({corner}) and is rated for {show(ratings[1].low, 'V')}"

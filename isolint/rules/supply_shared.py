@@ -10,8 +10,8 @@ The side that is meant to float hangs on the other side's supply; what was paid 
 
 ## How it is computed
 
-Sides are the islands that conduct once barrier parts are cut out. Two sides are joined through a supply when the shortest path between
-their references leaves one of them through one of its supply nets and is 10 ohm or more.
+Sides are the islands that conduct once barrier parts are cut out. Two sides are joined through a supply when the
+shortest path between their references leaves one of them through one of its supply nets and is 10 ohm or more.
 
 ```toml
 [outputs."DRIVE"]
@@ -76,8 +76,9 @@ Supplies that are joined off the board.
 
 ## Caution
 
-Where one side is mains or another hazardous circuit, a joint across the barrier can kill. The tool supports a review and certifies nothing: the
-applicable standard's current text, local codes and a qualified engineer decide. Work on mains-connected circuits only with the training it needs.
+Where one side is mains or another hazardous circuit, a joint across the barrier can kill. The tool supports a review
+and certifies nothing: the applicable standard's current text, local codes and a qualified engineer decide. Work on
+mains-connected circuits only with the training it needs.
 """
 
 from __future__ import annotations

@@ -2,26 +2,27 @@
 
 ## What it looks at
 
-The output current that a transistor coupler can give at worst against the current that its load asks for when the receiver is held at its
-level.
+The output current that a transistor coupler can give at worst against the current that its load asks for when the
+receiver is held at its level.
 
 ## Why it matters
 
-The transfer ratio falls with small and large LED currents, with temperature and over life. A design from typical values works on the
-bench and fails in the third winter.
+The transfer ratio falls with small and large LED currents, with temperature and over life. A design from typical
+values works on the bench and fails in the third winter.
 
 ## How it is computed
 
-required: the load network is solved with the receiver held at its valid level, at the worst corner of supply, resistors and input
-current. available: the larger of two lower bounds at the smallest LED current of the same temperature,
+required: the load network is solved with the receiver held at its valid level, at the worst corner of supply,
+resistors and input current. available: the larger of two lower bounds at the smallest LED current of the same
+temperature,
 
-    (a) IF_min (IC/IF of the VCE(sat) line) min(D_IF(IF) / D_IF(IF of the line), 1) D_T D_t     where the level is at or above VCE(sat) max
-    (b) IF_min ratio_min D_IF D_VCE D_T D_t
+    (a) IF_min (IC/IF of the VCE(sat) line) min(D_IF(IF) / D_IF(IF of the line), 1) D_T D_t     where the level is at
+    or above VCE(sat) max (b) IF_min ratio_min D_IF D_VCE D_T D_t
 
-with the factors of LED current, output voltage, temperature and life from the record, else from the generic family (an assumption). The
-Outside a record's curve a factor is not known: such a channel never passes, and fails where even the curve's highest point would be
-too little. The margin is available / required in amperes; it must be 1.2 or more (`limits.transfer_margin`, common practice, no source). Method of factors:
-source key `ctr-design-factors`.
+with the factors of LED current, output voltage, temperature and life from the record, else from the generic family
+(an assumption). The Outside a record's curve a factor is not known: such a channel never passes, and fails where even
+the curve's highest point would be too little. The margin is available / required in amperes; it must be 1.2 or more
+(`limits.transfer_margin`, common practice, no source). Method of factors: source key `ctr-design-factors`.
 
 ```toml
 [outputs."DRIVE"]
@@ -71,7 +72,8 @@ R2 VB OUT 10k
 
 ## Remedy
 
-A larger pull-up resistor, more LED current, or a part with a higher minimum ratio; the smallest preferred resistor that holds is printed.
+A larger pull-up resistor, more LED current, or a part with a higher minimum ratio; the smallest preferred resistor
+that holds is printed.
 
 ## What it cannot see
 
@@ -84,7 +86,17 @@ from collections.abc import Callable, Iterable, Sequence
 
 from isolint.checking.bounds import Best, best_transfer
 from isolint.checking.context import NO_CURRENT, Analysis, Context
-from isolint.checking.evidence import at_least, factor_lines, line, margin_line, number, product_line, quantity, ratio, single
+from isolint.checking.evidence import (
+    at_least,
+    factor_lines,
+    line,
+    margin_line,
+    number,
+    product_line,
+    quantity,
+    ratio,
+    single,
+)
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide
 from isolint.interfaces.values import Channel
@@ -123,36 +135,87 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     evidence = [
         quantity("LED current", "IF", "A", drive.current),
         *factor_lines(worst.available),
-        single("output current available", "IC_available", "A", worst.available.current, "min", formula=product_line(worst.available), corners={"min": worst.led_corner}),
+        single(
+            "output current available",
+            "IC_available",
+            "A",
+            worst.available.current,
+            "min",
+            formula=product_line(worst.available),
+            corners={"min": worst.led_corner},
+        ),
         quantity(f"output current for {load.receiver.words}", "IC_required", "A", load.required),
-        single("margin", "IC_available / IC_required", "1", worst.margin, "min", limit=at_least(required), formula=margin_line(worst.available.current, worst.required)),
-    ]  # fmt: skip
+        single(
+            "margin",
+            "IC_available / IC_required",
+            "1",
+            worst.margin,
+            "min",
+            limit=at_least(required),
+            formula=margin_line(worst.available.current, worst.required),
+        ),
+    ]
     text = (
-        f"its output gives {show(worst.available.current, 'A')} at worst ({worst.led_corner}) and must carry {show(worst.required, 'A')} for "
+        f"its output gives {show(worst.available.current, 'A')} at worst ({worst.led_corner}) and must carry "
+        f"{show(worst.required, 'A')} for "
         f"{load.receiver.words} ({worst.required_corner}): margin {ratio(worst.margin)}, wanted {required:.2f}"
     )
     element, remedy = context.load_resistor(channel, load), ""
     if verdict.kind == "fail":
         element, remedy = _cure(context, channel, lambda other: measure(WORST, other)[0] >= required)
     yield context.judged(
-        RULE, channel, verdict, text, element, evidence=evidence, margin=Margin(worst.margin, required), remedy=remedy,
+        RULE,
+        channel,
+        verdict,
+        text,
+        element,
+        evidence=evidence,
+        margin=Margin(worst.margin, required),
+        remedy=remedy,
         chain=(*channel.drive.elements, *channel.load.elements),
-    )  # fmt: skip
+    )
 
 
 def _hopeless(context: Context, channel: Channel, best: Best, required: float, reason: str) -> Result:
     """The failure of a channel that lacks output current even if what is not known of its ratio were at its best."""
     load = context.analysis.load(channel)
-    formula = line("IC_best", "IF_min * factor_best", f"{number(best.led)} * {number(best.factor)}", best.available, "A")
+    formula = line(
+        "IC_best", "IF_min * factor_best", f"{number(best.led)} * {number(best.factor)}", best.available, "A"
+    )
     evidence = [
         single("LED current", "IF_min", "A", best.led, "min", corners={"min": best.led_corner}),
-        single("output current at the very most", "IC_best", "A", best.available, "max", formula=formula, source="highest points of the curves"),
-        single("output current that must flow", "IC_required", "A", best.required, "max", corners={"max": best.required_corner}),
-        single("margin at the very most", "IC_best / IC_required", "1", best.margin, "max", limit=at_least(required), formula=margin_line(best.available, best.required)),
-    ]  # fmt: skip
+        single(
+            "output current at the very most",
+            "IC_best",
+            "A",
+            best.available,
+            "max",
+            formula=formula,
+            source="highest points of the curves",
+        ),
+        single(
+            "output current that must flow",
+            "IC_required",
+            "A",
+            best.required,
+            "max",
+            corners={"max": best.required_corner},
+        ),
+        single(
+            "margin at the very most",
+            "IC_best / IC_required",
+            "1",
+            best.margin,
+            "max",
+            limit=at_least(required),
+            formula=margin_line(best.available, best.required),
+        ),
+    ]
     text = (
-        f"{channel.subject}: {reason}; even at the highest point of its curves its output gives no more than {show(best.available, 'A')} "
-        f"({best.led_corner}) and must carry {show(best.required, 'A')} for {load.receiver.words} ({best.required_corner}): "
+        f"{channel.subject}: {reason}; even at the highest point of its curves its output gives no more than "
+        f"{show(best.available, 'A')} "
+        f"({best.led_corner}) and must carry {show(best.required, 'A')} for {load.receiver.words} "
+        f"({best.required_corner}): "
         f"margin {best.margin:.2f} at most, wanted {required:.2f}"
     )
     chain = context.related([channel.part.element, *channel.drive.elements, *channel.load.elements])
@@ -160,15 +223,23 @@ def _hopeless(context: Context, channel: Channel, best: Best, required: float, r
     if best.led <= NO_CURRENT:
         element, remedy = None, f"let current flow through the LED of {channel.subject}: nothing turns it on"
     return context.channel_result(
-        RULE, channel, "fail", text, None if element is None else context.place(element), evidence=evidence,
-        margin=Margin(best.margin, required), related=chain, remedy=remedy,
-    )  # fmt: skip
+        RULE,
+        channel,
+        "fail",
+        text,
+        None if element is None else context.place(element),
+        evidence=evidence,
+        margin=Margin(best.margin, required),
+        related=chain,
+        remedy=remedy,
+    )
 
 
 def _cure(context: Context, channel: Channel, holds: Callable[[Analysis], bool]) -> tuple[int | None, str]:
     """The card to change first and what would cure it.
 
-    A larger load resistor, or a smaller LED resistor that the source and the LED still bear: first the one that changes less.
+    A larger load resistor, or a smaller LED resistor that the source and the LED still bear: first the one that
+    changes less.
     """
     drive, load = context.analysis.drive(channel), context.analysis.load(channel)
     on_load, on_drive = context.load_resistor(channel, load), context.limiting_resistor(channel, drive)
@@ -176,11 +247,17 @@ def _cure(context: Context, channel: Channel, holds: Callable[[Analysis], bool])
     if on_load is not None:
         ohms = context.resistor_that_cures(on_load, holds, larger=True)
         if ohms is not None:
-            found.append((context.change(on_load, ohms), on_load, f"{context.named(on_load)}: {show(ohms, 'ohm')} or more"))
+            found.append(
+                (context.change(on_load, ohms), on_load, f"{context.named(on_load)}: {show(ohms, 'ohm')} or more")
+            )
     if on_drive is not None:
-        ohms = context.resistor_that_cures(on_drive, lambda other: holds(other) and context.bears(channel, other), larger=False)
+        ohms = context.resistor_that_cures(
+            on_drive, lambda other: holds(other) and context.bears(channel, other), larger=False
+        )
         if ohms is not None:
-            found.append((context.change(on_drive, ohms), on_drive, f"{context.named(on_drive)}: {show(ohms, 'ohm')} or less"))
+            found.append(
+                (context.change(on_drive, ohms), on_drive, f"{context.named(on_drive)}: {show(ohms, 'ohm')} or less")
+            )
     if not found:
         return on_load, "more LED current, or a part with a higher minimum ratio"
     found.sort()
@@ -192,7 +269,15 @@ RULE = Rule(
     group="load",
     level="error",
     page=__doc__,
-    facts=("environment.ambient", "environment.life", "environment.duty", "inputs.*.low_max", "elements.*.tolerance", "parts.*.transfer.ratio", "limits.transfer_margin"),
+    facts=(
+        "environment.ambient",
+        "environment.life",
+        "environment.duty",
+        "inputs.*.low_max",
+        "elements.*.tolerance",
+        "parts.*.transfer.ratio",
+        "limits.transfer_margin",
+    ),
     judge=judge,
     needs=("drive", "led-current", "transfer", "load", "level"),
     blocks=("carrying",),

@@ -6,14 +6,15 @@ Every `[[waivers]]` entry that counts for the netlist, against the failures foun
 
 ## Why it matters
 
-A failure is accepted for a reason and for a time. When the time is over somebody has to look again; and a waiver that matches nothing
-would silently accept the same failure when it comes back.
+A failure is accepted for a reason and for a time. When the time is over somebody has to look again; and a waiver that
+matches nothing would silently accept the same failure when it comes back.
 
 ## How it is computed
 
-A waiver accepts a failure when its `rule` is the failure's and its `where` names an element, part, net or side in the failure's card,
-chain or subject. It counts through the day `until`; the day of the check is today, or the one given with `--today`. One that is over or
-matches no failure accepts nothing and is reported here. Open results can't be waived.
+A waiver accepts a failure when its `rule` is the failure's and its `where` names an element, part, net or side in the
+failure's card, chain or subject. It counts through the day `until`; the day of the check is today, or the one given
+with `--today`. One that is over or matches no failure accepts nothing and is reported here. Open results can't be
+waived.
 
 ```toml
 [sides.logic]
@@ -58,7 +59,8 @@ Remove the waiver, correct its `rule` and `where`, cure the failure, or have the
 
 ## What it cannot see
 
-Whether the reason is a good one. A settings file shared by several netlists: name the netlist's own elements in its own folder's file.
+Whether the reason is a good one. A settings file shared by several netlists: name the netlist's own elements in its
+own folder's file.
 """
 
 from __future__ import annotations

@@ -45,16 +45,18 @@ def is_sine(circuit: Circuit, held: Boundary) -> bool:
     return stimulus is not None and stimulus[0] == "SIN"
 
 
-def high_share(circuit: Circuit, element: int) -> float:
-    """The share of time that a PULSE source spends away from its lower level; 1 where its card does not tell."""
+def high_share(circuit: Circuit, element: int, high: bool) -> float:
+    """The share of time that a PULSE source is not at its other level: edges count; 1 where its card does not tell."""
     stimulus = circuit.stimulus(element)
     if stimulus is None or stimulus[0] != "PULSE" or len(stimulus[1]) < 7:
         return 1.0
     first, second, _, rise, fall, width, period = stimulus[1][:7]
-    if period <= 0.0 or rise < 0.0 or fall < 0.0 or width < 0.0:
+    if period <= 0.0 or min(rise, fall, width) < 0.0:
         return 1.0
-    share = min((width + rise + fall) / period, 1.0)
-    return share if second >= first else 1.0 - min(width / period, 1.0)
+    # The second level lasts for `width`; both edges lie outside it.
+    if high == (second >= first):
+        return min((width + rise + fall) / period, 1.0)
+    return 1.0 - min(width / period, 1.0)
 
 
 def frequency(lookup: Lookup, held: Boundary) -> float | None:

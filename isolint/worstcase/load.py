@@ -258,7 +258,8 @@ class LoadAnalyser:
         ends = (pins[1], pins[2]) if device.polarity > 0 else (pins[2], pins[1])
         base = n.DiodeBranch(f"base of {path}", ends[0], ends[1], junction)
         if receiver.inverted:
-            return Goal(lambda point, vector: receiver.level - abs(point.voltage(pins[1]) - point.voltage(pins[2])), path, (base,))
+            sign = float(device.polarity)
+            return Goal(lambda point, vector: receiver.level - sign * (point.voltage(pins[1]) - point.voltage(pins[2])), path, (base,))
         closed = n.Resistor(f"{path} closed", pins[0], pins[2], 1e-3)
         gain = made.term(self.assembler.gain(receiver.element, device))
         nominal = device.BF

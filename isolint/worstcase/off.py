@@ -17,6 +17,7 @@ from isolint.units import Interval, show_number
 from isolint.worstcase import network as n
 from isolint.worstcase.assembly import Assembly
 from isolint.worstcase.corners import extremes
+from isolint.worstcase.demands import logic_level, next_led, thresholds
 from isolint.worstcase.devices import Bipolar, Diode, Mos, from_model
 from isolint.worstcase.drive import Bound
 from isolint.worstcase.factors import Factor
@@ -270,6 +271,10 @@ class OffAnalyser:
             return self._input_goal(made, receiver)
         if receiver.kind == "coil":
             return self._coil_goal(receiver)
+        if receiver.kind == "threshold":
+            return self._threshold_goal(made, receiver)
+        if receiver.kind == "led":
+            return self._led_goal(made, receiver)
         path = self.circuit.path(receiver.element)
         pins = [made.nets[net] for net in self.circuit.pins(receiver.element)[:3]]
         device = self._device(receiver.element)
@@ -296,14 +301,29 @@ class OffAnalyser:
 
     def _input_goal(self, made: Assembly, receiver: Receiver) -> OffGoal:
         name = self.circuit.net_name(receiver.net)
-        facts = self.lookup.input(receiver.net)
-        key, level = ("high_min", "high") if receiver.inverted else ("low_max", "low")
-        fact = None if facts is None else (facts.high_min if receiver.inverted else facts.low_max)
-        if fact is None:
-            example = f'[inputs."{name}"]\n{key} = "{"2.0 V" if receiver.inverted else "0.8 V"}"'
-            raise Lacking(f"the {level} level that input {name} needs is not stated", [self.lookup.missing(f'inputs."{name}".{key}', example)])
+        level = "high" if receiver.inverted else "low"
+        demand = logic_level(self.lookup, receiver.net, not receiver.inverted, self.setting)
         node = made.nets[receiver.net]
-        return OffGoal(f"input {name} {level}", "V", fact.value, receiver.inverted, lambda point, vector: point.voltage(node))
+        return OffGoal(
+            f"input {name} {level}", "V", demand.level, receiver.inverted, lambda point, vector: point.voltage(node), terms=demand.terms
+        )
+
+    def _threshold_goal(self, made: Assembly, receiver: Receiver) -> OffGoal:
+        found = next(item for item in thresholds(self.circuit, (receiver.net,)) if item.element == receiver.element)
+        plus, minus = (made.node(net, self.circuit.net_name(net)) for net in (found.plus, found.minus))
+        limit, state = (found.on, "on") if receiver.inverted else (found.off, "off")
+        name = self.circuit.path(receiver.element)
+        return OffGoal(f"switch {name} {state}", "V", limit, receiver.inverted, lambda point, vector: point.voltage(plus) - point.voltage(minus))
+
+    def _led_goal(self, made: Assembly, receiver: Receiver) -> OffGoal:
+        part = self.loads.recognition.parts[receiver.element]
+        limit, volts = next_led(part, not receiver.inverted)
+        nets = dict(zip(part.roles, self.circuit.pins(part.element), strict=False))
+        a, k = made.nets[nets["anode"]], made.nets[nets["cathode"]]
+        words = f"LED of {part.path} {'on' if receiver.inverted else 'off'}"
+        if volts:
+            return OffGoal(words, "V", limit, receiver.inverted, lambda point, vector: point.voltage(a) - point.voltage(k))
+        return OffGoal(words, "A", limit, receiver.inverted, lambda point, vector: point.current(part.path))
 
     def _gate_goal(self, path: str, pins: Sequence[int], device: Mos, receiver: Receiver) -> OffGoal:
         sign = float(device.polarity)

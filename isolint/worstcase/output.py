@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from itertools import product
 
 from isolint.interfaces.values import Boundary, Channel
+from isolint.results import MissingFact
 from isolint.worstcase import network as n
 from isolint.worstcase.assembly import Assembly, Level, State
 from isolint.worstcase.clamps import Clamp, Clamping
@@ -217,6 +218,13 @@ class OutputAnalyser:
                 found.append(Kick(coil, clamping.clamp))
         return found
 
+    def _inductance(self, coil: Coil) -> list[MissingFact]:
+        part = self.loads.recognition.parts.get(coil.element)
+        if part is None or part.record is None:
+            return []
+        name = part.record.name
+        return [MissingFact(part.record.file, f"parts.{name}.coil.inductance", f'[parts.{name}.coil]\ninductance = "2 H"')]
+
     def kick_voltage(self, channel: Channel, kicks: Sequence[Kick]) -> Stress:
         """Volts across the output at the moment when it has interrupted its coils, which carry on with their current.
 
@@ -224,7 +232,7 @@ class OutputAnalyser:
         """
         for kick in kicks:
             if kick.clamp.kind == "rc" and kick.coil.henries is None:
-                raise Lacking(f"how high the RC network lets the voltage of coil {kick.coil.path} rise depends on its inductance, which is not known")
+                raise Lacking(f"how high the RC network lets the voltage of {kick.coil.path} rise depends on its inductance, which is not known", self._inductance(kick.coil))
 
         def prepare(case: _Case) -> tuple[Assembly, Evaluate]:
             whole = self.assembled(channel, case)

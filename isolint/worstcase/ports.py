@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from isolint.interfaces.values import Channel
-from isolint.worstcase.drive import Bound
+from isolint.worstcase.drive import Bound, Drive
 from isolint.worstcase.lookup import Lookup, OutputModel, origin
 from isolint.worstcase.states import StateAnalyser, StateRun
 from isolint.worstcase.terms import Lacking, Setting, Term, stated
@@ -128,18 +128,21 @@ def group_of(lookup: Lookup, net: int) -> str:
     return "" if fact is None or fact.group is None else fact.group.value.casefold()
 
 
-def group_currents(lookup: Lookup, group: str, runs_of: Iterable[Sequence[StateRun]]) -> Mapping[int, Bound]:
+def group_currents(lookup: Lookup, group: str, channels: Iterable[tuple[Drive, Sequence[StateRun]]]) -> Mapping[int, Bound]:
     """The largest current of each output of a group over all its states, amperes; outputs that exclude each other give one entry."""
     found: dict[int, Bound] = {}
-    for runs in runs_of:
+
+    def offer(net: int, bound: Bound) -> None:
+        if group_of(lookup, net) == group and (net not in found or bound.value > found[net].value):
+            found[net] = bound
+
+    for drive, runs in channels:
+        for load in drive.ports:
+            offer(load.net, load.current.high)
         for run in runs:
             for name, net in run.nets.items():
-                if group_of(lookup, net) != group:
-                    continue
                 least, most = run.port(name)
-                bound = max(negated(least), most, key=lambda item: item.value)
-                if net not in found or bound.value > found[net].value:
-                    found[net] = bound
+                offer(net, max(negated(least), most, key=lambda item: item.value))
     best: dict[str, int] = {}
     for net in list(found):
         fact = lookup.facts.output(lookup.circuit.net_name(net))

@@ -65,13 +65,9 @@ class ReceiverFinder:
                 text = f"net {name} goes to {self.circuit.path(held.element)}, and nobody says what reads it there"
                 raise Lacking(text, [self._input_fact(name)])
         inner = set(channel.load.inner)
-        for element in channel.load.elements:
+        for element in self._readers(channel, inner):
             letter = self.circuit.letter(element)
-            if element in self.recognition.parts or letter not in "QM":
-                continue
-            control = self.circuit.pins(element)[1]
-            if control in inner:
-                found.append(self._transistor(channel, element, "bjt" if letter == "Q" else "mos", control))
+            found.append(self._transistor(channel, element, "bjt" if letter == "Q" else "mos", self.circuit.pins(element)[1]))
         for threshold in thresholds(self.circuit, channel.load.inner):
             found.append(self._threshold(channel, threshold))
         for element, pins in channel.load.branches:
@@ -86,6 +82,22 @@ class ReceiverFinder:
             name = self.circuit.net_name(nets[0]) if nets else "its output"
             raise Lacking(f"nobody says what reads net {name}", [self._input_fact(name)])
         return found
+
+    def _readers(self, channel: Channel, inner: set[int]) -> list[int]:
+        """The transistors whose base or gate lies in the load, without those that another one of them stands for.
+
+        Of a darlington the first one counts (the second is its load), of a follower and what it drives the second one.
+        """
+        circuit = self.circuit
+        readers = [element for element in channel.load.elements if element not in self.recognition.parts and circuit.letter(element) in "QM"]
+        readers = [element for element in readers if circuit.pins(element)[1] in inner]
+        dropped: set[int] = set()
+        for first in readers:
+            for second in readers:
+                one, other = circuit.pins(first)[:3], circuit.pins(second)[:3]
+                if first != second and circuit.letter(first) == "Q" and one[2] == other[1]:
+                    dropped.add(second if one[0] == other[0] else first)
+        return [element for element in readers if element not in dropped]
 
     def _input_fact(self, name: str) -> MissingFact:
         example = f'[inputs."{name}"]\nsupply = "V3V3"\nlow_max = "0.8 V"\nhigh_min = "2.0 V"'

@@ -28,12 +28,18 @@ USUAL_VOLTAGE = (75.0, 350.0)
 
 COMMON = "default, 0603 chip to large resistor (common practice, no source)"
 LEAST_OHMS = 1e-3
+LEAST_DRIFT = 0.9
+"""What a temperature coefficient may at most take off a resistor where nothing is solved."""
+
 CLOSED_OHMS = 1e-3
 
 
 @dataclass(frozen=True, slots=True)
 class Stress:
-    """One resistor: power in watts at its corner and state, voltage across it in volts there; current and ohms make the power."""
+    """One resistor: power in watts at its corner and state, voltage across it in volts there; current and ohms make the power.
+
+    bounded: not solved, since even all of the sources' voltage across it stays within its rating.
+    """
 
     element: int
     power: Bound
@@ -43,6 +49,7 @@ class Stress:
     share: float
     words: str
     terms: tuple[Term, ...]
+    bounded: bool = False
 
 
 def power_rating(lookup: Lookup, element: int) -> Term:
@@ -126,6 +133,9 @@ class ResistorAnalyser:
         return found
 
     def _powers(self, made: Assembly, elements: Sequence[int], words: str, share: float, extra: Sequence[n.Branch] = ()) -> list[Stress]:
+        by_span, elements = self._by_span(made, elements, words, extra)
+        if not elements:
+            return by_span
         names = [self.circuit.path(element) for element in elements]
         best: list[tuple[float, Bound]] = []
         for temperature in self.drives.temperatures():
@@ -142,7 +152,7 @@ class ResistorAnalyser:
             bounds = [(end.high, Bound(end.high, end.high_corner, temperature)) for end in ends]
             best = bounds if not best else [max(pair, key=lambda item: item[0]) for pair in zip(best, bounds, strict=True)]
         terms = unique([*made.terms, self.lookup.ambient(), *(model.best for _, model in made.outputs.values())])
-        found = []
+        found = by_span
         for element, name, (_, bound) in zip(elements, names, best, strict=True):
             named = dict(bound.at)
             vector = [named.get(term.name, term.nominal) for term in made.terms]
@@ -150,6 +160,44 @@ class ResistorAnalyser:
             scaled = Bound(bound.value * share, bound.at, bound.temperature)
             found.append(Stress(element, scaled, abs(amps) * ohms, abs(amps), ohms, share, words, terms))
         return found
+
+    def _by_span(self, made: Assembly, elements: Sequence[int], words: str, extra: Sequence[n.Branch]) -> tuple[list[Stress], list[int]]:
+        """Resistors that stand all the voltage that there is, and those that must be solved."""
+        span, at = self._span(made, extra)
+        bounded: list[Stress] = []
+        left: list[int] = []
+        for element in elements:
+            nominal = self.lookup.ohms(element) or LEAST_OHMS
+            ohms = nominal * (1.0 - max(-self.setting.low(self.lookup.tolerance(element)), 0.0)) * LEAST_DRIFT
+            watts = span * span / ohms
+            most = allowed(self.setting.low(power_rating(self.lookup, element)))
+            if watts <= most and span <= self.setting.low(voltage_rating(self.lookup, element)):
+                bound = Bound(watts, (), at)
+                bounded.append(Stress(element, bound, span, span / ohms, ohms, 1.0, words, unique([*made.terms, self.lookup.ambient()]), True))
+            else:
+                left.append(element)
+        return bounded, left
+
+    def _span(self, made: Assembly, extra: Sequence[n.Branch]) -> tuple[float, float]:
+        """The largest difference between any two sources of a network, volts, and a temperature; infinite with a current source."""
+        ranges = made.ranges(self.setting)
+        low, high = 0.0, 0.0
+        hot = self.drives.temperatures()[-1]
+        total = 0.0
+        for vector in ([r.low for r in ranges], [r.high for r in ranges]):
+            floating = 0.0
+            for branch in made.network(vector, hot, extra).branches:
+                if isinstance(branch, n.CurrentSource):
+                    return float("inf"), hot
+                if isinstance(branch, n.VoltageSource) and branch.b == 0:
+                    low, high = min(low, branch.volts), max(high, branch.volts)
+                elif isinstance(branch, n.VoltageSource):
+                    floating += abs(branch.volts)
+                elif isinstance(branch, n.Port):
+                    volts = [point[1] for point in branch.table]
+                    low, high = min(low, *volts), max(high, *volts)
+            total = max(total, floating)
+        return high - low + total, hot
 
     def _currents(
         self, made: Assembly, names: Sequence[str], vector: Sequence[float], temperature: float, extra: Sequence[n.Branch]

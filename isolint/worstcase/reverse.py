@@ -17,10 +17,10 @@ from isolint.units import Interval
 from isolint.worstcase import network as n
 from isolint.worstcase.assembly import Assembly, Level, State
 from isolint.worstcase.corners import extremes
-from isolint.worstcase.drive import Bound, DriveAnalyser
+from isolint.worstcase.drive import Bound, Drive, DriveAnalyser
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.solve import Point, solve
-from isolint.worstcase.states import MOST_RUNS, floating
+from isolint.worstcase.states import MOST_RUNS, StateRun, floating
 from isolint.worstcase.terms import Lacking, Setting, Term, stated, unique
 
 BLOCKING_AMPS = 10e-6
@@ -31,6 +31,7 @@ BLOCKED_IS = 1e-15
 # With these an LED that hangs behind a blocking diode sees next to nothing; every real resistance is far below.
 
 USUAL = Interval(3.0, 6.0)
+NO_CURRENT = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +76,7 @@ class ReverseAnalyser:
             for chosen in product((False, True), repeat=len(turned)):
                 levels: dict[int, Level] = dict(state)
                 levels.update({net: "reversed" for net, reversed_ in zip(turned, chosen, strict=True) if reversed_})
-                key = tuple(sorted(levels.items()))
+                key = _key(levels)
                 if key not in seen:
                     seen.add(key)
                     found.append(levels)
@@ -87,9 +88,22 @@ class ReverseAnalyser:
         fact = self.lookup.facts.line(self.circuit.net_name(net))
         return fact is not None and fact.reverse is not None and fact.reverse.value > 0.0
 
-    def analyse(self, channel: Channel) -> Reverse:
-        """The worst state; `Lacking` when a fact is missing or a network has no solution."""
-        found = [self._state(channel, state) for state in self.every(channel)]
+    def analyse(self, channel: Channel, drive: Drive, runs: Sequence[StateRun]) -> Reverse:
+        """The worst state; `Lacking` when a fact is missing or a network has no solution.
+
+        drive, runs: of the same channel and setting; a state that they know already is not solved again.
+        """
+        known = {_key(run.state): run for run in runs if not {"hi-z", "leaking"} & set(run.state.values())}
+        found: list[Reverse] = []
+        for state in self.every(channel):
+            run = known.get(_key(state))
+            if state == drive.on and drive.current.low.value > NO_CURRENT:
+                # Current flows forwards at every corner.
+                found.append(Reverse(0.0, replace(drive.current.low, value=0.0), drive.on_words, (), drive.terms))
+            elif run is not None and -run.least_voltage.value < reverse_limit(channel.part).low:
+                found.append(Reverse(max(-run.least_voltage.value, 0.0), run.least_voltage, run.words, (), run.terms))
+            else:
+                found.append(self._state(channel, state))
         worst = max(found, key=lambda item: item.volts)
         return replace(worst, terms=unique([*worst.terms, *(term for item in found for term in item.terms), self.lookup.ambient()]))
 
@@ -153,6 +167,10 @@ class ReverseAnalyser:
     def _hints(self, channel: Channel) -> list[MissingFact]:
         names = [self.circuit.net_name(held.net) for held in channel.drive.boundary if held.kind == "loose"]
         return [self.lookup.missing(f'lines."{name}".on', f'[lines."{name}"]\non = ["15 V", "30 V"]\noff = ["-3 V", "5 V"]') for name in names]
+
+
+def _key(state: State) -> tuple[tuple[int, str], ...]:
+    return tuple(sorted(state.items()))
 
 
 def _with_blocking(network: n.Network, names: frozenset[str], anode: int, cathode: int) -> n.Network:

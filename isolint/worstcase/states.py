@@ -122,10 +122,13 @@ class StateAnalyser:
         return found
 
     def runs(self, channel: Channel) -> tuple[StateRun, ...]:
-        """Every state at worst case, the on state first."""
+        """Every state at worst case but the on state, which the drive itself knows; with several ports that one too, first."""
         on = self.drives.on_state(channel)
-        runs = [self.run(channel, state, _same_but_peaks(state, on)) for state in self.every(channel)]
-        return tuple(sorted(runs, key=lambda run: not run.is_on))
+        states = self.every(channel)
+        ports = sum(held.kind == "output" and held.element < 0 for held in channel.drive.boundary)
+        marked = [(state, _same_but_peaks(state, on)) for state in states]
+        wanted = [pair for pair in marked if ports > 1 or not pair[1]]
+        return tuple(self.run(channel, state, is_on) for state, is_on in sorted(wanted, key=lambda pair: not pair[1]))
 
     def _leakage(self, net: int) -> Term | None:
         """What an open line leaks, amperes; None where it is not stated or 0."""

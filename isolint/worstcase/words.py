@@ -24,7 +24,10 @@ def _share(found: re.Match[str], value: float) -> str:
         return f"output {name} at its guaranteed {level} level"
     if value >= 1.0:
         return f"output {name} at its {'highest' if level == 'high' else 'lowest'} level"
-    return f"output {name} {value * 100:.3g} % of the way from its guaranteed {level} level to its {'highest' if level == 'high' else 'lowest'}"
+    return (
+        f"output {name} {value * 100:.3g} % of the way from its guaranteed {level} level to its "
+        f"{'highest' if level == 'high' else 'lowest'}"
+    )
 
 
 def _named(pattern: str, unit: str, digits: int = 4) -> Say:
@@ -43,7 +46,10 @@ _WORDS: tuple[tuple[re.Pattern[str], Say], ...] = tuple(
         (r"supply (.+)$", _named(r"supply \1 at", "V")),
         (r"line (.+) (on|off|reversed)$", _named(r"line \1 \2 at", "V")),
         (r"forward voltage of (.+)$", _named(r"VF of \1", "V")),
-        (r"temperature coefficient of VF of (.+)$", lambda found, value: f"VF of {found[1]} drifting {value * 1e3:.3g} mV/K"),
+        (
+            r"temperature coefficient of VF of (.+)$",
+            lambda found, value: f"VF of {found[1]} drifting {value * 1e3:.3g} mV/K",
+        ),
         (r"(?:internal resistor|pull-up) of .+$", _named(r"\g<0>", "ohm")),
         (r"(?:low|high) current of .+$", _named(r"\g<0>", "A")),
         (r"gain of (.+) over BF$", lambda found, value: f"gain of {found[1]} {value:.3g} BF"),

@@ -83,7 +83,15 @@ saturation_voltage = { max = "0.3 V", at = "2.4 mA", drive = "8 mA" }
 WITH_PARTS = f'parts = ["parts.toml"]\n{FACTS}'
 
 CORE = (
-    *("ground-tie", "supply-shared", "bridge-conducting", "led-unlimited", "led-reversed", "led-overdriven", "led-underdriven"),
+    *(
+        "ground-tie",
+        "supply-shared",
+        "bridge-conducting",
+        "led-unlimited",
+        "led-reversed",
+        "led-overdriven",
+        "led-underdriven",
+    ),
     *("drive-headroom-low", "load-missing", "transfer-margin-low", "output-level-invalid", "netlist-malformed"),
     *("part-unknown", "pins-mismatched", "include-missing", "include-refused", "waiver-stale"),
 )
@@ -91,12 +99,21 @@ CORE = (
 
 def context_of(netlist: str, facts: str = FACTS, **files: str) -> Context:
     """What rules see of a netlist in memory; PARTS are there as parts.toml, `files` as further TOML files."""
-    tree = MemoryTree({"board.cir": netlist, "isolint.toml": f"top = true\n{facts}", "parts.toml": PARTS, **{f"{name}.toml": text for name, text in files.items()}})
+    tree = MemoryTree(
+        {
+            "board.cir": netlist,
+            "isolint.toml": f"top = true\n{facts}",
+            "parts.toml": PARTS,
+            **{f"{name}.toml": text for name, text in files.items()},
+        }
+    )
     context: Context = app.prepare(tree, "board.cir", "")[0]
     return context
 
 
-def core(netlist: str, facts: str = FACTS, strict: bool = False, today: date | None = None, **files: str) -> tuple[Result, ...]:
+def core(
+    netlist: str, facts: str = FACTS, strict: bool = False, today: date | None = None, **files: str
+) -> tuple[Result, ...]:
     """The results of the rules that this folder's tests are about, whatever rules there are besides."""
     rules = [rule for rule in RULES if rule.slug in CORE]
     return run(context_of(netlist, facts, **files), rules, strict, today)

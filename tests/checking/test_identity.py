@@ -64,7 +64,13 @@ def test_a_bridge_is_known_by_its_elements_and_a_tie_by_the_stated_sides() -> No
 
 
 def test_remarks_of_the_reader_are_told_apart_without_their_values() -> None:
-    one = next(result for result in core(SOUND + "R7 VB\n") if result.rule == "netlist-malformed" and result.kind == "fail")
-    moved = next(result for result in core("* t\n\n\n" + SOUND + "R7 V5\n") if result.rule == "netlist-malformed" and result.kind == "fail")
+    one = next(
+        result for result in core(SOUND + "R7 VB\n") if result.rule == "netlist-malformed" and result.kind == "fail"
+    )
+    moved = next(
+        result
+        for result in core("* t\n\n\n" + SOUND + "R7 V5\n")
+        if result.rule == "netlist-malformed" and result.kind == "fail"
+    )
     assert one.fingerprint == moved.fingerprint
     assert not any(char.isdigit() for char in one.role)

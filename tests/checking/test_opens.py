@@ -18,7 +18,9 @@ def waiting(rule: str, subject: str, *missing: MissingFact, counts_as: Level = "
 
 
 def test_the_first_carries_it_and_the_others_name_it() -> None:
-    first, second, third = merge_opens([waiting("a-rule", "XU1", FACT), waiting("b-rule", "XU1", FACT), waiting("b-rule", "XU2", FACT)])
+    first, second, third = merge_opens(
+        [waiting("a-rule", "XU1", FACT), waiting("b-rule", "XU1", FACT), waiting("b-rule", "XU2", FACT)]
+    )
     assert (first.kind, first.missing) == ("open", (FACT,))
     assert first.message.endswith("waiting for the same fact: b-rule, b-rule (XU2)")
     for other in (second, third):
@@ -27,17 +29,26 @@ def test_the_first_carries_it_and_the_others_name_it() -> None:
 
 
 def test_different_facts_stay_different_results() -> None:
-    assert [result.kind for result in merge_opens([waiting("a-rule", "XU1", FACT), waiting("b-rule", "XU1", OTHER)])] == ["open", "open"]
+    assert [
+        result.kind for result in merge_opens([waiting("a-rule", "XU1", FACT), waiting("b-rule", "XU1", OTHER)])
+    ] == ["open", "open"]
 
 
 def test_case_does_not_make_two_facts_of_one() -> None:
     other = MissingFact("isolint.toml", 'OUTPUTS."do".supply', "another line")
-    assert [result.kind for result in merge_opens([waiting("a-rule", "XU1", FACT), waiting("b-rule", "XU1", other)])][1] == "notApplicable"
+    assert [result.kind for result in merge_opens([waiting("a-rule", "XU1", FACT), waiting("b-rule", "XU1", other)])][
+        1
+    ] == "notApplicable"
 
 
 def test_one_line_to_write_is_one_fact_whatever_elements_it_settles() -> None:
-    one_, two = (MissingFact("isolint.toml", f'elements."R{n}".tolerance', '[elements."R*"]\ntolerance = "1 %"') for n in (1, 2))
-    assert [result.kind for result in merge_opens([waiting("a-rule", "XU1", one_), waiting("a-rule", "XU2", two)])] == ["open", "notApplicable"]
+    one_, two = (
+        MissingFact("isolint.toml", f'elements."R{n}".tolerance', '[elements."R*"]\ntolerance = "1 %"') for n in (1, 2)
+    )
+    assert [result.kind for result in merge_opens([waiting("a-rule", "XU1", one_), waiting("a-rule", "XU2", two)])] == [
+        "open",
+        "notApplicable",
+    ]
 
 
 def test_what_nothing_can_settle_is_said_once_a_subject() -> None:
@@ -65,7 +76,9 @@ def test_a_fact_that_two_channels_wait_for_is_asked_for_once() -> None:
     assert carrier.missing[0].key == 'outputs."DRIVE".high'
     for rule in ("led-reversed", "transfer-margin-low", "led-unlimited (XU2)", "drive-headroom-low (XU2)"):
         assert rule in carrier.message
-    assert {result.blocked_by for result in results if result.subject == "XU2" and result.rule == "led-overdriven"} == {"led-unlimited"}
+    assert {result.blocked_by for result in results if result.subject == "XU2" and result.rule == "led-overdriven"} == {
+        "led-unlimited"
+    }
 
 
 def test_the_open_result_of_a_load_is_carried_by_the_first_rule_of_the_load() -> None:

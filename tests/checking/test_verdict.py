@@ -29,13 +29,15 @@ def left(setting: Setting) -> tuple[float, Sequence[Term]]:
 
 def test_what_holds_at_the_worst_end_of_everything_passes() -> None:
     verdict = judge(left, "at_least", 1.4)
-    assert (verdict.kind, verdict.worst) == ("pass", pytest.approx(1.4))
+    assert verdict.kind == "pass"
+    assert verdict.worst == pytest.approx(1.4)
     assert [assumption.name for assumption in verdict.assumptions] == ["supply", "drop"]
 
 
 def test_what_misses_even_at_the_kindest_end_of_the_defaults_fails() -> None:
     verdict = judge(left, "at_least", 2.95)
-    assert (verdict.kind, verdict.kindest) == ("fail", pytest.approx(2.9))
+    assert verdict.kind == "fail"
+    assert verdict.kindest == pytest.approx(2.9)
 
 
 def test_the_stated_interval_stays_at_its_worst_at_the_kindest_end() -> None:
@@ -48,7 +50,7 @@ def test_between_it_is_open_and_names_the_terms_that_alone_settle_it() -> None:
     assert verdict.kind == "open"
     assert [found.key for found in verdict.settled_by] == ["supply", "drop"]
     assert not verdict.together
-    assert verdict.flips == {"supply": pytest.approx(4.9, abs=1e-4), "drop": pytest.approx(1.6, abs=1e-4)}
+    assert dict(verdict.flips or {}) == pytest.approx({"supply": 4.9, "drop": 1.6}, abs=1e-4)
     assert {item.name: item.flips_at for item in verdict.assumptions} == verdict.flips
 
 
@@ -75,7 +77,7 @@ def test_the_flip_is_of_the_end_that_decides() -> None:
         return setting.high(SUPPLY), (SUPPLY,)
 
     verdict = judge(largest, "at_most", 5.2)
-    assert verdict.flips == {"supply": pytest.approx(5.2, abs=1e-4)}
+    assert dict(verdict.flips or {}) == pytest.approx({"supply": 5.2}, abs=1e-4)
 
 
 def test_a_term_that_flips_only_at_its_very_end_is_no_fact_to_ask_for_beside_others() -> None:
@@ -120,7 +122,9 @@ def test_a_stricter_limit_never_turns_a_fail_into_a_pass(limit: float, wider: fl
         return setting.low(supply), (supply,)
 
     order = ("fail", "open", "pass")
-    assert order.index(judge(measure, "at_least", limit + more).kind) <= order.index(judge(measure, "at_least", limit).kind)
+    assert order.index(judge(measure, "at_least", limit + more).kind) <= order.index(
+        judge(measure, "at_least", limit).kind
+    )
 
 
 @given(st.floats(0.1, 4.9))

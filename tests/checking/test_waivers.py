@@ -17,12 +17,16 @@ TODAY = date(2026, 6, 1)
 
 def waiver(rule: str = "ground-tie", where: str = "R9", until: str = "2027-06-30") -> str:
     """Facts with one waiver."""
-    return f'{FACTS}[[waivers]]\nrule = "{rule}"\nwhere = "{where}"\nreason = "bench fixture only"\nby = "hardware lead"\nuntil = {until}\n'
+    return (
+        f'{FACTS}[[waivers]]\nrule = "{rule}"\nwhere = "{where}"\nreason = "bench fixture only"\nby = "hardware '
+        f'lead"\nuntil = {until}\n'
+    )
 
 
 def failures(netlist: str, facts: str, today: date | None = TODAY) -> list[Result]:
-    """All failures, accepted ones too."""
-    return [result for result in core(netlist, facts, today=today) if result.kind == "fail"]
+    """All failures, accepted ones too, stale waivers first."""
+    found = [result for result in core(netlist, facts, today=today) if result.kind == "fail"]
+    return sorted(found, key=lambda result: result.rule != "waiver-stale")
 
 
 def test_a_waiver_accepts_the_failure_and_keeps_it_visible() -> None:
@@ -31,7 +35,11 @@ def test_a_waiver_accepts_the_failure_and_keeps_it_visible() -> None:
     assert found.level == "error"
     accepted = found.suppression
     assert accepted is not None
-    assert (accepted.justification, accepted.by, accepted.until) == ("bench fixture only", "hardware lead", "2027-06-30")
+    assert (accepted.justification, accepted.by, accepted.until) == (
+        "bench fixture only",
+        "hardware lead",
+        "2027-06-30",
+    )
 
 
 @pytest.mark.parametrize("where", ["R9", "r9", "R?", "logic", "FIELD", "GND", "gndb"])
@@ -42,10 +50,15 @@ def test_where_names_an_element_a_net_or_a_side_case_not_counting(where: str) ->
 
 @pytest.mark.parametrize("where", ["XU1", "R1", "DRIVE", "R[9]", "R", "V9", "earth"])
 def test_where_that_names_nothing_of_the_failure_accepts_nothing(where: str) -> None:
-    assert [(result.rule, result.suppression) for result in failures(TIED, waiver(where=where))] == [("waiver-stale", None), ("ground-tie", None)]
+    assert [(result.rule, result.suppression) for result in failures(TIED, waiver(where=where))] == [
+        ("waiver-stale", None),
+        ("ground-tie", None),
+    ]
 
 
-@pytest.mark.parametrize(("rule", "where"), [("led-overdriven", "XU1"), ("led-overdriven", "R1"), ("led-overdriven", "A")])
+@pytest.mark.parametrize(
+    ("rule", "where"), [("led-overdriven", "XU1"), ("led-overdriven", "R1"), ("led-overdriven", "A")]
+)
 def test_where_may_name_the_part_the_card_to_change_or_a_net_of_the_chain(rule: str, where: str) -> None:
     board = (SOUND + SECOND).replace("470", "47")
     first, second = failures(board, waiver(rule, where))
@@ -61,7 +74,10 @@ def test_a_waiver_is_for_one_rule_only() -> None:
 def test_the_last_day_counts_and_the_next_does_not() -> None:
     assert [result.suppression is not None for result in failures(TIED, waiver(until="2026-06-01"))] == [True]
     over = failures(TIED, waiver(until="2026-05-31"))
-    assert [(result.rule, result.level, result.suppression) for result in over] == [("waiver-stale", "warning", None), ("ground-tie", "error", None)]
+    assert [(result.rule, result.level, result.suppression) for result in over] == [
+        ("waiver-stale", "warning", None),
+        ("ground-tie", "error", None),
+    ]
     assert "ended on 2026-05-31" in over[0].message
     assert "still fails" in over[0].message
 
@@ -89,7 +105,7 @@ def test_an_open_result_cannot_be_waived() -> None:
     facts = waiver("part-unknown", "X9")
     results = core(SOUND + "X9 V5 GND VB GNDB MYSTERY\n", facts, strict=True, today=TODAY)
     told = [(result.rule, result.kind, result.suppression) for result in results if result.kind in ("open", "fail")]
-    assert told == [("waiver-stale", "fail", None), ("part-unknown", "open", None)]
+    assert told == [("part-unknown", "open", None), ("waiver-stale", "fail", None)]
 
 
 def test_an_element_inside_a_sheet_is_named_locally_or_by_its_path() -> None:
@@ -103,7 +119,10 @@ def test_one_of_two_uses_of_a_sheet_is_waived_by_its_path_and_the_other_stands()
     sheet = ".subckt CH D O\nR1 D A 47\nXU1 A GND GNDB O DEMO_PT1\nR2 VB O 10k\n.ends\n"
     board = f"* t\nXch1 DRIVE1 OUT1 CH\nXch2 DRIVE2 OUT2 CH\n{sheet}.global GND GNDB VB\n"
     found = failures(board, waiver("led-overdriven", "Xch2.XU1"))
-    assert [(result.subject, result.suppression is not None) for result in found] == [("Xch1.XU1", False), ("Xch2.XU1", True)]
+    assert [(result.subject, result.suppression is not None) for result in found] == [
+        ("Xch1.XU1", False),
+        ("Xch2.XU1", True),
+    ]
 
 
 def test_waived_failures_do_not_count_and_the_date_is_that_of_the_check() -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import random
+
 from isolint.circuit import Circuit, build
 from isolint.facts import Facts, load
 from isolint.interfaces.resistance import Network
@@ -132,3 +134,21 @@ def network_of(edges: list[tuple[int, int, float]]) -> Network:
     for one, other, ohms in edges:
         network.add(one, other, 1.0 / ohms)
     return network
+
+
+def tangle(seed: int) -> tuple[str, str]:
+    """A netlist of random elements on few nets, which mostly joins everything, and random facts."""
+    chance = random.Random(seed)
+    nets = ["0", "GND", "GNDF", "V24F", "V3V3", "PE", *(f"n{number}" for number in range(chance.randrange(3, 10)))]
+    nets = nets[chance.randrange(2) :]
+    shapes = ["R {} {} 0", "R {} {} 4k7", "R {} {} 700k", "R {} {} 3meg", "L {} {} 1u", "C {} {} 1n", "D {} {} DX"]
+    shapes += ["V {} {} 0", "V {} {} 5", "I {} {} 1m", "Q {} {} {} NX", "E {} {} {} {} 2", "X {} {} {} DEMO_MCU"]
+    shapes += ["X {} {} {} DEMO_WHAT", *(f"X {'{} ' * len(roles)}{name}" for name, (_, roles, _) in KINDS.items())]
+    cards: list[str] = []
+    for number in range(chance.randrange(3, 22)):
+        letter, rest = chance.choice(shapes).split(" ", 1)
+        cards.append(f"{letter}{number} " + rest.format(*(chance.choice(nets) for _ in range(rest.count("{}")))))
+    facts = chance.choice(["", SIDES + '[sides.earth]\nnets = ["PE"]\n'])
+    facts += chance.choice(["", BARRIER]) if facts else ""
+    facts += chance.choice(["", '[supplies.V24F]\nvoltage = "24 V"\nground = "GNDF"\n'])
+    return "\n".join([*cards, ".model DX D", ".model NX NPN"]), facts

@@ -4,14 +4,29 @@ from __future__ import annotations
 
 import math
 import random
+import subprocess
+import sys
+from itertools import pairwise
 
 import networkx
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from isolint.interfaces.references import facing_groups
 from isolint.interfaces.sides import dump
-from tests.interfaces.boards import BARRIER, BOARD, SIDES, bleeder, joins_of, path_of, sides_of
+from tests.conftest import REPOSITORY, environment
+from tests.interfaces.boards import (
+    BARRIER,
+    BOARD,
+    SIDES,
+    bleeder,
+    joins_of,
+    path_of,
+    recognise_by_name,
+    sides_of,
+    tangle,
+)
 
 FUNCTIONAL = BARRIER + 'insulation = "functional"\n'
 SUPPLIES = '[supplies.V24F]\nvoltage = "24 V"\nground = "GNDF"\n[supplies.V3V3]\nvoltage = "3.3 V"\nground = "GND"\n'
@@ -204,6 +219,12 @@ def test_a_bleeder_beside_the_fault_is_no_part_of_it() -> None:
     assert [round(bridge.value or 0) for bridge in separation.bridges] == [4_700_000]
 
 
+def test_a_tie_beside_high_resistances_that_are_one_together_is_one_result() -> None:
+    many = "".join(f"R8{number} GND GNDF 4.7meg\n" for number in range(10))
+    (text,) = joins_of(BOARD + many + "R9 GND GNDF 0\n", SIDES)
+    assert text.startswith("ground-tie field | logic: R9,")
+
+
 def test_field_inputs_without_a_reference_are_named_after_their_pins() -> None:
     inputs = (
         "R1 IN_1 A1 2k2\nXU1 A1 RET DI1 GND DEMO_PT\nR2 DI1 V3V3 10k\n"
@@ -212,6 +233,8 @@ def test_field_inputs_without_a_reference_are_named_after_their_pins() -> None:
     names = "GND | XU1.anode+cathode"
     assert joins_of(inputs) == []
     assert joins_of(inputs + "R9 RET GND 0\n") == [f"bridge-conducting {names}: R9"]
+    # A bleeder leads to no reference.
+    assert joins_of(inputs + bleeder("RET", "GND") + "R9 RET GND 0\n") == [f"bridge-conducting {names}: R9"]
     assert joins_of(inputs + "R9 A2 DI1 1k\n") == [f"bridge-conducting {names}: R9"]
     assert joins_of(inputs.replace("A1 RET", "A1 GND").replace("A2 RET", "A2 GND")) == [
         "ground-tie XU1.anode+cathode | XU1.collector+emitter: XU1,XU2"
@@ -457,3 +480,58 @@ def test_removing_the_cut_leaves_a_board_without_that_join(seed: int) -> None:
     assert joins_of(BOARD + "\n".join(rest) + "\n", SIDES) == []
     conductance = math.fsum(1.0 / (bridge.value or math.inf) for bridge in separation.bridges)
     assert conductance < 1.0 / 1e6 * (1 + 1e-9)
+
+
+# -- nothing passes in silence, nothing depends on chance ----------------------------------------------------------
+
+
+@given(st.integers(0, 1_000_000))
+def test_groups_that_face_each_other_on_one_island_are_never_passed_over(seed: int) -> None:
+    circuit, separation = sides_of(*tangle(seed))
+    recognition = recognise_by_name(circuit)
+    named = {coupler for join in separation.joins for coupler in join.couplers}
+    for part in recognition.parts.values():
+        if part.type in ("relay", "transformer"):
+            continue
+        pins = circuit.pins(part.element)
+        pairs, _ = facing_groups(part)
+        for pair in pairs:
+            one, other = ({pins[pin] for pin in part.groups[group]} for group in pair)
+            if not one.isdisjoint(other):
+                assert part.path in named
+
+
+@given(st.integers(0, 1_000_000))
+def test_what_is_shown_apart_is_apart(seed: int) -> None:
+    circuit, separation = sides_of(*tangle(seed))
+    assert len({side.name for side in separation.sides}) == len(separation.sides)
+    for barrier in separation.barriers:
+        assert barrier.sides[0] != barrier.sides[1]
+    for join in separation.joins:
+        assert join.cut or join.shared_net >= 0 or any(step.element < 0 for step in join.path)
+        assert join.subject
+        for before, after in pairwise(join.path):
+            assert before.net_out == after.net_in
+    assert bool(dump(separation, circuit)) == bool(separation.sides or separation.notes)
+
+
+def test_the_same_input_gives_the_same_text_whatever_the_hash_seed() -> None:
+    code = (
+        "from tests.interfaces.boards import sides_of, tangle\n"
+        "from isolint.interfaces.sides import dump\n"
+        "for seed in range(60):\n"
+        "    circuit, separation = sides_of(*tangle(seed))\n"
+        "    print(dump(separation, circuit))\n"
+    )
+    texts = {
+        subprocess.run(
+            [sys.executable, "-c", code],
+            cwd=REPOSITORY,
+            env={**environment(), "PYTHONHASHSEED": seed},
+            capture_output=True,
+            text=True,
+            check=True,
+        ).stdout
+        for seed in ("1", "2")
+    }
+    assert len(texts) == 1

@@ -16,8 +16,14 @@ from isolint.rules import RULE_SET, RULES
 from tests.support import differences, judge
 
 SECTIONS = (
-    "What it looks at", "Why it matters", "How it is computed", "Fails", "Passes", "Remedy", "What it cannot see",
-)  # fmt: skip
+    "What it looks at",
+    "Why it matters",
+    "How it is computed",
+    "Fails",
+    "Passes",
+    "Remedy",
+    "What it cannot see",
+)
 TODAY = app.Options(today=date(2026, 1, 1))
 
 

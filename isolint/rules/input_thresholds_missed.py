@@ -1,0 +1,180 @@
+"""A field input that does not keep the thresholds of the standard it claims.
+
+## What it looks at
+
+Channels behind a line with `standard = "IEC 61131-2 type 1"` (2, 3): current of the line and state of the channel at the voltages and
+currents of that type. Everything on the line counts, a resistor to the return before the coupler too.
+
+## Why it matters
+
+A controller's input must take 15 V for on and 5 V for off whatever feeds it, and must not be switched on by the leakage of a two-wire
+sensor. A bare phototransistor coupler spreads by three to one and rarely meets both without a bleed resistor or a Zener diode.
+
+## How it is computed
+
+At worst case, key `iec-61131-2` (figures from memory): at 15 V (type 1) or 11 V (types 2, 3) the channel must be on and the line give at
+least 2, 6, 2 mA; at 30 V at most 15, 30, 15 mA; at 5 V it must be off, and off with 0.5, 2, 1.5 mA fed in. On and off as in
+`led-not-off`. Demands that the line's stated `on`, `off` and `leakage` already make are judged by the rules for these. Printed beside:
+
+    V_on = VF + VD + VZ + R1 (IF_on + VF / R2)        V_off = VF' + VD + VZ + R1 (IF_off + VF' / R2)
+
+volts, solved in the network at the worst corner. The margin is the smallest of all and must be 1.00 or more.
+
+```toml
+[lines."IN"]
+on = ["15 V", "30 V"]
+off = ["-3 V", "5 V"]
+standard = "IEC 61131-2 type 1"
+[supplies."VB"]
+voltage = "5 V"
+tolerance = "5 %"
+ground = "GNDB"
+[inputs."OUT"]
+supply = "VB"
+low_max = "1.5 V"
+high_min = "3.5 V"
+low_current = "1 uA"
+high_current = "1 uA"
+voltage_max = "5.5 V"
+[elements."R*"]
+tolerance = "1 %"
+power = "1 W"
+[environment]
+ambient = ["0 degC", "60 degC"]
+life = "10 year"
+duty = 0.5
+```
+
+## Fails
+
+```netlist
+* Off at 5 V by its Zener diode, but 0.5 mA from a sensor light the LED (demonstration)
+R1 IN A 2.2k
+R3 B GND 3.3k
+D1 B A DZ
+* expect: input-thresholds-missed
+XU1 B GND GNDB OUT DEMO_PT1
+R2 VB OUT 22k
+.model DZ D(IS=1e-14 BV=5.1 IBV=1m)
+```
+
+## Passes
+
+```netlist
+* 1 kohm across the LED takes them (demonstration)
+R1 IN A 2.2k
+R3 B GND 1k
+D1 B A DZ
+XU1 B GND GNDB OUT DEMO_PT1
+R2 VB OUT 22k
+.model DZ D(IS=1e-14 BV=5.1 IBV=1m)
+```
+
+## Remedy
+
+More current through a smaller series resistor; a Zener diode in series or a resistor across the LED against too low an off threshold.
+
+## What it cannot see
+
+AC inputs and other standards. Hysteresis: a slow edge passes both thresholds.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from isolint.checking.context import Context
+from isolint.checking.evidence import at_least, at_most, line, number, single
+from isolint.checking.rule import Rule
+from isolint.checking.thresholds import Check, checks, turn_off, turn_on
+from isolint.checking.verdict import judge as decide
+from isolint.interfaces.values import Channel
+from isolint.results import Evidence, Margin, Result
+from isolint.standards.inputs import InputType, input_type
+from isolint.units import show
+from isolint.worstcase.terms import WORST, Lacking, Setting, Term, unique
+
+REQUIRED = 1.0
+CURES = {
+    "on current": "a smaller series resistor, or a resistor from the line to its return",
+    "on": "more LED current: a smaller series resistor or a larger one across the LED",
+    "off": "a Zener diode in series, or a smaller resistor across the LED",
+    "off current": "a smaller resistor across the LED, or one from the line to its return",
+    "most current": "a larger series resistor",
+}
+
+
+def judge(context: Context, channel: Channel) -> Iterable[Result]:
+    """One result a line that claims a standard."""
+    lines = [held.net for held in channel.drive.boundary if held.kind == "line"]
+    claimed = [net for net in lines for facts in (context.facts.line(context.net(net)),) if facts is not None and facts.standard is not None]
+    if not claimed:
+        yield context.channel_result(RULE, channel, "notApplicable", f"{channel.subject}: no line of its drive claims a standard")
+        return
+    for net in claimed:
+        yield _line(context, channel, net)
+
+
+def _line(context: Context, channel: Channel, net: int) -> Result:
+    name = context.net(net)
+    facts = context.facts.line(name)
+    assert facts is not None and facts.standard is not None
+    kind = input_type(facts.standard.value)
+    if kind is None:
+        example = f'[lines."{name}"]\nstandard = "IEC 61131-2 type 1"'
+        missing = [context.lookup.missing(f'lines."{name}".standard', example)]
+        reason = Lacking(f"the standard of line {name} is {facts.standard.value}, known are IEC 61131-2 types 1, 2 and 3", missing)
+        return context.lacking(RULE, channel, reason, name)
+
+    def measure(setting: Setting) -> tuple[float, Sequence[Term]]:
+        found = checks(context.analysis, channel, net, kind, setting)
+        return min(check.margin for check in found), unique(term for check in found for term in check.terms)
+
+    verdict = decide(measure, "at_least", REQUIRED)
+    found = checks(context.analysis, channel, net, kind, WORST)
+    worst = min(found, key=lambda check: check.margin)
+    evidence = [item for check in found for item in _evidence(check)]
+    evidence.extend(_turning(context, channel, net, kind))
+    evidence.append(single("margin", "margin", "1", worst.margin, "min", limit=at_least(REQUIRED)))
+    side = "at least" if worst.at_least else "at most"
+    text = (
+        f"{facts.standard.value}: {worst.words}: {show(worst.value.value, worst.unit)} ({worst.value.corner}), {side} {show(worst.limit, worst.unit)} wanted"
+    )
+    resistor = context.limiting_resistor(channel, context.analysis.drive(channel)) if worst.kind in ("on current", "on", "most current") else None
+    remedy = CURES[worst.kind] if verdict.kind == "fail" else ""
+    return context.judged(
+        RULE, channel, verdict, text, resistor, role=name, evidence=evidence, margin=Margin(worst.margin, REQUIRED), remedy=remedy,
+        chain=channel.drive.elements,
+    )  # fmt: skip
+
+
+def _evidence(check: Check) -> list[Evidence]:
+    bound = at_least(check.limit) if check.at_least else at_most(check.limit)
+    value = max(check.value.value, 1e-9)
+    names, numbers = ("value / limit", f"{number(value)} / {number(check.limit)}") if check.at_least else ("limit / value", f"{number(check.limit)} / {number(value)}")
+    ratio = value / check.limit if check.at_least and check.limit > 0.0 else check.limit / value
+    formula = line("margin", names, numbers, ratio, "1")
+    if check.at_least:
+        return [single(check.words, "min", check.unit, check.value.value, "min", limit=bound, formula=formula, corners={"min": check.value.corner})]
+    return [single(check.words, "max", check.unit, check.value.value, "max", limit=bound, formula=formula, corners={"max": check.value.corner})]
+
+
+def _turning(context: Context, channel: Channel, net: int, kind: InputType) -> Iterable[Evidence]:
+    on = turn_on(context.analysis, channel, net, kind, WORST)
+    if on is not None:
+        yield single("LED current that surely switches it", "IF_on", "A", on.amps, "max")
+        yield single("line voltage from which it is surely on", "V_on", "V", on.volts, "max", limit=at_most(kind.on_volts), corners={"max": on.corner.corner})
+    off = turn_off(context.analysis, channel, net, kind, WORST)
+    if off is not None:
+        yield single("line voltage up to which it is surely off", "V_off", "V", off.volts, "min", limit=at_least(kind.off_volts), corners={"min": off.corner.corner})
+
+
+RULE = Rule(
+    slug="input-thresholds-missed",
+    group="drive",
+    level="error",
+    page=__doc__,
+    facts=("lines.*.standard", "lines.*.on", "lines.*.off", "lines.*.leakage", "parts.*.led.off_current", "parts.*.led.threshold_current"),
+    judge=judge,
+    needs=("drive", "led-current"),
+)

@@ -1,0 +1,139 @@
+"""What is said of joined sides: who, by what, how much against which limit, through which chain, and the cure."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.checking.boards import FACTS, SOUND, core, kinds, one
+
+SHEET = "* t\nV1 IN 0 24\nR1 IN A 2.2k\nXU1 A 0 0 OUT DEMO_PT1\nV2 VC 0 5\nR2 VC OUT 10k\n"
+BARRIER = ("ground-tie", "supply-shared", "bridge-conducting")
+
+
+def test_a_ground_tie_shows_its_path_its_resistance_and_the_card_to_remove() -> None:
+    found = one(core(SOUND + "R9 GND GNDB 0\n"), "ground-tie", "fail")
+    assert found.message == (
+        "the references of sides field and logic are joined by 0 ohm, a ground tie is below 10 ohm: GNDB - R9 "
+        "0 ohm - GND (concerns XU1)"
+    )
+    assert (found.where.line, found.remedy) == (
+        5,
+        (
+            "R9 (board.cir:5) joins them: remove it or move it to one side, or state [[bonds]] between the sides "
+            "where the joint is wanted"
+        ),
+    )
+    (path,) = found.evidence
+    assert (path.min, path.limit.value if path.limit else None, path.unit) == (0.0, 10.0, "ohm")
+    assert [related.text for related in found.related] == ["R9 0 ohm (GND GNDB)"]
+
+
+@pytest.mark.parametrize("element", ["L9 GND GNDB 10u", "V9 GND GNDB 0", "R9 GND GNDB 9.9"])
+def test_what_is_below_ten_ohm_between_the_references_ties_them(element: str) -> None:
+    assert [
+        result.where.line
+        for result in core(f"{SOUND}{element}\n")
+        if result.kind == "fail" and result.rule == "ground-tie"
+    ] == [5]
+
+
+def test_ten_ohm_and_more_between_the_references_is_a_bridge() -> None:
+    assert kinds(core(SOUND + "R9 GND GNDB 10\n"), "bridge-conducting") == ["fail"]
+
+
+def test_a_shared_supply_is_named() -> None:
+    found = one(core(SOUND.replace("R2 VB", "R2 V5")), "supply-shared", "fail")
+    assert found.message.startswith(
+        "supply V5 feeds both sides field and logic; 10 kohm between their references, the insulating limit is 1 Mohm: "
+    )
+    assert found.where.line == 4
+
+
+def test_a_bridge_shows_which_pins_of_a_coupler_its_path_takes() -> None:
+    found = one(core(SOUND + "R9 A OUT 4.7k\n"), "bridge-conducting", "fail")
+    assert "4.7 kohm, the insulating limit is 1 Mohm" in found.message
+    assert "OUT - R9 4.7 kohm - A - XU1 (anode to cathode) - GND" in found.message
+
+
+def test_the_limit_that_is_stated_is_the_one_that_counts() -> None:
+    across = SOUND + "R9 A OUT 2.2Meg\n"
+    assert kinds(core(across), "bridge-conducting") == ["pass"]
+    strict = one(core(across, f'{FACTS}[limits]\ninsulating_resistance = "10 Mohm"\n'), "bridge-conducting")
+    assert (strict.kind, strict.evidence[0].limit.value if strict.evidence[0].limit else None) == ("fail", 1e7)
+
+
+def test_a_pass_lists_what_lies_across() -> None:
+    passed = one(core(SOUND + "R9 GND GNDB 10Meg\nC9 GND GNDB 1n\n"), "bridge-conducting")
+    assert passed.kind == "pass"
+    assert "R9 (10 Mohm)" in passed.message
+    assert "C9 (1 nF)" in passed.message
+    assert [(item.min, item.limit.value if item.limit else None) for item in passed.evidence] == [(1e7, 1e6)]
+
+
+def test_all_elements_that_must_go_are_named() -> None:
+    found = one(core(SOUND + "R9 A OUT 4.7k\nR8 GND GNDB 0\n"), "ground-tie", "fail")
+    assert found.where.line == 6
+    assert found.remedy == "all of these must go to separate the sides: R8 (board.cir:6), R9 (board.cir:5)"
+
+
+def test_a_coupler_on_one_ground_is_told_to_use_two() -> None:
+    found = one(core(SOUND.replace("GND GNDB", "GND GND")), "ground-tie", "fail")
+    assert found.message == "XU1: both sides return to net GND (0 ohm, a ground tie is below 10 ohm)"
+    assert found.remedy.startswith("XU1 (board.cir:3): connect each group of pins to its own side's nets")
+
+
+def test_sides_that_meet_in_node_0_only_are_one_warning_at_the_coupler_that_offers_the_fact() -> None:
+    results = core(SHEET, "")
+    found = one(results, "ground-tie")
+    assert (found.kind, found.level, found.where.line) == ("fail", "warning", 4)
+    assert "XU1" in found.message
+    assert [fact.example for fact in found.missing] == ['[reading]\nsimulation_ground = "0"']
+    assert [result.rule for result in results if result.kind == "fail"] == ["ground-tie"]
+
+
+def test_while_node_0_is_in_doubt_no_separation_rule_passes() -> None:
+    results = core(SHEET, "")
+    assert [one(results, rule).blocked_by for rule in ("supply-shared", "bridge-conducting")] == [
+        "ground-tie",
+        "ground-tie",
+    ]
+
+
+def test_with_node_0_declared_separation_is_open_once_and_never_a_pass() -> None:
+    results = core(SHEET, '[reading]\nsimulation_ground = "0"\n')
+    found = [result for result in results if result.rule in BARRIER]
+    assert sorted(result.kind for result in found) == ["notApplicable", "notApplicable", "open"]
+    opened = one(results, "ground-tie")
+    assert (opened.counts_as, opened.missing) == ("error", ())
+    assert "can't be judged from this netlist" in opened.message
+    assert "ground net of its own" in opened.remedy
+
+
+def test_a_joint_explains_a_stated_side_that_lost_its_nets() -> None:
+    bare = FACTS.replace('[supplies."VB"]\nvoltage = "5 V"\ntolerance = "5 %"\nground = "GNDB"\n', "")
+    results = core(SOUND.replace("GND GNDB", "GND GND"), bare)
+    assert [
+        (result.rule, result.kind) for result in results if result.kind in ("fail", "open") and result.rule in BARRIER
+    ] == [("ground-tie", "fail")]
+
+
+def test_what_only_functional_insulation_separates_is_a_note() -> None:
+    found = one(core(SOUND + "R9 GND GNDB 0\n", FACTS.replace('"basic"', '"functional"')), "ground-tie", "fail")
+    assert found.level == "note"
+
+
+def test_a_stated_bond_is_no_joint() -> None:
+    facts = f'{FACTS.partition("[[barriers]]")[0]}[[bonds]]\nbetween = ["logic", "field"]\n'
+    assert [result.rule for result in core(SOUND + "R9 GND GNDB 0\n", facts) if result.kind in ("fail", "open")] == []
+
+
+def test_a_part_that_nobody_explained_asks_for_the_line_that_settles_it() -> None:
+    found = one(core(SOUND + "X9 V5 GND VB GNDB MYSTERY\n"), "part-unknown")
+    assert (found.kind, found.where.line) == ("open", 5)
+    (fact,) = found.missing
+    assert fact.key.startswith('elements."X9".')
+    assert fact.example.startswith('[elements."X9"]')
+    assert "X9 (board.cir:5)" in found.remedy
+    settled = core(SOUND + "X9 V5 GND VB GNDB MYSTERY\n", f"{FACTS}{fact.example}\n")
+    assert kinds(settled, "part-unknown") == []
+    assert [result.kind for result in settled if result.rule in BARRIER and result.kind == "fail"] == ["fail"]
