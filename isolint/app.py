@@ -255,8 +255,27 @@ def rules() -> tuple[RuleRecord, ...]:
 
 
 def facts(path: str, options: Options) -> list[tuple[str, str, str]]:
-    """The effective facts of a netlist as (key, value, file)."""
+    """The effective facts of a netlist as (key, value, origin); what nobody stated stands with its default."""
     from isolint import facts as stated
+    from isolint.checking.defaults import DEFAULTS
 
     tree, inner, root = locate(path, options.root)
-    return stated.load(tree, inner, root).statements()
+    found = stated.load(tree, inner, root)
+    rows = [(key, text, shown(tree, file)) for key, text, file in found.statements()]
+    keys = {key for key, _, _ in rows}
+    return [*rows, *((key, value, origin) for key, (value, origin) in DEFAULTS.items() if key not in keys)]
+
+
+def facts_schema() -> dict[str, object]:
+    """The JSON Schema of isolint.toml."""
+    from isolint.facts.form import json_schema
+    from isolint.rules import RULES
+
+    return json_schema([rule.slug for rule in RULES])
+
+
+def parts_schema() -> dict[str, object]:
+    """The JSON Schema of part records."""
+    from isolint.parts.form import json_schema
+
+    return json_schema()

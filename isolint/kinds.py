@@ -13,7 +13,7 @@ from itertools import pairwise
 from typing import Any
 
 from isolint.errors import UnitError
-from isolint.tables import Check, Entries, Kind, Site, Table, nearest, read_table, shortened, values
+from isolint.tables import Check, Entries, Kind, Site, Table, form, nearest, read_table, shortened, values
 from isolint.units import Interval, expected, read_quantity, show
 
 
@@ -35,8 +35,14 @@ def quantity(unit: str, low: float = -math.inf, high: float = math.inf, above: f
             site.wrong(error.text)
             return None
 
-    kind = Kind(words, example, read, {"type": "string"})
+    kind = Kind(words, example, read, _form(unit))
     return kind
+
+
+def _form(unit: str, *more: str) -> dict[str, object]:
+    """Quantities are strings; where there is no unit a plain number will do."""
+    types = ["string", *(["number"] if unit == "1" else []), *more]
+    return {"type": types if len(types) > 1 else types[0]}
 
 
 def positive(unit: str) -> Kind:
@@ -78,7 +84,7 @@ def interval(unit: str, low: float = -math.inf, above: float = -math.inf, single
         value = item.read(raw, site)
         return None if value is None else Interval(value, value)
 
-    return Kind(words, item.example if single else pair, read, {"type": ["string", "array"]})
+    return Kind(words, item.example if single else pair, read, _form(unit, "array") if single else {"type": "array"})
 
 
 def tolerance(unit: str = "1", low: float = -math.inf) -> Kind:
@@ -101,7 +107,7 @@ def tolerance(unit: str = "1", low: float = -math.inf) -> Kind:
             return None
         return Interval(-value, value)
 
-    return Kind(f"{item.words} or a pair of them", item.example, read, {"type": ["string", "array"]})
+    return Kind(f"{item.words} or a pair of them", item.example, read, _form(unit, "array"))
 
 
 def _pair(raw: list[object], item: Kind, site: Site) -> Interval | None:
@@ -184,7 +190,10 @@ def texts(example: str, least: int = 0, most: int = 100_000) -> Kind:
             return None
         return tuple(raw)
 
-    return Kind(words, example, read, {"type": "array", "items": {"type": "string"}})
+    shape: dict[str, object] = {"type": "array", "items": {"type": "string", "minLength": 1}}
+    if least == most:
+        shape["maxItems"] = most
+    return Kind(words, example, read, {**shape, "minItems": least} if least else shape)
 
 
 def _read_date(raw: object, site: Site) -> date | None:
@@ -209,7 +218,7 @@ def record(
             return None
         return make(**values(entries, renamed or {}))
 
-    return Kind(words, example, read, {"type": "object"})
+    return Kind(words, example, read, form(table))
 
 
 def ascending(*names: str) -> Check:

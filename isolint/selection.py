@@ -49,8 +49,16 @@ def add_all(run: Run, project: Project, netlists: Sequence[str]) -> None:
     """Judge netlists as a hook does: files that nobody else has are told, files that are no netlists left out."""
     tree = project.tree
     assert isinstance(tree, FolderTree)
-    used = {each.path for netlist in netlists for each in project.dependencies(netlist) if not each.trouble}
-    run.options = replace(run.options, untracked=frozenset(untracked(tree.root, used)))
+    needed = {netlist: project.dependencies(netlist) for netlist in netlists}
+    used = {each.path for found in needed.values() for each in found if not each.trouble}
+    alone = untracked(tree.root, {*netlists, *used})
+    # A netlist that is not tracked itself reaches nobody, whatever it includes.
+    includes = {
+        each.path for netlist in netlists if netlist not in alone for each in needed[netlist] if each.kind == "include"
+    }
+    run.options = replace(run.options, untracked=frozenset(alone & includes))
+    for path in sorted(alone & used - includes):
+        run.notes.append(f"{shown(tree, path)}: counts here, but git does not track it (git add it)")
     for netlist in netlists:
         run.add(tree, netlist, "", shown(tree, netlist), doubtful=is_doubtful(netlist))
 

@@ -10,6 +10,7 @@ import re
 import tomllib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import combinations
 from typing import Any
 
 from isolint.errors import Mistake
@@ -211,3 +212,23 @@ def read_table(raw: object, table: Table, site: Site) -> dict[str, Entry]:
 def values(entries: Entries, names: Mapping[str, str]) -> dict[str, Any]:
     """The bare values by attribute name; `names` maps keys that are Python keywords."""
     return {names.get(name, name): entry.value for name, entry in entries.items()}
+
+
+def form(table: Table) -> dict[str, object]:
+    """The JSON Schema of a table: its keys with what they may hold and an example of each, and no others."""
+    found: dict[str, object] = {
+        "type": "object",
+        "properties": {
+            name: {**kind.form, "description": f"{kind.words}, for example {kind.example}"}
+            for name, kind in table.keys.items()
+        },
+        "additionalProperties": False,
+    }
+    if table.required:
+        found["required"] = list(table.required)
+    both = [
+        {"not": {"required": [one, other]}} for group in table.alternatives for one, other in combinations(group, 2)
+    ]
+    if both:
+        found["allOf"] = both
+    return found

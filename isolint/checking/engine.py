@@ -47,6 +47,12 @@ def run(context: Context, rules: Sequence[Rule], strict: bool = False, today: da
 
     Waivers are judged as of `today`, none where it is None.
     """
+    results = merge_opens(judged(context, rules, strict))
+    return in_order(apply_waivers(context, results, rules, today))
+
+
+def judged(context: Context, rules: Sequence[Rule], strict: bool = False) -> list[Result]:
+    """What all rules say, in the order of the rules; open results that wait for one fact are still several."""
     found: dict[str, list[Result]] = {}
     blocked = _blocked_by_joints(context)
     for rule in running_order(rules):
@@ -59,8 +65,7 @@ def run(context: Context, rules: Sequence[Rule], strict: bool = False, today: da
     results = [result for rule in rules for result in found.get(rule.slug, ())]
     results = [_blocked_for_a_reason(result, results) for result in results]
     groups = {rule.slug: rule.group for rule in rules}
-    results = merge_opens([_counted(result, context, groups, strict) for result in results])
-    return in_order(apply_waivers(context, results, rules, today))
+    return [_counted(result, context, groups, strict) for result in results]
 
 
 def running_order(rules: Sequence[Rule]) -> list[Rule]:

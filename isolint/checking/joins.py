@@ -302,7 +302,21 @@ def _open(
     written = example.rsplit("\n", 1)[-1].partition("=")[0].strip() or "part"
     fact = context.lookup.missing(f'elements."{path}".{written}', example)
     remedy = f"state what {context.named(element)} is: a part record, a type, or that it is ordinary"
+    if example.startswith("[parts."):
+        fact, where = _record_fact(context, example)
+        remedy += where
     chain = related or context.related([element])
     return context.result(
         rule, "open", text, context.place(element), path, missing=[fact], remedy=remedy, related=chain
     )
+
+
+def _record_fact(context: Context, example: str) -> tuple[MissingFact, str]:
+    """A part record belongs in a file of records: one that is named already, else a new one, and how to name it."""
+    key = example[1:].partition("]")[0]
+    if context.facts.part_files:
+        return MissingFact(context.facts.part_files[0], key, example), ""
+    settings = context.lookup.settings_file
+    file = posixpath.join(posixpath.dirname(settings), "parts.toml")
+    name = posixpath.basename(settings)
+    return MissingFact(file, key, example), f'; name the new file at the top of {name}: parts = ["parts.toml"]'

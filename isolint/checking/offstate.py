@@ -90,7 +90,19 @@ def _by_record(analysis: Analysis, channel: Channel, setting: Setting, run: Stat
         low, high = OFF_CURRENT
         key = f"parts.{name}.led.off_current"
         example = f'[parts.{name}.led]\noff_current = "250 uA"'
-        term = Term(key, f"off current of {part.path}", "A", low, low, high, high, high, False, f"{generic.origin(part.type)} (from memory)", example)
+        term = Term(
+            key,
+            f"off current of {part.path}",
+            "A",
+            low,
+            low,
+            high,
+            high,
+            high,
+            False,
+            f"{generic.origin(part.type)} (from memory)",
+            example,
+        )
         limit = setting.low(term)
         margins.append((limit / max(amps, NO_CURRENT), "off_current", limit, (term,)))
     margin, by, limit, terms = max(margins, key=lambda item: item[0])
@@ -107,7 +119,9 @@ def _by_level(analysis: Analysis, channel: Channel, setting: Setting, run: State
     return StateMargin(run, 0.0, level.margin, "level", level.limit, level, terms)
 
 
-def _on(analysis: Analysis, channel: Channel, setting: Setting, run: StateRun) -> tuple[float, tuple[Term, ...], Lacking | None]:
+def _on(
+    analysis: Analysis, channel: Channel, setting: Setting, run: StateRun
+) -> tuple[float, tuple[Term, ...], Lacking | None]:
     """How surely a state is on, with the terms used; what was lacking where it can't be said."""
     drive = analysis.drive(channel, setting)
     least = run.least_current.value
@@ -118,9 +132,15 @@ def _on(analysis: Analysis, channel: Channel, setting: Setting, run: StateRun) -
         needed = required_current(channel)
         if needed is not None:
             return least / needed, (), None
-        name = channel.part.record.name if channel.part.record is not None else channel.part.model_name or channel.part.path
+        name = (
+            channel.part.record.name
+            if channel.part.record is not None
+            else channel.part.model_name or channel.part.path
+        )
         file = channel.part.record.file if channel.part.record is not None else analysis.lookup.settings_file
-        fact = MissingFact(file, f"parts.{name}.led.threshold_current", f'[parts.{name}.led]\nthreshold_current = "5 mA"')
+        fact = MissingFact(
+            file, f"parts.{name}.led.threshold_current", f'[parts.{name}.led]\nthreshold_current = "5 mA"'
+        )
         return 0.0, (), Lacking(f"the LED current at which {name} surely switches is not known", [fact])
     try:
         load, ratio = analysis.load(channel, setting), analysis.ratio(channel, setting)
@@ -130,7 +150,9 @@ def _on(analysis: Analysis, channel: Channel, setting: Setting, run: StateRun) -
             need = min(load.rows, key=lambda item: abs(item.temperature - row.temperature))
             if row.current.low.value <= NO_CURRENT:
                 return 0.0, (), None
-            given = ratio.available(row.current.low.value, drive.current.high.value, row.temperature, need.voltage.value)
+            given = ratio.available(
+                row.current.low.value, drive.current.high.value, row.temperature, need.voltage.value
+            )
             margins.append(given.current / need.required.value if need.required.value > 0.0 else ON_AT_MARGIN)
             terms.extend(given.terms)
     except Lacking as reason:
@@ -150,4 +172,3 @@ def required_current(channel: Channel) -> float | None:
         return None
     said = [value for value in (record.led.recommended_current_min, record.led.threshold_current) if value is not None]
     return max(said) if said else None
-

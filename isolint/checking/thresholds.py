@@ -1,7 +1,7 @@
 """What the standard of a field line asks of the channel behind it, as checks with margins.
 
-In: an analysis, a channel, a line with its input type, a setting. Out: `Check`s, 1.00 just met, and the voltages from which the
-channel is surely on and up to which it is surely off.
+In: an analysis, a channel, a line with its input type, a setting. Out: `Check`s, 1.00 just met, and the voltages from
+which the channel is surely on and up to which it is surely off.
 """
 
 from __future__ import annotations
@@ -47,26 +47,49 @@ def analyser(analysis: Analysis, channel: Channel, line: int, setting: Setting) 
 
 
 def checks(analysis: Analysis, channel: Channel, line: int, kind: InputType, setting: Setting) -> list[Check]:
-    """The demands of a type; on and off are left to other rules where the stated voltages of the line already ask for as much."""
+    """The demands of a type.
+
+    On and off are left to other rules where the stated voltages of the line already ask for as much.
+    """
     name = analysis.lookup.circuit.net_name(line)
     facts = analysis.lookup.facts.line(name)
     assert facts is not None
     behind = analyser(analysis, channel, line, setting)
     found: list[Check] = []
     on = behind.at_volts(kind.on_volts, f"{name} at {kind.on_volts:g} V")
-    found.append(_current("on current", f"current of {name} at {kind.on_volts:g} V", on.least, kind.on_amps, True, on.run))
+    found.append(
+        _current("on current", f"current of {name} at {kind.on_volts:g} V", on.least, kind.on_amps, True, on.run)
+    )
     if not _asks_on(facts, kind):
         margin, terms = on_margin(analysis, channel, setting, on.run)
         least = on.run.least_current
-        found.append(Check("on", f"on with {name} at {kind.on_volts:g} V", "A", least, least.value / max(margin, NEARLY), True, margin, on.run, terms))
+        found.append(
+            Check(
+                "on",
+                f"on with {name} at {kind.on_volts:g} V",
+                "A",
+                least,
+                least.value / max(margin, NEARLY),
+                True,
+                margin,
+                on.run,
+                terms,
+            )
+        )
     most = behind.at_volts(kind.most_volts, f"{name} at {kind.most_volts:g} V")
-    found.append(_current("most current", f"current of {name} at {kind.most_volts:g} V", most.most, kind.most_amps, False, most.run))
+    found.append(
+        _current(
+            "most current", f"current of {name} at {kind.most_volts:g} V", most.most, kind.most_amps, False, most.run
+        )
+    )
     if not _asks_off(facts, kind):
         off = behind.at_volts(kind.off_volts, f"{name} at {kind.off_volts:g} V").run
         found.append(_off(analysis, channel, setting, "off", f"off with {name} at {kind.off_volts:g} V", off))
     if not _asks_leakage(facts, kind):
         fed = behind.at_amps(kind.off_amps, f"{kind.off_amps * 1e3:g} mA into {name}").run
-        found.append(_off(analysis, channel, setting, "off current", f"off with {kind.off_amps * 1e3:g} mA into {name}", fed))
+        found.append(
+            _off(analysis, channel, setting, "off current", f"off with {kind.off_amps * 1e3:g} mA into {name}", fed)
+        )
     return found
 
 
@@ -84,7 +107,17 @@ def _off(analysis: Analysis, channel: Channel, setting: Setting, kind: CheckKind
         return Check(kind, words, "A", run.most_current, found.limit, False, found.off, run, found.terms)
     assert found.level is not None
     level = found.level
-    return Check(kind, f"{words}, {level.words}", level.unit, level.value, level.limit, level.at_least, found.off, run, found.terms)
+    return Check(
+        kind,
+        f"{words}, {level.words}",
+        level.unit,
+        level.value,
+        level.limit,
+        level.at_least,
+        found.off,
+        run,
+        found.terms,
+    )
 
 
 def _asks_on(facts: LineFacts, kind: InputType) -> bool:
@@ -163,7 +196,10 @@ def _least(holds: Callable[[float], bool], low: float, high: float) -> float | N
 
 
 def turn_off(analysis: Analysis, channel: Channel, line: int, kind: InputType, setting: Setting) -> TurnOn | None:
-    """The line voltage up to which the LED stays within the record's off voltage or off current; None where the record states neither."""
+    """The line voltage up to which the LED stays within the record's off voltage or off current.
+
+    None where the record states neither.
+    """
     record = channel.part.record
     if record is None or (record.led.off_voltage is None and record.led.off_current is None):
         return None

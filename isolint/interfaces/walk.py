@@ -156,7 +156,13 @@ class Walker:
             del visited[(own[0], own[1][0])]
         reached = {*inner, *(held.net for held in boundary)}
         for branch in list(visited):
-            if self.circuit.letter(branch[0]) == "C" and not reached.issuperset(self.circuit.pins(branch[0])):
+            if self.circuit.letter(branch[0]) != "C":
+                continue
+            far = [net for net in self.circuit.pins(branch[0]) if net not in reached]
+            grounds = [held for net in far if (held := self.held(net)) is not None and held.kind == "ground"]
+            if len(grounds) == len(far):
+                boundary += grounds
+            else:
                 # It leads out of the network, where no direct current says what its far end is at.
                 del visited[branch]
         if not receivers and complete:
@@ -180,7 +186,7 @@ class Walker:
         return [Boundary(net, "loose") for net in inner if net not in own] or [Boundary(net, "loose") for net in inner]
 
     def _alternates_behind(self, element: int, net: int) -> bool:
-        """Whether a capacitor leads to an alternating source, through resistors, inductors, switches and capacitors only."""
+        """Whether a capacitor leads to an alternating source through R, L, S and other capacitors only."""
         waiting = deque(other for other in self.circuit.pins(element) if other != net)
         seen = {net, *waiting}
         while waiting and len(seen) < MAX_ELEMENTS:

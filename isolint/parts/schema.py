@@ -41,7 +41,9 @@ def _groups(raw: object, site: Site) -> tuple[tuple[str, ...], ...] | None:
     return whole if len(whole) == len(raw) else None
 
 
-GROUPS = Kind("a list of lists of pin names", '[["anode", "cathode"], ["collector", "emitter"]]', _groups)
+GROUPS = Kind(
+    "a list of lists of pin names", '[["anode", "cathode"], ["collector", "emitter"]]', _groups, {"type": "array"}
+)
 
 
 def _curve(x: Kind, logarithmic: bool, example: str) -> Kind:
@@ -89,7 +91,9 @@ def _spec(unit: str, at: Kind | None, example: str, plain_is_max: bool = False, 
             return None if maximum is None else records.Spec(max=maximum)
         return inline.read(raw, site)
 
-    return Kind(inline.words, example, read, {"type": ["object", "string"]} if plain_is_max else inline.form)
+    return Kind(
+        inline.words, example, read, {"anyOf": [inline.form, {"type": "string"}]} if plain_is_max else inline.form
+    )
 
 
 def _some_value(entries: Entries, site: Site) -> None:
@@ -216,7 +220,9 @@ SECTIONS: Mapping[str, tuple[Table, type[Any]]] = {
                             "max": positive("A"),
                             "at": quantity("degC"),
                             "voltage": positive("V"),
-                            "hot": Kind("a current and a temperature", '["50 uA", "100 degC"]', _hot),
+                            "hot": Kind(
+                                "a current and a temperature", '["50 uA", "100 degC"]', _hot, {"type": "array"}
+                            ),
                         },
                         required=("max", "at"),
                         checks=(_hot_is_hotter,),

@@ -2,22 +2,22 @@
 
 ## What it looks at
 
-Couplers whose base pin is brought out and connected: what the circuit there takes out of the base against the photocurrent of the
-smallest LED current. An open base pin is normal and not judged.
+Couplers whose base pin is brought out and connected: what the circuit there takes out of the base against the
+photocurrent of the smallest LED current. An open base pin is normal and not judged.
 
 ## Why it matters
 
-A resistor from base to emitter makes the output faster and its dark current small, but it takes VBE/RBE of the photocurrent before the
-transistor amplifies anything. Too small, and a weak LED never turns the output on.
+A resistor from base to emitter makes the output faster and its dark current small, but it takes VBE/RBE of the
+photocurrent before the transistor amplifies anything. Too small, and a weak LED never turns the output on.
 
 ## How it is computed
 
     I_RBE = VBE / RBE     (amperes)     VBE = 0.6 V - 2 mV/K (T - 25 degC), twice that for a darlington
     margin = IF_min photo_gain / I_RBE
 
-I_RBE is solved from the network at the base with the output off, over all corners, at the temperature of IF_min. The photo gain (current of
-the photodiode at the base over the LED current) is the record's `transfer.photo_gain`, else 0.1 to 0.2 % (an assumption, from memory).
-What is left of the photocurrent is a factor of the transfer margin.
+I_RBE is solved from the network at the base with the output off, over all corners, at the temperature of IF_min. The
+photo gain (current of the photodiode at the base over the LED current) is the record's `transfer.photo_gain`, else 0.1
+to 0.2 % (an assumption, from memory). What is left of the photocurrent is a factor of the transfer margin.
 
 ```toml
 [outputs."DRIVE"]
@@ -94,8 +94,13 @@ from isolint.worstcase.terms import Setting, Term
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a channel."""
     if channel.pins.get("base") is not None and channel.pins.get("base") == channel.pins.get("emitter"):
-        text = f"{channel.subject}: its base is tied to its emitter: the base takes all of the photocurrent and the output never conducts (0 ohm)"
-        yield context.channel_result(RULE, channel, "fail", text, remedy="leave the base pin open, or fit a resistor of 1 Mohm or more")
+        text = (
+            f"{channel.subject}: its base is tied to its emitter (0 ohm): that takes all of the photocurrent, "
+            "the output never conducts"
+        )
+        yield context.channel_result(
+            RULE, channel, "fail", text, remedy="leave the base pin open, or fit a resistor of 1 Mohm or more"
+        )
         return
     theft = context.analysis.base_theft(channel)
     if theft is None:
@@ -113,20 +118,30 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     verdict = decide(measure, "at_least", 1.0)
     row = theft.worst
     text = (
-        f"the circuit at its base takes {show(row.taken.value, 'A')} ({row.taken.corner}), the LED's smallest current of "
-        f"{show(row.led_current, 'A')} makes {show(row.photocurrent, 'A')}: {'it can' if row.margin >= 1.0 else 'it cannot'} turn the output on"
+        f"the circuit at its base takes {show(row.taken.value, 'A')} ({row.taken.corner}), the LED's smallest "
+        f"current of {show(row.led_current, 'A')} makes {show(row.photocurrent, 'A')}: "
+        f"{'it can' if row.margin >= 1.0 else 'it cannot'} turn the output on"
     )
     resistor = _base_resistor(context, channel)
     remedy = ""
     if verdict.kind == "fail":
         remedy = "a larger resistor at the base, or more LED current"
         if resistor is not None:
-            cure = context.resistor_that_cures(resistor, lambda other: _margin(other.base_theft(channel)) >= 1.0, larger=True)
+            cure = context.resistor_that_cures(
+                resistor, lambda other: _margin(other.base_theft(channel)) >= 1.0, larger=True
+            )
             remedy = f"{context.named(resistor)}: {show(cure, 'ohm')} or more, or more LED current" if cure else remedy
     yield context.judged(
-        RULE, channel, verdict, text, None, evidence=_evidence(theft), margin=Margin(row.margin, 1.0), remedy=remedy,
-        chain=[element for element, _ in context.circuit.elements_at(channel.pins["base"]) if element != channel.part.element],
-    )  # fmt: skip
+        RULE,
+        channel,
+        verdict,
+        text,
+        None,
+        evidence=_evidence(theft),
+        margin=Margin(row.margin, 1.0),
+        remedy=remedy,
+        chain=[element for element, _ in context.circuit.elements_at(channel.pins["base"])],
+    )
 
 
 def _margin(theft: BaseTheft | None) -> float:
@@ -135,19 +150,41 @@ def _margin(theft: BaseTheft | None) -> float:
 
 def _evidence(theft: BaseTheft) -> list[Evidence]:
     row = theft.worst
-    photocurrent = line("I_photo", "IF_min * photo_gain", f"{number(row.led_current)} * {number(theft.photo_gain)}", row.photocurrent, "A")
-    margin = line("margin", "I_photo / I_RBE", f"{number(row.photocurrent)} / {number(row.taken.value)}", row.margin, "1")
+    photocurrent = line(
+        "I_photo",
+        "IF_min * photo_gain",
+        f"{number(row.led_current)} * {number(theft.photo_gain)}",
+        row.photocurrent,
+        "A",
+    )
+    margin = line(
+        "margin", "I_photo / I_RBE", f"{number(row.photocurrent)} / {number(row.taken.value)}", row.margin, "1"
+    )
     return [
         single("base-emitter voltage", "VBE", "V", row.volts, "max"),
-        single("current taken out of the base", "I_RBE", "A", row.taken.value, "max", corners={"max": row.taken.corner}),
-        single("photocurrent at the smallest LED current", "I_photo", "A", row.photocurrent, "min", formula=photocurrent, corners={"min": row.led_corner}),
+        single(
+            "current taken out of the base", "I_RBE", "A", row.taken.value, "max", corners={"max": row.taken.corner}
+        ),
+        single(
+            "photocurrent at the smallest LED current",
+            "I_photo",
+            "A",
+            row.photocurrent,
+            "min",
+            formula=photocurrent,
+            corners={"min": row.led_corner},
+        ),
         single("margin", "I_photo / I_RBE", "1", row.margin, "min", limit=at_least(1.0), formula=margin),
     ]
 
 
 def _base_resistor(context: Context, channel: Channel) -> int | None:
     """The smallest resistor at the base pin, None without one."""
-    touching = [element for element, _ in context.circuit.elements_at(channel.pins["base"]) if context.circuit.letter(element) == "R"]
+    touching = [
+        element
+        for element, _ in context.circuit.elements_at(channel.pins["base"])
+        if context.circuit.letter(element) == "R"
+    ]
     known = [(ohms, element) for element in touching for ohms in (context.lookup.ohms(element),) if ohms]
     return min(known)[1] if known else None
 

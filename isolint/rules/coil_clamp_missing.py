@@ -2,26 +2,31 @@
 
 ## What it looks at
 
-Every relay coil, and every inductor whose current a transistor, a switch or a coupler's output in series with it interrupts (through
-resistors, diodes and 0-V sources only), in the whole netlist: whether its current finds a way back when the switch opens, and whether
-a diode there is the right way round. Windings (inductors that a K card couples) and filter inductors are no coils.
+Every relay coil, and every inductor whose current a transistor, a switch or a coupler's output in series with it
+interrupts (through resistors, diodes and 0-V sources only), in the whole netlist: whether its current finds a way back
+when the switch opens, and whether a diode there is the right way round. Windings (inductors that a K card couples) and
+filter inductors are no coils.
 
 ## Why it matters
 
-A coil's current cannot stop at once. Without a way back the voltage across the switch rises until something breaks down: the transistor,
-the coupler's output, or the insulation. A clamp diode the wrong way round shorts the supply as soon as the coil is switched on.
+A coil's current cannot stop at once. Without a way back the voltage across the switch rises until something breaks
+down: the transistor, the coupler's output, or the insulation. A clamp diode the wrong way round shorts the supply as
+soon as the coil is switched on.
 
 ## How it is computed
 
-Every path counts that leads outside coil and switches from the coil's switched end back to its other end: a diode in its conducting
-direction, a Zener or transient-suppressor diode (a breakdown voltage up to four times the supply, or 36 V), a MOSFET's body diode, or
-a capacitor of 10 nF or more with its resistor; across the coil, across the switch, or to another supply of the same side. Supplies and
-references count at their nominal voltages: the path must block while nothing moves,
+Every path counts that leads outside coil and switches from the coil's switched end back to its other end: a diode in
+its conducting direction, a Zener or transient-suppressor diode (a breakdown voltage up to four times the supply, or 36
+V), a MOSFET's body diode, or a capacitor of 10 nF or more with its resistor; across the coil, across the switch, or to
+another supply of the same side. Supplies and references count at their nominal voltages: the path must block while
+nothing moves,
 
-    Vknee = VF + BV + V(rail entered) - V(rail left)     (volts)     above 0 with the switch open, above the supply with it closed
+    Vknee = VF + BV + V(rail entered) - V(rail left)     (volts)
 
-Resistors in the path may have ten times the coil's resistance. `coil.internal_clamp = true` in the relay's record counts. Common
-practice, no source.
+This is above 0 with the switch open; on the way that the coil's own supply takes, above the supply with it closed.
+
+Resistors in the path may have ten times the coil's resistance. `coil.internal_clamp = true` in the relay's record
+counts. Common practice, no source.
 
 ```toml
 [supplies."V24"]
@@ -55,14 +60,14 @@ D1 SW V24 DSMALL
 
 ## Remedy
 
-A diode across the coil with its cathode at the positive end; a Zener diode in series with it, or across the switch, where the relay must
-drop out quickly.
+A diode across the coil with its cathode at the positive end; a Zener diode in series with it, or across the switch,
+where the relay must drop out quickly.
 
 ## What it cannot see
 
-A clamp inside a driver that the netlist shows as a block: a coil that hangs on such a part alone is open until the relay's record says
-`internal_clamp`, or does not apply where the part is stated to be an ordinary one. Whether the clamp takes the energy at the rate at which
-the coil is switched.
+A clamp inside a driver that the netlist shows as a block: a coil that hangs on such a part alone is open until the
+relay's record says `internal_clamp`, or does not apply where the part is stated to be an ordinary one. Whether the
+clamp takes the energy at the rate at which the coil is switched.
 """
 
 from __future__ import annotations
@@ -88,24 +93,43 @@ def _judge(context: Context, coil: Coil, found: Clamping) -> Result:
     what = "relay" if coil.kind == "relay" else "inductor"
     near = [item.element for item in coil.interrupters]
     if found.clamp is not None and not coil.interrupters and not coil.drivers:
-        return _result(context, coil, "notApplicable", f"{what} {coil.path}: nothing in this netlist interrupts its current", ())
+        return _result(
+            context, coil, "notApplicable", f"{what} {coil.path}: nothing in this netlist interrupts its current", ()
+        )
     if found.wrong >= 0:
         name = context.circuit.path(found.wrong)
         text = f"{what} {coil.path}: diode {name} at its coil is the wrong way round: {found.fault}"
-        return _result(context, coil, "fail", text, [coil.element, *near], remedy=f"turn {context.named(found.wrong)} round", where=context.place(found.wrong))
+        return _result(
+            context,
+            coil,
+            "fail",
+            text,
+            [coil.element, *near],
+            remedy=f"turn {context.named(found.wrong)} round",
+            where=context.place(found.wrong),
+        )
     if found.clamp is not None:
         parts = ", ".join(context.circuit.path(element) for element in found.clamp.elements)
         words = "its own clamp" if found.clamp.kind == "internal" else parts
         knee = found.clamp.knee
-        evidence = [] if knee is None else [single("voltage across the coil at which its clamp conducts", "Vknee", "V", knee, "max")]
+        evidence = (
+            []
+            if knee is None
+            else [single("voltage across the coil at which its clamp conducts", "Vknee", "V", knee, "max")]
+        )
         text = f"{what} {coil.path}: {words} takes the coil's current when {_switches(context, coil)}"
         return _result(context, coil, "pass", text, [coil.element, *near, *found.clamp.elements], evidence=evidence)
     if not coil.interrupters:
         return _driven(context, coil, what)
     if found.doubtful:
         names = ", ".join(context.circuit.path(element) for element in found.doubtful)
-        text = f"{what} {coil.path}: not judged: {names} lies across its coil or its switch, and nobody says whether it takes the coil's current"
-        return _result(context, coil, "open", text, [coil.element, *near, *found.doubtful], missing=[_internal(context, coil)])
+        text = (
+            f"{what} {coil.path}: not judged: {names} lies across its coil or its switch, and nobody says whether it "
+            "takes the coil's current"
+        )
+        return _result(
+            context, coil, "open", text, [coil.element, *near, *found.doubtful], missing=[_internal(context, coil)]
+        )
     tiny = "" if found.tiny < 0 else f"; {context.circuit.path(found.tiny)} is too small a capacitor"
     text = f"{what} {coil.path}: nothing takes its coil's current when {_switches(context, coil)}{tiny}"
     nets = f"nets {context.net(coil.plus)} and {context.net(coil.minus)}"
@@ -132,7 +156,8 @@ def _driven(context: Context, coil: Coil, what: str) -> Result:
     if not unsure:
         text = f"{what} {coil.path}: nothing in this netlist interrupts its current"
         return _result(context, coil, "notApplicable", text, ())
-    text = f"{what} {coil.path}: not judged: {', '.join(dict.fromkeys(unsure))} drives its coil, and nobody says whether a clamp is inside"
+    names = ", ".join(dict.fromkeys(unsure))
+    text = f"{what} {coil.path}: not judged: {names} drives its coil, and nobody says whether a clamp is inside"
     return _result(context, coil, "open", text, [coil.element], missing=[_internal(context, coil)])
 
 
@@ -142,7 +167,9 @@ def _internal(context: Context, coil: Coil) -> MissingFact:
     if record is None:
         example = f'[elements."{coil.path}"]\npart = "DEMO_RELAY"'
         return MissingFact(context.settings_file, f'elements."{coil.path}".part', example)
-    return MissingFact(record.file, f"parts.{record.name}.coil.internal_clamp", f"[parts.{record.name}.coil]\ninternal_clamp = true")
+    return MissingFact(
+        record.file, f"parts.{record.name}.coil.internal_clamp", f"[parts.{record.name}.coil]\ninternal_clamp = true"
+    )
 
 
 def _result(
@@ -158,9 +185,17 @@ def _result(
     evidence: Iterable[Evidence] = (),
 ) -> Result:
     return context.result(
-        RULE, kind, text, where or context.place(coil.element), coil.path, role=coil.name, related=context.related(chain), remedy=remedy,
-        missing=missing, evidence=evidence,
-    )  # fmt: skip
+        RULE,
+        kind,
+        text,
+        where or context.place(coil.element),
+        coil.path,
+        role=coil.name,
+        related=context.related(chain),
+        remedy=remedy,
+        missing=missing,
+        evidence=evidence,
+    )
 
 
 RULE = Rule(

@@ -2,12 +2,13 @@
 
 ## What it looks at
 
-The largest power in the LED and in the output of each coupler against the ratings of its record at the hot end of the ambient.
+The largest power in the LED and in the output of each coupler against the ratings of its record at the hot end of the
+ambient.
 
 ## Why it matters
 
-The LED ages faster the hotter it is, and an output that stands between on and off can take all of its part's power rating: a linear
-stage at half supply, or a switch whose ratio is too small to close it.
+The LED ages faster the hotter it is, and an output that stands between on and off can take all of its part's power
+rating: a linear stage at half supply, or a switch whose ratio is too small to close it.
 
 ## How it is computed
 
@@ -16,10 +17,11 @@ stage at half supply, or a switch whose ratio is too small to close it.
     P_out = I VCE_off (1 - I / I_closed)              of one whose best part gives only I = IF_max ratio_max
     P_out = VCE_off I_closed / 4                      of a linear stage, at half supply
 
-VCE_off and I_closed are solved from the load network with the output open and closed. A logic output counts with its low level; its
-supply current counts where the record states it and a power rating.
-Ratings: `output.power_max` with its `derating`, `thermal.power_max` for LED and output together, and (junction_max - T) / Rth for each
-stated thermal resistance. Without any, 100 to 150 mW for the output, nothing being left at 100 to 125 degC (an assumption, from memory).
+VCE_off and I_closed are solved from the load network with the output open and closed. A logic output counts with its
+low level; its supply current counts where the record states it and a power rating. Ratings: `output.power_max` with
+its `derating`, `thermal.power_max` for LED and output together, and (junction_max - T) / Rth for each stated thermal
+resistance. Without any, 100 to 150 mW for the output, nothing being left at 100 to 125 degC (an assumption, from
+memory).
 
 ```toml
 [outputs."DRIVE"]
@@ -84,8 +86,9 @@ from isolint.checking.evidence import at_most, line, single
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide
 from isolint.interfaces.values import Channel
-from isolint.results import Margin, Result
+from isolint.results import Evidence, Margin, Result
 from isolint.units import show
+from isolint.worstcase.heat import Rating
 from isolint.worstcase.terms import Setting, Term
 
 
@@ -100,20 +103,37 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     verdict = decide(measure, "at_least", 1.0)
     heat = context.analysis.heat(channel, linear)
     worst, output = heat.worst, heat.output
+    formula = line("P_out", output.formula, output.numbers, output.watts, "W")
     evidence = [
         single("power in the LED", "P_LED", "W", heat.led.value, "max", corners={"max": heat.led.corner}),
-        single("power in the output", "P_out", "W", output.watts, "max", formula=line("P_out", output.formula, output.numbers, output.watts, "W")),
-        *(single(rating.name, "P", "W", rating.actual, "max", limit=at_most(rating.allowed), source=rating.origin) for rating in heat.ratings),
-    ]  # fmt: skip
+        single("power in the output", "P_out", "W", output.watts, "max", formula=formula),
+        *(_rating(rating) for rating in heat.ratings),
+    ]
     where = "anywhere on its load line" if linear else "when it is on"
     text = (
-        f"{worst.name} is up to {show(worst.actual, 'W')} ({show(output.volts, 'V')} and {show(output.amps, 'A')} at its output {where}), "
+        f"{worst.name} is up to {show(worst.actual, 'W')} "
+        f"({show(output.volts, 'V')} and {show(output.amps, 'A')} at its output {where}), "
         f"{show(worst.allowed, 'W')} are allowed at {heat.hot:g} degC"
     )
-    remedy = "a larger load resistor, a lower supply, or a part with a larger power rating" if verdict.kind == "fail" else ""
+    remedy = (
+        "a larger load resistor, a lower supply, or a part with a larger power rating" if verdict.kind == "fail" else ""
+    )
     yield context.judged(
-        RULE, channel, verdict, text, None, evidence=evidence, margin=Margin(worst.margin, 1.0), remedy=remedy, chain=channel.load.elements
-    )  # fmt: skip
+        RULE,
+        channel,
+        verdict,
+        text,
+        None,
+        evidence=evidence,
+        margin=Margin(worst.margin, 1.0),
+        remedy=remedy,
+        chain=channel.load.elements,
+    )
+
+
+def _rating(rating: Rating) -> Evidence:
+    limit = at_most(rating.allowed)
+    return single(rating.name, "P", "W", rating.actual, "max", limit=limit, source=rating.origin)
 
 
 RULE = Rule(
@@ -121,7 +141,13 @@ RULE = Rule(
     group="time, heat",
     level="error",
     page=__doc__,
-    facts=("environment.ambient", "parts.*.output.power_max", "parts.*.output.derating", "parts.*.thermal.power_max", "signals.*.use"),
+    facts=(
+        "environment.ambient",
+        "parts.*.output.power_max",
+        "parts.*.output.derating",
+        "parts.*.thermal.power_max",
+        "signals.*.use",
+    ),
     judge=judge,
     needs=("drive", "led-current", "load", "carrying", "heat"),
 )

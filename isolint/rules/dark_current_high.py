@@ -2,22 +2,23 @@
 
 ## What it looks at
 
-The output of each channel without any LED current, at both ambient ends: the level that every receiver on it then sees. The dark
-currents of all couplers on the same net add.
+The output of each channel without any LED current, at both ambient ends: the level that every receiver on it then
+sees. The dark currents of all couplers on the same net add.
 
 ## Why it matters
 
-A phototransistor's dark current doubles with every eight to ten kelvins. 100 nA on the data sheet's first page are microamperes in a
-warm cabinet, and a large pull-up or an open base turns them into a wrong level.
+A phototransistor's dark current doubles with every eight to ten kelvins. 100 nA on the data sheet's first page are
+microamperes in a warm cabinet, and a large pull-up or an open base turns them into a wrong level.
 
 ## How it is computed
 
     I_dark(T) = I_test 2^((T - T_test) / 8 K)
 
-amperes (8 K at worst, 10 K typical, from memory; a record's `hot` point replaces them: straight in the logarithm between the two
-points). Logic outputs: the record's `leakage`. The load network is solved with this current. A logic input must see `high_min` where
-the coupler pulls it down and at most `low_max` where it pulls it up; a bipolar base must stay below 0.4 V, a gate below half its
-threshold, a relay below its drop-out current. The margin is level over limit (or limit over level) and must be 1.00 or more.
+amperes (8 K at worst, 10 K typical, from memory; a record's `hot` point replaces them: straight in the logarithm
+between the two points). Logic outputs: the record's `leakage`. The load network is solved with this current. A logic
+input must see `high_min` where the coupler pulls it down and at most `low_max` where it pulls it up; a bipolar base
+must stay below 0.4 V, a gate below half its threshold, a relay below its drop-out current. The margin is level over
+limit (or limit over level) and must be 1.00 or more.
 
 ```toml
 [outputs."DRIVE"]
@@ -70,7 +71,8 @@ R2 VB OUT 47k
 
 ## Remedy
 
-A smaller load resistor, a resistor from base to emitter of the transistor that it drives, or a part with less dark current.
+A smaller load resistor, a resistor from base to emitter of the transistor that it drives, or a part with less dark
+current.
 
 ## What it cannot see
 
@@ -113,25 +115,39 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     total = sum(leak.amps for leak in worst.leaks)
     more = f" of {len(worst.leaks)} couplers" if len(worst.leaks) > 1 else ""
     text = (
-        f"without LED current its output still passes {show(total, 'A')}{more} at {value.temperature:g} degC; {worst.words}: "
-        f"{show(value.value, worst.unit)} ({value.corner}), {'needs' if worst.at_least else 'allowed are'} {show(worst.limit, worst.unit)}"
+        f"without LED current its output still passes {show(total, 'A')}{more} at {value.temperature:g} degC; "
+        f"{worst.words}: {show(value.value, worst.unit)} ({value.corner}), "
+        f"{'needs' if worst.at_least else 'allowed are'} {show(worst.limit, worst.unit)}"
     )
     resistor = _resistor(context, channel, worst)
     remedy = ""
     if verdict.kind == "fail":
         remedy = "a smaller load resistor, or a part with less dark current"
         if resistor is not None:
-            cure = context.resistor_that_cures(resistor, lambda other: measure(WORST, other)[0] >= REQUIRED, larger=False)
+            cure = context.resistor_that_cures(
+                resistor, lambda other: measure(WORST, other)[0] >= REQUIRED, larger=False
+            )
             if cure:
                 remedy = f"{context.named(resistor)}: {show(cure, 'ohm')} or less, or a part with less dark current"
     yield context.judged(
-        RULE, channel, verdict, text, None, evidence=_evidence(worst), margin=Margin(worst.margin, REQUIRED), remedy=remedy, chain=channel.load.elements
+        RULE,
+        channel,
+        verdict,
+        text,
+        None,
+        evidence=_evidence(worst),
+        margin=Margin(worst.margin, REQUIRED),
+        remedy=remedy,
+        chain=channel.load.elements,
     )
 
 
 def _resistor(context: Context, channel: Channel, worst: OffLevel) -> int | None:
     """The resistor at the receiver's net through which the dark current flows, the smallest of them."""
-    nets = {worst.receiver.net, *(channel.pins[role] for role in ("collector", "emitter", "output") if role in channel.pins)} & set(channel.load.inner)
+    nets = {
+        worst.receiver.net,
+        *(channel.pins[role] for role in ("collector", "emitter", "output") if role in channel.pins),
+    } & set(channel.load.inner)
     found = [
         (ohms, element)
         for element in channel.load.elements
@@ -145,17 +161,42 @@ def _resistor(context: Context, channel: Channel, worst: OffLevel) -> int | None
 def _evidence(worst: OffLevel) -> list[Evidence]:
     evidence = [
         single(
-            f"dark current at {leak.temperature:g} degC" + (f" (coupler {index})" if len(worst.leaks) > 1 else ""), "I_dark", "A", leak.amps, "max",
-            formula=line("I_dark", leak.formula, leak.numbers, leak.amps, "A"), source=leak.origin,
+            f"dark current at {leak.temperature:g} degC" + (f" (coupler {index})" if len(worst.leaks) > 1 else ""),
+            "I_dark",
+            "A",
+            leak.amps,
+            "max",
+            formula=line("I_dark", leak.formula, leak.numbers, leak.amps, "A"),
+            source=leak.origin,
         )
         for index, leak in enumerate(worst.leaks, start=1)
-    ]  # fmt: skip
+    ]
     end = "min" if worst.at_least else "max"
     bound = at_least(worst.limit) if worst.at_least else at_most(worst.limit)
     if worst.at_least:
-        evidence.append(single(worst.words, "off level", worst.unit, worst.value.value, "min", limit=bound, corners={end: worst.value.corner}))
+        evidence.append(
+            single(
+                worst.words,
+                "off level",
+                worst.unit,
+                worst.value.value,
+                "min",
+                limit=bound,
+                corners={end: worst.value.corner},
+            )
+        )
     else:
-        evidence.append(single(worst.words, "off level", worst.unit, worst.value.value, "max", limit=bound, corners={end: worst.value.corner}))
+        evidence.append(
+            single(
+                worst.words,
+                "off level",
+                worst.unit,
+                worst.value.value,
+                "max",
+                limit=bound,
+                corners={end: worst.value.corner},
+            )
+        )
     return evidence
 
 
@@ -164,7 +205,14 @@ RULE = Rule(
     group="load",
     level="error",
     page=__doc__,
-    facts=("environment.ambient", "inputs.*.high_min", "inputs.*.low_max", "inputs.*.high_current", "parts.*.output.dark_current", "parts.*.output.leakage"),
+    facts=(
+        "environment.ambient",
+        "inputs.*.high_min",
+        "inputs.*.low_max",
+        "inputs.*.high_current",
+        "parts.*.output.dark_current",
+        "parts.*.output.leakage",
+    ),
     judge=judge,
     needs=("load",),
     blocks=("off",),

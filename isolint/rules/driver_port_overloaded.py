@@ -2,21 +2,21 @@
 
 ## What it looks at
 
-Every state of a coupler's drive: the current of each logic output in the states other than the on state (that one is judged by
-`drive-headroom-low`), the total of a `group` of outputs, and the voltage of a pin that does not drive, or against which a higher voltage
-is pushed.
+Every state of a coupler's drive: the current of each logic output in the states other than the on state (that one is
+judged by `drive-headroom-low`), the total of a `group` of outputs, and the voltage of a pin that does not drive, or
+against which a higher voltage is pushed.
 
 ## Why it matters
 
-A shunted LED asks its port for the current just when the LED is dark. Eight LEDs on one port heat the whole chip. An LED from 5 V or
-24 V lifts an open pin of a 3.3 V controller into its protection diodes.
+A shunted LED asks its port for the current just when the LED is dark. Eight LEDs on one port heat the whole chip. An
+LED from 5 V or 24 V lifts an open pin of a 3.3 V controller into its protection diodes.
 
 ## How it is computed
 
-Currents in amperes at worst: I against `source_max` of a high output and `sink_max` of a low one, margin limit / I at least 1.00. A group:
-the largest currents of its outputs in any state added, of an `exclusive` set only the largest, against `current_max`. A pin in high
-impedance, or one into which more than 10 uA are pushed, is solved free: its voltage against `voltage_max`, else its supply's maximum and
-0.3 V (0.3 V where it may be unpowered), an assumption.
+Currents in amperes at worst: I against `source_max` of a high output and `sink_max` of a low one, margin limit / I at
+least 1.00. A group: the largest currents of its outputs in any state added, of an `exclusive` set only the largest,
+against `current_max`. A pin in high impedance, or one into which more than 10 uA are pushed, is solved free: its
+voltage against `voltage_max`, else its supply's maximum and 0.3 V (0.3 V where it may be unpowered), an assumption.
 
 ```toml
 [outputs."DRIVE"]
@@ -79,7 +79,8 @@ A transistor between port and LED, an output that takes the voltage, or fewer LE
 
 ## What it cannot see
 
-What else an output or a group drives: only the couplers of this netlist count. Currents in the pin's protection diodes.
+What else an output or a group drives: only the couplers of this netlist count. Currents in the pin's protection
+diodes.
 """
 
 from __future__ import annotations
@@ -101,7 +102,10 @@ WHAT = {"source_max": "gives", "sink_max": "takes", "voltage_max": "sees"}
 
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
-    """One result an output and kind of load that fails or is open, else one pass; one more a group at its first channel."""
+    """One result an output and kind of load that fails or is open, else one pass.
+
+    One more a group at its first channel.
+    """
     uses = context.analysis.port_uses(channel)
     keys = list(dict.fromkeys((use.net, use.kind) for use in uses))
     made = [_port(context, channel, net, kind, uses) for net, kind in keys]
@@ -110,7 +114,9 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         yield from wrong
     elif made:
         yield min(made, key=lambda result: result.margin.value if result.margin is not None else float("inf"))
-    groups = list(dict.fromkeys(group_of(context.lookup, held.net) for held in channel.drive.boundary if held.kind == "output"))
+    groups = list(
+        dict.fromkeys(group_of(context.lookup, held.net) for held in channel.drive.boundary if held.kind == "output")
+    )
     for group in groups:
         if group and _first(context, group) is channel:
             yield _group(context, channel, group)
@@ -134,29 +140,61 @@ def _port(context: Context, channel: Channel, net: int, kind: str, uses: Sequenc
     unit = "V" if kind == "voltage_max" else "A"
     value, symbol = worst.value.value, "V_pin" if unit == "V" else "I_port"
     evidence = [
-        single(f"output {worst.name}, {worst.words}", symbol, unit, value, "max", limit=at_most(worst.limit), corners={"max": worst.value.corner}),
+        single(
+            f"output {worst.name}, {worst.words}",
+            symbol,
+            unit,
+            value,
+            "max",
+            limit=at_most(worst.limit),
+            corners={"max": worst.value.corner},
+        ),
         single(f"what output {worst.name} takes", kind, unit, worst.limit, "min", source=worst.source),
-        single("margin", f"{kind} / {symbol}", "1", worst.margin, "min", limit=at_least(REQUIRED), formula=line("margin", f"{kind} / {symbol}", f"{number(worst.limit)} / {number(max(value, 1e-9))}", worst.margin, "1")),
-    ]  # fmt: skip
-    text = f"with {worst.words} output {worst.name} {WHAT[kind]} {show(value, unit)} ({worst.value.corner}), {show(worst.limit, unit)} are allowed"
+        single(
+            "margin",
+            f"{kind} / {symbol}",
+            "1",
+            worst.margin,
+            "min",
+            limit=at_least(REQUIRED),
+            formula=line(
+                "margin", f"{kind} / {symbol}", f"{number(worst.limit)} / {number(max(value, 1e-9))}", worst.margin, "1"
+            ),
+        ),
+    ]
+    text = (
+        f"with {worst.words} output {worst.name} {WHAT[kind]} {show(value, unit)} ({worst.value.corner}), "
+        f"{show(worst.limit, unit)} are allowed"
+    )
     remedy = ""
     if verdict.kind == "fail":
         remedy = (
-            f"a transistor between {worst.name} and the LED, an output that takes {show(value, unit)}, or the LED on the output's own supply"
+            f"a transistor between {worst.name} and the LED, an output that takes {show(value, unit)}, "
+            "or the LED on the output's own supply"
             if unit == "V"
             else f"a larger series resistor, or a stronger output than {worst.name}"
         )
     resistor = context.limiting_resistor(channel, context.analysis.drive(channel)) if unit == "A" else None
     return context.judged(
-        RULE, channel, verdict, text, resistor, role=f"{worst.name} {kind}", evidence=evidence, margin=Margin(worst.margin, REQUIRED), remedy=remedy,
+        RULE,
+        channel,
+        verdict,
+        text,
+        resistor,
+        role=f"{worst.name} {kind}",
+        evidence=evidence,
+        margin=Margin(worst.margin, REQUIRED),
+        remedy=remedy,
         chain=channel.drive.elements,
-    )  # fmt: skip
+    )
 
 
 def _first(context: Context, group: str) -> Channel | None:
     """The first channel that an output of the group drives."""
     for channel in context.channels:
-        if any(held.kind == "output" and group_of(context.lookup, held.net) == group for held in channel.drive.boundary):
+        if any(
+            held.kind == "output" and group_of(context.lookup, held.net) == group for held in channel.drive.boundary
+        ):
             return channel
     return None
 
@@ -175,7 +213,12 @@ def _group(context: Context, channel: Channel, group: str) -> Result:
     if limit is None:
         example = f'[groups."{group}"]\ncurrent_max = "50 mA"'
         missing = [context.lookup.missing(f'groups."{group}".current_max', example)]
-        return context.lacking(RULE, channel, Lacking(f"the current that group {group} takes together is not stated", missing), f"group {group}")
+        return context.lacking(
+            RULE,
+            channel,
+            Lacking(f"the current that group {group} takes together is not stated", missing),
+            f"group {group}",
+        )
     members = _members(context, group)
 
     def measure(setting: Setting, analysis: Analysis = context.analysis) -> tuple[float, Sequence[Term]]:
@@ -192,15 +235,32 @@ def _group(context: Context, channel: Channel, group: str) -> Result:
     total = sum(values.values())
     names, numbers = " + ".join(f"I({name})" for name in values) or "0", " + ".join(map(number, values.values())) or "0"
     evidence = [
-        single(f"currents of group {group} together", "I_group", "A", total, "max", limit=at_most(limit), formula=line("I_group", names, numbers, total, "A")),
+        single(
+            f"currents of group {group} together",
+            "I_group",
+            "A",
+            total,
+            "max",
+            limit=at_most(limit),
+            formula=line("I_group", names, numbers, total, "A"),
+        ),
         single("margin", "current_max / I_group", "1", limit / max(total, 1e-9), "min", limit=at_least(REQUIRED)),
-    ]  # fmt: skip
-    text = f"the outputs of group {group} ({', '.join(values)}) carry {show(total, 'A')} together, {show(limit, 'A')} are allowed"
+    ]
+    names = ", ".join(values)
+    text = f"the outputs of group {group} ({names}) carry {show(total, 'A')} together, {show(limit, 'A')} are allowed"
     remedy = "larger LED resistors, or transistors for some of the LEDs" if verdict.kind == "fail" else ""
     return context.judged(
-        RULE, channel, verdict, text, None, role=f"group {group}", evidence=evidence, margin=Margin(limit / max(total, 1e-9), REQUIRED), remedy=remedy,
+        RULE,
+        channel,
+        verdict,
+        text,
+        None,
+        role=f"group {group}",
+        evidence=evidence,
+        margin=Margin(limit / max(total, 1e-9), REQUIRED),
+        remedy=remedy,
         chain=[member.part.element for member in members],
-    )  # fmt: skip
+    )
 
 
 RULE = Rule(
@@ -208,7 +268,13 @@ RULE = Rule(
     group="drive",
     level="error",
     page=__doc__,
-    facts=("outputs.*.source_max", "outputs.*.sink_max", "outputs.*.voltage_max", "outputs.*.group", "groups.*.current_max"),
+    facts=(
+        "outputs.*.source_max",
+        "outputs.*.sink_max",
+        "outputs.*.voltage_max",
+        "outputs.*.group",
+        "groups.*.current_max",
+    ),
     judge=judge,
     needs=("drive", "led-current", "port", "off-state"),
 )

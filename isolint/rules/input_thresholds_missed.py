@@ -2,19 +2,22 @@
 
 ## What it looks at
 
-Channels behind a line with `standard = "IEC 61131-2 type 1"` (2, 3): current of the line and state of the channel at the voltages and
-currents of that type. Everything on the line counts, a resistor to the return before the coupler too.
+Channels behind a line with `standard = "IEC 61131-2 type 1"` (2, 3): current of the line and state of the channel at
+the voltages and currents of that type. Everything on the line counts, a resistor to the return before the coupler
+too.
 
 ## Why it matters
 
-A controller's input must take 15 V for on and 5 V for off whatever feeds it, and must not be switched on by the leakage of a two-wire
-sensor. A bare phototransistor coupler spreads by three to one and rarely meets both without a bleed resistor or a Zener diode.
+A controller's input must take 15 V for on and 5 V for off whatever feeds it, and must not be switched on by the
+leakage of a two-wire sensor. A bare phototransistor coupler spreads by three to one and rarely meets both without a
+bleed resistor or a Zener diode.
 
 ## How it is computed
 
-At worst case, key `iec-61131-2` (figures from memory): at 15 V (type 1) or 11 V (types 2, 3) the channel must be on and the line give at
-least 2, 6, 2 mA; at 30 V at most 15, 30, 15 mA; at 5 V it must be off, and off with 0.5, 2, 1.5 mA fed in. On and off as in
-`led-not-off`. Demands that the line's stated `on`, `off` and `leakage` already make are judged by the rules for these. Printed beside:
+At worst case, key `iec-61131-2` (figures from memory): at 15 V (type 1) or 11 V (types 2, 3) the channel must be on
+and the line give at least 2, 6, 2 mA; at 30 V at most 15, 30, 15 mA; at 5 V it must be off, and off with 0.5, 2, 1.5
+mA fed in. On and off as in `led-not-off`. Demands that the line's stated `on`, `off` and `leakage` already make are
+judged by the rules for these. Printed beside:
 
     V_on = VF + VD + VZ + R1 (IF_on + VF / R2)        V_off = VF' + VD + VZ + R1 (IF_off + VF' / R2)
 
@@ -72,7 +75,8 @@ R2 VB OUT 22k
 
 ## Remedy
 
-More current through a smaller series resistor; a Zener diode in series or a resistor across the LED against too low an off threshold.
+More current through a smaller series resistor; a Zener diode in series or a resistor across the LED against too low
+an off threshold.
 
 ## What it cannot see
 
@@ -107,9 +111,16 @@ CURES = {
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a line that claims a standard."""
     lines = [held.net for held in channel.drive.boundary if held.kind == "line"]
-    claimed = [net for net in lines for facts in (context.facts.line(context.net(net)),) if facts is not None and facts.standard is not None]
+    claimed = [
+        net
+        for net in lines
+        for facts in (context.facts.line(context.net(net)),)
+        if facts is not None and facts.standard is not None
+    ]
     if not claimed:
-        yield context.channel_result(RULE, channel, "notApplicable", f"{channel.subject}: no line of its drive claims a standard")
+        yield context.channel_result(
+            RULE, channel, "notApplicable", f"{channel.subject}: no line of its drive claims a standard"
+        )
         return
     for net in claimed:
         yield _line(context, channel, net)
@@ -123,7 +134,9 @@ def _line(context: Context, channel: Channel, net: int) -> Result:
     if kind is None:
         example = f'[lines."{name}"]\nstandard = "IEC 61131-2 type 1"'
         missing = [context.lookup.missing(f'lines."{name}".standard', example)]
-        reason = Lacking(f"the standard of line {name} is {facts.standard.value}, known are IEC 61131-2 types 1, 2 and 3", missing)
+        reason = Lacking(
+            f"the standard of line {name} is {facts.standard.value}, known are IEC 61131-2 types 1, 2 and 3", missing
+        )
         return context.lacking(RULE, channel, reason, name)
 
     def measure(setting: Setting) -> tuple[float, Sequence[Term]]:
@@ -137,36 +150,89 @@ def _line(context: Context, channel: Channel, net: int) -> Result:
     evidence.extend(_turning(context, channel, net, kind))
     evidence.append(single("margin", "margin", "1", worst.margin, "min", limit=at_least(REQUIRED)))
     side = "at least" if worst.at_least else "at most"
-    text = (
-        f"{facts.standard.value}: {worst.words}: {show(worst.value.value, worst.unit)} ({worst.value.corner}), {side} {show(worst.limit, worst.unit)} wanted"
+    value, limit = show(worst.value.value, worst.unit), show(worst.limit, worst.unit)
+    text = f"{facts.standard.value}: {worst.words}: {value} ({worst.value.corner}), {side} {limit} wanted"
+    resistor = (
+        context.limiting_resistor(channel, context.analysis.drive(channel))
+        if worst.kind in ("on current", "on", "most current")
+        else None
     )
-    resistor = context.limiting_resistor(channel, context.analysis.drive(channel)) if worst.kind in ("on current", "on", "most current") else None
     remedy = CURES[worst.kind] if verdict.kind == "fail" else ""
     return context.judged(
-        RULE, channel, verdict, text, resistor, role=name, evidence=evidence, margin=Margin(worst.margin, REQUIRED), remedy=remedy,
+        RULE,
+        channel,
+        verdict,
+        text,
+        resistor,
+        role=name,
+        evidence=evidence,
+        margin=Margin(worst.margin, REQUIRED),
+        remedy=remedy,
         chain=channel.drive.elements,
-    )  # fmt: skip
+    )
 
 
 def _evidence(check: Check) -> list[Evidence]:
     bound = at_least(check.limit) if check.at_least else at_most(check.limit)
     value = max(check.value.value, 1e-9)
-    names, numbers = ("value / limit", f"{number(value)} / {number(check.limit)}") if check.at_least else ("limit / value", f"{number(check.limit)} / {number(value)}")
+    names, numbers = (
+        ("value / limit", f"{number(value)} / {number(check.limit)}")
+        if check.at_least
+        else ("limit / value", f"{number(check.limit)} / {number(value)}")
+    )
     ratio = value / check.limit if check.at_least and check.limit > 0.0 else check.limit / value
     formula = line("margin", names, numbers, ratio, "1")
     if check.at_least:
-        return [single(check.words, "min", check.unit, check.value.value, "min", limit=bound, formula=formula, corners={"min": check.value.corner})]
-    return [single(check.words, "max", check.unit, check.value.value, "max", limit=bound, formula=formula, corners={"max": check.value.corner})]
+        return [
+            single(
+                check.words,
+                "min",
+                check.unit,
+                check.value.value,
+                "min",
+                limit=bound,
+                formula=formula,
+                corners={"min": check.value.corner},
+            )
+        ]
+    return [
+        single(
+            check.words,
+            "max",
+            check.unit,
+            check.value.value,
+            "max",
+            limit=bound,
+            formula=formula,
+            corners={"max": check.value.corner},
+        )
+    ]
 
 
 def _turning(context: Context, channel: Channel, net: int, kind: InputType) -> Iterable[Evidence]:
     on = turn_on(context.analysis, channel, net, kind, WORST)
     if on is not None:
         yield single("LED current that surely switches it", "IF_on", "A", on.amps, "max")
-        yield single("line voltage from which it is surely on", "V_on", "V", on.volts, "max", limit=at_most(kind.on_volts), corners={"max": on.corner.corner})
+        yield single(
+            "line voltage from which it is surely on",
+            "V_on",
+            "V",
+            on.volts,
+            "max",
+            limit=at_most(kind.on_volts),
+            corners={"max": on.corner.corner},
+        )
     off = turn_off(context.analysis, channel, net, kind, WORST)
     if off is not None:
-        yield single("line voltage up to which it is surely off", "V_off", "V", off.volts, "min", limit=at_least(kind.off_volts), corners={"min": off.corner.corner})
+        yield single(
+            "line voltage up to which it is surely off",
+            "V_off",
+            "V",
+            off.volts,
+            "min",
+            limit=at_least(kind.off_volts),
+            corners={"min": off.corner.corner},
+        )
 
 
 RULE = Rule(
@@ -174,7 +240,14 @@ RULE = Rule(
     group="drive",
     level="error",
     page=__doc__,
-    facts=("lines.*.standard", "lines.*.on", "lines.*.off", "lines.*.leakage", "parts.*.led.off_current", "parts.*.led.threshold_current"),
+    facts=(
+        "lines.*.standard",
+        "lines.*.on",
+        "lines.*.off",
+        "lines.*.leakage",
+        "parts.*.led.off_current",
+        "parts.*.led.threshold_current",
+    ),
     judge=judge,
     needs=("drive", "led-current"),
 )

@@ -2,25 +2,28 @@
 
 ## What it looks at
 
-Every combination of the switching inputs of a coupler's drive network: outputs high, low or in high impedance, field lines on, off or
-leaking, switches, sources that move. An output is in high impedance where it is open-drain or high-side and does not drive, or
-`unpowered`; of an `exclusive` set at most one is active (low for an open-drain output, else high). More than six inputs stay open.
+Every combination of the switching inputs of a coupler's drive network: outputs high, low or in high impedance, field
+lines on, off or leaking, switches, sources that move. An output is in high impedance where it is open-drain or
+high-side and does not drive, or `unpowered`; of an `exclusive` set at most one is active (low for an open-drain
+output, else high). More than six inputs stay open.
 
 ## Why it matters
 
-An output that leaks, a two-wire sensor, a snubber or a 3.3 V port against a 5 V anode lets some current through an LED that should be
-dark. A sensitive coupler then stays on, or oscillates between both.
+An output that leaks, a two-wire sensor, a snubber or a 3.3 V port against a 5 V anode lets some current through an
+LED that should be dark. A sensitive coupler then stays on, or oscillates between both.
 
 ## How it is computed
 
-Each state is solved at worst case, with the off leakage of outputs and lines. Transistor outputs: the state with most LED current is the
-on state; any other is on if the output current available is at least the one required (margin 1.00). Logic outputs: on at
-`recommended_current_min` or `threshold_current`. A state that is not on must be off: forward voltage at most the record's `off_voltage`
-or current at most its `off_current`. Where a transistor's record has neither,
+Each state is solved at worst case, with the off leakage of outputs and lines. Transistor outputs: the state with most
+LED current is the on state; any other is on if the output current available is at least the one required (margin
+1.00). Logic outputs: on at `recommended_current_min` or `threshold_current`. A state that is not on must be off:
+forward voltage at most the record's `off_voltage` or current at most its `off_current`. Where a transistor's record
+has neither,
 
     I_off = IF_off ratio_max D_IF D_VCE D_T + I_dark(T)
 
-in amperes, with new parts and every factor at its largest, must leave its receiver a valid off level. The margin is the better of both criteria at the worst state and must be 1.00 or more.
+in amperes, with new parts and every factor at its largest, must leave its receiver a valid off level. The margin is
+the better of both criteria at the worst state and must be 1.00 or more.
 
 ```toml
 [outputs."DRIVE"]
@@ -79,13 +82,13 @@ C1 VB GNDB 100n
 
 ## Remedy
 
-A resistor across the LED that carries the leakage below the off voltage, an output that leaks less or is rated for the anode's supply,
-or a Zener diode in series for a field input.
+A resistor across the LED that carries the leakage below the off voltage, an output that leaks less or is rated for
+the anode's supply, or a Zener diode in series for a field input.
 
 ## What it cannot see
 
-Leakage that nobody stated: `off_leakage` of an output is 0 to 10 uA by default, a line leaks only what `leakage` says. Currents that
-fast edges push through the barrier's capacitance.
+Leakage that nobody stated: `off_leakage` of an output is 0 to 10 uA by default, a line leaks only what `leakage`
+says. Currents that fast edges push through the barrier's capacitance.
 """
 
 from __future__ import annotations
@@ -109,7 +112,9 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a channel, about its worst state."""
     use = context.use_of(channel)
     if use:
-        yield context.channel_result(RULE, channel, "notApplicable", f"{channel.subject}: its output is used as {use}, not as a switch")
+        yield context.channel_result(
+            RULE, channel, "notApplicable", f"{channel.subject}: its output is used as {use}, not as a switch"
+        )
         return
     if not context.analysis.state_analyser().switches(channel):
         text = f"{channel.subject}: nothing switches its LED; off is the supply absent"
@@ -136,7 +141,15 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         remedy = _remedy(context, channel, worst)
     element = context.limiting_resistor(channel, context.analysis.drive(channel)) if worst.on > worst.off else None
     yield context.judged(
-        RULE, channel, verdict, text, element, evidence=evidence, margin=Margin(worst.margin, REQUIRED), remedy=remedy, chain=channel.drive.elements
+        RULE,
+        channel,
+        verdict,
+        text,
+        element,
+        evidence=evidence,
+        margin=Margin(worst.margin, REQUIRED),
+        remedy=remedy,
+        chain=channel.drive.elements,
     )
 
 
@@ -147,7 +160,8 @@ def _words(context: Context, found: StateMargin) -> str:
         "off_current": f"off is at most {show(found.limit, 'A')}",
         "level": "that is not off for what reads its output",
     }
-    with_state = f"with {found.run.words} the LED gets up to {show(amps.value, 'A')} ({amps.corner}) at up to {show(max(volts.value, 0.0), 'V')}"
+    across = show(max(volts.value, 0.0), "V")
+    with_state = f"with {found.run.words} the LED gets up to {show(amps.value, 'A')} ({amps.corner}) at up to {across}"
     if found.margin >= REQUIRED:
         return f"{with_state}: surely {'on' if found.on >= REQUIRED else 'off'}"
     if found.level is not None:
@@ -163,26 +177,66 @@ def _evidence(context: Context, channel: Channel, found: StateMargin) -> list[Ev
     limit_of = at_most(found.limit)
     evidence = [
         single(
-            f"LED current, {found.run.words}", "IF_off", "A", amps.value, "max", corners={"max": amps.corner},
+            f"LED current, {found.run.words}",
+            "IF_off",
+            "A",
+            amps.value,
+            "max",
+            corners={"max": amps.corner},
             limit=limit_of if found.by == "off_current" else None,
         ),
         single(
-            f"LED forward voltage, {found.run.words}", "VF_off", "V", volts.value, "max", corners={"max": volts.corner},
+            f"LED forward voltage, {found.run.words}",
+            "VF_off",
+            "V",
+            volts.value,
+            "max",
+            corners={"max": volts.corner},
             limit=limit_of if found.by == "off_voltage" else None,
         ),
-    ]  # fmt: skip
+    ]
     level = found.level
     if level is None:
         return evidence
-    for leak, (name, symbol) in zip(level.leaks, (("dark current", "I_dark"), ("output current from the LED current", "I_passed")), strict=False):
+    for leak, (name, symbol) in zip(
+        level.leaks, (("dark current", "I_dark"), ("output current from the LED current", "I_passed")), strict=False
+    ):
         evidence.append(
-            single(f"{name} at {leak.temperature:g} degC", symbol, "A", leak.amps, "max", formula=line(symbol, leak.formula, leak.numbers, leak.amps, "A"), source=leak.origin)
+            single(
+                f"{name} at {leak.temperature:g} degC",
+                symbol,
+                "A",
+                leak.amps,
+                "max",
+                formula=line(symbol, leak.formula, leak.numbers, leak.amps, "A"),
+                source=leak.origin,
+            )
         )
     bound = at_least(level.limit) if level.at_least else at_most(level.limit)
-    evidence.append(single(level.words, "off level", level.unit, level.value.value, "min" if level.at_least else "max", limit=bound, corners={"min" if level.at_least else "max": level.value.corner}))
+    evidence.append(
+        single(
+            level.words,
+            "off level",
+            level.unit,
+            level.value.value,
+            "min" if level.at_least else "max",
+            limit=bound,
+            corners={"min" if level.at_least else "max": level.value.corner},
+        )
+    )
     if found.on > 0.0:
         least = found.run.least_current
-        evidence.append(single("LED current against the one that switches it on", "IF / IF_on", "1", found.on, "min", limit=at_least(REQUIRED), corners={"min": least.corner}))
+        evidence.append(
+            single(
+                "LED current against the one that switches it on",
+                "IF / IF_on",
+                "1",
+                found.on,
+                "min",
+                limit=at_least(REQUIRED),
+                corners={"min": least.corner},
+            )
+        )
     return evidence
 
 
@@ -191,8 +245,15 @@ def _remedy(context: Context, channel: Channel, found: StateMargin) -> str:
     record = channel.part.record
     volts = record.led.off_voltage if record is not None else None
     amps = found.run.most_current.value
-    if volts is None or amps <= 0.0 or "hi-z" not in found.run.state.values() and "leaking" not in found.run.state.values():
-        return "let nothing flow in that state: a resistor across the LED, an output rated for the LED's supply, or a transistor"
+    if (
+        volts is None
+        or amps <= 0.0
+        or ("hi-z" not in found.run.state.values() and "leaking" not in found.run.state.values())
+    ):
+        return (
+            "let nothing flow in that state: a resistor across the LED, "
+            "an output rated for the LED's supply, or a transistor"
+        )
     ohms = volts / amps
     text = line("R", "V_off / I_leak", f"{number(volts)} / {number(amps)}", ohms, "ohm")
     return f"a resistor of {show(ohms, 'ohm', 3)} or less across the LED ({text}), or an output that leaks less"
@@ -203,7 +264,15 @@ RULE = Rule(
     group="drive",
     level="error",
     page=__doc__,
-    facts=("outputs.*.off_leakage", "outputs.*.exclusive", "outputs.*.unpowered", "lines.*.off", "lines.*.leakage", "parts.*.led.off_voltage", "parts.*.led.off_current"),
+    facts=(
+        "outputs.*.off_leakage",
+        "outputs.*.exclusive",
+        "outputs.*.unpowered",
+        "lines.*.off",
+        "lines.*.leakage",
+        "parts.*.led.off_voltage",
+        "parts.*.led.off_current",
+    ),
     judge=judge,
     needs=("drive", "led-current", "off"),
     blocks=("off-state",),

@@ -2,7 +2,7 @@
 
 ## What it looks at
 
-The largest LED current of each channel in its on state.
+The largest LED current of each channel in its on state, of alternating and pulsed drive its average and peak.
 
 ## Why it matters
 
@@ -14,6 +14,13 @@ IF_max at worst: highest supply, smallest forward voltage, smallest resistors, n
 end. The limit is the record's DC maximum, lowered by its derating above the temperature where that starts:
 IF_limit(T) = IF_max - slope (T - T0), in amperes. The margin is IF_limit / IF_max at the same temperature and must be
 1.00 or more.
+
+Alternating drive (a supply of kind ac, a SIN source): the sine is stepped through operating points at the corner of
+the largest peak; the average over the period against the DC limit, the peak against the record's `pulse_current_max`.
+A capacitor that drops the voltage counts as 1 / (2 pi f C) ohms, corrected for its phase; it lets 2 pi f C V amperes
+rms through at most. Where another capacitor smooths the current and the peak is above the DC limit it stays open. A
+PULSE source with a period up to 25 ms counts the same way, with its share of time, where the record states a pulse
+limit; else its upper level is direct current.
 
 ```toml
 [outputs."DRIVE"]
@@ -154,12 +161,15 @@ def _worst(analysis: Analysis, channel: Channel, setting: Setting) -> tuple[floa
     return min(((limit / max(row.high.value, 1e-12), row, limit) for limit, row in rows), key=lambda item: item[0])
 
 
-def _pulse_margins(analysis: Analysis, channel: Channel, found: Pulsed, setting: Setting) -> list[tuple[float, float, PulsedRow]]:
+def _pulse_margins(
+    analysis: Analysis, channel: Channel, found: Pulsed, setting: Setting
+) -> list[tuple[float, float, PulsedRow]]:
     """Average and peak margins of each temperature."""
     led = analysis.led(channel.part)
     dc_limit, pulse_limit = setting.low(led.forward_current_max), setting.low(found.limit)
     return [
-        (led.limit(row.temperature, dc_limit) / max(row.average, 1e-12), pulse_limit / max(row.peak.value, 1e-12), row) for row in found.rows
+        (led.limit(row.temperature, dc_limit) / max(row.average, 1e-12), pulse_limit / max(row.peak.value, 1e-12), row)
+        for row in found.rows
     ]
 
 
@@ -178,40 +188,111 @@ def _pulsed(context: Context, channel: Channel, found: Pulsed) -> Result:
     average, peak, row = min(margins, key=lambda item: min(item[:2]))
     limit = led.limit(row.temperature, led.forward_current_max.low)
     if found.smoothed and row.peak.value > limit and average >= REQUIRED:
-        raise Lacking(f"capacitor {found.smoothed} smooths its current; how far the average lies below the peak of {show(row.peak.value, 'A')} is not judged")
+        raise Lacking(
+            f"capacitor {found.smoothed} smooths its current; how far the average lies below the peak of "
+            f"{show(row.peak.value, 'A')} is not judged"
+        )
     verdict = decide(measure, "at_least", REQUIRED)
     margin = min(average, peak)
-    share = "sine in 48 steps, at most I_peak / pi a half wave" if found.how == "sine" else "the pulse's share of its period"
-    formula = line("IF_avg", "I_peak * duty", f"{number(row.peak.value)} * {number(found.duty)}", row.average, "A") if found.how == "pulse" else ""
+    share = (
+        "sine in 48 steps, at most I_peak / pi a half wave"
+        if found.how == "sine"
+        else "the pulse's share of its period"
+    )
+    formula = (
+        line("IF_avg", "I_peak * duty", f"{number(row.peak.value)} * {number(found.duty)}", row.average, "A")
+        if found.how == "pulse"
+        else ""
+    )
     evidence = [
         quantity("LED current at the peak", "I_peak", "A", drive.current, at_most(found.limit.low)),
-        single("average LED current", "IF_avg", "A", row.average, "max", limit=at_most(limit), source=share, formula=formula, corners={"max": row.peak.corner}),
+        single(
+            "average LED current",
+            "IF_avg",
+            "A",
+            row.average,
+            "max",
+            limit=at_most(limit),
+            source=share,
+            formula=formula,
+            corners={"max": row.peak.corner},
+        ),
         single("rms LED current", "IF_rms", "A", row.rms, "max", source=share),
-        single("LED current limit at that temperature", "IF_limit", "A", limit, "max", source=led.forward_current_max.origin),
+        single(
+            "LED current limit at that temperature",
+            "IF_limit",
+            "A",
+            limit,
+            "max",
+            source=led.forward_current_max.origin,
+        ),
         single("pulse current limit", "I_pulse_max", "A", found.limit.low, "max", source=found.limit.origin),
-        single("margin of the average", "IF_limit / IF_avg", "1", average, "min", formula=line("margin", "IF_limit / IF_avg", f"{number(limit)} / {number(max(row.average, 1e-12))}", average, "1")),
-        single("margin of the peak", "I_pulse_max / I_peak", "1", peak, "min", formula=line("margin", "I_pulse_max / I_peak", f"{number(found.limit.low)} / {number(max(row.peak.value, 1e-12))}", peak, "1")),
-    ]  # fmt: skip
+        single(
+            "margin of the average",
+            "IF_limit / IF_avg",
+            "1",
+            average,
+            "min",
+            formula=line(
+                "margin", "IF_limit / IF_avg", f"{number(limit)} / {number(max(row.average, 1e-12))}", average, "1"
+            ),
+        ),
+        single(
+            "margin of the peak",
+            "I_pulse_max / I_peak",
+            "1",
+            peak,
+            "min",
+            formula=line(
+                "margin",
+                "I_pulse_max / I_peak",
+                f"{number(found.limit.low)} / {number(max(row.peak.value, 1e-12))}",
+                peak,
+                "1",
+            ),
+        ),
+    ]
     if found.dropping is not None:
         path, hertz, farads, volts = found.dropping
         amps = 2.0 * math.pi * hertz * farads * volts
         numbers = f"2 * 3.14159 * {number(hertz)} * {number(farads)} * {number(volts)}"
         evidence.append(
-            single(f"rms current that {path} lets through at most", "I_C", "A", amps, "max", formula=line("I_C", "2 * pi * f * C * V", numbers, amps, "A"))
+            single(
+                f"rms current that {path} lets through at most",
+                "I_C",
+                "A",
+                amps,
+                "max",
+                formula=line("I_C", "2 * pi * f * C * V", numbers, amps, "A"),
+            )
         )
     text = (
-        f"the LED gets up to {show(row.average, 'A')} on average and {show(row.peak.value, 'A')} at the peak ({row.peak.corner}) and takes "
-        f"{show(limit, 'A')} on average and {show(found.limit.low, 'A')} in pulses"
+        f"the LED gets up to {show(row.average, 'A')} on average and {show(row.peak.value, 'A')} at the peak "
+        f"({row.peak.corner}) and takes {show(limit, 'A')} on average and {show(found.limit.low, 'A')} in pulses"
     )
     resistor = context.limiting_resistor(channel, drive)
     remedy = ""
     if verdict.kind == "fail":
         remedy = "less current"
         if resistor is not None:
-            cure = context.resistor_that_cures(resistor, lambda other: measure(WORST, other)[0] >= REQUIRED, larger=True)
-            remedy = f"{context.named(resistor)}: {show(cure, 'ohm')} or more" if cure else f"a larger resistor than {context.named(resistor)} alone does not cure it"
+            cure = context.resistor_that_cures(
+                resistor, lambda other: measure(WORST, other)[0] >= REQUIRED, larger=True
+            )
+            remedy = (
+                f"{context.named(resistor)}: {show(cure, 'ohm')} or more"
+                if cure
+                else f"a larger resistor than {context.named(resistor)} alone does not cure it"
+            )
     return context.judged(
-        RULE, channel, verdict, text, resistor, evidence=evidence, margin=Margin(margin, REQUIRED), remedy=remedy, chain=channel.drive.elements
+        RULE,
+        channel,
+        verdict,
+        text,
+        resistor,
+        evidence=evidence,
+        margin=Margin(margin, REQUIRED),
+        remedy=remedy,
+        chain=channel.drive.elements,
     )
 
 

@@ -2,20 +2,21 @@
 
 ## What it looks at
 
-The voltage across each channel's LED in every state of its drive: lines at the low end of `off` and reversed (`reverse`), sources and
-AC supplies at both peaks, ports against other ports. Antiparallel diodes, the second LED of a bidirectional pair and interlocked
-LEDs limit it by themselves.
+The voltage across each channel's LED in every state of its drive: lines at the low end of `off` and reversed
+(`reverse`), sources and AC supplies at both peaks, ports against other ports. Antiparallel diodes, the second LED of
+a bidirectional pair and interlocked LEDs limit it by themselves.
 
 ## Why it matters
 
-An LED breaks down at 3 to 6 V in reverse. A few milliamperes of it lower the light for good; a swapped field cable, an alternating
-source or an RS-232 line does it at once.
+An LED breaks down at 3 to 6 V in reverse. A few milliamperes of it lower the light for good; a swapped field cable,
+an alternating source or an RS-232 line does it at once.
 
 ## How it is computed
 
-V_R = -(V_anode - V_cathode) in volts, the network solved at worst case in each state. The limit is the record's `reverse_voltage_max`,
-else the usual range of its type. Where a diode in series blocks, its leakage is below that of the LED, so that the diode takes the
-voltage; a diode whose saturation current is above 10 uA does not count. The margin is limit / V_R and must be 1.00 or more.
+V_R = -(V_anode - V_cathode) in volts, the network solved at worst case in each state. The limit is the record's
+`reverse_voltage_max`, else the usual range of its type. Where a diode in series blocks, its leakage is below that of
+the LED, so that the diode takes the voltage; a diode whose saturation current is above 10 uA does not count. The
+margin is limit / V_R and must be 1.00 or more.
 
 ```toml
 [lines."IN"]
@@ -68,11 +69,13 @@ R2 VB OUT 22k
 
 ## Remedy
 
-A diode across the LED, cathode to its anode, or a second coupler that way round; a rectifier in series where nothing bypasses it.
+A diode across the LED, cathode to its anode, or a second coupler that way round; a rectifier in series where nothing
+bypasses it.
 
 ## What it cannot see
 
-How wiring can be mistaken: state `reverse` for every line that can be connected the wrong way round. Short pulses through capacitors.
+How wiring can be mistaken: state `reverse` for every line that can be connected the wrong way round. Short pulses
+through capacitors.
 """
 
 from __future__ import annotations
@@ -107,17 +110,44 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     margin = limit / volts
     corner = found.bound.corner
     evidence = [
-        single(f"reverse voltage, {found.words}", "V_R", "V", found.volts, "max", limit=at_most(limit), corners={"max": corner}),
+        single(
+            f"reverse voltage, {found.words}",
+            "V_R",
+            "V",
+            found.volts,
+            "max",
+            limit=at_most(limit),
+            corners={"max": corner},
+        ),
         single("reverse voltage limit of the LED", "V_R_max", "V", limit, "max", source=limit_term.origin),
-        single("margin", "V_R_max / V_R", "1", margin, "min", formula=line("margin", "V_R_max / V_R", f"{number(limit)} / {number(volts)}", margin, "1")),
-    ]  # fmt: skip
+        single(
+            "margin",
+            "V_R_max / V_R",
+            "1",
+            margin,
+            "min",
+            formula=line("margin", "V_R_max / V_R", f"{number(limit)} / {number(volts)}", margin, "1"),
+        ),
+    ]
     blocking = ", ".join(context.named(element) for element in found.blocking)
-    text = f"with {found.words} the LED sees {show(found.volts, 'V')} in reverse ({corner}) and takes {show(limit, 'V')}"
+    text = (
+        f"with {found.words} the LED sees {show(found.volts, 'V')} in reverse ({corner}) and takes {show(limit, 'V')}"
+    )
     if blocking and margin >= REQUIRED:
         text += f"; {blocking} blocks"
     anode, cathode = (context.net(channel.pins[role]) for role in ("anode", "cathode"))
     remedy = f"a diode across the LED: anode on {cathode}, cathode on {anode}" if verdict.kind == "fail" else ""
-    yield context.judged(RULE, channel, verdict, text, None, evidence=evidence, margin=Margin(margin, REQUIRED), remedy=remedy, chain=channel.drive.elements)
+    yield context.judged(
+        RULE,
+        channel,
+        verdict,
+        text,
+        None,
+        evidence=evidence,
+        margin=Margin(margin, REQUIRED),
+        remedy=remedy,
+        chain=channel.drive.elements,
+    )
 
 
 RULE = Rule(

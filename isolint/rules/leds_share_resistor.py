@@ -2,17 +2,19 @@
 
 ## What it looks at
 
-Couplers' LEDs whose anodes are one net and whose cathodes are one net, wires counted. LEDs in series and antiparallel pairs share nothing.
+Couplers' LEDs whose anodes are one net and whose cathodes are one net, wires counted. LEDs in series and antiparallel
+pairs share nothing.
 
 ## Why it matters
 
-The LED with the lowest forward voltage takes most of the current: 60 mV less means twice as much. One is overdriven, the other is
-starved, and which one changes with the delivery and with temperature.
+The LED with the lowest forward voltage takes most of the current: 60 mV less means twice as much. One is overdriven,
+the other is starved, and which one changes with the delivery and with temperature.
 
 ## How it is computed
 
-A comparison of nets. How far currents may differ is no question of tolerances that a record states: two LEDs of 1.15 V and 1.25 V on one
-node differ by exp(0.1 V / (n Vt)), with n Vt about 0.05 V a factor of 7. Common practice, no source: a resistor for each LED.
+A comparison of nets. How far currents may differ is no question of tolerances that a record states: two LEDs of 1.15
+V and 1.25 V on one node differ by exp(0.1 V / (n Vt)), with n Vt about 0.05 V a factor of 7. Common practice, no
+source: a resistor for each LED.
 
 ```toml
 [outputs."DRIVE"]
@@ -92,10 +94,16 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a group of LEDs, said at its first channel; currents of LEDs that share nobody can tell."""
     others = parallel_leds(context.lookup, context.interfaces.recognition.parts, channel)
     if not others:
-        yield context.channel_result(RULE, channel, "pass", f"{channel.subject}: no other LED stands in parallel with its own")
+        yield context.channel_result(
+            RULE, channel, "pass", f"{channel.subject}: no other LED stands in parallel with its own"
+        )
         return
     beside = {element for element, _, _ in others}
-    sharing = [other for other in context.channels if other.part.element in beside | {channel.part.element} and _same_group(context, channel, other)]
+    sharing = [
+        other
+        for other in context.channels
+        if other.part.element in beside | {channel.part.element} and _same_group(context, channel, other)
+    ]
     first = sharing[0]
     if first.subject != channel.subject:
         text = f"{channel.subject}: its LED shares with that of {first.subject}, where it is said"
@@ -103,11 +111,12 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         return
     resistor = _resistor(context, channel)
     names = ", ".join(other.subject for other in sharing)
+    anode, cathode = (context.net(channel.pins[role]) for role in ("anode", "cathode"))
     fed = f"through {context.named(resistor)}" if resistor is not None else "together"
     yield context.result(
         RULE,
         "fail",
-        f"{names}: {len(sharing)} LEDs in parallel between {context.net(channel.pins['anode'])} and {context.net(channel.pins['cathode'])} are fed {fed}: "
+        f"{names}: {len(sharing)} LEDs in parallel between {anode} and {cathode} are fed {fed}: "
         "the one with the lowest forward voltage takes most of the current",
         context.place(channel.part.element if resistor is None else resistor),
         names,

@@ -2,22 +2,23 @@
 
 ## What it looks at
 
-The current that the load of each coupler would draw through the output when it is fully on, at the highest supply and the smallest
-resistance, against the output's current rating.
+The current that the load of each coupler would draw through the output when it is fully on, at the highest supply and
+the smallest resistance, against the output's current rating.
 
 ## Why it matters
 
-A transistor limits its own current only through its transfer ratio. A strong part with a well-driven LED then carries whatever the load
-allows: lamps, relays and discharging capacitors have burnt many outputs whose minimum ratio looked just enough.
+A transistor limits its own current only through its transfer ratio. A strong part with a well-driven LED then carries
+whatever the load allows: lamps, relays and discharging capacitors have burnt many outputs whose minimum ratio looked
+just enough.
 
 ## How it is computed
 
     IC = min(I_closed, IF_max ratio_max)     (amperes)
 
-I_closed: the load network solved with 0 V across the output, in every state of its switching inputs, over all corners. The second bound
-counts for transistor outputs only where the first one is too large: the LED's largest current times the ratio of the best new part
-(maximum of the record or the generic family, at its highest factors of current and temperature). The rating is the record's
-`output.current_max`, else the generic interval of the type (an assumption).
+I_closed: the load network solved with 0 V across the output, in every state of its switching inputs, over all corners.
+The second bound counts for transistor outputs only where the first one is too large: the LED's largest current times
+the ratio of the best new part (maximum of the record or the generic family, at its highest factors of current and
+temperature). The rating is the record's `output.current_max`, else the generic interval of the type (an assumption).
 
 ```toml
 [outputs."DRIVE"]
@@ -94,7 +95,9 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a channel."""
     rating = limits.output_current(channel.part)
     if rating is None:
-        yield context.channel_result(RULE, channel, "notApplicable", f"{channel.subject}: its type has no current rating")
+        yield context.channel_result(
+            RULE, channel, "notApplicable", f"{channel.subject}: its type has no current rating"
+        )
         return
 
     def measure(setting: Setting) -> tuple[float, Sequence[Term]]:
@@ -114,25 +117,43 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         asked = context.analysis.asked_current(channel)
         current, corner = asked.current, asked.corner or corner
         if asked.strongest is not None:
+            numbers = f"{number(asked.led_current)} * {number(asked.ratio)}"
             evidence.append(single("largest LED current", "IF_max", "A", asked.led_current, "max"))
             evidence.append(
-                single("largest current of the best part", "IF_max ratio_max", "A", asked.strongest, "max",
-                    formula=line("IC_max", "IF_max * ratio_max", f"{number(asked.led_current)} * {number(asked.ratio)}", asked.strongest, "A"),
-                    source=asked.origin)
-            )  # fmt: skip
-    evidence.append(single("current that the output may be asked to carry", "IC", "A", current, "max", limit=at_most(limit)))
+                single(
+                    "largest current of the best part",
+                    "IF_max ratio_max",
+                    "A",
+                    asked.strongest,
+                    "max",
+                    formula=line("IC_max", "IF_max * ratio_max", numbers, asked.strongest, "A"),
+                    source=asked.origin,
+                )
+            )
+    evidence.append(
+        single("current that the output may be asked to carry", "IC", "A", current, "max", limit=at_most(limit))
+    )
     text = f"its output stands {show(limit, 'A')} and is asked for up to {show(current, 'A')} ({corner})"
     resistor = context.output_resistor(channel)
     remedy = ""
     if verdict.kind == "fail":
         remedy = "a larger load resistor, or a transistor behind the coupler"
         if resistor is not None:
-            cure = context.resistor_that_cures(resistor, lambda other: other.closed_current(channel).high <= limit, larger=True)
+            cure = context.resistor_that_cures(
+                resistor, lambda other: other.closed_current(channel).high <= limit, larger=True
+            )
             remedy = f"{context.named(resistor)}: {show(cure, 'ohm')} or more" if cure else remedy
     yield context.judged(
-        RULE, channel, verdict, text, None, evidence=evidence, margin=Margin(limit / max(current, SMALLEST_AMPS), 1.0), remedy=remedy,
+        RULE,
+        channel,
+        verdict,
+        text,
+        None,
+        evidence=evidence,
+        margin=Margin(limit / max(current, SMALLEST_AMPS), 1.0),
+        remedy=remedy,
         chain=channel.load.elements,
-    )  # fmt: skip
+    )
 
 
 RULE = Rule(

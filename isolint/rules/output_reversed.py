@@ -2,13 +2,13 @@
 
 ## What it looks at
 
-The voltage from collector to emitter of each transistor output while it is off, in every state of its load network, at both peaks of
-AC supplies: whether it is ever positive, and how far it goes below zero.
+The voltage from collector to emitter of each transistor output while it is off, in every state of its load network, at
+both peaks of AC supplies: whether it is ever positive, and how far it goes below zero.
 
 ## Why it matters
 
-A phototransistor the wrong way round still conducts a little, from emitter to collector: a board works on the bench with a hundredth of
-the current it should have. Beyond 6 or 7 V in reverse the junction breaks down.
+A phototransistor the wrong way round still conducts a little, from emitter to collector: a board works on the bench
+with a hundredth of the current it should have. Beyond 6 or 7 V in reverse the junction breaks down.
 
 ## How it is computed
 
@@ -16,9 +16,10 @@ The load network is solved with no current through the output, over all states a
 
     VCE_off = V(collector) - V(emitter)     (volts)
 
-The rule fails as exchanged when VCE_off is below -0.1 V in every state at nominal values, so that the output can never pull the right way;
-else its lowest value may not go below the record's `output.reverse_voltage_max` (the generic interval where the record is silent). A
-logic output is judged the same way: its output pin may not go below its ground.
+The rule fails as exchanged when VCE_off is below -0.1 V in every state at nominal values, so that the output can never
+pull the right way; else its lowest value may not go below the record's `output.reverse_voltage_max` (the generic
+interval where the record is silent). A logic output is judged the same way: its output pin may not go below its
+ground.
 
 ```toml
 [outputs."DRIVE"]
@@ -68,7 +69,8 @@ R2 VB OUT 10k
 
 ## Remedy
 
-Exchange collector and emitter, or correct the pin order of the part record; where the load alternates, a diode in series with the output.
+Exchange collector and emitter, or correct the pin order of the part record; where the load alternates, a diode in
+series with the output.
 
 ## What it cannot see
 
@@ -102,17 +104,26 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     if off.quantity.nominal < -EXCHANGED_VOLTS:
         text = (
             f"{channel.subject}: {names[0]} and {names[1]} are exchanged: the output is connected the wrong way round, "
-            f"it never sees more than {show(off.high, 'V')} from {names[0]} to {names[1]} (at least 0 V expected) and can conduct only backwards"
+            f"it never sees more than {show(off.high, 'V')} from {names[0]} to {names[1]} (at least 0 V expected) and can "
+            "conduct only backwards"
         )
         yield context.channel_result(
-            RULE, channel, "fail", text, role="exchanged", evidence=evidence, related=context.related([channel.part.element, *chain]),
+            RULE,
+            channel,
+            "fail",
+            text,
+            role="exchanged",
+            evidence=evidence,
+            related=context.related([channel.part.element, *chain]),
             remedy=f"exchange nets {context.net(pins[names[0]])} and {context.net(pins[names[1]])} on {channel.part.path}",
-        )  # fmt: skip
+        )
         return
     rating = limits.output_reverse_voltage(channel.part)
     backwards = max(-off.low, 0.0)
     if rating is None or backwards <= EXCHANGED_VOLTS:
-        yield context.channel_result(RULE, channel, "pass", f"{channel.subject}: its output sees no reverse voltage", evidence=evidence)
+        yield context.channel_result(
+            RULE, channel, "pass", f"{channel.subject}: its output sees no reverse voltage", evidence=evidence
+        )
         return
 
     def measure(setting: Setting) -> tuple[float, Sequence[Term]]:
@@ -121,12 +132,27 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
 
     verdict = decide(measure, "at_least", 1.0)
     limit = WORST.low(rating)
-    evidence = [quantity(f"voltage from {names[0]} to {names[1]} while it is off", "VCE_off", "V", off.quantity, at_least(-limit))]
-    text = f"its output stands {show(limit, 'V')} in reverse and sees {show(backwards, 'V')} from {names[1]} to {names[0]} ({off.low_corner})"
+    evidence = [
+        quantity(
+            f"voltage from {names[0]} to {names[1]} while it is off", "VCE_off", "V", off.quantity, at_least(-limit)
+        )
+    ]
+    text = (
+        f"its output stands {show(limit, 'V')} in reverse and sees {show(backwards, 'V')} from {names[1]} to {names[0]} "
+        f"({off.low_corner})"
+    )
     remedy = "a diode in series with the output" if verdict.kind == "fail" else ""
     yield context.judged(
-        RULE, channel, verdict, text, None, evidence=evidence, margin=Margin(limit / backwards, 1.0), remedy=remedy, chain=chain
-    )  # fmt: skip
+        RULE,
+        channel,
+        verdict,
+        text,
+        None,
+        evidence=evidence,
+        margin=Margin(limit / backwards, 1.0),
+        remedy=remedy,
+        chain=chain,
+    )
 
 
 RULE = Rule(

@@ -2,23 +2,25 @@
 
 ## What it looks at
 
-The voltage across each coupler's output while it is off, at the highest supply, and, where the output itself switches a coil, at the
-moment when it interrupts the coil's current.
+The voltage across each coupler's output while it is off, at the highest supply, and, where the output itself switches
+a coil, at the moment when it interrupts the coil's current.
 
 ## Why it matters
 
-Above its rating the output breaks down: it conducts although its LED is dark, and the current of a coil then destroys it.
+Above its rating the output breaks down: it conducts although its LED is dark, and the current of a coil then destroys
+it.
 
 ## How it is computed
 
-The load network is solved with no current through the output, in every state of its switching inputs, over all corners; AC supplies
-count at both peaks. A coil that the output interrupts is replaced by the current that it carried, which its clamp has to take:
+The load network is solved with no current through the output, in every state of its switching inputs, over all
+corners; AC supplies count at both peaks. A coil that the output interrupts is replaced by the current that it carried,
+which its clamp has to take:
 
     VCE_off = V(collector) - V(emitter)     (volts)     for a diode across the coil the supply plus one diode voltage
 
-A Zener diode adds its breakdown voltage, an RC network I R + I sqrt(L / C). The rating is the record's `output.voltage_max`, else the
-generic interval of the type (an assumption). Practice asks for 1.3 times the supply, and for supply plus Zener voltage at 0.8 of the rating
-at most; the rule judges the rating itself.
+A Zener diode adds its breakdown voltage, an RC network I R + I sqrt(L / C). The rating is the record's
+`output.voltage_max`, else the generic interval of the type (an assumption). Practice asks for 1.3 times the supply,
+and for supply plus Zener voltage at 0.8 of the rating at most; the rule judges the rating itself.
 
 ```toml
 [supplies."V60"]
@@ -103,7 +105,9 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a channel."""
     rating = limits.output_voltage(channel.part)
     if rating is None:
-        yield context.channel_result(RULE, channel, "notApplicable", f"{channel.subject}: a push-pull output blocks nothing")
+        yield context.channel_result(
+            RULE, channel, "notApplicable", f"{channel.subject}: a push-pull output blocks nothing"
+        )
         return
     kicks = context.analysis.outputs().kicks(channel)
 
@@ -124,13 +128,23 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     why = "while it is off"
     if kicked is not None:
         coils = ", ".join(kick.coil.path for kick in kicks)
-        evidence.append(quantity(f"voltage across the output when it switches {coils} off", "VCE_kick", "V", kicked.quantity, at_most(limit)))
+        evidence.append(
+            quantity(
+                f"voltage across the output when it switches {coils} off",
+                "VCE_kick",
+                "V",
+                kicked.quantity,
+                at_most(limit),
+            )
+        )
         why = f"when it switches {coils} off" if most is kicked else why
     text = f"its output stands {show(limit, 'V')} and sees up to {show(most.high, 'V')} {why} ({most.high_corner})"
     remedy = "a coupler with a higher output voltage, or a lower supply" if verdict.kind == "fail" else ""
     chain = (*channel.load.elements, *(element for kick in kicks for element in kick.clamp.elements))
     margin = Margin(limit / max(most.high, SMALLEST_VOLTS), 1.0) if most.high > SMALLEST_VOLTS else None
-    yield context.judged(RULE, channel, verdict, text, None, evidence=evidence, margin=margin, remedy=remedy, chain=chain)
+    yield context.judged(
+        RULE, channel, verdict, text, None, evidence=evidence, margin=margin, remedy=remedy, chain=chain
+    )
 
 
 RULE = Rule(
@@ -138,7 +152,13 @@ RULE = Rule(
     group="load",
     level="error",
     page=__doc__,
-    facts=("supplies.*.voltage", "supplies.*.tolerance", "parts.*.output.voltage_max", "parts.*.coil.inductance", "lines.*.on"),
+    facts=(
+        "supplies.*.voltage",
+        "supplies.*.tolerance",
+        "parts.*.output.voltage_max",
+        "parts.*.coil.inductance",
+        "lines.*.on",
+    ),
     judge=judge,
     needs=("load",),
 )

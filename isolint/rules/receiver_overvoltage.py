@@ -2,13 +2,13 @@
 
 ## What it looks at
 
-Every stated logic input on a coupler's output: the highest voltage that the load network can bring there, with the output off and on,
-against what the pin stands.
+Every stated logic input on a coupler's output: the highest voltage that the load network can bring there, with the
+output off and on, against what the pin stands.
 
 ## Why it matters
 
-A pull-up to 5 V on a 3.3 V pin drives current through the pin's protection into its supply: the pin ages, the supply rises, and a
-controller without power is powered through its inputs.
+A pull-up to 5 V on a 3.3 V pin drives current through the pin's protection into its supply: the pin ages, the supply
+rises, and a controller without power is powered through its inputs.
 
 ## How it is computed
 
@@ -16,8 +16,8 @@ The load network is solved with the output open and closed, in every state of it
 
     margin = voltage_max / V(input)     (volts)
 
-`voltage_max` is stated for the input; else the pin stands its supply's maximum + 0.3 V at least and, below a supply of 5 V, 5.5 V at
-most (an assumption; between, the verdict is open).
+`voltage_max` is stated for the input; else the pin stands its supply's maximum + 0.3 V at least and, below a supply of
+5 V, 5.5 V at most (an assumption; between, the verdict is open).
 
 ```toml
 [outputs."DRIVE"]
@@ -76,8 +76,8 @@ Pull up to the input's own supply, divide the voltage, or use an input that tole
 
 ## What it cannot see
 
-A pin whose protection may carry a small current through a large resistor: state the voltage that it then stands as `voltage_max`. The
-order in which supplies rise.
+A pin whose protection may carry a small current through a large resistor: state the voltage that it then stands as
+`voltage_max`. The order in which supplies rise.
 """
 
 from __future__ import annotations
@@ -101,7 +101,9 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result an input."""
     nets = list(dict.fromkeys(held.net for held in channel.load.boundary if held.kind == "input"))
     if not nets:
-        yield context.channel_result(RULE, channel, "notApplicable", f"{channel.subject}: no stated logic input reads its output")
+        yield context.channel_result(
+            RULE, channel, "notApplicable", f"{channel.subject}: no stated logic input reads its output"
+        )
     for net in nets:
         role = f"input {context.net(net)}"
         try:
@@ -121,18 +123,32 @@ def _judge(context: Context, channel: Channel, net: int, role: str) -> Result:
     found = context.analysis.outputs().level(channel, net)
     limit = WORST.low(rating)
     evidence = [quantity(f"highest voltage at input {context.net(net)}", "V_in", "V", found.quantity, at_most(limit))]
-    text = f"input {context.net(net)} stands {show(limit, 'V')} and sees up to {show(found.high, 'V')} ({found.high_corner})"
+    name = context.net(net)
+    text = f"input {name} stands {show(limit, 'V')} and sees up to {show(found.high, 'V')} ({found.high_corner})"
     resistor = context.pull_resistor(channel, net)
     remedy = ""
     if verdict.kind == "fail":
         facts = context.lookup.input(net)
-        own = f"the supply of input {context.net(net)}" if facts is None or facts.supply is None else str(facts.supply.value)
+        own = (
+            f"the supply of input {context.net(net)}"
+            if facts is None or facts.supply is None
+            else str(facts.supply.value)
+        )
         what = "the pull-up" if resistor is None else context.named(resistor)
         remedy = f"pull up to {own} ({what}), or divide the voltage"
     margin = Margin(limit / found.high, 1.0) if found.high > SMALLEST_VOLTS else None
     return context.judged(
-        RULE, channel, verdict, text, resistor, evidence=evidence, margin=margin, remedy=remedy, chain=channel.load.elements, role=role
-    )  # fmt: skip
+        RULE,
+        channel,
+        verdict,
+        text,
+        resistor,
+        evidence=evidence,
+        margin=margin,
+        remedy=remedy,
+        chain=channel.load.elements,
+        role=role,
+    )
 
 
 RULE = Rule(

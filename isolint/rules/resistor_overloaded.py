@@ -2,19 +2,20 @@
 
 ## What it looks at
 
-Every resistor of a coupler's drive and load networks, in every state of the drive and with the output conducting and off.
+Every resistor of a coupler's drive and load networks, in every state of the drive and with the output conducting and
+off.
 
 ## Why it matters
 
-A 24 V input takes a quarter of a watt in a resistor that looks like all the others. A chip resistor in a mains or bus input breaks
-through long before it gets hot: an 0603 stands 75 V.
+A 24 V input takes a quarter of a watt in a resistor that looks like all the others. A chip resistor in a mains or bus
+input breaks through long before it gets hot: an 0603 stands 75 V.
 
 ## How it is computed
 
-P = I^2 R in watts at the worst corner, at most 50 % of the rated power (usual derating for the hot end, no source). Alternating drive
-counts with the mean of a sine's square: half of each half wave's peak power, for half of the time. V = I R in volts, peak, at most the
-rated voltage. Ratings that nobody stated lie between 0.1 W, 75 V (an 0603 chip) and 1 W, 350 V, an assumption. The margin is
-allowed / found and must be 1.00 or more.
+P = I^2 R in watts at the worst corner, at most 50 % of the rated power (usual derating for the hot end, no source).
+Alternating drive counts with the mean of a sine's square: half of each half wave's peak power, for half of the time.
+V = I R in volts, peak, at most the rated voltage. Ratings that nobody stated lie between 0.1 W, 75 V (an 0603 chip)
+and 1 W, 350 V, an assumption. The margin is allowed / found and must be 1.00 or more.
 
 ```toml
 [lines."IN"]
@@ -88,11 +89,16 @@ LEAST = 1e-9
 
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
-    """One result a resistor that fails or is open, else one pass for the channel; a resistor counts with its first channel."""
+    """One result a resistor that fails or is open, else one pass for the channel.
+
+    A resistor counts with its first channel.
+    """
     mine = _own_resistors(context, channel)
     stresses = {element: stress for element, stress in context.analysis.resistors(channel).items() if element in mine}
     if not stresses:
-        yield context.channel_result(RULE, channel, "notApplicable", f"{channel.subject}: it has no resistors of its own")
+        yield context.channel_result(
+            RULE, channel, "notApplicable", f"{channel.subject}: it has no resistors of its own"
+        )
         return
     made = [_resistor(context, channel, stress) for stress in stresses.values()]
     wrong = [result for result in made if result.kind != "pass"]
@@ -104,7 +110,11 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
 
 def _own_resistors(context: Context, channel: Channel) -> set[int]:
     """The resistors of a channel that belong to no channel before it."""
-    own = {element for element in (*channel.drive.elements, *channel.load.elements) if context.circuit.letter(element) == "R"}
+    own = {
+        element
+        for element in (*channel.drive.elements, *channel.load.elements)
+        if context.circuit.letter(element) == "R"
+    }
     for other in context.channels:
         if other.subject == channel.subject:
             break
@@ -136,24 +146,62 @@ def _resistor(context: Context, channel: Channel, stress: Stress) -> Result:
     peak = f"{number(stress.amps)} ^ 2 * {number(stress.ohms)}"
     if stress.bounded:
         peak = f"{number(stress.volts)} ^ 2 / {number(stress.ohms)}"
-    formula, numbers = ("V ^ 2 / R" if stress.bounded else "I ^ 2 * R", peak) if stress.share == 1.0 else ("I ^ 2 * R * share", f"{peak} * {number(stress.share)}")
+    formula, numbers = (
+        ("V ^ 2 / R" if stress.bounded else "I ^ 2 * R", peak)
+        if stress.share == 1.0
+        else ("I ^ 2 * R * share", f"{peak} * {number(stress.share)}")
+    )
     evidence = [
-        single(f"power in {path}, {stress.words}", "P", "W", power, "max", limit=at_most(most), corners={"max": corner}, formula=line("P", formula, numbers, power, "W")),
+        single(
+            f"power in {path}, {stress.words}",
+            "P",
+            "W",
+            power,
+            "max",
+            limit=at_most(most),
+            corners={"max": corner},
+            formula=line("P", formula, numbers, power, "W"),
+        ),
         single(f"half of the rated power of {path}", "P_allowed", "W", most, "max", source=ratings[0].origin),
-        single(f"voltage across {path}, {stress.words}", "V", "V", stress.volts, "max", limit=at_most(ratings[1].low), corners={"max": corner}, formula="" if stress.bounded else line("V", "I * R", f"{number(stress.amps)} * {number(stress.ohms)}", stress.volts, "V")),
+        single(
+            f"voltage across {path}, {stress.words}",
+            "V",
+            "V",
+            stress.volts,
+            "max",
+            limit=at_most(ratings[1].low),
+            corners={"max": corner},
+            formula=""
+            if stress.bounded
+            else line("V", "I * R", f"{number(stress.amps)} * {number(stress.ohms)}", stress.volts, "V"),
+        ),
         single("margin", "allowed / found", "1", margin, "min"),
-    ]  # fmt: skip
+    ]
     if by_power <= by_volts:
-        found = f"at most {show(power, 'W')} with all the voltage that there is across it" if stress.bounded else f"{show(power, 'W')} with {stress.words} ({corner})"
+        found = (
+            f"at most {show(power, 'W')} with all the voltage that there is across it"
+            if stress.bounded
+            else f"{show(power, 'W')} with {stress.words} ({corner})"
+        )
         text = f"{path} takes {found}, half of {show(ratings[0].low, 'W')} is allowed"
         cure = f"a resistor of {show(2.0 * power, 'W', 2)} or more, or several that share it"
     else:
-        text = f"{path} stands {show(stress.volts, 'V')} with {stress.words} ({corner}) and is rated for {show(ratings[1].low, 'V')}"
+        rated = show(ratings[1].low, "V")
+        text = f"{path} stands {show(stress.volts, 'V')} with {stress.words} ({corner}) and is rated for {rated}"
         cure = f"a resistor rated for {show(stress.volts, 'V', 2)} or more, or several in series"
     remedy = f"{context.named(element)}: {cure}" if verdict.kind == "fail" else ""
     chain = channel.drive.elements if element in channel.drive.elements else channel.load.elements
     return context.judged(
-        RULE, channel, verdict, text, element, role=path, evidence=evidence, margin=Margin(margin, REQUIRED), remedy=remedy, chain=chain
+        RULE,
+        channel,
+        verdict,
+        text,
+        element,
+        role=path,
+        evidence=evidence,
+        margin=Margin(margin, REQUIRED),
+        remedy=remedy,
+        chain=chain,
     )
 
 

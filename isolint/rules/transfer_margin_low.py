@@ -16,11 +16,11 @@ required: the load network is solved with the receiver held at its valid level, 
 resistors and input current. available: the larger of two lower bounds at the smallest LED current of the same
 temperature,
 
-    (a) IF_min (IC/IF of the VCE(sat) line) min(D_IF(IF) / D_IF(IF of the line), 1) D_T D_t     where the level is at
-    or above VCE(sat) max (b) IF_min ratio_min D_IF D_VCE D_T D_t
+    (a) IF_min (IC/IF of the VCE(sat) line) min(D_IF(IF) / D_IF(IF of the line), 1) D_T D_t
+    (b) IF_min ratio_min D_IF D_VCE D_T D_t
 
-with the factors of LED current, output voltage, temperature and life from the record, else from the generic family
-(an assumption). The Outside a record's curve a factor is not known: such a channel never passes, and fails where even
+(a) only where the level is at or above VCE(sat) max, with the factors of LED current, output voltage, temperature and
+life from the record, else from the generic family (an assumption). Outside a record's curve a factor is not known: such a channel never passes, and fails where even
 the curve's highest point would be too little. The margin is available / required in amperes; it must be 1.2 or more
 (`limits.transfer_margin`, common practice, no source). Method of factors: source key `ctr-design-factors`.
 

@@ -15,8 +15,8 @@ _NAME = re.compile(r"\s*(?:iec\s*)?61131-2\s*,?\s*(?:type\s*)?([123])\s*\Z", re.
 class InputType:
     """One type of 24 V input: volts and amperes.
 
-    From on_volts to most_volts it must be on, drawing on_amps to most_amps. At off_volts and below it must be off at any current, and
-    below the transition current off_amps at any voltage.
+    From on_volts to most_volts it must be on, drawing on_amps to most_amps. At off_volts and below it must be off at
+    any current, and below the transition current off_amps at any voltage.
     """
 
     number: int

@@ -1,9 +1,9 @@
 """Input levels of logic families, by supply voltage.
 
-JEDEC's interface standards fix VIL and VIH for each nominal supply: 3.3 V (key `jesd8c`), 2.5 V (key `jesd8-5a`), 1.8 V (key
-`jesd8-7a`), 1.5 V (key `jesd8-11a`), 1.2 V (key `jesd8-12a`). At 5 V the TTL levels are in use beside those of CMOS inputs, which
-switch at shares of their supply, as most controllers do. The values are from memory; check them against the standard before relying on
-them.
+JEDEC's interface standards fix VIL and VIH for each nominal supply: 3.3 V (key `jesd8c`), 2.5 V (key `jesd8-5a`), 1.8
+V (key `jesd8-7a`), 1.5 V (key `jesd8-11a`), 1.2 V (key `jesd8-12a`). At 5 V the TTL levels are in use beside those of
+CMOS inputs, which switch at shares of their supply, as most controllers do. The values are from memory; check them
+against the standard before relying on them.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ SCHMITT_LOW = 0.2
 
 @dataclass(frozen=True, slots=True)
 class Family:
-    """A family: supply range in volts, fixed levels, or shares of the supply where they are below 1 and `ratio` is set."""
+    """A family: supply range in volts, fixed levels, or shares of the supply where `ratio` is set."""
 
     name: str
     supply: Interval
@@ -42,7 +42,7 @@ FAMILIES = (
 
 @dataclass(frozen=True, slots=True)
 class Levels:
-    """Input levels in volts from the least to the most demanding usual family: low_max and high_min, each an interval."""
+    """Input levels in volts from the least to the most demanding usual family, each an interval."""
 
     low_max: Interval
     high_min: Interval

@@ -1,7 +1,9 @@
-"""Alternating and pulsed sources: extremes of a stimulus, its frequency and duty, capacitors that drop alternating voltage.
+"""Alternating and pulsed sources: extremes of a stimulus, its frequency and duty, capacitors that drop alternating
+voltage.
 
-In: a lookup, walked networks. Out: volts, hertz, shares of time. Alternating drive is quasi-static: a sine is stepped through
-operating points, and a capacitor on its side of everything that rectifies counts as a resistor of 1 / (2 pi f C).
+In: a lookup, walked networks. Out: volts, hertz, shares of time. Alternating drive is quasi-static: a sine is stepped
+through operating points, and a capacitor on its side of everything that rectifies counts as a resistor of 1 / (2 pi f
+C).
 """
 
 from __future__ import annotations
@@ -26,7 +28,10 @@ def reactance(hertz: float, farads: float) -> float:
 
 
 def stimulus_ends(circuit: Circuit, element: int) -> tuple[float, float]:
-    """The lowest and highest value of a moving source: both levels of PULSE, all of PWL, offset and amplitude of SIN."""
+    """The lowest and highest value of a moving source: both levels of PULSE.
+
+    All of PWL, offset and amplitude of SIN.
+    """
     stimulus = circuit.stimulus(element)
     kind, numbers = ("", ()) if stimulus is None else stimulus
     if kind in ("PULSE", "EXP") and len(numbers) >= 2:
@@ -82,7 +87,8 @@ def frequency(lookup: Lookup, held: Boundary) -> float | None:
 def dropping_capacitors(lookup: Lookup, walked: Network) -> Mapping[int, float]:
     """The capacitors of a network that carry the current of an alternating source, with its frequency in hertz.
 
-    They are reached from the source's net without passing anything that rectifies. A storage capacitor behind a diode is none.
+    They are reached from the source's net without passing anything that rectifies. A storage capacitor behind a diode
+    is none.
     """
     circuit = lookup.circuit
     capacitors = [element for element in walked.elements if circuit.letter(element) == "C"]

@@ -32,8 +32,8 @@ of its peaks.
 """
 
 SMALLEST_OHMS = 1e-6
-UNLOADED_AMPS = (1e-7, 1e-6)
-# An output that gives less than the first is unloaded; from the second on its guaranteed level holds.
+PUSHED_BACK_AMPS = 1e-9
+# From this current into a high output (out of a low one) on, its unloaded level holds; up to 0 A the guaranteed one does.
 COPPER = 0.00393
 COIL_TEMPERATURE = 25.0
 UNMODELLED_EMISSION = 1.5
@@ -469,9 +469,8 @@ def table_of(model: OutputModel, high: bool) -> tuple[tuple[float, float], ...]:
 
     Such a current can't lower a high level below the unloaded one, nor lift a low level above 0 V.
     """
-    none, some = UNLOADED_AMPS
     if model.unloaded is None:
         return model.worst
     if high:
-        return ((-1.0, model.unloaded), (none, model.unloaded), (some, model.worst[0][1]), *model.worst[1:])
-    return (*model.worst[:-1], (-some, model.worst[-1][1]), (-none, model.unloaded), (1.0, model.unloaded))
+        return ((-1.0, model.unloaded), (-PUSHED_BACK_AMPS, model.unloaded), *model.worst)
+    return (*model.worst, (PUSHED_BACK_AMPS, model.unloaded), (1.0, model.unloaded))

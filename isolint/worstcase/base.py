@@ -1,7 +1,8 @@
 """What the circuit at a coupler's base pin takes from the photocurrent.
 
-In: the load network of a channel, its LED current per temperature, a setting. Out: a `BaseTheft`. The transistor turns on once the
-photocurrent at its base exceeds what a resistor from base to emitter takes at VBE; only the rest is amplified.
+In: the load network of a channel, its LED current per temperature, a setting. Out: a `BaseTheft`. The transistor turns
+on once the photocurrent at its base exceeds what a resistor from base to emitter takes at VBE; only the rest is
+amplified.
 """
 
 from __future__ import annotations
@@ -70,8 +71,20 @@ class BaseTheft:
         if left <= 0.0:
             raise Lacking("its base resistor takes all of the photocurrent", blocked_by="base-resistor-low")
         numbers = f"1 - {row.taken.value:.7g} / ({self.photo_gain:.7g} * {available.led_current:.7g})"
-        factor = Factor("D_RBE", "share of the photocurrent that the base keeps", left, "base circuit in the netlist", "1 - I_RBE / (photo_gain * IF_min)", numbers)
-        return replace(available, current=available.current * left, factors=(*available.factors, factor), terms=(*available.terms, *self.terms))
+        factor = Factor(
+            "D_RBE",
+            "share of the photocurrent that the base keeps",
+            left,
+            "base circuit in the netlist",
+            "1 - I_RBE / (photo_gain * IF_min)",
+            numbers,
+        )
+        return replace(
+            available,
+            current=available.current * left,
+            factors=(*available.factors, factor),
+            terms=(*available.terms, *self.terms),
+        )
 
 
 def photo_gain(channel: Channel) -> Term:
@@ -84,7 +97,19 @@ def photo_gain(channel: Channel) -> Term:
         return stated(key, title, "1", value, value, value, f"record {name}")
     low, high = PHOTO_GAIN
     example = f'[parts.{name}.transfer]\nphoto_gain = "0.15 %"'
-    return Term(key, title, "1", low, low, high, high, high, False, "default 0.1 to 0.2 % of the LED current (from memory)", example)
+    return Term(
+        key,
+        title,
+        "1",
+        low,
+        low,
+        high,
+        high,
+        high,
+        False,
+        "default 0.1 to 0.2 % of the LED current (from memory)",
+        example,
+    )
 
 
 def is_open(loads: LoadAnalyser, channel: Channel) -> bool:
@@ -124,7 +149,9 @@ def base_theft(loads: LoadAnalyser, channel: Channel, drive: Drive) -> BaseTheft
     return BaseTheft(tuple(rows), share, unique([gain, *made.terms, *drive.terms]))
 
 
-def _taken(loads: LoadAnalyser, made: Assembly, channel: Channel, vector: Sequence[float], temperature: float, volts: float) -> float:
+def _taken(
+    loads: LoadAnalyser, made: Assembly, channel: Channel, vector: Sequence[float], temperature: float, volts: float
+) -> float:
     """Amperes that the network takes out of the base at VBE with the output off."""
     b, e = (made.node(channel.pins[role], role) for role in ("base", "emitter"))
     source = n.VoltageSource(BASE_DRIVE, b, e, volts)

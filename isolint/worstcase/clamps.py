@@ -1,8 +1,8 @@
-"""What takes the current of a coil when its circuit opens: diode, Zener diode, RC network, or something inside the relay.
+"""What takes the current of a coil when its circuit opens: diode, Zener diode, RC network, a clamp inside the relay.
 
-In: a `Coil`. Out: a `Clamping`. A clamp may lie across the coil, across the switch, or from the switched end to another supply:
-every path counts on which the coil's own current can return, with the voltage at which it begins to conduct. Supplies and references
-of one side are joined for this purpose, at their nominal voltages.
+In: a `Coil`. Out: a `Clamping`. A clamp may lie across the coil, across the switch, or from the switched end to
+another supply: every path counts on which the coil's own current can return, with the voltage at which it begins to
+conduct. Supplies and references of one side are joined for this purpose, at their nominal voltages.
 """
 
 from __future__ import annotations
@@ -21,7 +21,8 @@ SMALLEST_FARADS = 10e-9
 """Smaller capacitors take too little of a coil's energy to count (common practice, no source)."""
 
 RESISTANCE_SHARE = 10.0
-"""A resistor in the clamp lets the voltage rise to coil current times its value: up to ten times the coil's resistance counts."""
+"""A resistor in the clamp lets the voltage rise to coil current times its value: up to ten times the coil's resistance
+counts."""
 
 OHMS_OF_UNKNOWN = 1e3
 INDICATOR_SHARE = 0.1
@@ -37,7 +38,7 @@ ClampKind = Literal["diode", "zener", "rc", "internal"]
 
 @dataclass(frozen=True, slots=True)
 class Clamp:
-    """A clamp. knee: volts across the coil at which it begins to conduct, None where that is not told. ohms: in series in it.
+    """A clamp. knee: volts across the coil at which it conducts, None where that is not told. ohms: in series in it.
 
     farads: of an RC network. elements: on its path.
     """
@@ -51,7 +52,8 @@ class Clamp:
 
 @dataclass(frozen=True, slots=True)
 class Clamping:
-    """What was found around a coil: the clamp, a wrong diode with what is wrong with it, parts that may be a clamp, a tiny capacitor."""
+    """What was found around a coil: the clamp, a wrong diode with what is wrong with it, parts that may be a clamp, a
+    tiny capacitor."""
 
     clamp: Clamp | None = None
     wrong: int = -1
@@ -62,7 +64,7 @@ class Clamping:
 
 @dataclass(frozen=True, slots=True)
 class _Path:
-    """A conducting path from a start net: where it ends, its voltage drop, resistance, smallest capacitance and elements."""
+    """A conducting path from a start net: its end, voltage drop, resistance, smallest capacitance and elements."""
 
     end: int
     drop: float = 0.0
@@ -154,7 +156,11 @@ class _Search:
             return None, -1
         if path.diode or path.zener:
             if path.farads is not None:
-                return (Clamp("diode", path.elements, None, path.ohms), -1) if path.farads >= SMALLEST_FARADS else (None, -1)
+                return (
+                    (Clamp("diode", path.elements, None, path.ohms), -1)
+                    if path.farads >= SMALLEST_FARADS
+                    else (None, -1)
+                )
             kind: ClampKind = "zener" if path.zener else "diode"
             return (Clamp(kind, path.elements, path.drop, path.ohms), -1) if path.drop > -0.5 else (None, -1)
         if path.farads is None:
@@ -166,7 +172,7 @@ class _Search:
     # -- paths ------------------------------------------------------------------------------------------------
 
     def _paths(self, start: int, end: int, capacitors: bool) -> Iterator[_Path]:
-        """All ways for current from `start` to `end` outside the coil and its interrupters, at most one jump between rails."""
+        """All ways for current from `start` to `end` outside the coil and its switches, one jump between rails at most."""
         there = list(self._halves(start, end, True, capacitors))
         back = list(self._halves(end, start, False, capacitors))
         yield from (path for path in there if path.end == end and path.elements)
@@ -174,7 +180,11 @@ class _Search:
             if not self._rail(first.end):
                 continue
             for last in back:
-                if not self._rail(last.end) or not self._one_side(first.end, last.end) or not (first.elements or last.elements):
+                if (
+                    not self._rail(last.end)
+                    or not self._one_side(first.end, last.end)
+                    or not (first.elements or last.elements)
+                ):
                     continue
                 if set(first.elements) & set(last.elements):
                     continue
@@ -183,9 +193,14 @@ class _Search:
                 if jump is None and not farads:
                     continue
                 yield _Path(
-                    end, first.drop + last.drop + (jump or 0.0), first.ohms + last.ohms, min(farads) if farads else None,
-                    first.diode or last.diode, first.zener or last.zener, first.elements + last.elements,
-                )  # fmt: skip
+                    end,
+                    first.drop + last.drop + (jump or 0.0),
+                    first.ohms + last.ohms,
+                    min(farads) if farads else None,
+                    first.diode or last.diode,
+                    first.zener or last.zener,
+                    first.elements + last.elements,
+                )
 
     def _rail(self, net: int) -> bool:
         held = self.lookup.walker.held(net)
@@ -203,7 +218,7 @@ class _Search:
         return None if volts[0] is None or volts[1] is None else volts[0] - volts[1]
 
     def _halves(self, start: int, stop: int, outward: bool, capacitors: bool) -> Iterator[_Path]:
-        """Paths from `start` that end on `stop` or on a rail; outward: current leaves `start`, else it arrives there."""
+        """Paths from `start` that end on `stop` or a rail; outward: current leaves `start`, else it arrives there."""
         waiting: list[tuple[_Path, tuple[int, ...]]] = [(_Path(start), (start,))]
         while waiting:
             path, seen = waiting.pop(0)
@@ -219,7 +234,9 @@ class _Search:
                     if other not in seen:
                         waiting.append((replace(step, end=other, elements=(*path.elements, element)), (*seen, other)))
 
-    def _steps(self, element: int, pin: int, path: _Path, outward: bool, capacitors: bool) -> Iterator[tuple[int, _Path]]:
+    def _steps(
+        self, element: int, pin: int, path: _Path, outward: bool, capacitors: bool
+    ) -> Iterator[tuple[int, _Path]]:
         circuit = self.circuit
         letter, nets = circuit.letter(element), circuit.pins(element)
         part = self.parts.get(element)
@@ -244,7 +261,7 @@ class _Search:
             device = device_of(circuit, element)
             if (pin == 0) == outward:
                 yield nets[1 - pin], replace(path, drop=path.drop + DIODE_VOLTS, diode=True)
-            elif isinstance(device, Diode) and device.BV is not None and device.BV <= self.most_zener:
+            elif isinstance(device, Diode) and device.BV is not None and self.most_zener >= device.BV:
                 yield nets[1 - pin], replace(path, drop=path.drop + device.BV, zener=True)
         elif letter == "M" and pin in (0, 2):
             mos = device_of(circuit, element)
@@ -260,5 +277,7 @@ class _Search:
         for element, _ in self.circuit.elements_at(net):
             if self.circuit.letter(element) in "XUA" and element not in self.parts:
                 others = {other for other in self.circuit.pins(element) if other != net}
-                if len(self.circuit.pins(element)) <= 3 and any(other in (self.coil.plus, self.coil.minus) or self._rail(other) for other in others):
+                if len(self.circuit.pins(element)) <= 3 and any(
+                    other in (self.coil.plus, self.coil.minus) or self._rail(other) for other in others
+                ):
                     yield element

@@ -1,7 +1,8 @@
-"""Coils whose current something interrupts: relay coils, and inductors in series with a transistor, a switch or a coupler's output.
+"""Coils whose current something interrupts: relay coils, and inductors in series with a transistor, a switch or a
+coupler's output.
 
-In: a circuit with its recognised parts. Out: `Coil`s with what interrupts them and which way their current flows. Whether anything
-takes that current afterwards is the business of `clamps`. Knows nothing of rules.
+In: a circuit with its recognised parts. Out: `Coil`s with what interrupts them and which way their current flows.
+Whether anything takes that current afterwards is the business of `clamps`. Knows nothing of rules.
 """
 
 from __future__ import annotations
@@ -28,8 +29,9 @@ _PULLING = frozenset({"collector", "output"})
 class Interrupter:
     """What opens a coil's circuit.
 
-    element and pin: of the transistor, switch or part. net: where it meets the coil's circuit. flow: +1 where current flows from that
-    net into it, -1 where it flows out, 0 where both may be. far: net on its other side, -1 where that is not told.
+    element and pin: of the transistor, switch or part. net: where it meets the coil's circuit. flow: +1 where current
+    flows from that net into it, -1 where it flows out, 0 where both may be. far: net on its other side, -1 where that
+    is not told.
     """
 
     element: int
@@ -43,9 +45,10 @@ class Interrupter:
 class Coil:
     """A coil between two nets.
 
-    element: the relay or inductor. name: "" or "coil 2" where a relay has several. plus and minus: its ends so that in the on state current flows from plus to minus through it, as
-    far as `directed` says. ohms, henries: None where unknown. path_nets: nets between its ends and the interrupters. drivers: pins of
-    parts and stated outputs that it hangs on beside them, as (net, element or -1).
+    element: the relay or inductor. name: "" or "coil 2" where a relay has several. plus and minus: its ends so that in
+    the on state current flows from plus to minus through it, as far as `directed` says. ohms, henries: None where
+    unknown. path_nets: nets between its ends and the interrupters. drivers: pins of parts and stated outputs that it
+    hangs on beside them, as (net, element or -1).
     """
 
     element: int
@@ -86,7 +89,11 @@ class _Finder:
             part = self.parts.get(element)
             if part is not None and part.type == "relay":
                 yield from self._relay(part)
-            elif part is None and self.circuit.letter(element) == "L" and self.circuit.path(element).lower() not in coupled:
+            elif (
+                part is None
+                and self.circuit.letter(element) == "L"
+                and self.circuit.path(element).lower() not in coupled
+            ):
                 coil = self._inductor(element)
                 if coil is not None:
                     yield coil
@@ -146,14 +153,29 @@ class _Finder:
         """Whether one end of an inductor leads over several elements to interrupters."""
         for end in (coil.plus, coil.minus):
             if self.lookup.walker.held(end) is None:
-                touching = [(element, self._passes(element, pin)) for element, pin in self.circuit.elements_at(end) if element != coil.element]
-                leading = [onward for element, onward in touching if onward is not None and self._search(onward, {coil.element, element})[0]]
+                touching = [
+                    (element, self._passes(element, pin))
+                    for element, pin in self.circuit.elements_at(end)
+                    if element != coil.element
+                ]
+                leading = [
+                    onward
+                    for element, onward in touching
+                    if onward is not None and self._search(onward, {coil.element, element})[0]
+                ]
                 if len(leading) > 1:
                     return True
         return False
 
     def _made(
-        self, element: int, name: str, kind: Literal["relay", "inductor"], ends: tuple[int, int], ohms: float | None, henries: float | None, clamp: bool
+        self,
+        element: int,
+        name: str,
+        kind: Literal["relay", "inductor"],
+        ends: tuple[int, int],
+        ohms: float | None,
+        henries: float | None,
+        clamp: bool,
     ) -> Coil:
         found: list[tuple[int, Interrupter]] = []
         drivers: list[tuple[int, int]] = []
@@ -164,7 +186,20 @@ class _Finder:
         sign = self._direction(ends, found)
         plus, minus = ends if sign >= 0 else (ends[1], ends[0])
         items = tuple(dict.fromkeys(item for _, item in found))
-        return Coil(element, self.circuit.path(element), name, kind, plus, minus, sign != 0, ohms, henries, clamp, items, tuple(dict.fromkeys(drivers)))
+        return Coil(
+            element,
+            self.circuit.path(element),
+            name,
+            kind,
+            plus,
+            minus,
+            sign != 0,
+            ohms,
+            henries,
+            clamp,
+            items,
+            tuple(dict.fromkeys(drivers)),
+        )
 
     def _direction(self, ends: tuple[int, int], found: list[tuple[int, Interrupter]]) -> int:
         """+1 where current flows from the first end to the second, -1 the other way, 0 where nothing tells."""
@@ -256,7 +291,9 @@ def device_of(circuit: Circuit, element: int) -> object:
     """The device that a D, Q or M card describes, None where no equation here does."""
     model = circuit.model(element)
     tail = {key: value for key, value in circuit.tail(element).items() if isinstance(value, float)}
-    return from_model(circuit.letter(element), None if model is None else model.type, circuit.model_parameters(element), tail)
+    return from_model(
+        circuit.letter(element), None if model is None else model.type, circuit.model_parameters(element), tail
+    )
 
 
 def rail_voltage(lookup: Lookup, net: int) -> float | None:

@@ -1,7 +1,9 @@
-"""Levels that receivers ask for where no fact states them: logic families by supply, switches with a threshold, the next LED.
+"""Levels that receivers ask for where no fact states them: logic families by supply, switches with a threshold, the
+next LED.
 
-In: a net or element that reads a coupler's output. Out: a `Demand`: the level with the terms that it rests on, or `Lacking`. The order of
-trust is that of all facts: a stated level first, then the family's at its supply, as an interval and an assumption.
+In: a net or element that reads a coupler's output. Out: a `Demand`: the level with the terms that it rests on, or
+`Lacking`. The order of trust is that of all facts: a stated level first, then the family's at its supply, as an
+interval and an assumption.
 """
 
 from __future__ import annotations
@@ -81,7 +83,7 @@ def thresholds(circuit: Circuit, nets: Sequence[int]) -> list[Threshold]:
 
 
 def next_led(part: Part, off: bool) -> tuple[float, bool]:
-    """What the LED of another coupler asks for: amperes to be on; to be off amperes, or volts where the second value is true."""
+    """What the LED of another coupler asks for: amperes, or to be off also volts where the second value is true."""
     record = part.record
     led = None if record is None else record.led
     name = record.name if record is not None else part.model_name or part.path
@@ -93,8 +95,14 @@ def next_led(part: Part, off: bool) -> tuple[float, bool]:
             return led.off_voltage, True
         fact = MissingFact(file, f"parts.{name}.led.off_current", f'[parts.{name}.led]\noff_current = "10 uA"')
         raise Lacking(f"the LED current at which {part.path} is off is not known", [fact])
-    needed = [] if led is None else [value for value in (led.recommended_current_min, led.threshold_current) if value is not None]
+    needed = (
+        []
+        if led is None
+        else [value for value in (led.recommended_current_min, led.threshold_current) if value is not None]
+    )
     if not needed:
-        fact = MissingFact(file, f"parts.{name}.led.recommended_current_min", f'[parts.{name}.led]\nrecommended_current_min = "2 mA"')
+        fact = MissingFact(
+            file, f"parts.{name}.led.recommended_current_min", f'[parts.{name}.led]\nrecommended_current_min = "2 mA"'
+        )
         raise Lacking(f"the LED current that {part.path} needs is not known", [fact])
     return max(needed), False

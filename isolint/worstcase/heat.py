@@ -1,7 +1,8 @@
 """What a coupler turns into heat, and how much of it its ratings allow.
 
-In: the drive, the load and the ratings of a channel. Out: a `Heat`: watts in LED and output, and each rating with what it allows at
-the hot end of the ambient. Powers are the largest over all corners and temperatures; they meet the rating of the hottest ambient.
+In: the drive, the load and the ratings of a channel. Out: a `Heat`: watts in LED and output, and each rating with what
+it allows at the hot end of the ambient. Powers are the largest over all corners and temperatures; they meet the rating
+of the hottest ambient.
 """
 
 from __future__ import annotations
@@ -87,7 +88,7 @@ def led_power(drive: Drive, setting: Setting) -> Bound:
 
 
 def switched(on_volts: float, closed: float, given: float | None, open_volts: float) -> OutputPower:
-    """Power of an output used as a switch: at its on-state voltage, or on the load line where the ratio keeps it from closing."""
+    """Power of a switch: at its on-state voltage, or on the load line where the ratio keeps it from closing."""
     if given is None or given >= closed:
         return OutputPower(on_volts * closed, on_volts, closed, "V_on * I_on", f"{on_volts:.6g} * {closed:.6g}")
     volts = max(open_volts * (1.0 - given / closed), on_volts)
@@ -95,13 +96,15 @@ def switched(on_volts: float, closed: float, given: float | None, open_volts: fl
 
 
 def linear(closed: float, given: float | None, open_volts: float) -> OutputPower:
-    """Power of an output that may stand anywhere on its load line: greatest at half the voltage and half the current."""
+    """Power of an output anywhere on its load line: greatest at half the voltage and half the current."""
     amps = closed / 2.0 if given is None else min(closed / 2.0, given)
     volts = open_volts * (1.0 - amps / closed) if closed > 0.0 else open_volts
     return OutputPower(volts * amps, volts, amps, "V_half * I_half", f"{volts:.6g} * {amps:.6g}")
 
 
-def ratings(part: Part, led: float, output: float, supply: float, hot: float, setting: Setting) -> tuple[tuple[Rating, ...], tuple[Term, ...]]:
+def ratings(
+    part: Part, led: float, output: float, supply: float, hot: float, setting: Setting
+) -> tuple[tuple[Rating, ...], tuple[Term, ...]]:
     """All ratings that apply, with the terms behind them. led, output, supply: watts."""
     record = part.record
     thermal = None if record is None else record.thermal
@@ -111,23 +114,39 @@ def ratings(part: Part, led: float, output: float, supply: float, hot: float, se
     whole = None if thermal is None else thermal.power_max
     if record is not None and thermal is not None and whole is not None:
         allowed = _derated(part, whole, thermal.derating, hot, setting, terms)
-        found.append(Rating("power of LED and output", total, allowed, f"record {record.name}, derated at {hot:g} degC"))
+        found.append(
+            Rating("power of LED and output", total, allowed, f"record {record.name}, derated at {hot:g} degC")
+        )
     stated = record is not None and record.output.power_max is not None
     if stated or not found:
         rating = limits.output_power(part)
         terms.extend(rating.terms)
         actual = output + supply if stated else output
-        found.append(Rating("power of the output", actual, rating.at(hot, setting), f"{rating.power.origin}, derated at {hot:g} degC"))
+        found.append(
+            Rating(
+                "power of the output",
+                actual,
+                rating.at(hot, setting),
+                f"{rating.power.origin}, derated at {hot:g} degC",
+            )
+        )
     if record is not None and thermal is not None:
-        for name, ohms, watts in (("LED", thermal.led_to_ambient, led), ("output", thermal.output_to_ambient, output + supply)):
+        for name, ohms, watts in (
+            ("LED", thermal.led_to_ambient, led),
+            ("output", thermal.output_to_ambient, output + supply),
+        ):
             if ohms is not None:
                 most = _junction(part, thermal.junction_max, setting, terms)
                 text = f"record {record.name}: {ohms:g} K/W from {hot:g} degC to {most:g} degC"
-                found.append(Rating(f"power of the {name} by its thermal resistance", watts, max(most - hot, 0.0) / ohms, text))
+                found.append(
+                    Rating(f"power of the {name} by its thermal resistance", watts, max(most - hot, 0.0) / ohms, text)
+                )
     return tuple(found), tuple(terms)
 
 
-def _derated(part: Part, watts: float, derating: Derating | None, hot: float, setting: Setting, terms: list[Term]) -> float:
+def _derated(
+    part: Part, watts: float, derating: Derating | None, hot: float, setting: Setting, terms: list[Term]
+) -> float:
     if derating is not None:
         return max(watts - derating.slope * max(hot - derating.from_, 0.0), 0.0)
     zero = limits.no_power_at(part, "thermal")

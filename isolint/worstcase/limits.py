@@ -1,7 +1,7 @@
 """Ratings of a coupler's output as terms: from its record, else the generic interval of its type.
 
-In: a part, a lookup. Out: `Term`s whose low end is the worst. A rating that a record states is a point; what a record omits is a
-default from the least to the best usual part (from memory, no source), named as an assumption.
+In: a part, a lookup. Out: `Term`s whose low end is the worst. A rating that a record states is a point; what a record
+omits is a default from the least to the best usual part (from memory, no source), named as an assumption.
 """
 
 from __future__ import annotations
@@ -23,7 +23,9 @@ NO_POWER_AT = Interval(100.0, 125.0)
 DERATED_FROM = 25.0
 
 
-def _rating(part: Part, key: str, title: str, unit: str, value: float | None, usual: Interval | None, example: str) -> Term | None:
+def _rating(
+    part: Part, key: str, title: str, unit: str, value: float | None, usual: Interval | None, example: str
+) -> Term | None:
     record = part.record
     name = record.name if record is not None else part.model_name or part.path
     full = f"parts.{name}.{key}"
@@ -34,7 +36,19 @@ def _rating(part: Part, key: str, title: str, unit: str, value: float | None, us
         return None
     section, _, leaf = key.rpartition(".")
     line = f'[parts.{name}.{section}]\n{leaf} = "{example}"'
-    return Term(full, title, unit, usual.low, usual.low, usual.high, usual.high, usual.high, False, generic.origin(part.type), line)
+    return Term(
+        full,
+        title,
+        unit,
+        usual.low,
+        usual.low,
+        usual.high,
+        usual.high,
+        usual.high,
+        False,
+        generic.origin(part.type),
+        line,
+    )
 
 
 def output_voltage(part: Part) -> Term | None:
@@ -51,7 +65,9 @@ def output_reverse_voltage(part: Part) -> Term | None:
     """The voltage from emitter to collector (from ground to output) that an output stands, volts."""
     value = None if part.record is None else part.record.output.reverse_voltage_max
     usual = LOGIC_REVERSE if part.type == "logic-output" else generic.family(part.type).output_reverse_voltage_max
-    return _rating(part, "output.reverse_voltage_max", "largest reverse voltage of the output", "V", value, usual, "6 V")
+    return _rating(
+        part, "output.reverse_voltage_max", "largest reverse voltage of the output", "V", value, usual, "6 V"
+    )
 
 
 def output_current(part: Part) -> Term | None:
@@ -63,7 +79,8 @@ def output_current(part: Part) -> Term | None:
 
 @dataclass(frozen=True, slots=True)
 class PowerRating:
-    """A power rating at 25 degC and where it ends. power: watts. A record's `slope` (W/K) above `start`, or a generic `zero` in degC."""
+    """A power rating at 25 degC and where it ends. power: watts. A record's `slope` (W/K) above `start`, or a generic
+    `zero` in degC."""
 
     power: Term
     slope: float | None
@@ -104,7 +121,19 @@ def no_power_at(part: Part, section: str) -> Term:
     line = f'[parts.{name}.{section}]\nderating = {{ from = "25 degC", slope = "2 mW/K" }}'
     title = f"ambient at which {part.path} stands no power"
     low, high = NO_POWER_AT.low, NO_POWER_AT.high
-    return Term(f"parts.{name}.{section}.derating", title, "degC", low, low, high, high, high, False, generic.origin(part.type), line)
+    return Term(
+        f"parts.{name}.{section}.derating",
+        title,
+        "degC",
+        low,
+        low,
+        high,
+        high,
+        high,
+        False,
+        generic.origin(part.type),
+        line,
+    )
 
 
 def junction(part: Part, usual: Interval) -> Term:
@@ -113,4 +142,16 @@ def junction(part: Part, usual: Interval) -> Term:
     line = f'[parts.{name}.thermal]\njunction_max = "125 degC"'
     low, high = usual.low, usual.high
     title = f"highest junction temperature of {part.path}"
-    return Term(f"parts.{name}.thermal.junction_max", title, "degC", low, low, high, high, high, False, generic.origin(part.type), line)
+    return Term(
+        f"parts.{name}.thermal.junction_max",
+        title,
+        "degC",
+        low,
+        low,
+        high,
+        high,
+        high,
+        False,
+        generic.origin(part.type),
+        line,
+    )

@@ -1,7 +1,7 @@
 """The off state of an output: dark current, what little LED current still gives, and the level that is left.
 
-In: a channel, terms, a setting, temperatures. Out: `Leak`s in amperes with their formula, and `OffLevel`s: the level that each
-receiver sees while the output should be off. New parts count here: an aged LED gives less.
+In: a channel, terms, a setting, temperatures. Out: `Leak`s in amperes with their formula, and `OffLevel`s: the level
+that each receiver sees while the output should be off. New parts count here: an aged LED gives less.
 """
 
 from __future__ import annotations
@@ -32,7 +32,10 @@ from isolint.worstcase.transfer import generic_record
 
 TRANSISTORS = ("phototransistor", "photodarlington")
 LOGIC_LEAKAGE = Interval(0.5e-6, 200e-6)
-"""Amperes that an open collector of a logic-output coupler leaks: cold and low, hot and at its highest voltage (from memory)."""
+"""Amperes that an open collector of a logic-output coupler leaks: cold and low.
+
+Hot and at its highest voltage (from memory).
+"""
 
 RELEASE = Interval(0.05, 0.10)
 """Part of a relay's nominal voltage at which it releases (from memory)."""
@@ -43,7 +46,10 @@ LEAST_AMPS = 1e-12
 
 @dataclass(frozen=True, slots=True)
 class Leak:
-    """Output current in the off state at one temperature, amperes; `formula` and `numbers` give it, `origin` says from where."""
+    """Output current in the off state at one temperature, amperes.
+
+    `formula` and `numbers` give it, `origin` says from where.
+    """
 
     amps: float
     temperature: float
@@ -57,7 +63,7 @@ class Leak:
 class OffLevel:
     """What one receiver sees in the off state at its worst: `value` against `limit` in `unit`.
 
-    at_least: the value must not fall below the limit, else not rise above it. leaks: what flows through the output then.
+    at_least: the value must not fall below the limit, else not rise above it. leaks: what flows through the output.
     """
 
     receiver: Receiver
@@ -98,33 +104,53 @@ class OffAnalyser:
         name = record.name
         if given is not None:
             most, at, origin = given.max, given.at, f"record {name}"
-            base = stated(f"parts.{name}.output.dark_current", f"dark current of {part.path}", "A", most, most, most, origin)
+            base = stated(
+                f"parts.{name}.output.dark_current", f"dark current of {part.path}", "A", most, most, most, origin
+            )
             hot = given.hot
         else:
             usual = generic.family(part.type).dark_current or Interval(0.0, 1e-6)
             example = f'[parts.{name}.output]\ndark_current = {{ max = "100 nA", at = "25 degC" }}'
             origin = generic.origin(part.type)
             base = Term(
-                f"parts.{name}.output.dark_current", f"dark current of {part.path} at 25 degC", "A", usual.high, usual.high, usual.high,
-                usual.low, usual.low, False, origin, example,
-            )  # fmt: skip
+                f"parts.{name}.output.dark_current",
+                f"dark current of {part.path} at 25 degC",
+                "A",
+                usual.high,
+                usual.high,
+                usual.high,
+                usual.low,
+                usual.low,
+                False,
+                origin,
+                example,
+            )
             at, hot = 25.0, None
         amps = self.setting.high(base)
         if hot is not None and amps > 0.0:
             return self._with_hot_point(base, amps, at, hot, temperature, origin)
         kelvins = Term(
-            f"parts.{name}.output.dark_current.hot", f"kelvins in which the dark current of {part.path} doubles", "K",
-            generic.DARK_CURRENT_DOUBLING.low, generic.DARK_CURRENT_DOUBLING.high, generic.DARK_CURRENT_DOUBLING.high,
-            generic.DARK_CURRENT_DOUBLING.high, generic.DARK_CURRENT_DOUBLING.high, False, "8 to 10 K (from memory)",
+            f"parts.{name}.output.dark_current.hot",
+            f"kelvins in which the dark current of {part.path} doubles",
+            "K",
+            generic.DARK_CURRENT_DOUBLING.low,
+            generic.DARK_CURRENT_DOUBLING.high,
+            generic.DARK_CURRENT_DOUBLING.high,
+            generic.DARK_CURRENT_DOUBLING.high,
+            generic.DARK_CURRENT_DOUBLING.high,
+            False,
+            "8 to 10 K (from memory)",
             f'[parts.{name}.output]\ndark_current = {{ max = "100 nA", at = "25 degC", hot = ["10 uA", "85 degC"] }}',
-        )  # fmt: skip
+        )
         # Below the test temperature the slow doubling leaves more.
         doubling = self.setting.low(kelvins) if temperature >= at else kelvins.high
         value = amps * math.pow(2.0, (temperature - at) / doubling)
         numbers = f"{_n(amps)} * 2 ** (({_n(temperature)} - {_n(at)}) / {_n(doubling)})"
         return Leak(value, temperature, "I_test * 2 ** ((T - T_test) / K)", numbers, origin, (base, kelvins))
 
-    def _with_hot_point(self, base: Term, amps: float, at: float, hot: tuple[float, float], temperature: float, origin: str) -> Leak:
+    def _with_hot_point(
+        self, base: Term, amps: float, at: float, hot: tuple[float, float], temperature: float, origin: str
+    ) -> Leak:
         """Straight in the logarithm between the two guaranteed points; above the hot one as without it."""
         most, hottest = hot
         if temperature > hottest:
@@ -133,8 +159,12 @@ class OffAnalyser:
         else:
             doubling = (hottest - at) / math.log2(most / amps) if most > amps else math.inf
         value = amps * math.pow(2.0, (temperature - at) / doubling)
-        numbers = f"{_n(amps)} * 2 ** (({_n(temperature)} - {_n(at)}) / {_n(doubling) if math.isfinite(doubling) else '1e9'})"
-        return Leak(value, temperature, "I_test * 2 ** ((T - T_test) / K)", numbers, f"{origin}, with its hot point", (base,))
+        numbers = (
+            f"{_n(amps)} * 2 ** (({_n(temperature)} - {_n(at)}) / {_n(doubling) if math.isfinite(doubling) else '1e9'})"
+        )
+        return Leak(
+            value, temperature, "I_test * 2 ** ((T - T_test) / K)", numbers, f"{origin}, with its hot point", (base,)
+        )
 
     def _logic_leakage(self, part: Part, record: PartRecord, temperature: float) -> Leak:
         key, title = f"parts.{record.name}.output.leakage", f"off leakage of {part.path}"
@@ -145,7 +175,17 @@ class OffAnalyser:
             ends = LOGIC_LEAKAGE
             example = f'[parts.{record.name}.output]\nleakage = "100 uA"'
             term = Term(
-                key, title, "A", ends.high, ends.high, ends.high, ends.low, ends.low, False, f"{generic.origin(part.type)} (from memory)", example
+                key,
+                title,
+                "A",
+                ends.high,
+                ends.high,
+                ends.high,
+                ends.low,
+                ends.low,
+                False,
+                f"{generic.origin(part.type)} (from memory)",
+                example,
             )
         amps = self.setting.high(term)
         return Leak(amps, temperature, "I_leakage", _n(amps), term.origin, (term,))
@@ -159,9 +199,18 @@ class OffAnalyser:
 
         def usual(key: str, title: str, ends: Interval, example: str) -> float:
             term = Term(
-                f"parts.{record.name}.transfer.{key}", f"{title} ({part.path})", "1", ends.high, ends.high, ends.high, ends.low, ends.low, False,
-                origin, f"[parts.{record.name}.transfer]\n{example}",
-            )  # fmt: skip
+                f"parts.{record.name}.transfer.{key}",
+                f"{title} ({part.path})",
+                "1",
+                ends.high,
+                ends.high,
+                ends.high,
+                ends.low,
+                ends.low,
+                False,
+                origin,
+                f"[parts.{record.name}.transfer]\n{example}",
+            )
             if ends.is_point:
                 return ends.high
             terms.append(term)
@@ -173,32 +222,58 @@ class OffAnalyser:
         else:
             family = generic.family(part.type).ratio
             if family is None:
-                example = f'[parts.{record.name}.transfer]\nratio = {{ min = "500 %", max = "2500 %", current = "1.6 mA", voltage = "2 V" }}'
-                fact = MissingFact(record.file or self.lookup.settings_file, f"parts.{record.name}.transfer.ratio", example)
+                given = 'ratio = { min = "500 %", max = "2500 %", current = "1.6 mA", voltage = "2 V" }'
+                example = f"[parts.{record.name}.transfer]\n{given}"
+                fact = MissingFact(
+                    record.file or self.lookup.settings_file, f"parts.{record.name}.transfer.ratio", example
+                )
                 raise Lacking(f"the maximum transfer ratio of {record.name} is not known", [fact])
             low = ratio.min if ratio is not None and ratio.min is not None else family.low
             example = 'ratio = { min = "80 %", max = "160 %", current = "5 mA", voltage = "5 V" }'
-            value = usual("ratio" if ratio is None else "ratio.max", "maximum transfer ratio", Interval(min(low, family.high), family.high), example)
+            value = usual(
+                "ratio" if ratio is None else "ratio.max",
+                "maximum transfer ratio",
+                Interval(min(low, family.high), family.high),
+                example,
+            )
             most = Factor("ratio_max", "maximum transfer ratio", value, origin)
         curve = record.transfer.versus_current
         if curve is not None:
-            at_led = Factor("D_IF", "largest ratio over LED current", _largest(curve, led_current), f"record {record.name}")
+            at_led = Factor(
+                "D_IF", "largest ratio over LED current", _largest(curve, led_current), f"record {record.name}"
+            )
         else:
             ends = Interval(1.0, max(_generic_peak(part, record, technology), 1.0))
-            value = usual("versus_current", "largest ratio over LED current", ends, 'versus_current = [["1 mA", 0.60], ["5 mA", 1.00]]')
+            value = usual(
+                "versus_current",
+                "largest ratio over LED current",
+                ends,
+                'versus_current = [["1 mA", 0.60], ["5 mA", 1.00]]',
+            )
             at_led = Factor("D_IF", "largest ratio over LED current", value, origin)
         curve = record.transfer.versus_temperature
         title = f"ratio over temperature at {temperature:g} degC"
         found = generic.temperature_factor(record, technology, temperature)
         if found is None:
-            example = f'[parts.{record.name}.transfer]\nversus_temperature = [["-25 degC", 0.90], ["25 degC", 1.0], ["85 degC", 0.70]]'
-            fact = MissingFact(record.file or self.lookup.settings_file, f"parts.{record.name}.transfer.versus_temperature", example)
+            points = 'versus_temperature = [["-25 degC", 0.90], ["25 degC", 1.0], ["85 degC", 0.70]]'
+            example = f"[parts.{record.name}.transfer]\n{points}"
+            fact = MissingFact(
+                record.file or self.lookup.settings_file, f"parts.{record.name}.transfer.versus_temperature", example
+            )
             raise Lacking(f"the ambient {temperature:g} degC lies outside the curves of {record.name}", [fact])
-        warm = usual("versus_temperature", title, found, 'versus_temperature = [["-25 degC", 0.90], ["25 degC", 1.0], ["85 degC", 0.70]]')
+        warm = usual(
+            "versus_temperature",
+            title,
+            found,
+            'versus_temperature = [["-25 degC", 0.90], ["25 degC", 1.0], ["85 degC", 0.70]]',
+        )
         heat = Factor("D_T", title, warm, origin if curve is None else f"record {record.name}")
         volts = record.transfer.versus_voltage
         across = Factor(
-            "D_VCE", "largest ratio over output voltage", 1.0 if volts is None else max(1.0, *(y for _, y in volts.points)), "not below 1"
+            "D_VCE",
+            "largest ratio over output voltage",
+            1.0 if volts is None else max(1.0, *(y for _, y in volts.points)),
+            "not below 1",
         )
         factors = (most, at_led, across, heat)
         amps = led_current
@@ -227,16 +302,22 @@ class OffAnalyser:
     def levels(self, channel: Channel, led_current: Callable[[float], float] | None = None) -> tuple[OffLevel, ...]:
         """What each receiver sees at worst while the output is off.
 
-        led_current: LED current in amperes at a temperature, none where it is not given. `Lacking` when nothing is known to read it.
+        led_current: LED current in amperes at a temperature, none where it is not given. `Lacking` when nothing is
+        known to read the output.
         """
         if not self.loads.fed(channel):
             raise Lacking("its output has no load", blocked_by="load-missing")
         return tuple(
-            min((self._level(channel, receiver, t, led_current) for t in temperatures(self.lookup, None, self.setting)), key=lambda level: level.margin)
+            min(
+                (self._level(channel, receiver, t, led_current) for t in temperatures(self.lookup, None, self.setting)),
+                key=lambda level: level.margin,
+            )
             for receiver in self.loads.receivers(channel)
         )
 
-    def _level(self, channel: Channel, receiver: Receiver, temperature: float, led_current: Callable[[float], float] | None) -> OffLevel:
+    def _level(
+        self, channel: Channel, receiver: Receiver, temperature: float, led_current: Callable[[float], float] | None
+    ) -> OffLevel:
         made = self.loads.assembled(channel)
         leaks = [self.dark(channel.part, temperature)]
         own = leaks[0].amps
@@ -261,8 +342,14 @@ class OffAnalyser:
 
         (ends,) = extremes(ranges, evaluate)
         # Where the current pulled everything down, the clamp of its source shows below 0.
-        value = Bound(max(ends.low, 0.0), ends.low_corner, temperature) if goal.at_least else Bound(ends.high, ends.high_corner, temperature)
-        terms = unique([*made.terms, *goal.terms, *(term for leak in leaks for term in leak.terms), self.lookup.ambient()])
+        value = (
+            Bound(max(ends.low, 0.0), ends.low_corner, temperature)
+            if goal.at_least
+            else Bound(ends.high, ends.high_corner, temperature)
+        )
+        terms = unique(
+            [*made.terms, *goal.terms, *(term for leak in leaks for term in leak.terms), self.lookup.ambient()]
+        )
         return OffLevel(receiver, goal.words, goal.unit, value, goal.limit, goal.at_least, tuple(leaks), terms)
 
     def _goal(self, made: Assembly, receiver: Receiver) -> OffGoal:
@@ -285,7 +372,11 @@ class OffAnalyser:
         sign = float(device.polarity)
         if not receiver.inverted:
             return OffGoal(
-                f"base of {path} off", "V", BASE_OFF_VOLTS, False, lambda point, vector: sign * (point.voltage(pins[1]) - point.voltage(pins[2]))
+                f"base of {path} off",
+                "V",
+                BASE_OFF_VOLTS,
+                False,
+                lambda point, vector: sign * (point.voltage(pins[1]) - point.voltage(pins[2])),
             )
         ends = (pins[1], pins[2]) if device.polarity > 0 else (pins[2], pins[1])
         base = n.DiodeBranch(f"base of {path}", ends[0], ends[1], Diode(IS=device.IS / device.BF, N=device.NF))
@@ -294,10 +385,17 @@ class OffAnalyser:
         gain = made.term(term)
         nominal = device.BF
         return OffGoal(
-            f"transistor {path} on, IB BF / IC", "1", 1.0, True,
-            lambda point, vector: point.current(base.name) * nominal * vector[gain] / max(abs(point.current(closed.name)), LEAST_AMPS),
-            path, (base, closed), (term,),
-        )  # fmt: skip
+            f"transistor {path} on, IB BF / IC",
+            "1",
+            1.0,
+            True,
+            lambda point, vector: (
+                point.current(base.name) * nominal * vector[gain] / max(abs(point.current(closed.name)), LEAST_AMPS)
+            ),
+            path,
+            (base, closed),
+            (term,),
+        )
 
     def _input_goal(self, made: Assembly, receiver: Receiver) -> OffGoal:
         name = self.circuit.net_name(receiver.net)
@@ -305,7 +403,12 @@ class OffAnalyser:
         demand = logic_level(self.lookup, receiver.net, not receiver.inverted, self.setting)
         node = made.nets[receiver.net]
         return OffGoal(
-            f"input {name} {level}", "V", demand.level, receiver.inverted, lambda point, vector: point.voltage(node), terms=demand.terms
+            f"input {name} {level}",
+            "V",
+            demand.level,
+            receiver.inverted,
+            lambda point, vector: point.voltage(node),
+            terms=demand.terms,
         )
 
     def _threshold_goal(self, made: Assembly, receiver: Receiver) -> OffGoal:
@@ -313,7 +416,13 @@ class OffAnalyser:
         plus, minus = (made.node(net, self.circuit.net_name(net)) for net in (found.plus, found.minus))
         limit, state = (found.on, "on") if receiver.inverted else (found.off, "off")
         name = self.circuit.path(receiver.element)
-        return OffGoal(f"switch {name} {state}", "V", limit, receiver.inverted, lambda point, vector: point.voltage(plus) - point.voltage(minus))
+        return OffGoal(
+            f"switch {name} {state}",
+            "V",
+            limit,
+            receiver.inverted,
+            lambda point, vector: point.voltage(plus) - point.voltage(minus),
+        )
 
     def _led_goal(self, made: Assembly, receiver: Receiver) -> OffGoal:
         part = self.loads.recognition.parts[receiver.element]
@@ -322,7 +431,9 @@ class OffAnalyser:
         a, k = made.nets[nets["anode"]], made.nets[nets["cathode"]]
         words = f"LED of {part.path} {'on' if receiver.inverted else 'off'}"
         if volts:
-            return OffGoal(words, "V", limit, receiver.inverted, lambda point, vector: point.voltage(a) - point.voltage(k))
+            return OffGoal(
+                words, "V", limit, receiver.inverted, lambda point, vector: point.voltage(a) - point.voltage(k)
+            )
         return OffGoal(words, "A", limit, receiver.inverted, lambda point, vector: point.current(part.path))
 
     def _gate_goal(self, path: str, pins: Sequence[int], device: Mos, receiver: Receiver) -> OffGoal:
@@ -331,7 +442,11 @@ class OffAnalyser:
         on = abs(device.VTO) + 1.0 if fact is None else fact.value
         limit, state = (on, "on") if receiver.inverted else (abs(device.VTO) / 2.0, "off")
         return OffGoal(
-            f"gate of {path} {state}", "V", limit, receiver.inverted, lambda point, vector: sign * (point.voltage(pins[1]) - point.voltage(pins[2]))
+            f"gate of {path} {state}",
+            "V",
+            limit,
+            receiver.inverted,
+            lambda point, vector: sign * (point.voltage(pins[1]) - point.voltage(pins[2])),
         )
 
     def _coil_goal(self, receiver: Receiver) -> OffGoal:
@@ -347,12 +462,28 @@ class OffAnalyser:
             low, high = RELEASE.low * coil.voltage, RELEASE.high * coil.voltage
             example = f'[parts.{part.record.name}.coil]\ndrop_out = "{high:g} V"'
             term = Term(
-                f"parts.{part.record.name}.coil.drop_out", f"drop-out voltage of {part.path}", "V", low, low, high, high, high, False,
-                "5 to 10 % of its nominal voltage (from memory)", example,
-            )  # fmt: skip
+                f"parts.{part.record.name}.coil.drop_out",
+                f"drop-out voltage of {part.path}",
+                "V",
+                low,
+                low,
+                high,
+                high,
+                high,
+                False,
+                "5 to 10 % of its nominal voltage (from memory)",
+                example,
+            )
             terms, volts = (term,), self.setting.low(term)
         name = part.path
-        return OffGoal(f"coil of {name} released", "A", volts / coil.resistance, False, lambda point, vector: abs(point.current(name)), terms=terms)
+        return OffGoal(
+            f"coil of {name} released",
+            "A",
+            volts / coil.resistance,
+            False,
+            lambda point, vector: abs(point.current(name)),
+            terms=terms,
+        )
 
     def _device(self, element: int) -> object:
         model = self.circuit.model(element)
@@ -363,7 +494,10 @@ class OffAnalyser:
 
 @dataclass(frozen=True, slots=True)
 class OffGoal:
-    """What a receiver asks for: the quantity `value` at least or at most `limit`. Branch `replaces` gives way to `extra`."""
+    """What a receiver asks for: the quantity `value` at least or at most `limit`.
+
+    Branch `replaces` gives way to `extra`.
+    """
 
     words: str
     unit: str

@@ -1,7 +1,8 @@
-"""What a coupler's output has to stand: its voltage when it is off, its current when it is on, and the levels it gives to inputs.
+"""What a coupler's output has to stand: its voltage when it is off, its current when it is on, and the levels it gives
+to inputs.
 
-In: a channel, its load network, a setting. Out: `Stress`es with both ends and the state in which each was found. Off means no current
-through the output, on means no voltage across it. Knows nothing of ratings; those are in `limits`.
+In: a channel, its load network, a setting. Out: `Stress`es with both ends and the state in which each was found. Off
+means no current through the output, on means no voltage across it. Knows nothing of ratings; those are in `limits`.
 """
 
 from __future__ import annotations
@@ -37,7 +38,7 @@ Evaluate = Callable[[Assembly, Sequence[float], float], list[float]]
 
 @dataclass(frozen=True, slots=True)
 class Stress:
-    """One quantity over all states of the load network; `low_state` and `high_state` say in which each end was found."""
+    """One quantity over all states of the load network; `low_state` and `high_state` say where each end was found."""
 
     quantity: Quantity
     low_state: str
@@ -108,14 +109,19 @@ class OutputAnalyser:
             if self.circuit.letter(element) == "S":
                 choices.append((-1 - element, ("off", "on")))
         if len(choices) + len(alternating) > MOST_INPUTS:
-            raise Lacking(f"its load network has {len(choices)} switching inputs, more than {MOST_INPUTS} are not judged")
+            raise Lacking(
+                f"its load network has {len(choices)} switching inputs, more than {MOST_INPUTS} are not judged"
+            )
         cases = []
         for levels in product(*(pair for _, pair in choices)):
             state = dict(zip((key for key, _ in choices), levels, strict=True))
             said = [f"{self._name(key)} {level}" for key, level in state.items()]
             for signs in product((1.0, -1.0), repeat=len(alternating)):
                 phases = dict(zip(alternating, signs, strict=True))
-                peaks = [f"{self.circuit.net_name(net)} at its {'positive' if sign > 0 else 'negative'} peak" for net, sign in phases.items()]
+                peaks = [
+                    f"{self.circuit.net_name(net)} at its {'positive' if sign > 0 else 'negative'} peak"
+                    for net, sign in phases.items()
+                ]
                 cases.append(_Case(state, phases, ", ".join([*said, *peaks])))
         return cases
 
@@ -132,7 +138,9 @@ class OutputAnalyser:
         if not case.phases:
             return self.loads.assembled(channel, case.state)
         held = tuple(item for item in channel.load.boundary if item.net not in case.phases)
-        made = self.loads.assembled(replace(channel, load=replace(channel.load, boundary=held)), case.state, frozenset(case.phases))
+        made = self.loads.assembled(
+            replace(channel, load=replace(channel.load, boundary=held)), case.state, frozenset(case.phases)
+        )
         for net, sign in case.phases.items():
             name = self.circuit.net_name(net)
             index, node = made.term(self.lookup.peak(net)), made.node(net, name)
@@ -152,7 +160,9 @@ class OutputAnalyser:
             try:
                 middle = evaluate(made, [item.nominal for item in made.ranges(setting)], nominal_at)
                 for temperature in self.loads.temperatures:
-                    ends = extremes(made.ranges(setting), lambda vector, m=made, e=evaluate, t=temperature: e(m, vector, t), NOISE)  # type: ignore[misc]
+                    ends = extremes(
+                        made.ranges(setting), lambda vector, m=made, e=evaluate, t=temperature: e(m, vector, t), NOISE
+                    )  # type: ignore[misc]
                     while len(found) < len(ends):
                         found.append([])
                     for rows, end, value in zip(found, ends, middle, strict=True):
@@ -164,7 +174,9 @@ class OutputAnalyser:
         shared = unique([*terms, self.lookup.ambient()])
         return [_stress(rows, shared) for rows in found]
 
-    def _point(self, made: Assembly, channel: Channel, vector: Sequence[float], temperature: float, extra: Sequence[n.Branch]) -> Point:
+    def _point(
+        self, made: Assembly, channel: Channel, vector: Sequence[float], temperature: float, extra: Sequence[n.Branch]
+    ) -> Point:
         return solve(made.network(vector, temperature, [*extra, *self.loads.leaks(made, channel)]), temperature)
 
     def _nodes(self, made: Assembly, channel: Channel) -> tuple[int, int]:
@@ -205,7 +217,11 @@ class OutputAnalyser:
             return [off, on]
 
         off, on = self._over_cases(channel, lambda case: (self.assembled(channel, case), evaluate))
-        return max(replace(off, high_state=_joined("output off", off.high_state)), replace(on, high_state=_joined("output on", on.high_state)), key=lambda item: item.high)
+        return max(
+            replace(off, high_state=_joined("output off", off.high_state)),
+            replace(on, high_state=_joined("output on", on.high_state)),
+            key=lambda item: item.high,
+        )
 
     def kicks(self, channel: Channel) -> list[Kick]:
         """The coils that this output itself interrupts; `Lacking` where one has no sound clamp."""
@@ -223,16 +239,22 @@ class OutputAnalyser:
         if part is None or part.record is None:
             return []
         name = part.record.name
-        return [MissingFact(part.record.file, f"parts.{name}.coil.inductance", f'[parts.{name}.coil]\ninductance = "2 H"')]
+        return [
+            MissingFact(part.record.file, f"parts.{name}.coil.inductance", f'[parts.{name}.coil]\ninductance = "2 H"')
+        ]
 
     def kick_voltage(self, channel: Channel, kicks: Sequence[Kick]) -> Stress:
         """Volts across the output at the moment when it has interrupted its coils, which carry on with their current.
 
-        Clamps that conduct steadily are solved; what an RC network leaves is bounded by I R + I sqrt(L / C) above the off voltage.
+        Clamps that conduct steadily are solved; what an RC network leaves is bounded by I R + I sqrt(L / C) above the
+        off voltage.
         """
         for kick in kicks:
             if kick.clamp.kind == "rc" and kick.coil.henries is None:
-                raise Lacking(f"how high the RC network lets the voltage of {kick.coil.path} rise depends on its inductance, which is not known", self._inductance(kick.coil))
+                raise Lacking(
+                    f"how high the RC network lets {kick.coil.path} rise depends on its inductance, which is not known",
+                    self._inductance(kick.coil),
+                )
 
         def prepare(case: _Case) -> tuple[Assembly, Evaluate]:
             whole = self.assembled(channel, case)
@@ -251,7 +273,11 @@ class OutputAnalyser:
                     plus, minus = (whole.node(net, self.circuit.net_name(net)) for net in (coil.plus, coil.minus))
                     amps = abs(on.current(coil.path))
                     if kick.clamp.kind == "rc":
-                        rise = max(rise, amps * kick.clamp.ohms + amps * math.sqrt((coil.henries or 0.0) / (kick.clamp.farads or 1.0)))
+                        rise = max(
+                            rise,
+                            amps * kick.clamp.ohms
+                            + amps * math.sqrt((coil.henries or 0.0) / (kick.clamp.farads or 1.0)),
+                        )
                         continue
                     extra.append(n.CurrentSource(f"current of {coil.path}", plus, minus, amps))
                     if kick.clamp.kind == "internal":
@@ -264,7 +290,9 @@ class OutputAnalyser:
         return self._over_cases(channel, prepare)[0]
 
 
-def _peak_source(name: str, node: int, index: int, factor: float) -> Callable[[Sequence[float], float], n.Branch | None]:
+def _peak_source(
+    name: str, node: int, index: int, factor: float
+) -> Callable[[Sequence[float], float], n.Branch | None]:
     return lambda vector, temperature: n.VoltageSource(name, node, 0, factor * vector[index])
 
 

@@ -1,6 +1,7 @@
 """LEDs that hang side by side on the same two nets.
 
-In: a lookup, a channel's drive network. Out: elements of other parts, or the same part's other LED, in parallel with its own.
+In: a lookup, a channel's drive network. Out: elements of other parts, or the same part's other LED, in parallel with
+its own.
 """
 
 from __future__ import annotations
@@ -13,7 +14,11 @@ from isolint.worstcase.lookup import Lookup
 
 
 def parallel_leds(lookup: Lookup, parts: Mapping[int, Part], channel: Channel) -> tuple[tuple[int, int, int], ...]:
-    """(element, anode net, cathode net) of every other LED that stands the same way round between the same nets, wires counted as one net."""
+    """(element.
+
+    Anode net, cathode net) of every other LED that stands the same way round between the same nets, wires counted as
+    one net.
+    """
     alias = _wired(lookup, channel)
 
     def one(net: int) -> int:
@@ -46,7 +51,9 @@ def _wired(lookup: Lookup, channel: Channel) -> Mapping[int, int]:
     for element in channel.drive.elements:
         letter = circuit.letter(element)
         value = lookup.ohms(element) if letter == "R" else circuit.value(element)
-        wire = letter == "L" or (letter in "RV" and value is not None and abs(value) < SMALLEST_OHMS and circuit.stimulus(element) is None)
+        wire = letter == "L" or (
+            letter in "RV" and value is not None and abs(value) < SMALLEST_OHMS and circuit.stimulus(element) is None
+        )
         if wire:
             a, b = (root(net) for net in circuit.pins(element)[:2])
             if a != b:

@@ -1,7 +1,8 @@
 """What a logic input's pin stands, as a term.
 
-In: the facts of an input. Out: a `Term` in volts whose low end is the worst, or `Lacking`. A stated `voltage_max` is a point. Else the
-pin stands its supply's maximum plus 0.3 V at least, and 5.5 V at most (pins that tolerate 5 V are usual below that supply; from memory).
+In: the facts of an input. Out: a `Term` in volts whose low end is the worst, or `Lacking`. A stated `voltage_max` is a
+point. Else the pin stands its supply's maximum plus 0.3 V at least, and 5.5 V at most (pins that tolerate 5 V are
+usual below that supply; from memory).
 """
 
 from __future__ import annotations

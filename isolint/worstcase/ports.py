@@ -1,7 +1,7 @@
 """What logic outputs are asked to carry and to see, beyond the on state that the drive's headroom judges.
 
-In: a channel with its states, a setting. Out: `PortUse`s: current against what an output gives, voltage of a free pin against what it
-takes, currents of a group of outputs together.
+In: a channel with its states, a setting. Out: `PortUse`s: current against what an output gives, voltage of a free pin
+against what it takes, currents of a group of outputs together.
 """
 
 from __future__ import annotations
@@ -50,7 +50,10 @@ class PortUse:
 
 
 def pin_limit(lookup: Lookup, net: int, unpowered: bool) -> Term:
-    """The voltage that an output's pin may see while it does not drive, volts; by default its supply and 0.3 V at worst."""
+    """The voltage that an output's pin may see while it does not drive, volts.
+
+    By default its supply and 0.3 V at worst.
+    """
     name = lookup.circuit.net_name(net)
     fact = lookup.facts.output(name)
     key, title = f'outputs."{name}".voltage_max', f"highest voltage that the pin of output {name} may see"
@@ -77,13 +80,15 @@ class PortAnalyser:
         self.setting = setting
 
     def uses(self, channel: Channel, runs: Sequence[StateRun]) -> list[PortUse]:
-        """Every output in every state that asks something of it; currents of the on state in its own direction are left out."""
+        """Every output in every state that asks something of it.
+
+        Currents of the on state in its own direction are left out.
+        """
         found: list[PortUse] = []
         for run in runs:
             for name, high in run.high.items():
                 found.extend(self._current(channel, run, name, high))
-            for net in run.rows[0].pins:
-                found.append(self._pin(run, net, self._is_unpowered(net)))
+            found.extend(self._pin(run, net, self._is_unpowered(net)) for net in run.rows[0].pins)
         return found
 
     def _is_unpowered(self, net: int) -> bool:
@@ -98,7 +103,9 @@ class PortAnalyser:
             model = self.lookup.output(net, high)
             assert model is not None
             kind: Kind = "source_max" if high else "sink_max"
-            yield PortUse(net, name, kind, run.words, forwards, self._limit(name, kind, model, forwards), "stated", run.terms)
+            yield PortUse(
+                net, name, kind, run.words, forwards, self._limit(name, kind, model, forwards), "stated", run.terms
+            )
         if back.value > BACK_AMPS:
             freed = self.states.run(channel, {**run.state, net: "hi-z"})
             yield self._pin(freed, net, False, f"{run.words}, against what is pushed back into it")
@@ -109,12 +116,24 @@ class PortAnalyser:
         if current.value <= model.guaranteed_at:
             return model.guaranteed_at
         example = f'[outputs."{name}"]\n{kind} = "8 mA"'
-        raise Lacking(f"the guaranteed operating current of output {name} is not stated", [self.lookup.missing(f'outputs."{name}".{kind}', example)])
+        raise Lacking(
+            f"the guaranteed operating current of output {name} is not stated",
+            [self.lookup.missing(f'outputs."{name}".{kind}', example)],
+        )
 
     def _pin(self, run: StateRun, net: int, unpowered: bool, words: str = "") -> PortUse:
         limit = pin_limit(self.lookup, net, unpowered)
         name = self.lookup.circuit.net_name(net)
-        return PortUse(net, name, "voltage_max", words or run.words, run.pin(net), self.setting.low(limit), limit.origin, (*run.terms, limit))
+        return PortUse(
+            net,
+            name,
+            "voltage_max",
+            words or run.words,
+            run.pin(net),
+            self.setting.low(limit),
+            limit.origin,
+            (*run.terms, limit),
+        )
 
 
 def negated(bound: Bound) -> Bound:
@@ -123,13 +142,21 @@ def negated(bound: Bound) -> Bound:
 
 
 def group_of(lookup: Lookup, net: int) -> str:
-    """The group of a stated output, in lower case; empty for none."""
+    """The group of a stated output, as `groups` spells it; empty for none."""
     fact = lookup.facts.output(lookup.circuit.net_name(net))
-    return "" if fact is None or fact.group is None else fact.group.value.casefold()
+    if fact is None or fact.group is None:
+        return ""
+    known = lookup.facts.group(fact.group.value)
+    return fact.group.value.casefold() if known is None else known.name
 
 
-def group_currents(lookup: Lookup, group: str, channels: Iterable[tuple[Drive, Sequence[StateRun]]]) -> Mapping[int, Bound]:
-    """The largest current of each output of a group over all its states, amperes; outputs that exclude each other give one entry."""
+def group_currents(
+    lookup: Lookup, group: str, channels: Iterable[tuple[Drive, Sequence[StateRun]]]
+) -> Mapping[int, Bound]:
+    """The largest current of each output of a group over all its states, amperes.
+
+    Outputs that exclude each other give one entry.
+    """
     found: dict[int, Bound] = {}
 
     def offer(net: int, bound: Bound) -> None:

@@ -1,7 +1,8 @@
 """Alternating and pulsed LED drive: peak, average and rms current at worst case.
 
-In: the analysed on state of a channel, its drive analyser. Out: a `Pulsed`, or None for direct current. A sine is stepped through
-operating points at the corner of the largest peak; a capacitor that drops the voltage counts with its reactance.
+In: the analysed on state of a channel, its drive analyser. Out: a `Pulsed`, or None for direct current. A sine is
+stepped through operating points at the corner of the largest peak; a capacitor that drops the voltage counts with its
+reactance.
 """
 
 from __future__ import annotations
@@ -45,7 +46,7 @@ class PulsedRow:
 class Pulsed:
     """Alternating or pulsed drive of a channel.
 
-    how: "sine" or "pulse". duty: share of time at the peak, of a pulse. dropping: path, hertz, farads and volts of a capacitor that
+    duty: share of time at the peak, of a pulse. dropping: path, hertz, farads and volts of a capacitor that
     limits the current. smoothed: path of a capacitor that may hold the current near its peak, "" for none.
     """
 
@@ -75,7 +76,9 @@ def pulsed(channel: Channel, drive: Drive, drives: DriveAnalyser, led: LedTerms)
         farads = (lookup.circuit.value(element) or 0.0) * (1.0 + drives.setting.high(lookup.tolerance(element)))
         top = max(rows, key=lambda row: row.peak.value)
         said = (lookup.circuit.path(element), hertz, farads, _volts(drive, drives, channel, held, top.peak))
-    return Pulsed("sine", rows, 1.0, said, _smoothing(channel, drives, held, dropping), _pulse_limit(channel, led, True))
+    return Pulsed(
+        "sine", rows, 1.0, said, _smoothing(channel, drives, held, dropping), _pulse_limit(channel, led, True)
+    )
 
 
 def _alternates(drives: DriveAnalyser, held: Boundary) -> bool:
@@ -93,7 +96,19 @@ def _pulse_limit(channel: Channel, led: LedTerms, assume: bool) -> Term:
     base = led.forward_current_max
     high = PULSE_OVER_DC * base.kind_high if assume else base.high
     example = f'[parts.{name}.led]\npulse_current_max = "500 mA"'
-    return Term(key, title, "A", base.low, base.low, high, high, high, False, "default, from the DC limit to ten times it (from memory)", example)
+    return Term(
+        key,
+        title,
+        "A",
+        base.low,
+        base.low,
+        high,
+        high,
+        high,
+        False,
+        "default, from the DC limit to ten times it (from memory)",
+        example,
+    )
 
 
 # -- sine ---------------------------------------------------------------------------------------------------------
@@ -132,7 +147,8 @@ def _currents(channel: Channel, drive: Drive, drives: DriveAnalyser, held: Bound
         angle = 2.0 * math.pi * (step + 0.5) / STEPS
         volts = middle + swing * math.sin(angle)
         branches = tuple(
-            replace(branch, volts=volts) if isinstance(branch, n.VoltageSource) and branch.name == name else branch for branch in network.branches
+            replace(branch, volts=volts) if isinstance(branch, n.VoltageSource) and branch.name == name else branch
+            for branch in network.branches
         )
         start = solve(n.Network(network.nodes, branches), corner.temperature, start)
         found.append(start.current(led_name(channel)))
@@ -140,7 +156,9 @@ def _currents(channel: Channel, drive: Drive, drives: DriveAnalyser, held: Bound
 
 
 def _source_volts(network: n.Network, name: str) -> float:
-    return next(branch.volts for branch in network.branches if isinstance(branch, n.VoltageSource) and branch.name == name)
+    return next(
+        branch.volts for branch in network.branches if isinstance(branch, n.VoltageSource) and branch.name == name
+    )
 
 
 def _volts(drive: Drive, drives: DriveAnalyser, channel: Channel, held: Boundary, corner: Bound) -> float:
@@ -151,7 +169,7 @@ def _volts(drive: Drive, drives: DriveAnalyser, channel: Channel, held: Boundary
 
 
 def _phase(channel: Channel, drive: Drive, drives: DriveAnalyser, held: Boundary, corner: Bound) -> float:
-    """How much larger a current is than with the reactance added straight to the resistance: (R + X) / sqrt(R^2 + X^2)."""
+    """How much more flows than with the reactance added straight to the resistance: (R + X) / sqrt(R^2 + X^2)."""
     dropping = dropping_capacitors(drives.lookup, channel.drive)
     if not dropping or corner.value <= 0.0:
         return 1.0
@@ -171,7 +189,9 @@ def _phase(channel: Channel, drive: Drive, drives: DriveAnalyser, held: Boundary
 def _smoothing(channel: Channel, drives: DriveAnalyser, held: Boundary, dropping: Collection[int]) -> str:
     """The capacitor of the network that may hold the current up between the peaks."""
     lookup, circuit = drives.lookup, drives.circuit
-    others = [element for element in channel.drive.elements if circuit.letter(element) == "C" and element not in dropping]
+    others = [
+        element for element in channel.drive.elements if circuit.letter(element) == "C" and element not in dropping
+    ]
     if not others:
         return ""
     hertz = frequency(lookup, held)
@@ -194,10 +214,17 @@ def _pulse(channel: Channel, drive: Drive, drives: DriveAnalyser, led: LedTerms)
         return None
     held = next((held for held in channel.drive.boundary if held.net == inputs[0][0] and held.element >= 0), None)
     stimulus = None if held is None else drives.circuit.stimulus(held.element)
-    if held is None or stimulus is None or stimulus[0] != "PULSE" or len(stimulus[1]) < 7 or stimulus[1][6] > LONGEST_PERIOD:
+    if (
+        held is None
+        or stimulus is None
+        or stimulus[0] != "PULSE"
+        or len(stimulus[1]) < 7
+        or stimulus[1][6] > LONGEST_PERIOD
+    ):
         return None
     duty = high_share(drives.circuit, held.element, drive.on.get(held.net) == "high")
     rows = tuple(
-        PulsedRow(row.temperature, row.high, row.high.value * duty, row.high.value * math.sqrt(duty)) for row in drive.by_temperature
+        PulsedRow(row.temperature, row.high, row.high.value * duty, row.high.value * math.sqrt(duty))
+        for row in drive.by_temperature
     )
     return Pulsed("pulse", rows, duty, None, "", _pulse_limit(channel, led, False))

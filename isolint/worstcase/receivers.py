@@ -1,7 +1,7 @@
 """What reads a coupler's output, and the level that it asks for.
 
-In: a channel's load network. Out: `Receiver`s: logic inputs, transistor bases, gates, switches with a threshold, coils, the next LED.
-Levels that nobody stated come from the device or from the logic family of the supply.
+In: a channel's load network. Out: `Receiver`s: logic inputs, transistor bases, gates, switches with a threshold,
+coils, the next LED. Levels that nobody stated come from the device or from the logic family of the supply.
 """
 
 from __future__ import annotations
@@ -28,10 +28,10 @@ ReceiverKind = Literal["input", "bjt", "mos", "coil", "threshold", "led"]
 class Receiver:
     """Something that reads a channel's output.
 
-    net: where it reads (-1 for a coil or an LED). element: the BJT, MOS, relay, switch or coupler, -1 for a logic input. inverted: the
-    coupler pulls it low or switches it off. level: volts to be reached (amperes for a coil and an LED, for the base current of a BJT 0).
-    words: for messages. terms: what a level rests on that nobody stated. volts: the level of an LED is a voltage. minus: the net against
-    which a switch reads.
+    net: where it reads (-1 for a coil or an LED). element: the BJT, MOS, relay, switch or coupler, -1 for a logic
+    input. inverted: the coupler pulls it low or switches it off. level: volts to be reached (amperes for a coil and an
+    LED, for the base current of a BJT 0). words: for messages. terms: what a level rests on that nobody stated. volts:
+    the level of an LED is a voltage. minus: the net against which a switch reads.
     """
 
     kind: ReceiverKind
@@ -60,14 +60,20 @@ class ReceiverFinder:
         for held in channel.load.boundary:
             if held.kind == "input":
                 found.append(self._logic_input(channel, held.net))
-            elif held.kind == "part" and held.element not in self.recognition.parts and len(self.circuit.pins(held.element)) > 1:
+            elif (
+                held.kind == "part"
+                and held.element not in self.recognition.parts
+                and len(self.circuit.pins(held.element)) > 1
+            ):
                 name = self.circuit.net_name(held.net)
                 text = f"net {name} goes to {self.circuit.path(held.element)}, and nobody says what reads it there"
                 raise Lacking(text, [self._input_fact(name)])
         inner = set(channel.load.inner)
         for element in self._readers(channel, inner):
             letter = self.circuit.letter(element)
-            found.append(self._transistor(channel, element, "bjt" if letter == "Q" else "mos", self.circuit.pins(element)[1]))
+            found.append(
+                self._transistor(channel, element, "bjt" if letter == "Q" else "mos", self.circuit.pins(element)[1])
+            )
         for threshold in thresholds(self.circuit, channel.load.inner):
             found.append(self._threshold(channel, threshold))
         for element, pins in channel.load.branches:
@@ -78,7 +84,9 @@ class ReceiverFinder:
             if part.type == "relay" and not any(receiver.kind == "bjt" or receiver.kind == "mos" for receiver in found):
                 found.append(self._coil(element))
         if not found:
-            nets = [net for role, net in channel.pins.items() if role in ("collector", "emitter", "output") and net in inner]
+            nets = [
+                net for role, net in channel.pins.items() if role in ("collector", "emitter", "output") and net in inner
+            ]
             name = self.circuit.net_name(nets[0]) if nets else "its output"
             raise Lacking(f"nobody says what reads net {name}", [self._input_fact(name)])
         return found
@@ -89,7 +97,11 @@ class ReceiverFinder:
         Of a darlington the first one counts (the second is its load), of a follower and what it drives the second one.
         """
         circuit = self.circuit
-        readers = [element for element in channel.load.elements if element not in self.recognition.parts and circuit.letter(element) in "QM"]
+        readers = [
+            element
+            for element in channel.load.elements
+            if element not in self.recognition.parts and circuit.letter(element) in "QM"
+        ]
         readers = [element for element in readers if circuit.pins(element)[1] in inner]
         dropped: set[int] = set()
         for first in readers:
@@ -117,27 +129,56 @@ class ReceiverFinder:
         polarity = device.polarity if isinstance(device, Bipolar | Mos) else 1
         turns_off = (high - low) * polarity < 0.0
         if kind == "bjt":
-            return Receiver(kind, net, element, turns_off, BASE_OFF_VOLTS if turns_off else 0.0, f"transistor {path} {'off' if turns_off else 'on'}")
+            return Receiver(
+                kind,
+                net,
+                element,
+                turns_off,
+                BASE_OFF_VOLTS if turns_off else 0.0,
+                f"transistor {path} {'off' if turns_off else 'on'}",
+            )
         if not isinstance(device, Mos):
             raise Lacking(f"the model of {path} can't be solved here")
         fact = self.lookup.facts.element(path).gate_full_on
         on = abs(device.VTO) + 1.0 if fact is None else fact.value
-        return Receiver(kind, net, element, turns_off, abs(device.VTO) / 2 if turns_off else on, f"gate of {path} {'off' if turns_off else 'on'}")
+        return Receiver(
+            kind,
+            net,
+            element,
+            turns_off,
+            abs(device.VTO) / 2 if turns_off else on,
+            f"gate of {path} {'off' if turns_off else 'on'}",
+        )
 
     def _threshold(self, channel: Channel, found: Threshold) -> Receiver:
         """A switch with a threshold, which stands for a comparator."""
-        rising = [self.loads.voltage_pair(channel, net) if net in channel.load.inner else (0.0, 0.0) for net in (found.plus, found.minus)]
+        rising = [
+            self.loads.voltage_pair(channel, net) if net in channel.load.inner else (0.0, 0.0)
+            for net in (found.plus, found.minus)
+        ]
         opens = (rising[0][1] - rising[0][0]) - (rising[1][1] - rising[1][0]) < 0.0
         words = f"switch {self.circuit.path(found.element)} {'off' if opens else 'on'}"
-        return Receiver("threshold", found.plus, found.element, opens, found.off if opens else found.on, words, minus=found.minus)
+        return Receiver(
+            "threshold", found.plus, found.element, opens, found.off if opens else found.on, words, minus=found.minus
+        )
 
     def _led(self, channel: Channel, part: Part) -> Receiver:
         """The LED of another coupler, which the output lights or shunts."""
         made = self.loads.assembled(channel)
         vector = [item.nominal for item in made.ranges(self.loads.setting)]
-        dark, lit = (self.loads.solved(made, channel, vector, 25.0, amps, ()).current(part.path) for amps in (0.0, 10e-6))
+        dark, lit = (
+            self.loads.solved(made, channel, vector, 25.0, amps, ()).current(part.path) for amps in (0.0, 10e-6)
+        )
         level, volts = next_led(part, lit < dark)
-        return Receiver("led", -1, part.element, lit < dark, level, f"LED of {part.path} {'off' if lit < dark else 'on'}", volts=volts)
+        return Receiver(
+            "led",
+            -1,
+            part.element,
+            lit < dark,
+            level,
+            f"LED of {part.path} {'off' if lit < dark else 'on'}",
+            volts=volts,
+        )
 
     def _coil(self, element: int) -> Receiver:
         part = self.recognition.parts[element]

@@ -1,7 +1,7 @@
 """What the resistors around a coupler stand: dissipated power and voltage, over all states, at worst case.
 
-In: a channel, terms, a setting. Out: one `Stress` a resistor, watts and volts. Alternating drive counts with the mean of a sine's
-square: half of each half wave's peak power for half of the time.
+In: a channel, terms, a setting. Out: one `Stress` a resistor, watts and volts. Alternating drive counts with the mean
+of a sine's square: half of each half wave's peak power for half of the time.
 """
 
 from __future__ import annotations
@@ -28,17 +28,15 @@ USUAL_VOLTAGE = (75.0, 350.0)
 
 COMMON = "default, 0603 chip to large resistor (common practice, no source)"
 LEAST_OHMS = 1e-3
-LEAST_DRIFT = 0.9
-"""What a temperature coefficient may at most take off a resistor where nothing is solved."""
-
 CLOSED_OHMS = 1e-3
 
 
 @dataclass(frozen=True, slots=True)
 class Stress:
-    """One resistor: power in watts at its corner and state, voltage across it in volts there; current and ohms make the power.
+    """One resistor: power in watts at its corner and state, voltage across it in volts there.
 
-    bounded: not solved, since even all of the sources' voltage across it stays within its rating.
+    amps and ohms make the power, share is that of time. bounded: not solved, since even all of the sources' voltage
+    across it stays within its rating.
     """
 
     element: int
@@ -94,7 +92,11 @@ class ResistorAnalyser:
         return found
 
     def _resistors(self, elements: Sequence[int]) -> list[int]:
-        return [element for element in elements if self.circuit.letter(element) == "R" and (self.lookup.ohms(element) or 0.0) > LEAST_OHMS]
+        return [
+            element
+            for element in elements
+            if self.circuit.letter(element) == "R" and (self.lookup.ohms(element) or 0.0) > LEAST_OHMS
+        ]
 
     def _drive(self, channel: Channel) -> list[Stress]:
         elements = self._resistors(channel.drive.elements)
@@ -104,7 +106,7 @@ class ResistorAnalyser:
         sines = [held.net for held in channel.drive.boundary if is_sine(self.circuit, held)]
         for state in self.drives.states(channel):
             moving = [net for net, level in state.items() if level in ("positive", "negative") or net in sines]
-            share = 0.5**len(moving[:1])
+            share = 0.5 ** len(moving[:1])
             made = self.drives.assemble(channel, state)
             own = self._powers(made, elements, self.drives.state_words(state), share)
             key = tuple(sorted((net, level) for net, level in state.items() if net not in moving))
@@ -123,7 +125,10 @@ class ResistorAnalyser:
             ends = self.loads.ends(channel)
             made = self.loads.assembled(channel)
             a, b = (made.node(net, self.circuit.net_name(net)) for net in ends)
-            states: list[tuple[str, list[n.Branch]]] = [("its output conducting", [n.Resistor(OUTPUT, a, b, CLOSED_OHMS)]), ("its output off", [])]
+            states: list[tuple[str, list[n.Branch]]] = [
+                ("its output conducting", [n.Resistor(OUTPUT, a, b, CLOSED_OHMS)]),
+                ("its output off", []),
+            ]
             found: list[Stress] = []
             for words, extra in states:
                 found.extend(self._powers(made, elements, words, 1.0, [*extra, *self.loads.leaks(made, channel)]))
@@ -132,7 +137,9 @@ class ResistorAnalyser:
             return []
         return found
 
-    def _powers(self, made: Assembly, elements: Sequence[int], words: str, share: float, extra: Sequence[n.Branch] = ()) -> list[Stress]:
+    def _powers(
+        self, made: Assembly, elements: Sequence[int], words: str, share: float, extra: Sequence[n.Branch] = ()
+    ) -> list[Stress]:
         by_span, elements = self._by_span(made, elements, words, extra)
         if not elements:
             return by_span
@@ -150,7 +157,9 @@ class ResistorAnalyser:
             except n.NotSolvable as error:
                 raise Lacking(error.text) from None
             bounds = [(end.high, Bound(end.high, end.high_corner, temperature)) for end in ends]
-            best = bounds if not best else [max(pair, key=lambda item: item[0]) for pair in zip(best, bounds, strict=True)]
+            best = (
+                bounds if not best else [max(pair, key=lambda item: item[0]) for pair in zip(best, bounds, strict=True)]
+            )
         terms = unique([*made.terms, self.lookup.ambient(), *(model.best for _, model in made.outputs.values())])
         found = by_span
         for element, name, (_, bound) in zip(elements, names, best, strict=True):
@@ -161,25 +170,54 @@ class ResistorAnalyser:
             found.append(Stress(element, scaled, abs(amps) * ohms, abs(amps), ohms, share, words, terms))
         return found
 
-    def _by_span(self, made: Assembly, elements: Sequence[int], words: str, extra: Sequence[n.Branch]) -> tuple[list[Stress], list[int]]:
+    def _by_span(
+        self, made: Assembly, elements: Sequence[int], words: str, extra: Sequence[n.Branch]
+    ) -> tuple[list[Stress], list[int]]:
         """Resistors that stand all the voltage that there is, and those that must be solved."""
         span, at = self._span(made, extra)
         bounded: list[Stress] = []
         left: list[int] = []
         for element in elements:
             nominal = self.lookup.ohms(element) or LEAST_OHMS
-            ohms = nominal * (1.0 - max(-self.setting.low(self.lookup.tolerance(element)), 0.0)) * LEAST_DRIFT
+            ohms = (
+                nominal
+                * (1.0 + min(self.setting.low(self.lookup.tolerance(element)), 0.0))
+                * self._least_drift(element)
+            )
             watts = span * span / ohms
             most = allowed(self.setting.low(power_rating(self.lookup, element)))
             if watts <= most and span <= self.setting.low(voltage_rating(self.lookup, element)):
                 bound = Bound(watts, (), at)
-                bounded.append(Stress(element, bound, span, span / ohms, ohms, 1.0, words, unique([*made.terms, self.lookup.ambient()]), True))
+                bounded.append(
+                    Stress(
+                        element,
+                        bound,
+                        span,
+                        span / ohms,
+                        ohms,
+                        1.0,
+                        words,
+                        unique([*made.terms, self.lookup.ambient()]),
+                        True,
+                    )
+                )
             else:
                 left.append(element)
         return bounded, left
 
+    def _least_drift(self, element: int) -> float:
+        """The smallest factor that a resistor's temperature coefficient gives over the ambient."""
+        tempco = self.lookup.tempco(element)
+        if tempco is None:
+            return 1.0
+        ends = self.setting.range(tempco)
+        return min(1.0 + end * (t - 25.0) for end in ends for t in self.drives.temperatures())
+
     def _span(self, made: Assembly, extra: Sequence[n.Branch]) -> tuple[float, float]:
-        """The largest difference between any two sources of a network, volts, and a temperature; infinite with a current source."""
+        """The largest difference between any two sources of a network, volts, and a temperature.
+
+        Infinite with a current source.
+        """
         ranges = made.ranges(self.setting)
         low, high = 0.0, 0.0
         hot = self.drives.temperatures()[-1]
@@ -200,16 +238,26 @@ class ResistorAnalyser:
         return high - low + total, hot
 
     def _currents(
-        self, made: Assembly, names: Sequence[str], vector: Sequence[float], temperature: float, extra: Sequence[n.Branch]
+        self,
+        made: Assembly,
+        names: Sequence[str],
+        vector: Sequence[float],
+        temperature: float,
+        extra: Sequence[n.Branch],
     ) -> list[tuple[float, float]]:
         network = made.network(vector, temperature, extra)
-        ohms: Mapping[str, float] = {branch.name: branch.ohms for branch in network.branches if isinstance(branch, n.Resistor)}
+        ohms: Mapping[str, float] = {
+            branch.name: branch.ohms for branch in network.branches if isinstance(branch, n.Resistor)
+        }
         point = solve(network, temperature)
         return [(point.current(name), ohms[name]) for name in names]
 
 
 def _both_halves(stresses: Sequence[Stress]) -> list[Stress]:
-    """Of alternating drive the half waves together: each lasts for half of the time, so that the mean of their powers counts."""
+    """Of alternating drive the half waves together: each lasts for half of the time.
+
+    So that the mean of their powers counts.
+    """
     by_element: dict[int, list[Stress]] = {}
     for stress in stresses:
         by_element.setdefault(stress.element, []).append(stress)
@@ -222,7 +270,16 @@ def _both_halves(stresses: Sequence[Stress]) -> list[Stress]:
         mean = sum(item.power.value for item in same) / len(same)
         share = mean / (most.amps * most.amps * most.ohms) if most.amps > 0.0 else most.share
         merged.append(
-            Stress(most.element, Bound(mean, most.power.at, most.power.temperature), most.volts, most.amps, most.ohms, share, most.words, most.terms)
+            Stress(
+                most.element,
+                Bound(mean, most.power.at, most.power.temperature),
+                most.volts,
+                most.amps,
+                most.ohms,
+                share,
+                most.words,
+                most.terms,
+            )
         )
     return merged
 
@@ -230,4 +287,3 @@ def _both_halves(stresses: Sequence[Stress]) -> list[Stress]:
 def allowed(rating: float) -> float:
     """What a rating leaves: half of the power, as is usual at the hot end."""
     return 0.5 * rating
-

@@ -1,7 +1,7 @@
 """The most negative voltage across an LED, over all states and extremes of its drive.
 
-In: a channel, terms, a setting. Out: a `Reverse`. Lines count with their reversed connection, AC supplies and moving sources with
-both peaks. A diode in series that blocks takes the voltage: its leakage is below that of the LED.
+In: a channel, terms, a setting. Out: a `Reverse`. Lines count with their reversed connection, AC supplies and moving
+sources with both peaks. A diode in series that blocks takes the voltage: its leakage is below that of the LED.
 """
 
 from __future__ import annotations
@@ -36,7 +36,10 @@ NO_CURRENT = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class Reverse:
-    """Reverse voltage (volts, positive backwards) at its worst with the state; `blocking`: elements of diodes that take it instead."""
+    """Reverse voltage (volts, positive backwards) at its worst with the state.
+
+    `blocking`: elements of diodes that take it instead.
+    """
 
     volts: float
     bound: Bound
@@ -55,7 +58,9 @@ def reverse_limit(part: Part) -> Term:
         return stated(key, title, "V", most, most, most, f"record {name}")
     ends = generic.family(part.type).reverse_voltage_max or USUAL
     example = f'[parts.{name}.led]\nreverse_voltage_max = "5 V"'
-    return Term(key, title, "V", ends.low, ends.low, ends.high, ends.high, ends.high, False, generic.origin(part.type), example)
+    return Term(
+        key, title, "V", ends.low, ends.low, ends.high, ends.high, ends.high, False, generic.origin(part.type), example
+    )
 
 
 class ReverseAnalyser:
@@ -105,7 +110,9 @@ class ReverseAnalyser:
             else:
                 found.append(self._state(channel, state))
         worst = max(found, key=lambda item: item.volts)
-        return replace(worst, terms=unique([*worst.terms, *(term for item in found for term in item.terms), self.lookup.ambient()]))
+        return replace(
+            worst, terms=unique([*worst.terms, *(term for item in found for term in item.terms), self.lookup.ambient()])
+        )
 
     def _state(self, channel: Channel, state: State) -> Reverse:
         made = self.drives.assemble(channel, state)
@@ -152,7 +159,11 @@ class ReverseAnalyser:
         vector = [named.get(term.name, term.nominal) for term in made.terms]
         network = made.network(vector, bound.temperature)
         point: Point = solve(network, bound.temperature)
-        by_name = {self.circuit.path(element): element for element in channel.drive.elements if self.circuit.letter(element) == "D"}
+        by_name = {
+            self.circuit.path(element): element
+            for element in channel.drive.elements
+            if self.circuit.letter(element) == "D"
+        }
         found = []
         for branch in network.branches:
             if not isinstance(branch, n.DiodeBranch) or branch.name not in by_name:
@@ -166,7 +177,10 @@ class ReverseAnalyser:
 
     def _hints(self, channel: Channel) -> list[MissingFact]:
         names = [self.circuit.net_name(held.net) for held in channel.drive.boundary if held.kind == "loose"]
-        return [self.lookup.missing(f'lines."{name}".on', f'[lines."{name}"]\non = ["15 V", "30 V"]\noff = ["-3 V", "5 V"]') for name in names]
+        return [
+            self.lookup.missing(f'lines."{name}".on', f'[lines."{name}"]\non = ["15 V", "30 V"]\noff = ["-3 V", "5 V"]')
+            for name in names
+        ]
 
 
 def _key(state: State) -> tuple[tuple[int, str], ...]:
@@ -177,7 +191,9 @@ def _with_blocking(network: n.Network, names: frozenset[str], anode: int, cathod
     if not names:
         return network
     branches = [
-        replace(branch, device=replace(branch.device, IS=BLOCKED_IS)) if isinstance(branch, n.DiodeBranch) and branch.name in names else branch
+        replace(branch, device=replace(branch.device, IS=BLOCKED_IS))
+        if isinstance(branch, n.DiodeBranch) and branch.name in names
+        else branch
         for branch in network.branches
     ]
     leakage = n.Resistor("reverse leakage of the LED", anode, cathode, LED_LEAKAGE_OHMS)

@@ -1,7 +1,7 @@
 """All states of a drive network: LED current and voltage, port currents and free pins of each, at worst case.
 
-In: a channel, terms, a setting. Out: one `StateRun` a combination of input levels, the on state marked. Outputs in high
-impedance and open lines leak here, up to what their own supply can push.
+In: a channel, terms, a setting. Out: one `StateRun` a combination of input levels, the on state marked. Outputs in
+high impedance and open lines leak here, up to what their own supply can push.
 """
 
 from __future__ import annotations
@@ -39,7 +39,10 @@ class Span:
 
 @dataclass(frozen=True, slots=True)
 class StateRow:
-    """One state at one temperature: LED current and forward voltage, current out of each port, voltage of each free pin."""
+    """One state at one temperature: LED current and forward voltage.
+
+    Current out of each port, voltage of each free pin.
+    """
 
     temperature: float
     current: Span
@@ -112,7 +115,9 @@ class StateAnalyser:
         """All states; a line that is off stands at its stated voltage or, where it leaks, is fed by its leakage."""
         found: list[State] = []
         for state in self.drives.states(channel):
-            leaking = [net for net, level in state.items() if level == "off" and net >= 0 and self._leakage(net) is not None]
+            leaking = [
+                net for net, level in state.items() if level == "off" and net >= 0 and self._leakage(net) is not None
+            ]
             for chosen in product(("off", "leaking"), repeat=len(leaking)):
                 levels: dict[int, Level] = dict(state)
                 levels.update(zip(leaking, chosen, strict=True))  # type: ignore[arg-type]
@@ -122,7 +127,10 @@ class StateAnalyser:
         return found
 
     def runs(self, channel: Channel) -> tuple[StateRun, ...]:
-        """Every state at worst case but the on state, which the drive itself knows; with several ports that one too, first."""
+        """Every state at worst case but the on state, which the drive itself knows.
+
+        With several ports that one too, first.
+        """
         on = self.drives.on_state(channel)
         states = self.every(channel)
         ports = sum(held.kind == "output" and held.element < 0 for held in channel.drive.boundary)
@@ -137,7 +145,15 @@ class StateAnalyser:
         if fact is None or fact.leakage is None or fact.leakage.value <= 0.0:
             return None
         most = fact.leakage.value
-        return stated(f'lines."{name}".leakage', f"leakage of line {name}", "A", 0.0, 0.0, most, f"{fact.leakage.file}: {fact.leakage.key}")
+        return stated(
+            f'lines."{name}".leakage',
+            f"leakage of line {name}",
+            "A",
+            0.0,
+            0.0,
+            most,
+            f"{fact.leakage.file}: {fact.leakage.key}",
+        )
 
     # -- one state --------------------------------------------------------------------------------------------
 
@@ -172,7 +188,13 @@ class StateAnalyser:
         for t, spans in self._over_temperature(channel, made, quantities):
             first = 2 + len(ports)
             rows.append(
-                StateRow(t, spans[0], spans[1], dict(zip(ports, spans[2:first], strict=True)), dict(zip(pins, spans[first:], strict=True)))
+                StateRow(
+                    t,
+                    spans[0],
+                    spans[1],
+                    dict(zip(ports, spans[2:first], strict=True)),
+                    dict(zip(pins, spans[first:], strict=True)),
+                )
             )
         high = {name: state.get(net) == "high" for name, (net, _) in made.outputs.items()}
         bests = [model.best for _, model in made.outputs.values()]
@@ -180,7 +202,9 @@ class StateAnalyser:
         nets = {name: net for name, (net, _) in made.outputs.items()}
         return StateRun(state, self.drives.state_words(state), is_on, tuple(rows), high, nets, terms)
 
-    def _over_temperature(self, channel: Channel, made: Assembly, quantities: Callable[[Point], list[float]]) -> list[tuple[float, list[Span]]]:
+    def _over_temperature(
+        self, channel: Channel, made: Assembly, quantities: Callable[[Point], list[float]]
+    ) -> list[tuple[float, list[Span]]]:
         found: list[tuple[float, list[Span]]] = []
         for temperature in self.drives.temperatures():
             start: list[Point] = []
@@ -197,18 +221,30 @@ class StateAnalyser:
             except n.NotSolvable as error:
                 raise Lacking(error.text, self._hints(channel)) from None
             found.append(
-                (temperature, [Span(Bound(e.low, e.low_corner, temperature), Bound(e.high, e.high_corner, temperature)) for e in ends])
+                (
+                    temperature,
+                    [
+                        Span(Bound(e.low, e.low_corner, temperature), Bound(e.high, e.high_corner, temperature))
+                        for e in ends
+                    ],
+                )
             )
         return found
 
     def _hints(self, channel: Channel) -> list[MissingFact]:
         names = [self.circuit.net_name(held.net) for held in channel.drive.boundary if held.kind == "loose"]
-        return [self.lookup.missing(f'lines."{name}".on', f'[lines."{name}"]\non = ["15 V", "30 V"]\noff = ["-3 V", "5 V"]') for name in names]
+        return [
+            self.lookup.missing(f'lines."{name}".on', f'[lines."{name}"]\non = ["15 V", "30 V"]\noff = ["-3 V", "5 V"]')
+            for name in names
+        ]
 
     # -- leakage ----------------------------------------------------------------------------------------------
 
     def _leaking_output(self, made: Assembly, net: int) -> None:
-        """An output in high impedance: open-drain leaks to its reference, high-side from its supply, an unpowered one to its reference."""
+        """An output in high impedance: open-drain leaks to its reference.
+
+        High-side from its supply, an unpowered one to its reference.
+        """
         name = self.circuit.net_name(net)
         fact = self.lookup.facts.output(name)
         drive = "push-pull" if fact is None or fact.drive is None else fact.drive.value
@@ -221,7 +257,9 @@ class StateAnalyser:
             return
         if fact is None or fact.supply is None:
             example = f'[outputs."{name}"]\nsupply = "V24"'
-            raise Lacking(f"output {name} has no stated supply", [self.lookup.missing(f'outputs."{name}".supply', example)])
+            raise Lacking(
+                f"output {name} has no stated supply", [self.lookup.missing(f'outputs."{name}".supply', example)]
+            )
         self._pushed(made, node, title, index, self.lookup.supply_named(fact.supply.value))
 
     def _leaking_line(self, made: Assembly, net: int) -> None:
@@ -229,7 +267,9 @@ class StateAnalyser:
         name = self.circuit.net_name(net)
         leakage = self._leakage(net)
         assert leakage is not None
-        self._pushed(made, made.node(net, name), f"leakage of line {name}", made.term(leakage), self.lookup.line(net, True))
+        self._pushed(
+            made, made.node(net, name), f"leakage of line {name}", made.term(leakage), self.lookup.line(net, True)
+        )
 
     def _pushed(self, made: Assembly, node: int, title: str, index: int, supply: Term) -> None:
         """A current into a node that stops where the node reaches its supply."""
@@ -238,7 +278,9 @@ class StateAnalyser:
         made.nodes.append(f"supply of {title}")
         made.makers.append(lambda vector, temperature: n.VoltageSource(f"supply of {title}", rail, 0, vector[top]))
         made.makers.append(lambda vector, temperature: n.CurrentSource(title, rail, node, vector[index]))
-        made.makers.append(lambda vector, temperature: n.DiodeBranch(f"{title}, not above its supply", node, rail, CLAMP))
+        made.makers.append(
+            lambda vector, temperature: n.DiodeBranch(f"{title}, not above its supply", node, rail, CLAMP)
+        )
 
 
 def floating(name: str, node: int) -> Maker:

@@ -1,6 +1,7 @@
 """The most that a transistor output may carry: the largest LED current times the ratio of the best new part.
 
-In: a part, its LED current, temperatures, a setting. Out: the ratio with its origin and terms. New parts: life takes nothing away.
+In: a part, its LED current, temperatures, a setting. Out: the ratio with its origin and terms. New parts: life takes
+nothing away.
 """
 
 from __future__ import annotations
@@ -28,7 +29,9 @@ class Strongest:
     terms: tuple[Term, ...]
 
 
-def strongest(lookup: Lookup, part: Part, setting: Setting, led_current: float, temperatures: Sequence[float]) -> Strongest | None:
+def strongest(
+    lookup: Lookup, part: Part, setting: Setting, led_current: float, temperatures: Sequence[float]
+) -> Strongest | None:
     """The ratio of the best new part at an LED current, highest over temperature; None where nothing bounds it."""
     record = part.record if part.record is not None else generic_record(part)
     family = generic.family(part.type)
@@ -47,11 +50,17 @@ def strongest(lookup: Lookup, part: Part, setting: Setting, led_current: float, 
     known = [value for value in warm if value is not None]
     if len(known) < len(warm):
         return None
-    source = f"record {record.name}" if record.transfer.ratio is not None and record.transfer.ratio.max is not None else generic.origin(part.type)
+    source = (
+        f"record {record.name}"
+        if record.transfer.ratio is not None and record.transfer.ratio.max is not None
+        else generic.origin(part.type)
+    )
     return Strongest(top * current * max(known), top, current, max(known), source, tuple(terms))
 
 
-def _highest(part: Part, record: PartRecord, family: generic.Family, setting: Setting, terms: list[Term]) -> float | None:
+def _highest(
+    part: Part, record: PartRecord, family: generic.Family, setting: Setting, terms: list[Term]
+) -> float | None:
     ratio = record.transfer.ratio
     if ratio is not None and ratio.max is not None:
         return ratio.max
@@ -59,11 +68,23 @@ def _highest(part: Part, record: PartRecord, family: generic.Family, setting: Se
         return None
     least = family.ratio.low if ratio is None else max(ratio.min or 0.0, ratio.typ or 0.0, family.ratio.low)
     ends = Interval(least, max(family.ratio.high, least))
-    example = f'[parts.{record.name}.transfer]\nratio = {{ min = "80 %", max = "160 %", current = "5 mA", voltage = "5 V" }}'
-    return _high_end(f"parts.{record.name}.transfer.ratio", f"maximum transfer ratio of {part.path}", ends, part, setting, terms, example)
+    example = (
+        f'[parts.{record.name}.transfer]\nratio = {{ min = "80 %", max = "160 %", current = "5 mA", voltage = "5 V" }}'
+    )
+    return _high_end(
+        f"parts.{record.name}.transfer.ratio",
+        f"maximum transfer ratio of {part.path}",
+        ends,
+        part,
+        setting,
+        terms,
+        example,
+    )
 
 
-def _current(part: Part, record: PartRecord, family: generic.Family, setting: Setting, led: float, terms: list[Term]) -> float | None:
+def _current(
+    part: Part, record: PartRecord, family: generic.Family, setting: Setting, led: float, terms: list[Term]
+) -> float | None:
     curve = record.transfer.versus_current
     if curve is not None:
         value = curve.at(led)
@@ -79,7 +100,15 @@ def _current(part: Part, record: PartRecord, family: generic.Family, setting: Se
     if ends is None:
         return None
     example = f'[parts.{record.name}.transfer]\nversus_current = [["1 mA", 0.60], ["5 mA", 1.00], ["20 mA", 1.05]]'
-    return _high_end(f"parts.{record.name}.transfer.versus_current", f"ratio over LED current of {part.path}", ends, part, setting, terms, example)
+    return _high_end(
+        f"parts.{record.name}.transfer.versus_current",
+        f"ratio over LED current of {part.path}",
+        ends,
+        part,
+        setting,
+        terms,
+        example,
+    )
 
 
 def _temperature(part: Part, record: PartRecord, setting: Setting, at: float, terms: list[Term]) -> float | None:
@@ -89,13 +118,26 @@ def _temperature(part: Part, record: PartRecord, setting: Setting, at: float, te
     ends = generic.temperature_factor(record, record.led.technology, at)
     if ends is None:
         return None
-    example = f'[parts.{record.name}.transfer]\nversus_temperature = [["-25 degC", 0.90], ["25 degC", 1.0], ["85 degC", 0.70]]'
-    return _high_end(f"parts.{record.name}.transfer.versus_temperature", f"ratio over temperature of {part.path}", ends, part, setting, terms, example)
+    points = '[["-25 degC", 0.90], ["25 degC", 1.0], ["85 degC", 0.70]]'
+    example = f"[parts.{record.name}.transfer]\nversus_temperature = {points}"
+    return _high_end(
+        f"parts.{record.name}.transfer.versus_temperature",
+        f"ratio over temperature of {part.path}",
+        ends,
+        part,
+        setting,
+        terms,
+        example,
+    )
 
 
-def _high_end(key: str, title: str, ends: Interval, part: Part, setting: Setting, terms: list[Term], example: str) -> float:
+def _high_end(
+    key: str, title: str, ends: Interval, part: Part, setting: Setting, terms: list[Term], example: str
+) -> float:
     """A defaulted factor of which only the high end counts: kindest is its low end."""
-    term = Term(key, title, "1", ends.low, ends.low, ends.high, ends.low, ends.low, False, generic.origin(part.type), example)
+    term = Term(
+        key, title, "1", ends.low, ends.low, ends.high, ends.low, ends.low, False, generic.origin(part.type), example
+    )
     terms.append(term)
     return setting.high(term)
 

@@ -1,7 +1,7 @@
 """A field input as its line sees it: LED and line currents at a voltage or a current of the line, at worst case.
 
-In: a channel, one of its lines, a setting. Out: `StateRow`s as for a state of the drive, with the current of the line. Everything
-that hangs on the line counts, not only what leads to the LED.
+In: a channel, one of its lines, a setting. Out: `StateRow`s as for a state of the drive, with the current of the
+line. Everything that hangs on the line counts, not only what leads to the LED.
 """
 
 from __future__ import annotations
@@ -36,7 +36,9 @@ class LineRun:
 class LineAnalyser:
     """One line of one channel in one setting; `state` holds the levels of the drive's other inputs."""
 
-    def __init__(self, lookup: Lookup, drives: DriveAnalyser, channel: Channel, line: int, state: State, setting: Setting) -> None:
+    def __init__(
+        self, lookup: Lookup, drives: DriveAnalyser, channel: Channel, line: int, state: State, setting: Setting
+    ) -> None:
         self.lookup = lookup
         self.circuit = lookup.circuit
         self.drives = drives
@@ -50,14 +52,22 @@ class LineAnalyser:
         if not walked.complete:
             raise Lacking("what hangs on its line is too large to be followed")
         parts = self.drives.assembler.parts
-        leds = [(element, pins) for element, pins in walked.branches if "anode" in {parts[element].roles[pin] for pin in pins}]
+        leds = [
+            (element, pins)
+            for element, pins in walked.branches
+            if "anode" in {parts[element].roles[pin] for pin in pins}
+        ]
         rest = tuple(pair for pair in walked.branches if pair not in leds)
         made = self.drives.assembler.assemble(replace(walked, branches=rest), state)
         for element, pins in leds:
             nets = self.circuit.pins(element)
             roles = {parts[element].roles[pin]: nets[pin] for pin in pins}
             mine = element == self.channel.part.element and roles["anode"] == self.channel.pins["anode"]
-            name = led_name(self.channel) if mine else f"LED of {parts[element].path} at {self.circuit.net_name(roles['anode'])}"
+            name = (
+                led_name(self.channel)
+                if mine
+                else f"LED of {parts[element].path} at {self.circuit.net_name(roles['anode'])}"
+            )
             self.drives.assembler.led(made, parts[element], roles["anode"], roles["cathode"], name, Variant())
         for role in ("anode", "cathode"):
             node = made.node(self.channel.pins[role], self.circuit.net_name(self.channel.pins[role]))
@@ -80,7 +90,9 @@ class LineAnalyser:
         ]
         return self._run(extra, words, lambda point: point.current(SOURCE), ("highest voltage of the line",))
 
-    def _run(self, extra: Sequence[n.Branch], words: str, current: Callable[[Point], float], more_nodes: tuple[str, ...] = ()) -> LineRun:
+    def _run(
+        self, extra: Sequence[n.Branch], words: str, current: Callable[[Point], float], more_nodes: tuple[str, ...] = ()
+    ) -> LineRun:
         led = led_name(self.channel)
         anode, cathode = (self.made.nets[self.channel.pins[role]] for role in ("anode", "cathode"))
         rows: list[StateRow] = []
@@ -97,7 +109,9 @@ class LineAnalyser:
                 raise Lacking(error.text, blocked_by="led-unlimited") from None
             except n.NotSolvable as error:
                 raise Lacking(error.text) from None
-            spans = [Span(Bound(e.low, e.low_corner, temperature), Bound(e.high, e.high_corner, temperature)) for e in ends]
+            spans = [
+                Span(Bound(e.low, e.low_corner, temperature), Bound(e.high, e.high_corner, temperature)) for e in ends
+            ]
             rows.append(StateRow(temperature, spans[0], spans[1], {}, {}))
             line.append(spans[2])
         terms = unique([*self.made.terms, self.lookup.ambient()])
@@ -106,12 +120,17 @@ class LineAnalyser:
         most = max((span.high for span in line), key=lambda bound: bound.value)
         return LineRun(run, least, most)
 
-    def _network(self, vector: Sequence[float], temperature: float, extra: Sequence[n.Branch], more_nodes: tuple[str, ...]) -> n.Network:
+    def _network(
+        self, vector: Sequence[float], temperature: float, extra: Sequence[n.Branch], more_nodes: tuple[str, ...]
+    ) -> n.Network:
         network = self.made.network(vector, temperature, extra)
         return n.Network((*network.nodes, *more_nodes), network.branches)
 
     def volts_for(self, corner: Bound, holds: Callable[[float, float], bool], low: float, high: float) -> float | None:
-        """The line voltage between two at which `holds` (of LED current and voltage) turns from false to true, at one corner; None if it never does."""
+        """The line voltage between two at which `holds` (of LED current and voltage) turns from false to true.
+
+        At one corner; None if it never does.
+        """
         vector = vector_of(self.made, corner.at)
         led = led_name(self.channel)
         anode, cathode = (self.made.nets[self.channel.pins[role]] for role in ("anode", "cathode"))

@@ -71,6 +71,8 @@ def test_a_switch_is_walked_through_but_not_into_its_control() -> None:
 
 def test_a_capacitor_inside_the_network_is_listed() -> None:
     assert driven("R1 DRIVE A 470\nC1 A GND 1n", OUTPUT).drive() == "R1 C1: ground GND, output DRIVE"
+    only = driven("R1 DRIVE A 470\nR2 K M 10\nC1 M GND 1u", OUTPUT, k="K")
+    assert only.drive() == "R1 R2 C1: output DRIVE, loose M, ground GND"
 
 
 @pytest.mark.parametrize("far", ["FAR", "+12V"])

@@ -176,7 +176,9 @@ def test_a_relay_that_nothing_switches_needs_no_clamp() -> None:
 def test_a_driver_that_nobody_explained_is_open_and_asks_for_the_relays_clamp() -> None:
     (result,) = found(f"{RELAY}XD1 IN GND N V24 SOMETHING\n")
     assert (result.kind, [fact.key for fact in result.missing]) == ("open", ["parts.DEMO_KX.coil.internal_clamp"])
-    assert coils(f"{RELAY}XD1 IN GND N V24 SOMETHING\n", '[elements."XD1"]\nordinary = true\n') == [("XK1", "notApplicable")]
+    assert coils(f"{RELAY}XD1 IN GND N V24 SOMETHING\n", '[elements."XD1"]\nordinary = true\n') == [
+        ("XK1", "notApplicable")
+    ]
 
 
 @pytest.mark.parametrize(("drive", "kind"), [("push-pull", "notApplicable"), ("open-drain", "open")])
@@ -192,7 +194,9 @@ def test_a_small_part_across_the_switch_that_nobody_explained_is_open() -> None:
 
 
 def test_a_clamp_on_another_side_of_the_barrier_is_none() -> None:
-    facts = '[supplies."V12X"]\nvoltage = "48 V"\nground = "GNDX"\n[sides.a]\nnets = ["GND"]\n[sides.b]\nnets = ["GNDX"]\n'
+    facts = (
+        '[supplies."V12X"]\nvoltage = "48 V"\nground = "GNDX"\n[sides.a]\nnets = ["GND"]\n[sides.b]\nnets = ["GNDX"]\n'
+    )
     netlist = f"{RELAY}{SWITCHES['bipolar']}"
     report = check(f"{netlist}D1 N V24 DS\nR8 V12X GNDX 1k\n", facts)
     assert [result.kind for result in report.results if result.rule == "coil-clamp-missing"] == ["pass"]

@@ -151,7 +151,10 @@ def test_an_exchanged_output_gives_one_failure() -> None:
 
 
 def test_an_output_on_an_alternating_supply_sees_its_peak_backwards() -> None:
-    facts = '[supplies."VAC"]\nvoltage = "24 V"\ntolerance = "10 %"\nkind = "ac"\nfrequency = "50 Hz"\nground = "GNDB"\n[signals."LIN"]\nuse = "linear"\n'
+    facts = (
+        '[supplies."VAC"]\nvoltage = "24 V"\ntolerance = "10 %"\nkind = "ac"\nfrequency = "50 Hz"\nground = "GNDB"\n'
+    )
+    facts += '[signals."LIN"]\nuse = "linear"\n'
     found = only(check(f"{LED}XU1 A GND GNDB LIN DEMO_PT1\nR2 VAC LIN 10k\n", facts), "output-reversed")
     peak = math.sqrt(2.0) * 24.0 * 1.1
     assert found.kind == "fail"
@@ -226,7 +229,8 @@ def test_a_switch_that_cannot_close_stands_on_its_load_line() -> None:
 
 
 def test_thermal_resistances_limit_the_power_of_each_die() -> None:
-    more = '[parts.DEMO_PX.thermal]\noutput_to_ambient = "500 K/W"\njunction_max = "100 degC"\npower_max = "200 mW"\nderating = { from = "25 degC", slope = "2 mW/K" }'
+    more = '[parts.DEMO_PX.thermal]\noutput_to_ambient = "500 K/W"\njunction_max = "100 degC"\npower_max = "200 mW"\n'
+    more += 'derating = { from = "25 degC", slope = "2 mW/K" }'
     report = check(
         f"{LED}XU1 A GND GNDB LIN DEMO_PX\nR2 VB LIN 1k\n",
         '[signals."LIN"]\nuse = "linear"\n',

@@ -1,0 +1,254 @@
+"""Computed quantities of the channels of one netlist, each once a setting.
+
+In: a lookup and the interfaces. Out: drives, loads, transfers, states, stresses; `Lacking` where a fact is missing.
+Rules ask through a context; a lookup with other resistor values gives another analysis, to find the value that cures.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TypeVar
+
+from isolint.interfaces.values import Channel, Interfaces, Part
+from isolint.parts.types import TRANSISTOR_TYPES
+from isolint.worstcase import heat
+from isolint.worstcase.assembly import Assembler
+from isolint.worstcase.base import BaseTheft, base_theft, is_open
+from isolint.worstcase.clamps import Clamping, clamping
+from isolint.worstcase.coils import Coil, find_coils
+from isolint.worstcase.drive import Drive, DriveAnalyser
+from isolint.worstcase.heat import Heat, led_power
+from isolint.worstcase.leds import LedTerms, led_terms
+from isolint.worstcase.load import Load, LoadAnalyser
+from isolint.worstcase.lookup import Lookup
+from isolint.worstcase.margin import Transfer, transfer
+from isolint.worstcase.off import OffAnalyser, OffLevel
+from isolint.worstcase.output import OutputAnalyser, Stress
+from isolint.worstcase.ports import PortAnalyser, PortUse
+from isolint.worstcase.pulsed import Pulsed, pulsed
+from isolint.worstcase.resistors import ResistorAnalyser
+from isolint.worstcase.resistors import Stress as ResistorStress
+from isolint.worstcase.reverse import Reverse, ReverseAnalyser
+from isolint.worstcase.states import StateAnalyser, StateRun
+from isolint.worstcase.strongest import Asked, strongest
+from isolint.worstcase.terms import WORST, Lacking, Setting, Term, unique
+from isolint.worstcase.transfer import TransferAnalyser
+
+T = TypeVar("T")
+
+
+class Analysis:
+    """Drive, load and transfer of the channels of one netlist, each computed once per setting."""
+
+    def __init__(self, lookup: Lookup, interfaces: Interfaces) -> None:
+        self.lookup = lookup
+        self.interfaces = interfaces
+        self._leds: dict[int, LedTerms] = {}
+        self._analysers: dict[Setting, tuple[DriveAnalyser, LoadAnalyser]] = {}
+        self._known: dict[tuple[str, str, Setting], object] = {}
+        self._outputs: dict[Setting, OutputAnalyser] = {}
+        self._coils: tuple[tuple[Coil, Clamping], ...] | None = None
+
+    def coils(self) -> tuple[tuple[Coil, Clamping], ...]:
+        """All coils of the netlist with what takes their current; found once."""
+        if self._coils is None:
+            self._coils = tuple(
+                (coil, clamping(self.lookup, self.interfaces, coil))
+                for coil in find_coils(self.lookup, self.interfaces)
+            )
+        return self._coils
+
+    def led(self, part: Part) -> LedTerms:
+        """Terms of a part's LED."""
+        if part.element not in self._leds:
+            self._leds[part.element] = led_terms(part)
+        return self._leds[part.element]
+
+    def drives(self, setting: Setting = WORST) -> DriveAnalyser:
+        """The analyser of drive networks in a setting."""
+        return self._pair(setting)[0]
+
+    def loads(self, setting: Setting = WORST) -> LoadAnalyser:
+        """The analyser of load networks in a setting."""
+        return self._pair(setting)[1]
+
+    def _pair(self, setting: Setting) -> tuple[DriveAnalyser, LoadAnalyser]:
+        if setting not in self._analysers:
+            recognition = self.interfaces.recognition
+            assembler = Assembler(self.lookup, self.led, recognition.parts, setting)
+            drives = DriveAnalyser(self.lookup, assembler, setting)
+            loads = LoadAnalyser(self.lookup, assembler, recognition, setting, drives.temperatures())
+            self._analysers[setting] = (drives, loads)
+        return self._analysers[setting]
+
+    def outputs(self, setting: Setting = WORST) -> OutputAnalyser:
+        """The analyser of what outputs stand, in a setting."""
+        if setting not in self._outputs:
+            self._outputs[setting] = OutputAnalyser(self.loads(setting), self.coils())
+        return self._outputs[setting]
+
+    def off_voltage(self, channel: Channel, setting: Setting = WORST) -> Stress:
+        """Volts across the output of a channel while it is off; raises `Lacking`."""
+        return self._once("off voltage", channel, setting, lambda: self.outputs(setting).off_voltage(channel))
+
+    def closed_current(self, channel: Channel, setting: Setting = WORST) -> Stress:
+        """Amperes through the output of a channel with no voltage across it; raises `Lacking`."""
+        return self._once("closed current", channel, setting, lambda: self.outputs(setting).closed_current(channel))
+
+    def asked_current(self, channel: Channel, setting: Setting = WORST) -> Asked:
+        """The current that the output of a channel may be asked to carry.
+
+        By its load, and no more than its LED makes it give.
+        """
+        return self._once("asked current", channel, setting, lambda: self._asked(channel, setting))
+
+    def _asked(self, channel: Channel, setting: Setting) -> Asked:
+        closed = self.closed_current(channel, setting)
+        plain = Asked(closed.high, closed.high_corner, 0.0, 0.0, None, "", closed.terms)
+        if channel.part.type not in TRANSISTOR_TYPES:
+            return plain
+        drive = self.drive(channel, setting)
+        led = drive.current.high.value
+        best = strongest(self.lookup, channel.part, setting, led, [row.temperature for row in drive.by_temperature])
+        if best is None:
+            return plain
+        terms = unique([*closed.terms, *drive.terms, *best.terms])
+        given = led * best.ratio
+        corner = closed.high_corner if closed.high <= given else drive.current.high.corner
+        return Asked(min(closed.high, given), corner, led, best.ratio, given, best.origin, terms)
+
+    def heat(self, channel: Channel, linear: bool, setting: Setting = WORST) -> Heat:
+        """What a channel turns into heat, with its ratings; linear: its output may stand anywhere; raises `Lacking`."""
+        return self._once(f"heat {linear}", channel, setting, lambda: self._heat(channel, linear, setting))
+
+    def _heat(self, channel: Channel, linear: bool, setting: Setting) -> Heat:
+        part = channel.part
+        drive, closed = self.drive(channel, setting), self.closed_current(channel, setting)
+        off, asked = self.off_voltage(channel, setting), self.asked_current(channel, setting)
+        led = led_power(drive, setting)
+        terms = [*drive.terms, *closed.terms, *off.terms, *asked.terms]
+        supply = 0.0
+        if linear:
+            output = heat.linear(max(closed.high, 0.0), asked.strongest, max(off.high, 0.0))
+        elif part.type in TRANSISTOR_TYPES:
+            ratio = self.ratio(channel, setting)
+            output = heat.switched(
+                ratio.saturation_voltage(), max(closed.high, 0.0), asked.strongest, max(off.high, 0.0)
+            )
+            terms.extend(ratio.terms)
+        else:
+            level = None if part.record is None else part.record.output.low_level
+            volts = heat.LOW_LEVEL if level is None or level.max is None else level.max
+            output = heat.switched(volts, max(closed.high, 0.0), None, max(off.high, 0.0))
+            supply = heat.supply_power(channel, self._supply_volts(channel, setting, terms))
+        hot = setting.high(self.lookup.ambient())
+        rated, more = heat.ratings(part, led.value, output.watts, supply, hot, setting)
+        return Heat(led, output, hot, rated, unique([*terms, *more, self.lookup.ambient()]))
+
+    def _supply_volts(self, channel: Channel, setting: Setting, terms: list[Term]) -> float | None:
+        """The highest voltage at a part's supply pin, None where the netlist does not tell."""
+        net = channel.pins.get("supply")
+        held = None if net is None else self.lookup.walker.held(net)
+        if net is None or held is None or held.kind != "supply":
+            return None
+        try:
+            supply = self.lookup.supply(net, held)
+        except Lacking:
+            return None
+        terms.append(supply)
+        return setting.high(supply)
+
+    def base_theft(self, channel: Channel, setting: Setting = WORST) -> BaseTheft | None:
+        """What a circuit at the base pin takes from the photocurrent; None where the pin is open; raises `Lacking`."""
+        if is_open(self.loads(setting), channel):
+            return None
+        return self._once(
+            "base", channel, setting, lambda: base_theft(self.loads(setting), channel, self.drive(channel, setting))
+        )
+
+    def drive(self, channel: Channel, setting: Setting = WORST) -> Drive:
+        """The drive of a channel; raises `Lacking`."""
+        return self._once("drive", channel, setting, lambda: self.drives(setting).analyse(channel))
+
+    def load(self, channel: Channel, setting: Setting = WORST) -> Load:
+        """The load of a channel; raises `Lacking`."""
+        return self._once("load", channel, setting, lambda: self.loads(setting).analyse(channel))
+
+    def ratio(self, channel: Channel, setting: Setting = WORST) -> TransferAnalyser:
+        """The ratio factors of a channel's part."""
+        return TransferAnalyser(self.lookup, channel.part, setting)
+
+    def transfer(self, channel: Channel, setting: Setting = WORST) -> Transfer:
+        """The transfer margin of a channel; raises `Lacking`."""
+
+        def compute() -> Transfer:
+            base = self.base_theft(channel, setting)
+            return transfer(
+                channel, self.drive(channel, setting), self.load(channel, setting), self.ratio(channel, setting), base
+            )
+
+        return self._once("transfer", channel, setting, compute)
+
+    def state_analyser(self, setting: Setting = WORST) -> StateAnalyser:
+        """The analyser of all states of drive networks in a setting."""
+        return StateAnalyser(self.lookup, self.drives(setting), setting)
+
+    def states(self, channel: Channel, setting: Setting = WORST) -> tuple[StateRun, ...]:
+        """Every state of a channel's drive network, the on state first; raises `Lacking`."""
+        return self._once("states", channel, setting, lambda: self.state_analyser(setting).runs(channel))
+
+    def port_uses(self, channel: Channel, setting: Setting = WORST) -> list[PortUse]:
+        """What the logic outputs of a channel's drive carry and see beside the on state; raises `Lacking`."""
+
+        def compute() -> list[PortUse]:
+            ports = PortAnalyser(self.lookup, self.state_analyser(setting), setting)
+            return ports.uses(channel, self.states(channel, setting))
+
+        return self._once("port uses", channel, setting, compute)
+
+    def pulsed(self, channel: Channel, setting: Setting = WORST) -> Pulsed | None:
+        """Peak and average LED current of alternating or pulsed drive, None for direct current; raises `Lacking`."""
+        drives = self.drives(setting)
+        return self._once(
+            "pulsed",
+            channel,
+            setting,
+            lambda: pulsed(channel, self.drive(channel, setting), drives, self.led(channel.part)),
+        )
+
+    def resistors(self, channel: Channel, setting: Setting = WORST) -> dict[int, ResistorStress]:
+        """Power and voltage of the resistors around a channel, by element; raises `Lacking`."""
+
+        def compute() -> dict[int, ResistorStress]:
+            return ResistorAnalyser(self.lookup, self.drives(setting), self.loads(setting), setting).stresses(channel)
+
+        return self._once("resistors", channel, setting, compute)
+
+    def reverse(self, channel: Channel, setting: Setting = WORST) -> Reverse:
+        """The largest reverse voltage of a channel's LED; raises `Lacking`."""
+
+        def compute() -> Reverse:
+            analyser = ReverseAnalyser(self.lookup, self.drives(setting), setting)
+            return analyser.analyse(channel, self.drive(channel, setting), self.states(channel, setting))
+
+        return self._once("reverse", channel, setting, compute)
+
+    def offs(self, setting: Setting = WORST) -> OffAnalyser:
+        """The analyser of outputs in the off state, in a setting."""
+        return OffAnalyser(self.lookup, self.loads(setting), self.interfaces.channels, setting)
+
+    def dark_levels(self, channel: Channel, setting: Setting = WORST) -> tuple[OffLevel, ...]:
+        """What reads a channel's output while its LED gets nothing; raises `Lacking`."""
+        return self._once("dark levels", channel, setting, lambda: self.offs(setting).levels(channel))
+
+    def _once(self, what: str, channel: Channel, setting: Setting, compute: Callable[[], T]) -> T:
+        key = (what, channel.subject, setting)
+        if key not in self._known:
+            try:
+                self._known[key] = compute()
+            except Lacking as lacking:
+                self._known[key] = lacking
+        found = self._known[key]
+        if isinstance(found, Lacking):
+            raise found
+        return found  # type: ignore[return-value]

@@ -1,0 +1,59 @@
+"""Runs one fuzz target under atheris: `python -m tests.fuzz TARGET [--seconds N]`; exit status 0 when nothing was found."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import tempfile
+from pathlib import Path
+
+ROOT = Path(__file__).parent.parent.parent
+SECONDS_FOR_ONE = 10
+MEBIBYTES = 1024
+
+
+def seeds(target: str) -> list[bytes]:
+    """Fixtures to mutate: netlists and libraries, or settings joined with part records."""
+    from tests.fuzz.targets import SPLIT
+
+    if target == "netlist":
+        files = [path for end in ("*.cir", "*.lib") for path in sorted((ROOT / "fixtures").rglob(end))]
+        return [path.read_bytes() for path in files]
+    records = [path.read_bytes() for path in sorted(ROOT.rglob("parts/*.toml"))]
+    return [path.read_bytes() + SPLIT + record for path in sorted((ROOT / "fixtures").rglob("isolint.toml")) for record in records[:2]]
+
+
+def main() -> None:
+    """Set up the corpus and hand over to libFuzzer, which prints the number of executions at the end."""
+    import atheris
+
+    parser = argparse.ArgumentParser(prog="python -m tests.fuzz")
+    parser.add_argument("target", choices=("netlist", "settings"))
+    parser.add_argument("--seconds", type=int, default=60)
+    parser.add_argument("--seed", type=int, default=1)
+    options = parser.parse_args()
+    with atheris.instrument_imports(include=["isolint"]):
+        from tests.fuzz.targets import TARGETS
+
+        # Much is imported where it is first needed: one round over the seeds brings it all in while imports are instrumented.
+        for seed in seeds(options.target):
+            TARGETS[options.target](seed)
+    corpus = Path(tempfile.mkdtemp(prefix="isolint-fuzz-"))
+    for number, seed in enumerate(seeds(options.target)):
+        (corpus / f"seed{number}").write_bytes(seed)
+    flags = [
+        f"-max_total_time={options.seconds}",
+        f"-timeout={SECONDS_FOR_ONE}",
+        f"-rss_limit_mb={MEBIBYTES}",
+        f"-seed={options.seed}",
+        "-max_len=20000",
+        "-print_final_stats=1",
+        f"-artifact_prefix={corpus}/found-",
+        str(corpus),
+    ]
+    atheris.Setup([sys.argv[0], *flags], TARGETS[options.target])
+    atheris.Fuzz()
+
+
+if __name__ == "__main__":
+    main()
