@@ -1,8 +1,8 @@
 """The one reader of expected results: a netlist's `* expect:` comments against what a check says.
 
-`* expect: slug [key=value]` above a card means a failure of that rule whose `where` is the card, `* expect-open:
-slug` an open result. Expectations are complete: any other failure or open result is a difference. `* expect: none`
-says that there is none.
+`* expect: slug [key=value]` above a card means a failure of that rule whose `where` is the card, `* expect-open: slug`
+an open result; `file=isolint.toml` says that it stands in another file instead. Expectations are complete: any other
+failure or open result is a difference, what a waiver accepts excepted. `* expect: none` says that there is none.
 """
 
 from __future__ import annotations

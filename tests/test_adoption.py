@@ -10,7 +10,10 @@ from typing import Any
 
 import pytest
 
+from isolint import adoption, app
 from isolint.cli import run
+from isolint.rules import RULES
+from tests import oldboards
 
 Captured = pytest.CaptureFixture[str]
 
@@ -174,3 +177,39 @@ def test_a_clean_board_needs_no_baseline(boards: Path, capsys: Captured) -> None
     assert run(["baseline", "write", "."]) == 0
     assert not (boards / "isolint-baseline.toml").exists()
     assert "there is no baseline" in capsys.readouterr().out
+
+
+@pytest.fixture(scope="module")
+def adopted(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Three old boards, twelve faults, all in a baseline."""
+    folder = tmp_path_factory.mktemp("adopted")
+    subprocess.run(["git", "init", "--quiet"], cwd=folder, check=True)
+    names = oldboards.make(folder, 3)
+    found, _ = adoption.write([str(folder / name) for name in names], app.Options(root=str(folder)))
+    (change,) = found
+    assert sorted(held.rule for held in change.added) == sorted(3 * oldboards.FAULTS)
+    (folder / "isolint-baseline.toml").write_text(change.after, encoding="utf-8")
+    return folder
+
+
+def test_every_group_that_has_rules_has_an_injected_fault() -> None:
+    assert set(oldboards.INJECTED) == {rule.group for rule in RULES}
+
+
+@pytest.mark.parametrize("group", oldboards.INJECTED)
+def test_a_new_fault_of_each_group_counts_on_an_old_board_and_is_gone_when_it_is_fixed(
+    group: str, adopted: Path, monkeypatch: pytest.MonkeyPatch, capsys: Captured
+) -> None:
+    monkeypatch.chdir(adopted)
+    rule, sound, broken = oldboards.INJECTED[group]
+    file = adopted / "board 02/main.cir"
+    text = file.read_text(encoding="utf-8")
+    assert sound in text
+    try:
+        file.write_text(text.replace(sound, broken), encoding="utf-8")
+        assert run(["check", "--changed", "--", "board 02/main.cir"]) == 1
+        (line,) = [line for line in capsys.readouterr().out.splitlines() if ": error: " in line]
+        assert line.endswith(f"[{rule}]")
+    finally:
+        file.write_text(text, encoding="utf-8")
+    assert run(["check", "--changed", "--", "board 02/main.cir"]) == 0

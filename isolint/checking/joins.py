@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import posixpath
 from collections.abc import Iterable, Iterator, Sequence
 
 from isolint.checking.context import Context

@@ -20,9 +20,10 @@ Aspect = Literal["drive", "led-current", "transfer", "load", "level", "carrying"
 class Rule:
     """One rule: its slug names the bad pattern.
 
-    judge: called for each channel. survey: called once for the netlist. A rule has one of them, or none when its results come
-    from the reader. needs: aspects of a channel that must be sound for it to apply. blocks: aspects that its failure makes unsound.
-    facts: keys of isolint.toml or of part records that it may need. page: the module docstring.
+    judge: called for each channel. survey: called once for the netlist. A rule has one of them, or none when its
+    results come from the reader. needs: aspects of a channel that must be sound for it to apply. blocks: aspects that
+    its failure makes unsound. facts: keys of isolint.toml or of part records that it may need. page: the module
+    docstring.
     """
 
     slug: str

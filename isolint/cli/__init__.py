@@ -18,6 +18,7 @@ from isolint import __version__
 from isolint.cli.baseline import baseline
 from isolint.cli.check import check
 from isolint.cli.facts import facts
+from isolint.cli.init import init
 from isolint.cli.parts import parts
 from isolint.cli.rules import rules
 from isolint.cli.streams import complain
@@ -37,7 +38,7 @@ def commands() -> None:
     """
 
 
-for command in (check, worksheet, baseline, facts, parts, rules):
+for command in (check, worksheet, init, baseline, facts, parts, rules):
     commands.add_command(command)
 
 

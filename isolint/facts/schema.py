@@ -175,7 +175,7 @@ NAMED: Mapping[str, Table] = {
         checks=(_on_above_off,),
     ),
     "signals": Table(
-        {"rate": positive("Hz"), "pulse": positive("s"), "use": choice("linear")},
+        {"rate": positive("Hz"), "pulse": positive("s"), "use": choice("linear", "feedback")},
         alternatives=(("rate", "pulse"),),
     ),
     "sides": Table(

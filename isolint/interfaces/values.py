@@ -15,7 +15,8 @@ class Part:
 
     element: its id. type: as in part records. record: its part record, None when only declared or recognised by its
     subcircuit. roles: one canonical role a pin of the card ("anode", "collector", "supply", ...). groups: tuples of pin
-    indices that the part joins inside; nothing is joined between groups. recognised_by: "declaration", "record", "subcircuit".
+    indices that the part joins inside; nothing is joined between groups. recognised_by: "declaration", "record",
+    "subcircuit".
     channels: (name, input pins, output pins) by pin index, where no record states them.
     """
 
@@ -54,9 +55,9 @@ class Contradiction:
 class Recognition:
     """What every element outside the conducting letters is taken for.
 
-    parts: barrier parts by element. ordinary: leaf parts that a record or fact calls ordinary. unknown: leaf parts that nobody
-    explained (they join all their pins) by element; `suspects` are those among them that look like couplers, and barrier
-    parts whose channels can't be judged.
+    parts: barrier parts by element. ordinary: leaf parts that a record or fact calls ordinary. unknown: leaf parts that
+    nobody explained (they join all their pins) by element; `suspects` are those among them that look like couplers, and
+    barrier parts whose channels can't be judged.
     """
 
     parts: Mapping[int, Part]
@@ -73,8 +74,9 @@ BoundaryKind = Literal["supply", "ground", "output", "input", "line", "loose", "
 class Boundary:
     """A net at which a walk stops.
 
-    kind: supply (held at a voltage), ground (a reference), output (driven by a stated output), input (read by a stated input),
-    line (field wiring), loose (nothing else touches it), part (a pin of a part that is not understood; `element` says which).
+    kind: supply (held at a voltage), ground (a reference), output (driven by a stated output), input (read by a stated
+    input), line (field wiring), loose (nothing else touches it), part (a pin of a part that is not understood;
+    `element` says which).
     """
 
     net: int
@@ -86,8 +88,8 @@ class Boundary:
 class Network:
     """What lies around one end of a channel: elements in the order found, inner nets and boundary nets.
 
-    branches: LEDs and coils of barrier parts in it, as (element, pin indices). complete: False when the walk was given up
-    because the network is too large.
+    branches: LEDs and coils of barrier parts in it, as (element, pin indices). complete: False when the walk was given
+    up because the network is too large.
     """
 
     elements: tuple[int, ...]
@@ -151,12 +153,13 @@ JoinRule = Literal["ground-tie", "supply-shared", "bridge-conducting"]
 class Join:
     """Two sides that conduct, as one fault.
 
-    rule: which rule owns it. sides: the two names. path: shortest conducting path, element by element. cut: the smallest set of
-    elements whose removal separates them (where the fault is). subject: stable identity. resistance: ohms of the path's linear
-    part. level: as design says (error; warning for the node-0 case; note on a functional barrier). node_0_only: the case that
-    `simulation_ground = "0"` may settle. couplers: subjects of the barrier parts concerned. shared_net: net id when the two sides
-    simply use one net.
-    unknown: elements on the path that nobody explained: then the join is not proven and the result is open `part-unknown`.
+    rule: which rule owns it. sides: the two names. path: shortest conducting path, element by element. cut: the
+    smallest set of elements whose removal separates them (where the fault is). subject: stable identity. resistance:
+    ohms of the path's linear part. level: as design says (error; warning for the node-0 case; note on a functional
+    barrier). node_0_only: the case that `simulation_ground = "0"` may settle. couplers: subjects of the barrier parts
+    concerned. shared_net: net id when the two sides simply use one net.
+    unknown: elements on the path that nobody explained: then the join is not proven and the result is open
+    `part-unknown`.
     """
 
     rule: JoinRule

@@ -53,7 +53,7 @@ duty = 0.5
 R1 DRIVE A 3.3k
 * expect: base-resistor-low
 XU1 A GND GNDB OUT NB DEMO_PD1
-R2 VB OUT 100k
+R2 VB OUT 33k
 R3 NB GNDB 47k
 ```
 
@@ -63,7 +63,7 @@ R3 NB GNDB 47k
 * 4.7 Mohm (demonstration)
 R1 DRIVE A 3.3k
 XU1 A GND GNDB OUT NB DEMO_PD1
-R2 VB OUT 100k
+R2 VB OUT 33k
 R3 NB GNDB 4.7Meg
 ```
 

@@ -41,7 +41,7 @@ ground = "GNDB"
 use = "linear"
 [elements."R*"]
 tolerance = "1 %"
-power = "1 W"
+power = "2 W"
 voltage = "250 V"
 [environment]
 ambient = ["0 degC", "70 degC"]

@@ -37,6 +37,7 @@ high_min = "3.5 V"
 low_current = "1 uA"
 [elements."R*"]
 tolerance = "1 %"
+power = "0.25 W"
 [environment]
 ambient = ["0 degC", "60 degC"]
 life = "10 year"

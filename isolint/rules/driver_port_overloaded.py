@@ -3,8 +3,9 @@
 ## What it looks at
 
 Every state of a coupler's drive: the current of each logic output in the states other than the on state (that one is
-judged by `drive-headroom-low`), the total of a `group` of outputs, and the voltage of a pin that does not drive, or
-against which a higher voltage is pushed.
+judged by `drive-headroom-low`), the total of an output that drives several LEDs through networks of their own, the
+total of a `group` of outputs, and the voltage of a pin that does not drive, or against which a higher voltage is
+pushed.
 
 ## Why it matters
 
@@ -94,7 +95,7 @@ from isolint.checking.verdict import judge as decide
 from isolint.interfaces.values import Channel
 from isolint.results import Margin, Result
 from isolint.units import show
-from isolint.worstcase.ports import PortUse, group_currents, group_of
+from isolint.worstcase.ports import Member, PortUse, group_currents, group_of, together
 from isolint.worstcase.terms import WORST, Lacking, Setting, Term, unique
 
 REQUIRED = 1.0
@@ -109,6 +110,9 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     uses = context.analysis.port_uses(channel)
     keys = list(dict.fromkeys((use.net, use.kind) for use in uses))
     made = [_port(context, channel, net, kind, uses) for net, kind in keys]
+    for held in channel.drive.boundary:
+        if held.kind == "output" and _members(context, held.net)[0] is channel:
+            made.extend(_together(context, channel, held.net))
     wrong = [result for result in made if result.kind != "pass"]
     if wrong:
         yield from wrong
@@ -118,7 +122,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         dict.fromkeys(group_of(context.lookup, held.net) for held in channel.drive.boundary if held.kind == "output")
     )
     for group in groups:
-        if group and _first(context, group) is channel:
+        if group and _grouped(context, group)[0] is channel:
             yield _group(context, channel, group)
     if not made and not any(groups):
         text = f"{channel.subject}: no logic output is asked for anything beside its on state"
@@ -189,22 +193,82 @@ def _port(context: Context, channel: Channel, net: int, kind: str, uses: Sequenc
     )
 
 
-def _first(context: Context, group: str) -> Channel | None:
-    """The first channel that an output of the group drives."""
-    for channel in context.channels:
-        if any(
-            held.kind == "output" and group_of(context.lookup, held.net) == group for held in channel.drive.boundary
-        ):
-            return channel
-    return None
+def _members(context: Context, net: int) -> list[Channel]:
+    """The channels that an output drives."""
+    return [
+        channel
+        for channel in context.channels
+        if any(held.kind == "output" and held.net == net for held in channel.drive.boundary)
+    ]
 
 
-def _members(context: Context, group: str) -> list[Channel]:
+def _grouped(context: Context, group: str) -> list[Channel]:
+    """The channels that the outputs of a group drive."""
     return [
         channel
         for channel in context.channels
         if any(held.kind == "output" and group_of(context.lookup, held.net) == group for held in channel.drive.boundary)
     ]
+
+
+def _known(analysis: Analysis, members: Iterable[Channel], setting: Setting) -> tuple[list[Member], list[Term]]:
+    """Drive and states of some channels, with the terms that they use."""
+    known = [(member, analysis.drive(member, setting), analysis.states(member, setting)) for member in members]
+    terms = [term for _, drive, _ in known for term in drive.terms]
+    terms.extend(term for _, _, runs in known for run in runs for term in run.terms)
+    return known, terms
+
+
+def _together(context: Context, channel: Channel, net: int) -> Iterable[Result]:
+    """What an output carries when several drive networks hang on it."""
+    members = _members(context, net)
+    entry = together(_known(context.analysis, members, WORST)[0]).get(net)
+    if entry is None or len(entry.shares) < 2:
+        return
+    name, kind = context.net(net), "source_max" if entry.high else "sink_max"
+    model = context.lookup.output(net, entry.high)
+    limit = None if model is None else model.limit
+    if limit is None:
+        missing = [context.lookup.missing(f'outputs."{name}".{kind}', f'[outputs."{name}"]\n{kind} = "8 mA"')]
+        reason = Lacking(f"the guaranteed operating current of output {name} is not stated", missing)
+        yield context.lacking(RULE, channel, reason, f"{name} together")
+        return
+
+    def measure(setting: Setting, analysis: Analysis = context.analysis) -> tuple[float, Sequence[Term]]:
+        known, terms = _known(analysis, members, setting)
+        return limit / max(together(known)[net].amps, 1e-9), unique(terms)
+
+    verdict = decide(measure, "at_least", REQUIRED)
+    amps, margin = entry.amps, limit / max(entry.amps, 1e-9)
+    names = " + ".join(f"I({subject})" for subject, _ in entry.shares)
+    numbers = " + ".join(number(value) for _, value in entry.shares)
+    what = "gives" if entry.high else "takes"
+    evidence = [
+        single(
+            f"current of output {name}",
+            "I_port",
+            "A",
+            amps,
+            "max",
+            limit=at_most(limit),
+            formula=line("I_port", names, numbers, amps, "A"),
+        ),
+        single("margin", f"{kind} / I_port", "1", margin, "min", limit=at_least(REQUIRED)),
+    ]
+    subjects = ", ".join(subject for subject, _ in entry.shares)
+    text = f"output {name} {what} {show(amps, 'A')} for {subjects} together, {show(limit, 'A')} are allowed"
+    yield context.judged(
+        RULE,
+        channel,
+        verdict,
+        text,
+        None,
+        role=f"{name} together",
+        evidence=evidence,
+        margin=Margin(margin, REQUIRED),
+        remedy="larger LED resistors, or a transistor for them" if verdict.kind == "fail" else "",
+        chain=[member.part.element for member in members],
+    )
 
 
 def _group(context: Context, channel: Channel, group: str) -> Result:
@@ -219,19 +283,15 @@ def _group(context: Context, channel: Channel, group: str) -> Result:
             Lacking(f"the current that group {group} takes together is not stated", missing),
             f"group {group}",
         )
-    members = _members(context, group)
+    members = _grouped(context, group)
 
     def measure(setting: Setting, analysis: Analysis = context.analysis) -> tuple[float, Sequence[Term]]:
-        runs = [(analysis.drive(member, setting), analysis.states(member, setting)) for member in members]
-        total = sum(bound.value for bound in group_currents(context.lookup, group, runs).values())
-        terms = [term for drive, _ in runs for term in drive.terms]
-        terms.extend(term for _, found in runs for run in found for term in run.terms)
-        return limit / max(total, 1e-9), unique(terms)
+        known, terms = _known(analysis, members, setting)
+        return limit / max(sum(group_currents(context.lookup, group, known).values()), 1e-9), unique(terms)
 
     verdict = decide(measure, "at_least", REQUIRED)
-    known = [(context.analysis.drive(member, WORST), context.analysis.states(member, WORST)) for member in members]
-    currents = group_currents(context.lookup, group, known)
-    values = {context.net(net): bound.value for net, bound in currents.items()}
+    known, _ = _known(context.analysis, members, WORST)
+    values = {context.net(net): amps for net, amps in group_currents(context.lookup, group, known).items()}
     total = sum(values.values())
     names, numbers = " + ".join(f"I({name})" for name in values) or "0", " + ".join(map(number, values.values())) or "0"
     evidence = [

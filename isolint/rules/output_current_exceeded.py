@@ -38,7 +38,7 @@ ground = "GNDB"
 use = "linear"
 [elements."R*"]
 tolerance = "1 %"
-power = "2 W"
+power = "20 W"
 voltage = "250 V"
 [environment]
 ambient = ["0 degC", "60 degC"]

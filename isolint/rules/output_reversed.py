@@ -104,8 +104,8 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     if off.quantity.nominal < -EXCHANGED_VOLTS:
         text = (
             f"{channel.subject}: {names[0]} and {names[1]} are exchanged: the output is connected the wrong way round, "
-            f"it never sees more than {show(off.high, 'V')} from {names[0]} to {names[1]} (at least 0 V expected) and can "
-            "conduct only backwards"
+            f"it never sees more than {show(off.high, 'V')} from {names[0]} to {names[1]} (at least 0 V expected) "
+            "and can conduct only backwards"
         )
         yield context.channel_result(
             RULE,
@@ -115,7 +115,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
             role="exchanged",
             evidence=evidence,
             related=context.related([channel.part.element, *chain]),
-            remedy=f"exchange nets {context.net(pins[names[0]])} and {context.net(pins[names[1]])} on {channel.part.path}",
+            remedy=_exchange(context, channel, names),
         )
         return
     rating = limits.output_reverse_voltage(channel.part)
@@ -138,7 +138,8 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         )
     ]
     text = (
-        f"its output stands {show(limit, 'V')} in reverse and sees {show(backwards, 'V')} from {names[1]} to {names[0]} "
+        f"its output stands {show(limit, 'V')} in reverse and sees {show(backwards, 'V')} "
+        f"from {names[1]} to {names[0]} "
         f"({off.low_corner})"
     )
     remedy = "a diode in series with the output" if verdict.kind == "fail" else ""
@@ -153,6 +154,11 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         remedy=remedy,
         chain=chain,
     )
+
+
+def _exchange(context: Context, channel: Channel, names: tuple[str, str]) -> str:
+    first, second = (context.net(channel.pins[name]) for name in names)
+    return f"exchange nets {first} and {second} on {channel.part.path}"
 
 
 RULE = Rule(

@@ -20,9 +20,10 @@ temperature,
     (b) IF_min ratio_min D_IF D_VCE D_T D_t
 
 (a) only where the level is at or above VCE(sat) max, with the factors of LED current, output voltage, temperature and
-life from the record, else from the generic family (an assumption). Outside a record's curve a factor is not known: such a channel never passes, and fails where even
-the curve's highest point would be too little. The margin is available / required in amperes; it must be 1.2 or more
-(`limits.transfer_margin`, common practice, no source). Method of factors: source key `ctr-design-factors`.
+life from the record, else from the generic family (an assumption). Outside a record's curve a factor is not known:
+such a channel never passes, and fails where even the curve's highest point would be too little. The margin is
+available / required in amperes; it must be 1.2 or more (`limits.transfer_margin`, common practice, no source). Method
+of factors: source key `ctr-design-factors`.
 
 ```toml
 [outputs."DRIVE"]

@@ -7,6 +7,7 @@ conduct. Supplies and references of one side are joined for this purpose, at the
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -32,6 +33,8 @@ ZENER_SHARE = 4.0
 ZENER_VOLTS = 36.0
 # A rectifier's breakdown far above the supply protects no switch.
 MOST_STEPS = 4
+MOST_PATHS = 2000
+# A net with hundreds of elements is a rail that nobody named; the search ends there.
 
 ClampKind = Literal["diode", "zener", "rc", "internal"]
 
@@ -172,7 +175,7 @@ class _Search:
     # -- paths ------------------------------------------------------------------------------------------------
 
     def _paths(self, start: int, end: int, capacitors: bool) -> Iterator[_Path]:
-        """All ways for current from `start` to `end` outside the coil and its switches, one jump between rails at most."""
+        """All ways for current from `start` to `end` outside the coil and its switches, with one jump between rails."""
         there = list(self._halves(start, end, True, capacitors))
         back = list(self._halves(end, start, False, capacitors))
         yield from (path for path in there if path.end == end and path.elements)
@@ -219,9 +222,11 @@ class _Search:
 
     def _halves(self, start: int, stop: int, outward: bool, capacitors: bool) -> Iterator[_Path]:
         """Paths from `start` that end on `stop` or a rail; outward: current leaves `start`, else it arrives there."""
-        waiting: list[tuple[_Path, tuple[int, ...]]] = [(_Path(start), (start,))]
-        while waiting:
-            path, seen = waiting.pop(0)
+        waiting: deque[tuple[_Path, tuple[int, ...]]] = deque([(_Path(start), (start,))])
+        tried = 0
+        while waiting and tried < MOST_PATHS:
+            path, seen = waiting.popleft()
+            tried += 1
             if path.end == stop or self._rail(path.end):
                 yield path
                 continue
@@ -250,14 +255,14 @@ class _Search:
                         yield nets[index], replace(path, drop=path.drop + 2.0 * DIODE_VOLTS, diode=True)
         elif letter == "R" and pin < 2:
             yield nets[1 - pin], replace(path, ohms=path.ohms + abs(circuit.value(element) or 0.0))
-        elif letter == "V" and circuit.stimulus(element) is None:
+        elif letter == "V" and pin < 2 and circuit.stimulus(element) is None:
             volts = circuit.value(element) or 0.0
             sign = 1.0 if (pin == 0) == outward else -1.0
             yield nets[1 - pin], replace(path, drop=path.drop + sign * volts)
-        elif letter == "C" and capacitors:
+        elif letter == "C" and pin < 2 and capacitors:
             farads = circuit.value(element) or 0.0
             yield nets[1 - pin], replace(path, farads=farads if path.farads is None else min(farads, path.farads))
-        elif letter == "D":
+        elif letter == "D" and pin < 2:
             device = device_of(circuit, element)
             if (pin == 0) == outward:
                 yield nets[1 - pin], replace(path, drop=path.drop + DIODE_VOLTS, diode=True)

@@ -11,7 +11,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from isolint.circuit import Circuit
 from isolint.interfaces.values import Part
 from isolint.results import MissingFact
 from isolint.standards import logic
@@ -66,13 +65,12 @@ class Threshold:
     off: float
 
 
-def thresholds(circuit: Circuit, nets: Sequence[int]) -> list[Threshold]:
+def thresholds(lookup: Lookup, nets: Sequence[int]) -> list[Threshold]:
     """The S elements whose control pair touches one of some nets."""
     inside = set(nets)
     found: list[Threshold] = []
-    for element in circuit.elements():
-        if circuit.letter(element) != "S":
-            continue
+    circuit = lookup.circuit
+    for element in lookup.controlled:
         controls = circuit.controls(element)
         if len(controls) == 2 and inside & set(controls):
             values = circuit.model_parameters(element)

@@ -64,10 +64,20 @@ class Lookup:
         self.walker = walker
         self.settings_file = settings_file
         self._resized = dict(resized or {})
+        self._controlled: tuple[int, ...] | None = None
 
     def resized(self, resistances: Mapping[int, float]) -> Lookup:
         """The same terms with other resistor values (ohms by element), to find the value that cures a fault."""
-        return Lookup(self.circuit, self.facts, self.walker, self.settings_file, resistances)
+        other = Lookup(self.circuit, self.facts, self.walker, self.settings_file, resistances)
+        other._controlled = self.controlled
+        return other
+
+    @property
+    def controlled(self) -> tuple[int, ...]:
+        """The voltage-controlled switches of the netlist, searched once."""
+        if self._controlled is None:
+            self._controlled = tuple(element for element in self.circuit.elements() if self.circuit.letter(element) == "S")
+        return self._controlled
 
     def ohms(self, element: int) -> float | None:
         """The nominal resistance of a resistor."""

@@ -412,7 +412,7 @@ class OffAnalyser:
         )
 
     def _threshold_goal(self, made: Assembly, receiver: Receiver) -> OffGoal:
-        found = next(item for item in thresholds(self.circuit, (receiver.net,)) if item.element == receiver.element)
+        found = next(item for item in thresholds(self.lookup, (receiver.net,)) if item.element == receiver.element)
         plus, minus = (made.node(net, self.circuit.net_name(net)) for net in (found.plus, found.minus))
         limit, state = (found.on, "on") if receiver.inverted else (found.off, "off")
         name = self.circuit.path(receiver.element)

@@ -105,9 +105,8 @@ class OutputAnalyser:
                 choices.append((held.net, ("off", "on")))
             elif held.kind == "supply" and self.lookup.is_alternating(held.net):
                 alternating.append(held.net)
-        for element in channel.load.elements:
-            if self.circuit.letter(element) == "S":
-                choices.append((-1 - element, ("off", "on")))
+        switches = [element for element in channel.load.elements if self.circuit.letter(element) == "S"]
+        choices.extend((-1 - element, ("off", "on")) for element in switches)
         if len(choices) + len(alternating) > MOST_INPUTS:
             raise Lacking(
                 f"its load network has {len(choices)} switching inputs, more than {MOST_INPUTS} are not judged"
@@ -160,9 +159,7 @@ class OutputAnalyser:
             try:
                 middle = evaluate(made, [item.nominal for item in made.ranges(setting)], nominal_at)
                 for temperature in self.loads.temperatures:
-                    ends = extremes(
-                        made.ranges(setting), lambda vector, m=made, e=evaluate, t=temperature: e(m, vector, t), NOISE
-                    )  # type: ignore[misc]
+                    ends = extremes(made.ranges(setting), _bind(evaluate, made, temperature), NOISE)
                     while len(found) < len(ends):
                         found.append([])
                     for rows, end, value in zip(found, ends, middle, strict=True):
@@ -288,6 +285,10 @@ class OutputAnalyser:
             return released, evaluate
 
         return self._over_cases(channel, prepare)[0]
+
+
+def _bind(evaluate: Evaluate, made: Assembly, temperature: float) -> Callable[[Sequence[float]], list[float]]:
+    return lambda vector: evaluate(made, vector, temperature)
 
 
 def _peak_source(

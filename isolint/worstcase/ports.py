@@ -150,26 +150,59 @@ def group_of(lookup: Lookup, net: int) -> str:
     return fact.group.value.casefold() if known is None else known.name
 
 
-def group_currents(
-    lookup: Lookup, group: str, channels: Iterable[tuple[Drive, Sequence[StateRun]]]
-) -> Mapping[int, Bound]:
+Member = tuple[Channel, Drive, Sequence[StateRun]]
+"""A channel with its drive and its states."""
+
+
+@dataclass(frozen=True, slots=True)
+class Together:
+    """All that one output gives (high) or takes (low).
+
+    Drive network by drive network: (channel, amperes at its worst).
+    """
+
+    net: int
+    high: bool
+    shares: tuple[tuple[str, float], ...]
+
+    @property
+    def amps(self) -> float:
+        """The sum."""
+        return sum(value for _, value in self.shares)
+
+
+def together(members: Iterable[Member]) -> dict[int, Together]:
+    """The larger of what each output gives and takes, over all states and all drive networks that hang on it."""
+    found: dict[tuple[int, bool], dict[object, tuple[str, float]]] = {}
+
+    def offer(channel: Channel, net: int, high: bool, amps: float) -> None:
+        # Channels whose LEDs hang in one network have the same inner nets; that network counts once.
+        key: object = min(channel.drive.inner) if channel.drive.inner else channel.subject
+        known = found.setdefault((net, high), {}).get(key)
+        if amps > 0.0 and (known is None or amps > known[1]):
+            found[(net, high)][key] = (channel.subject, amps)
+
+    for channel, drive, runs in members:
+        for load in drive.ports:
+            offer(channel, load.net, load.high, load.current.high.value)
+        for run in runs:
+            for name, net in run.nets.items():
+                least, most = run.port(name)
+                offer(channel, net, run.high[name], most.value if run.high[name] else -least.value)
+    best: dict[int, Together] = {}
+    for (net, high), shares in found.items():
+        entry = Together(net, high, tuple(shares.values()))
+        if net not in best or entry.amps > best[net].amps:
+            best[net] = entry
+    return best
+
+
+def group_currents(lookup: Lookup, group: str, members: Iterable[Member]) -> Mapping[int, float]:
     """The largest current of each output of a group over all its states, amperes.
 
     Outputs that exclude each other give one entry.
     """
-    found: dict[int, Bound] = {}
-
-    def offer(net: int, bound: Bound) -> None:
-        if group_of(lookup, net) == group and (net not in found or bound.value > found[net].value):
-            found[net] = bound
-
-    for drive, runs in channels:
-        for load in drive.ports:
-            offer(load.net, load.current.high)
-        for run in runs:
-            for name, net in run.nets.items():
-                least, most = run.port(name)
-                offer(net, max(negated(least), most, key=lambda item: item.value))
+    found = {net: entry.amps for net, entry in together(members).items() if group_of(lookup, net) == group}
     best: dict[str, int] = {}
     for net in list(found):
         fact = lookup.facts.output(lookup.circuit.net_name(net))
@@ -180,7 +213,7 @@ def group_currents(
         if other is None:
             best[name] = net
             continue
-        loser = net if found[net].value <= found[other].value else other
+        loser = net if found[net] <= found[other] else other
         best[name] = other if loser == net else net
         del found[loser]
     return found

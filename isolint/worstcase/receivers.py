@@ -74,8 +74,7 @@ class ReceiverFinder:
             found.append(
                 self._transistor(channel, element, "bjt" if letter == "Q" else "mos", self.circuit.pins(element)[1])
             )
-        for threshold in thresholds(self.circuit, channel.load.inner):
-            found.append(self._threshold(channel, threshold))
+        found.extend(self._threshold(channel, item) for item in thresholds(self.lookup, channel.load.inner))
         for element, pins in channel.load.branches:
             part = self.recognition.parts[element]
             if element != channel.part.element and "anode" in (part.roles[pin] for pin in pins):

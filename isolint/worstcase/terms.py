@@ -113,4 +113,7 @@ def assumption(term: Term, flips_at: float | None = None) -> Assumption:
 
 
 def _shown(value: float, unit: str) -> str:
-    return show(value, unit) if unit not in ("", "1") else f"{value:.4g}"
+    if unit in ("", "1"):
+        return f"{value:.4g}"
+    # Thousands of hours are hours, and volts per kelvin have no prefix of their own here.
+    return f"{value:.6g} {unit}" if unit in ("h", "V/K") else show(value, unit)

@@ -20,7 +20,11 @@ def seeds(target: str) -> list[bytes]:
         files = [path for end in ("*.cir", "*.lib") for path in sorted((ROOT / "fixtures").rglob(end))]
         return [path.read_bytes() for path in files]
     records = [path.read_bytes() for path in sorted(ROOT.rglob("parts/*.toml"))]
-    return [path.read_bytes() + SPLIT + record for path in sorted((ROOT / "fixtures").rglob("isolint.toml")) for record in records[:2]]
+    return [
+        path.read_bytes() + SPLIT + record
+        for path in sorted((ROOT / "fixtures").rglob("isolint.toml"))
+        for record in records[:2]
+    ]
 
 
 def main() -> None:

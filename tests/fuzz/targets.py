@@ -8,7 +8,9 @@ from isolint.facts import load as load_facts
 from isolint.parts import load as load_parts
 from isolint.source import MemoryTree
 
-LIBRARY = ".subckt DEMO_PT9 A K C E\nD1 A N DL\nV1 N K 0\nF1 C B V1 2m\nQ1 C B E QD\n.model DL D\n.model QD NPN\n.ends\n"
+LIBRARY = (
+    ".subckt DEMO_PT9 A K C E\nD1 A N DL\nV1 N K 0\nF1 C B V1 2m\nQ1 C B E QD\n.model DL D\n.model QD NPN\n.ends\n"
+)
 SPLIT = b"\x1e"
 
 

@@ -72,7 +72,7 @@ dark_current = {{ max = "100 nA", at = "25 degC" }}
 
 def check(netlist: str, facts: str = "", **files: str) -> NetlistReport:
     head = 'parts = ["parts.toml"]\n' if files else ""
-    return judge(netlist, f"{head}{FACTS}{facts}", **files)
+    return judge(netlist, f"{head}{FACTS}{facts}", None, **files)
 
 
 def number(result: Result, symbol: str) -> Evidence:

@@ -67,7 +67,11 @@ class Example:
 
 
 def facts(
-    drive: float | str | tuple[float, float] = 5.0, load: float | str = 5.0, more: str = "", ambient: float = 25.0, margin: float = 1.0
+    drive: float | str | tuple[float, float] = 5.0,
+    load: float | str = 5.0,
+    more: str = "",
+    ambient: float = 25.0,
+    margin: float = 1.0,
 ) -> str:
     """Two sides with exact supplies: VA over GNDA drives, VB over GNDB loads. All spreads are zero unless `more` says otherwise."""
     given = f'["{drive[0]} V", "{drive[1]} V"]' if isinstance(drive, tuple) else f'"{drive} V"\ntolerance = "0 %"'

@@ -111,7 +111,9 @@ def test_only_what_was_printed_is_called_published() -> None:
     for example in EXAMPLES:
         if number_of(example).startswith("W"):
             assert (example.label == "published") <= (number_of(example) in PUBLISHED), example.id
-    assert {example.label for example in EXAMPLES if number_of(example) in {"W03", "W07", "W37", "W53", "W54"}} == {"derived"}
+    assert {example.label for example in EXAMPLES if number_of(example) in {"W03", "W07", "W37", "W53", "W54"}} == {
+        "derived"
+    }
     assert {example.label for example in EXAMPLES if number_of(example) in {"W02", "W13"}} == {"band"}
 
 

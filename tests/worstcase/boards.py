@@ -83,7 +83,9 @@ def board(drive: str, load: str = LOAD, coupler: str = COUPLER) -> str:
 
 def context(netlist: str, facts: str = FACTS, part: str = PART) -> Context:
     """What rules may ask of a netlist."""
-    return app.prepare(MemoryTree({"board.cir": netlist, "isolint.toml": facts, "parts.toml": part}), "board.cir", "")[0]
+    return app.prepare(MemoryTree({"board.cir": netlist, "isolint.toml": facts, "parts.toml": part}), "board.cir", "")[
+        0
+    ]
 
 
 def channel(found: Context, subject: str = "XU1") -> Channel:

@@ -159,7 +159,7 @@ def test_the_smallest_forward_voltage_is_typ_minus_0_15_by_default() -> None:
     part = PART.replace('min = "1.0 V", typ', "typ")
     found = drive(board("R1 V5 A 470"), part=part)
     assert dict(found.current.high.at)["forward voltage of XU1"] == pytest.approx(1.05)
-    assert 'parts.DEMO_A.led.forward_voltage' in [term.key for term in found.terms if term.defaulted]
+    assert "parts.DEMO_A.led.forward_voltage" in [term.key for term in found.terms if term.defaulted]
 
 
 def test_at_the_kindest_the_smallest_forward_voltage_is_the_typical_one_and_the_stated_maximum_stays() -> None:
@@ -191,7 +191,9 @@ def test_an_led_of_unknown_technology_takes_the_whole_interval_of_temperature_co
 
 
 def test_an_internal_resistor_limits_the_current() -> None:
-    part = PART.replace('reverse_voltage_max = "6 V"', 'reverse_voltage_max = "6 V"\ninternal_resistor = ["400 ohm", "600 ohm"]')
+    part = PART.replace(
+        'reverse_voltage_max = "6 V"', 'reverse_voltage_max = "6 V"\ninternal_resistor = ["400 ohm", "600 ohm"]'
+    )
     found = drive(board("R1 V5 A 0"), part=part)
     assert found.current.low.value == pytest.approx((4.75 - vf_max(COLD)) / 600, rel=1e-6)
     assert found.current.high.value == pytest.approx(most(5.25, 400, HOT), rel=1e-6)
@@ -229,7 +231,9 @@ def test_moving_the_resistor_between_the_legs_changes_nothing(cards: tuple[str, 
     ],
 )
 def test_any_kind_of_limit_counts(cards: str, coupler: str) -> None:
-    facts = FACTS.replace('voltage = "5 V"\ntolerance = "5 %"\nground = "GND"\n', 'voltage = "9 V"\ntolerance = "5 %"\nground = "GND"\n')
+    facts = FACTS.replace(
+        'voltage = "5 V"\ntolerance = "5 %"\nground = "GND"\n', 'voltage = "9 V"\ntolerance = "5 %"\nground = "GND"\n'
+    )
     assert result(report(board(cards, coupler=coupler), facts), "led-unlimited").kind == "pass"
 
 
@@ -370,7 +374,9 @@ def test_a_shunt_transistor_is_off_while_the_led_is_on_and_is_no_source_of_its_c
 
 def test_leds_of_two_couplers_in_series_share_one_current_and_each_varies_on_its_own() -> None:
     netlist = board(
-        "R1 V5 A 220", coupler="XU1 A M OUT GNDB DEMO_A\nXU2 M GND OUT2 GNDB DEMO_A\n", load="R9 VB OUT 10k\nR8 VB OUT2 10k\n"
+        "R1 V5 A 220",
+        coupler="XU1 A M OUT GNDB DEMO_A\nXU2 M GND OUT2 GNDB DEMO_A\n",
+        load="R9 VB OUT 10k\nR8 VB OUT2 10k\n",
     )
     found = drive(netlist)
     assert found.current.low.value == pytest.approx((4.75 - 2 * vf_max(COLD)) / 222.2, rel=1e-6)
@@ -380,7 +386,9 @@ def test_leds_of_two_couplers_in_series_share_one_current_and_each_varies_on_its
 def test_of_two_leds_in_parallel_the_own_one_may_be_the_one_that_gets_little() -> None:
     """One resistor, two LEDs: an LED of 1.4 V beside one of 1.0 V stays dark."""
     netlist = board(
-        "R1 V5 A 220", coupler="XU1 A GND OUT GNDB DEMO_A\nXU2 A GND OUT2 GNDB DEMO_A\n", load="R9 VB OUT 10k\nR8 VB OUT2 10k\n"
+        "R1 V5 A 220",
+        coupler="XU1 A GND OUT GNDB DEMO_A\nXU2 A GND OUT2 GNDB DEMO_A\n",
+        load="R9 VB OUT 10k\nR8 VB OUT2 10k\n",
     )
     found = drive(netlist)
     corner = dict(found.current.low.at)
@@ -545,18 +553,16 @@ def test_an_emitter_grounded_through_0_ohm_is_still_a_switch() -> None:
 
 
 def test_a_transistor_that_inverts_the_drive_before_a_switch_does_not_make_it_a_current_source() -> None:
-    cards = (
-        "R2 V5 A 330\nR3 V5 B 4.7k\nQ1 K B GND QN\nR1 DRIVE B2 10k\nQ2 B B2 GND QN\n.model QN NPN(BF=200 BR=2)"
-    )
+    cards = "R2 V5 A 330\nR3 V5 B 4.7k\nQ1 K B GND QN\nR1 DRIVE B2 10k\nQ2 B B2 GND QN\n.model QN NPN(BF=200 BR=2)"
     found = drive(board(cards, coupler="XU1 A K OUT GNDB DEMO_A\n"))
     assert found.on_words == "DRIVE low"
-    assert [switch.element for switch in found.switches] == [context(board(cards, coupler="XU1 A K OUT GNDB DEMO_A\n")).circuit.find("Q1")]
+    assert [switch.element for switch in found.switches] == [
+        context(board(cards, coupler="XU1 A K OUT GNDB DEMO_A\n")).circuit.find("Q1")
+    ]
 
 
 def test_two_transistors_that_regulate_the_current_are_no_switches() -> None:
-    cards = (
-        "R3 DRIVE B 10k\nQ1 K B E QN\nR1 E GND 68\nQ2 B E GND QN\n.model QN NPN(IS=1e-14 BF=200)"
-    )
+    cards = "R3 DRIVE B 10k\nQ1 K B E QN\nR1 E GND 68\nQ2 B E GND QN\n.model QN NPN(IS=1e-14 BF=200)"
     found = drive(board(cards, coupler="XU1 V5 K OUT GNDB DEMO_A\n"))
     assert found.current.nominal == pytest.approx(0.66 / 68, rel=0.08)
     assert [switch.kind for switch in found.switches if switch.required > 5e-3] == []
@@ -604,7 +610,10 @@ TOPOLOGIES = {
     "sink": ("R1 V5 A 470", "XU1 A DRIVE OUT GNDB DEMO_A\n"),
     "bleed": ("R1 V5 A 470\nR2 A GND 1k", "XU1 A GND OUT GNDB DEMO_A\n"),
     "npn": ("R2 V5 A 330\nR1 DRIVE B 4.7k\nQ1 K B GND QN\n.model QN NPN(BF=200 BR=2)", "XU1 A K OUT GNDB DEMO_A\n"),
-    "source": ("R1 DRIVE B 1k\nD1 B GND DZ\nQ1 K B E QN\nR2 E GND 150\n.model QN NPN(BF=200)\n.model DZ D(BV=2.4)", "XU1 V5 K OUT GNDB DEMO_A\n"),
+    "source": (
+        "R1 DRIVE B 1k\nD1 B GND DZ\nQ1 K B E QN\nR2 E GND 150\n.model QN NPN(BF=200)\n.model DZ D(BV=2.4)",
+        "XU1 V5 K OUT GNDB DEMO_A\n",
+    ),
     "series": ("R1 V5 A 220", "XU1 A M OUT GNDB DEMO_A\nXU2 M GND OUT2 GNDB DEMO_A\n"),
     "mos": ("R2 V5 A 330\nM1 K DRIVE GND GND MN\n.model MN NMOS(VTO=1.5 KP=0.5)", "XU1 A K OUT GNDB DEMO_A\n"),
 }
@@ -613,7 +622,9 @@ TOPOLOGIES = {
 @pytest.mark.parametrize("name", TOPOLOGIES)
 def test_nominal_lies_inside_both_ends(name: str) -> None:
     cards, coupler = TOPOLOGIES[name]
-    found = drive(board(cards, coupler=coupler, load="R9 VB OUT 10k\nR8 VB OUT2 10k\n" if name == "series" else "R9 VB OUT 10k\n"))
+    found = drive(
+        board(cards, coupler=coupler, load="R9 VB OUT 10k\nR8 VB OUT2 10k\n" if name == "series" else "R9 VB OUT 10k\n")
+    )
     for quantity in (found.current, *(port.current for port in found.ports)):
         assert quantity.low.value - 1e-12 <= quantity.nominal <= quantity.high.value + 1e-12
 
@@ -627,7 +638,10 @@ def test_widening_a_tolerance_never_narrows(name: str) -> None:
     for wider in (
         FACTS.replace('tolerance = "1 %"', 'tolerance = "3 %"'),
         FACTS.replace('["0 degC", "60 degC"]', '["-20 degC", "75 degC"]'),
-        FACTS.replace('voltage = "5 V"\ntolerance = "5 %"\nground = "GND"\n', 'voltage = "5 V"\ntolerance = "8 %"\nground = "GND"\n'),
+        FACTS.replace(
+            'voltage = "5 V"\ntolerance = "5 %"\nground = "GND"\n',
+            'voltage = "5 V"\ntolerance = "8 %"\nground = "GND"\n',
+        ),
     ):
         if name in ("port", "npn", "source") and "8 %" in wider:
             continue
@@ -641,7 +655,10 @@ def test_a_relaxed_default_never_widens(name: str) -> None:
     cards, coupler = TOPOLOGIES[name]
     load = "R9 VB OUT 10k\nR8 VB OUT2 10k\n" if name == "series" else "R9 VB OUT 10k\n"
     facts = without(FACTS, "tolerance", "ambient")
-    ends = [drive(board(cards, coupler=coupler, load=load), facts, setting=Setting(rest=share)).current for share in (0.0, 0.5, 1.0)]
+    ends = [
+        drive(board(cards, coupler=coupler, load=load), facts, setting=Setting(rest=share)).current
+        for share in (0.0, 0.5, 1.0)
+    ]
     for wide, narrow in zip(ends, ends[1:], strict=False):
         assert wide.low.value <= narrow.low.value + 1e-12
         assert wide.high.value >= narrow.high.value - 1e-12
@@ -650,4 +667,6 @@ def test_a_relaxed_default_never_widens(name: str) -> None:
 def test_every_topology_has_a_sheet_whose_loop_closes() -> None:
     for cards, coupler in TOPOLOGIES.values():
         found = context(board(cards, coupler=coupler))
-        assert any(line.text.startswith("loop = ") for section in sheet(found, channel(found)) for line in section.lines)
+        assert any(
+            line.text.startswith("loop = ") for section in sheet(found, channel(found)) for line in section.lines
+        )
