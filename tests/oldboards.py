@@ -1,4 +1,4 @@
-"""Old boards for the tests of adoption: each with four faults of four kinds, and sound channels beside them. Invented."""
+"""Old boards for the tests of adoption: each has four faults and sound channels beside them. Invented."""
 
 from __future__ import annotations
 

@@ -38,9 +38,17 @@ T = TypeVar("T")
 
 
 class Analysis:
-    """Drive, load and transfer of the channels of one netlist, each computed once per setting."""
+    """Drive, load and transfer of the channels of one netlist, each computed once per setting.
 
-    def __init__(self, lookup: Lookup, interfaces: Interfaces) -> None:
+    base, changed: another analysis that differs in the value of element `changed` alone, whose results are taken over where
+    that element plays no part.
+    """
+
+    def __init__(
+        self, lookup: Lookup, interfaces: Interfaces, base: Analysis | None = None, changed: int | None = None
+    ) -> None:
+        self._base = base
+        self._changed = changed
         self.lookup = lookup
         self.interfaces = interfaces
         self._leds: dict[int, LedTerms] = {}
@@ -168,10 +176,14 @@ class Analysis:
 
     def drive(self, channel: Channel, setting: Setting = WORST) -> Drive:
         """The drive of a channel; raises `Lacking`."""
+        if self._base is not None and self._changed not in channel.drive.elements:
+            return self._base.drive(channel, setting)
         return self._once("drive", channel, setting, lambda: self.drives(setting).analyse(channel))
 
     def load(self, channel: Channel, setting: Setting = WORST) -> Load:
         """The load of a channel; raises `Lacking`."""
+        if self._base is not None and self._changed not in channel.load.elements:
+            return self._base.load(channel, setting)
         return self._once("load", channel, setting, lambda: self.loads(setting).analyse(channel))
 
     def ratio(self, channel: Channel, setting: Setting = WORST) -> TransferAnalyser:

@@ -32,8 +32,8 @@ NO_CURRENT = 1e-9
 LEAST_OHMS = 1.0
 """A resistor below this is a link; the search for a value that cures starts here."""
 
-_SEARCH_STEPS = 24
 _SEARCH_SPAN = 1e4
+_STRIDE = 4
 
 
 class Context:
@@ -389,29 +389,28 @@ class Context:
 
         def good(ohms: float) -> bool:
             try:
-                return holds(Analysis(self.lookup.resized({element: ohms}), self.interfaces))
+                other = Analysis(self.lookup.resized({element: ohms}), self.interfaces, self.analysis, element)
+                return holds(other)
             except Lacking:
                 return False
 
-        bad, fine = own, own * (_SEARCH_SPAN if larger else 1.0 / _SEARCH_SPAN)
-        step = 1.5 if larger else 1.0 / 1.5
-        probe = own * step
-        while not good(probe):
-            bad = probe
-            probe *= step
-            if (probe > fine) if larger else (probe < fine):
-                return None
-        fine = probe
-        for _ in range(_SEARCH_STEPS):
-            middle = (bad * fine) ** 0.5
-            if abs(fine / bad - 1.0) < 0.002:
-                break
-            if good(middle):
+        ends = (own * 1.001, own * _SEARCH_SPAN) if larger else (own / _SEARCH_SPAN, own / 1.001)
+        values = preferred.series(*ends)
+        if not larger:
+            values.reverse()
+        # What holds may be a window (a source or LED bears no more): steps of half again, then back by halves.
+        bad, fine = -1, 0
+        while fine < len(values) and not good(values[fine]):
+            bad, fine = fine, fine + _STRIDE
+        if fine >= len(values):
+            return None
+        while fine - bad > 1:
+            middle = (bad + fine) // 2
+            if good(values[middle]):
                 fine = middle
             else:
                 bad = middle
-        value = preferred.at_least(fine) if larger else preferred.at_most(fine)
-        return value if good(value) else None
+        return values[fine]
 
 
 def _rests_on(verdict: Verdict) -> str:

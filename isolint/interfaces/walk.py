@@ -121,15 +121,18 @@ class Walker:
         while waiting and complete:
             net = waiting.popleft()
             holder = self.held(net)
+            floats = False
             if holder is not None and (own is not None or net not in start):
                 boundary.append(holder)
-                continue
+                floats = not receivers and self._may_float(holder)
+                if not floats:
+                    continue
             inner.append(net)
             touched = [(element, pin) for element, pin in self.circuit.elements_at(net) if element not in self.ignored]
             reads = receivers and self.facts.input(self.circuit.net_name(net)) is not None
             if reads:
                 boundary.append(Boundary(net, "input"))
-            elif sum(self.circuit.letter(element) not in "CK" for element, _ in touched) < 2:
+            elif not floats and sum(self.circuit.letter(element) not in "CK" for element, _ in touched) < 2:
                 boundary.append(Boundary(net, "loose"))
             for element, pin in touched:
                 if own is not None and element == own[0] and pin in own[1]:
@@ -138,7 +141,7 @@ class Walker:
                 if not receivers and self.circuit.letter(element) == "C" and self._alternates_behind(element, net):
                     through = (-1, *range(len(self.circuit.pins(element))))
                 if through is None:
-                    if not reads:
+                    if not reads and not floats:
                         boundary.append(Boundary(net, "part", element))
                     continue
                 key = (element, through[0])
@@ -184,6 +187,16 @@ class Walker:
         if any(self.circuit.letter(element) == "V" and self._is_real_source(element) for element, _ in visited):
             return []
         return [Boundary(net, "loose") for net in inner if net not in own] or [Boundary(net, "loose") for net in inner]
+
+    def _may_float(self, holder: Boundary) -> bool:
+        """Whether a stated output leaves its net free in one of its states, so that what pulls it counts then."""
+        if holder.kind != "output" or holder.element >= 0:
+            return False
+        fact = self.facts.output(self.circuit.net_name(holder.net))
+        if fact is None:
+            return False
+        drive = "push-pull" if fact.drive is None else fact.drive.value
+        return drive != "push-pull" or (fact.unpowered is not None and fact.unpowered.value)
 
     def _alternates_behind(self, element: int, net: int) -> bool:
         """Whether a capacitor leads to an alternating source through R, L, S and other capacitors only."""

@@ -213,7 +213,9 @@ def _grouped(context: Context, group: str) -> list[Channel]:
 
 def _known(analysis: Analysis, members: Iterable[Channel], setting: Setting) -> tuple[list[Member], list[Term]]:
     """Drive and states of some channels, with the terms that they use."""
-    known = [(member, analysis.drive(member, setting), analysis.states(member, setting)) for member in members]
+    known: list[Member] = [
+        (member, analysis.drive(member, setting), analysis.states(member, setting)) for member in members
+    ]
     terms = [term for _, drive, _ in known for term in drive.terms]
     terms.extend(term for _, _, runs in known for run in runs for term in run.terms)
     return known, terms
@@ -232,6 +234,9 @@ def _together(context: Context, channel: Channel, net: int) -> Iterable[Result]:
         missing = [context.lookup.missing(f'outputs."{name}".{kind}', f'[outputs."{name}"]\n{kind} = "8 mA"')]
         reason = Lacking(f"the guaranteed operating current of output {name} is not stated", missing)
         yield context.lacking(RULE, channel, reason, f"{name} together")
+        return
+    if any(value > limit for _, value in entry.shares):
+        # One of them alone is too much: that is said where it stands.
         return
 
     def measure(setting: Setting, analysis: Analysis = context.analysis) -> tuple[float, Sequence[Term]]:
@@ -271,6 +276,16 @@ def _together(context: Context, channel: Channel, net: int) -> Iterable[Result]:
     )
 
 
+def _overloaded(context: Context, members: Sequence[Channel]) -> str:
+    """An output that one drive network alone asks for more than it gives; empty for none."""
+    for net, entry in together(_known(context.analysis, members, WORST)[0]).items():
+        model = context.lookup.output(net, entry.high) if context.lookup.facts.output(context.net(net)) else None
+        limit = None if model is None else model.limit
+        if limit is not None and any(value > limit for _, value in entry.shares):
+            return context.net(net)
+    return ""
+
+
 def _group(context: Context, channel: Channel, group: str) -> Result:
     fact = context.facts.group(group)
     limit = None if fact is None or fact.current_max is None else fact.current_max.value
@@ -284,6 +299,10 @@ def _group(context: Context, channel: Channel, group: str) -> Result:
             f"group {group}",
         )
     members = _grouped(context, group)
+    alone = _overloaded(context, members)
+    if alone:
+        text = f"{channel.subject}: output {alone} of group {group} is overloaded by itself"
+        return context.channel_result(RULE, channel, "notApplicable", text, role=f"group {group}")
 
     def measure(setting: Setting, analysis: Analysis = context.analysis) -> tuple[float, Sequence[Term]]:
         known, terms = _known(analysis, members, setting)

@@ -17,6 +17,16 @@ def at_least(value: float) -> float:
     return _near(value, 1.0 - 1e-9, 1)
 
 
+def series(low: float, high: float) -> list[float]:
+    """All E24 values from `low` to `high`, ascending."""
+    found: list[float] = []
+    value = at_least(low)
+    while value <= high:
+        found.append(value)
+        value = at_least(value * 1.01)
+    return found
+
+
 def _near(value: float, slack: float, direction: int) -> float:
     if not value > 0.0 or not math.isfinite(value):
         raise ValueError(f"no preferred value for {value}")

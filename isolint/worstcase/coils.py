@@ -7,7 +7,7 @@ Whether anything takes that current afterwards is the business of `clamps`. Know
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -82,30 +82,27 @@ class _Finder:
         self.ignored = frozenset(interfaces.separation.ignored)
 
     def find(self) -> Iterator[Coil]:
-        coupled = self._coupled()
-        for element in self.circuit.elements():
-            if element in self.ignored:
-                continue
+        circuit = self.circuit
+        letters = [(element, circuit.letter(element)) for element in circuit.elements()]
+        coupled = self._coupled(element for element, letter in letters if letter == "K")
+        for element, letter in letters:
             part = self.parts.get(element)
+            if element in self.ignored or (part is None and letter != "L"):
+                continue
             if part is not None and part.type == "relay":
                 yield from self._relay(part)
-            elif (
-                part is None
-                and self.circuit.letter(element) == "L"
-                and self.circuit.path(element).lower() not in coupled
-            ):
+            elif part is None and circuit.path(element).lower() not in coupled:
                 coil = self._inductor(element)
                 if coil is not None:
                     yield coil
 
-    def _coupled(self) -> frozenset[str]:
+    def _coupled(self, couplings: Iterable[int]) -> frozenset[str]:
         """Paths of the inductors that a K card couples: windings."""
         found: set[str] = set()
-        for element in self.circuit.elements():
-            if self.circuit.letter(element) == "K":
-                prefix = self.circuit.instance_path(element)
-                names = self.circuit.control_names(element)
-                found.update((f"{prefix}.{name}" if prefix else name).lower() for name in names)
+        for element in couplings:
+            prefix = self.circuit.instance_path(element)
+            names = self.circuit.control_names(element)
+            found.update((f"{prefix}.{name}" if prefix else name).lower() for name in names)
         return frozenset(found)
 
     def _relay(self, part: Part) -> Iterator[Coil]:

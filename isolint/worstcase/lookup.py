@@ -76,7 +76,8 @@ class Lookup:
     def controlled(self) -> tuple[int, ...]:
         """The voltage-controlled switches of the netlist, searched once."""
         if self._controlled is None:
-            self._controlled = tuple(element for element in self.circuit.elements() if self.circuit.letter(element) == "S")
+            letter = self.circuit.letter
+            self._controlled = tuple(element for element in self.circuit.elements() if letter(element) == "S")
         return self._controlled
 
     def ohms(self, element: int) -> float | None:
