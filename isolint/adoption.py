@@ -12,7 +12,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
 from isolint import selection
-from isolint.app import BASELINE, Options, baselines, check_in, locate, shown, told
+from isolint.acceptance import BASELINE, baselines
+from isolint.app import Options, check_in, locate, shown, told
 from isolint.checking.baseline import Entry, entry, match, read, relative, text
 from isolint.errors import IsolintError, SettingsError
 from isolint.facts import Facts, load

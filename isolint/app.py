@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import os
-import posixpath
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
@@ -26,10 +26,7 @@ from isolint.results import (
 from isolint.source import FolderTree, Tree
 
 if TYPE_CHECKING:
-    from isolint.checking.baseline import Baseline
     from isolint.checking.context import Context
-
-BASELINE = "isolint-baseline.toml"
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,10 +64,14 @@ def check(paths: Sequence[str], options: Options) -> Report:
 
 @dataclass(slots=True)
 class Run:
-    """One run over several netlists: what was judged, what could not be done, what there is to say beside it."""
+    """One run over several netlists: what was judged, what could not be done, what there is to say beside it.
+
+    whole: whether the run covers what it is about, and not only what changed.
+    """
 
     options: Options
-    reports: list[NetlistReport] = field(default_factory=list)
+    whole: bool = True
+    judged: list[tuple[FolderTree, NetlistReport]] = field(default_factory=list)
     errors: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
 
@@ -88,13 +89,32 @@ class Run:
         except IsolintError as error:
             self.errors.append(told(path, error))
         else:
-            self.reports.append(renamed(report, lambda name: shown(tree, name)))
+            self.judged.append((tree, report))
 
     def report(self) -> Report:
         """The report of all netlists in their order."""
-        levels = [report.fail_on or "error" for report in self.reports] or ["error"]
+        levels = [report.fail_on or "error" for _, report in self.judged] or ["error"]
         strictest = min(levels, key=LEVELS.index)
-        return Report(__version__, tuple(self.reports), rules(), strictest, tuple(dict.fromkeys(self.errors)))
+        reports = tuple(renamed(report, partial(shown, tree)) for tree, report in self._said_once())
+        return Report(__version__, reports, rules(), strictest, tuple(dict.fromkeys(self.errors)))
+
+    def _said_once(self) -> list[tuple[FolderTree, NetlistReport]]:
+        if not any(result.rule == "waiver-stale" for _, report in self.judged for result in report.results):
+            return self.judged
+        from isolint.checking.shared import said_once
+        from isolint.project import Project
+
+        done: dict[int, NetlistReport] = {}
+        for root in {tree.root for tree, _ in self.judged}:
+            places = [index for index, (tree, _) in enumerate(self.judged) if tree.root == root]
+            project = Project(FolderTree(root))
+            found = said_once(
+                [self.judged[index][1] for index in places],
+                lambda file, project=project: project.concerned([file])[file],  # type: ignore[misc]
+                self.whole,
+            )
+            done.update(zip(places, found, strict=True))
+        return [(tree, done[index]) for index, (tree, _) in enumerate(self.judged)]
 
 
 def told(path: str, error: IsolintError) -> str:
@@ -119,24 +139,11 @@ def check_in(tree: Tree, path: str, root: str, options: Options) -> tuple[Netlis
         from isolint.checking.waivers import forecast
 
         report = replace(report, notes=(*report.notes, *forecast(context.facts.waivers, options.day)))
-    return (_against_baselines(tree, root, report) if options.baseline else report), fail_on
+    if options.baseline:
+        from isolint.acceptance import against_baselines
 
-
-def _against_baselines(tree: Tree, root: str, report: NetlistReport) -> NetlistReport:
-    """The report with the baselines that count for its netlist: those in its folder and above, up to the root."""
-    found = baselines(tree, report.netlist, root)
-    if not found:
-        return report
-    from isolint.checking.baseline import absent, match
-
-    matched = match(report.results, found, report.netlist, tree.exists)
-    gone = [absent(report.netlist, baseline, entry) for baseline, entry in matched.stale]
-    notes = report.notes
-    if matched.moved:
-        cure = "isolint baseline prune renames it"
-        notes = (*notes, f"taken for {matched.moved} of the baseline, which is gone ({cure})")
-    files = (*report.files, *(baseline.file for baseline in found))
-    return replace(report, results=in_order([*matched.results, *gone]), notes=notes, files=files)
+        report = against_baselines(tree, root, report)
+    return report, fail_on
 
 
 def _alone(context: Context, file: str) -> Result:
@@ -153,22 +160,6 @@ def _alone(context: Context, file: str) -> Result:
         role="untracked",
         remedy=f"git add {file}, or put what it holds into a file that is tracked",
     )
-
-
-def baselines(tree: Tree, netlist: str, root: str) -> tuple[Baseline, ...]:
-    """All baselines for a netlist, nearest first; raise `SettingsError` for one that can't be read."""
-    folders = [folder for folder in _folders(netlist, root) if tree.exists(posixpath.join(folder, BASELINE))]
-    if not folders:
-        return ()
-    from isolint.checking.baseline import read
-
-    return tuple(read(tree.read(file), file) for file in (posixpath.join(folder, BASELINE) for folder in folders))
-
-
-def _folders(netlist: str, root: str) -> list[str]:
-    from isolint.facts.paths import settings_paths
-
-    return [posixpath.dirname(path) for path in settings_paths(netlist, root)]
 
 
 def prepare(tree: Tree, path: str, root: str):  # type: ignore[no-untyped-def]

@@ -64,6 +64,7 @@ class Project:
     root: str = ""
     _includes: dict[str, tuple[tuple[str, str], ...]] = field(default_factory=dict)
     _settings: dict[str, _Settings] = field(default_factory=dict)
+    _there: dict[str, bool] = field(default_factory=dict)
 
     def netlists(self, folder: str = "") -> tuple[str, ...]:
         """All top-level netlists below a folder, sorted."""
@@ -108,9 +109,15 @@ class Project:
             except Refused as error:
                 found.append((name, error.text))
                 continue
-            found.append((inside, "" if self.tree.exists(inside) else "there is no such file"))
+            found.append((inside, "" if self._exists(inside) else "there is no such file"))
         self._includes[path] = tuple(found)
         return self._includes[path]
+
+    def _exists(self, path: str) -> bool:
+        """Whether there is such a file; many netlists ask about the same library."""
+        if path not in self._there:
+            self._there[path] = self.tree.exists(path)
+        return self._there[path]
 
     def dependencies(self, netlist: str) -> tuple[Dependency, ...]:
         """Everything that a check of a netlist reads, but for the netlist itself."""

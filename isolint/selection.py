@@ -19,7 +19,7 @@ from isolint.source import FolderTree
 
 def check_changed(paths: Sequence[str], options: Options) -> tuple[Report, tuple[str, ...]]:
     """Judge every netlist that depends on one of the changed files; second, what there is to say of the others."""
-    run = Run(options)
+    run = Run(options, whole=False)
     by_top: dict[Path, list[tuple[str, str]]] = {}
     for path in dict.fromkeys(paths):
         try:
@@ -52,12 +52,11 @@ def add_all(run: Run, project: Project, netlists: Sequence[str]) -> None:
     needed = {netlist: project.dependencies(netlist) for netlist in netlists}
     used = {each.path for found in needed.values() for each in found if not each.trouble}
     alone = untracked(tree.root, {*netlists, *used})
-    # A netlist that is not tracked itself reaches nobody, whatever it includes.
-    includes = {
-        each.path for netlist in netlists if netlist not in alone for each in needed[netlist] if each.kind == "include"
-    }
-    run.options = replace(run.options, untracked=frozenset(alone & includes))
-    for path in sorted(alone & used - includes):
+    # A netlist that is not tracked itself reaches nobody, whatever it depends on.
+    shared = [each for netlist in netlists if netlist not in alone for each in needed[netlist] if each.path in alone]
+    includes = {each.path for each in shared if each.kind == "include"}
+    run.options = replace(run.options, untracked=frozenset(includes))
+    for path in sorted({each.path for each in shared} - includes):
         run.notes.append(f"{shown(tree, path)}: counts here, but git does not track it (git add it)")
     for netlist in netlists:
         run.add(tree, netlist, "", shown(tree, netlist), doubtful=is_doubtful(netlist))

@@ -1,4 +1,4 @@
-"""Redoes the calculations that isolint prints: a reader of `name = formula = numbers = result unit`, written for the tests alone.
+"""Redoes the calculations that isolint prints: a reader of `name = formula = numbers = result unit` of its own.
 
 It shares nothing with isolint but the form of the line. Numbers: + - * / ^, ln, exp, min, parentheses.
 """
@@ -7,13 +7,13 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 TOKEN = re.compile(r"\s*(?:(\d+\.?\d*(?:[eE][-+]?\d+)?)|([a-z]+)|([-+*/^(),]))")
 PREFIXES = {"p": 1e-12, "n": 1e-9, "u": 1e-6, "m": 1e-3, "": 1.0, "k": 1e3, "M": 1e6, "G": 1e9}
 RESULT = re.compile(r"(-?\d+\.?\d*(?:e[-+]?\d+)?)(?: ([pnumkMG]?)(V|A|ohm|W))?$")
-FUNCTIONS = {"ln": math.log, "exp": math.exp, "min": min}
+FUNCTIONS: dict[str, Callable[..., float]] = {"ln": math.log, "exp": math.exp, "min": min}
 
 # In a formula `V(net)`, `I(branch)` and the like are one name; ln, exp and min are none.
 NAMED = re.compile(r"\b(?!(?:ln|exp|min)\()[A-Za-z_]+\([^()]*\)")

@@ -22,6 +22,8 @@ from typing import Any
 import pytest
 import yaml
 
+from isolint import project
+from isolint.reports import formats
 from tests.conftest import REPOSITORY, environment
 
 README = (REPOSITORY / "README.md").read_text(encoding="utf-8")
@@ -124,8 +126,9 @@ def test_settings_are_accepted(block: Block, boards: Path) -> None:
     (boards / "board.cir").write_text("* a divider, invented\nR1 GND V3V3 1k\nR2 V3V3 GND_FIELD 1k\n", encoding="utf-8")
     done = shell("isolint facts board.cir", boards)
     assert done.returncode == 0, done.stderr
-    for key in ("ambient", "voltage", "source_max", "nets"):
+    for key in re.findall(r"(?m)^(\w+) = ", block.text.partition("[[waivers]]")[0]):
         assert re.search(rf"\b{key} = ", done.stdout), key
+    assert done.stdout.count("waivers[") == block.text.count("[[waivers]]")
 
 
 @pytest.mark.parametrize("block", of("netlist"))
@@ -147,23 +150,40 @@ def test_hooks_that_are_named_exist(block: Block) -> None:
     assert set(named) <= {hook["id"] for hook in manifest}
 
 
-def test_the_endings_of_the_hook_are_those_that_are_named() -> None:
-    (hook,) = yaml.safe_load((REPOSITORY / ".pre-commit-hooks.yaml").read_text(encoding="utf-8"))
-    sentence = README.split("The hook checks each changed file")[1].split("in either case")[0]
+def manifest() -> list[dict[str, Any]]:
+    found = yaml.safe_load((REPOSITORY / ".pre-commit-hooks.yaml").read_text(encoding="utf-8"))
+    assert isinstance(found, list)
+    return found
+
+
+def test_the_endings_of_the_hooks_are_those_that_are_named() -> None:
+    sentence = README.split("The hook starts for each changed file")[1].split("in either case")[0]
     endings = re.findall(r"`\.(\w+)`", sentence)
-    assert len(endings) > 5
-    for ending in endings:
-        assert re.search(hook["files"], f"boards/a.{ending}")
-        assert re.search(hook["files"], f"boards/A.{ending.upper()}")
-    for other in ("board.cir.txt", "models.lib", "board.circuit", "cir"):
-        assert not re.search(hook["files"], other)
-    accepted = re.search(r"\(([\w|]+)\)", hook["files"])
-    assert accepted
-    assert set(accepted[1].split("|")) == set(endings)
+    assert len(endings) > 10
+    assert {f".{ending}" for ending in endings} >= set(project.NETLISTS)
+    for hook in manifest():
+        for ending in endings:
+            assert re.search(hook["files"], f"boards/a.{ending}")
+            assert re.search(hook["files"], f"boards/A.{ending.upper()}")
+        for other in ("board.cir.txt", "board.circuit", "cir", "a.tomlx"):
+            assert not re.search(hook["files"], other)
+        accepted = re.search(r"\(([\w|]+)\)", hook["files"])
+        assert accepted
+        assert set(accepted[1].split("|")) == set(endings)
 
 
-def test_the_hook_passes_names_after_two_dashes_and_keeps_to_documented_fields() -> None:
-    (hook,) = yaml.safe_load((REPOSITORY / ".pre-commit-hooks.yaml").read_text(encoding="utf-8"))
-    assert hook["entry"] == "isolint check --"
-    assert set(hook) <= {"id", "name", "description", "entry", "language", "files", "require_serial"}
-    assert "types" not in hook, "netlists in UTF-16 count as binary"
+def test_the_hooks_keep_to_documented_fields_and_to_options_that_exist() -> None:
+    by_changes, whole = manifest()
+    assert by_changes["entry"] == "isolint check --changed --"
+    assert whole["entry"] == "isolint check --project"
+    assert whole["pass_filenames"] is False
+    for hook in (by_changes, whole):
+        assert hook["require_serial"] is True
+        documented = {"id", "name", "description", "entry", "language", "files", "require_serial", "pass_filenames"}
+        assert set(hook) <= documented
+        assert "types" not in hook, "netlists in UTF-16 count as binary"
+
+
+def test_every_format_is_described() -> None:
+    table = README.split("| format | for |")[1].split("\n\n")[0]
+    assert re.findall(r"(?m)^\| `([\w-]+)` \|", table) == list(formats.FORMATS)

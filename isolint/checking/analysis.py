@@ -40,8 +40,8 @@ T = TypeVar("T")
 class Analysis:
     """Drive, load and transfer of the channels of one netlist, each computed once per setting.
 
-    base, changed: another analysis that differs in the value of element `changed` alone, whose results are taken over where
-    that element plays no part.
+    base, changed: another analysis that differs in the value of element `changed` alone, whose results are taken over
+    where that element plays no part.
     """
 
     def __init__(

@@ -32,7 +32,7 @@ NO_CURRENT = 1e-9
 LEAST_OHMS = 1.0
 """A resistor below this is a link; the search for a value that cures starts here."""
 
-_SEARCH_SPAN = 1e4
+_SEARCH_SPAN = 1e3
 _STRIDE = 4
 
 
@@ -398,10 +398,11 @@ class Context:
         values = preferred.series(*ends)
         if not larger:
             values.reverse()
-        # What holds may be a window (a source or LED bears no more): steps of half again, then back by halves.
+        # What holds may be a window (a source or LED bears no more): short strides first, then back by halves.
         bad, fine = -1, 0
         while fine < len(values) and not good(values[fine]):
-            bad, fine = fine, fine + _STRIDE
+            stride = _STRIDE if fine < 4 * _STRIDE else 2 * _STRIDE
+            bad, fine = fine, fine + stride
         if fine >= len(values):
             return None
         while fine - bad > 1:

@@ -1,6 +1,7 @@
-"""A solved network as lines that can be redone by hand: how each value stands at its corner, and the loop through the LED.
+"""A solved network as lines to be redone by hand: how each value stands at its corner, the loop through the LED.
 
-In: a network, its operating point, the terms of its assembly. Out: worksheet lines `name = formula = numbers = result unit`.
+In: a network, its operating point, the terms of its assembly. Out: worksheet lines `name = formula = numbers = result
+unit`.
 """
 
 from __future__ import annotations
@@ -60,7 +61,7 @@ def value_lines(
 def _port_lines(
     made: Assembly, branch: n.Port, point: Point, terms: dict[str, tuple[Term, float]]
 ) -> Iterator[WorksheetLine]:
-    """The level of an output: its guaranteed level at its current, mixed with the level of an output without resistance."""
+    """The level of an output: guaranteed at its current, mixed with that of an output without resistance."""
     model = made.outputs[branch.name][1]
     share = next((pair for name, pair in terms.items() if name.startswith(f"output {branch.name} ")), None)
     amps, volts = abs(point.current(branch.name)), point.voltage(branch.a)

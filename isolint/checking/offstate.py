@@ -11,7 +11,8 @@ from isolint.checking.context import Analysis
 from isolint.interfaces.values import Channel
 from isolint.parts import generic
 from isolint.results import MissingFact
-from isolint.worstcase.off import TRANSISTORS, OffLevel
+from isolint.worstcase.leakage import TRANSISTORS
+from isolint.worstcase.off import OffLevel
 from isolint.worstcase.states import StateRun
 from isolint.worstcase.terms import Lacking, Setting, Term, unique
 
@@ -84,10 +85,11 @@ def _by_record(analysis: Analysis, channel: Channel, setting: Setting, run: Stat
     if record is not None and record.led.off_current is not None:
         limit = record.led.off_current
         margins.append((limit / max(amps, NO_CURRENT), "off_current", limit, ()))
-    if not margins:
-        if part.type in TRANSISTORS:
-            return None
-        low, high = OFF_CURRENT
+    if not margins and part.type in TRANSISTORS:
+        return None
+    if record is None or record.led.off_current is None:
+        # Whatever the voltage: with next to no current no LED is lit.
+        low, high = OFF_CURRENT if part.type not in TRANSISTORS else (OFF_CURRENT[0], OFF_CURRENT[0])
         key = f"parts.{name}.led.off_current"
         example = f'[parts.{name}.led]\noff_current = "250 uA"'
         term = Term(

@@ -15,8 +15,8 @@ from isolint.checking.offstate import off_margin, on_margin, required_current
 from isolint.facts import LineFacts
 from isolint.interfaces.values import Channel
 from isolint.standards.inputs import InputType
-from isolint.worstcase.drive import Bound
-from isolint.worstcase.off import TRANSISTORS
+from isolint.worstcase.leakage import TRANSISTORS
+from isolint.worstcase.quantities import Bound
 from isolint.worstcase.states import StateRun
 from isolint.worstcase.terms import Lacking, Setting, Term
 from isolint.worstcase.thresholds import LineAnalyser

@@ -19,6 +19,7 @@ from isolint.facts.matching import compile_pattern
 from isolint.results import Result, Suppression
 
 STALE = "waiver-stale"
+UNMATCHED = "matches nothing"
 FORECAST = timedelta(days=30)
 """How long ahead the end of a waiver is told."""
 
@@ -149,7 +150,7 @@ def _stale(context: Context, rule: Rule, waiver: Waiver, valid: bool, results: S
         message = f"{what} holds while margin >= {waiver.bound:g}, but {found}: it accepts nothing"
         remedy = "cure the failure, or have the waiver judged anew"
     else:
-        role = "matches nothing"
+        role = UNMATCHED
         message = f"{what} until {waiver.until.isoformat()} matches no failure of this netlist"
         remedy = "remove the waiver, or correct its rule and where; only failures can be waived, not open results"
     subject = f"{waiver.rule} at {waiver.where}"

@@ -1,7 +1,7 @@
 """The calculation sheet of a channel: every line is `name = formula = numbers = result unit` and can be redone by hand.
 
-In: a context and a channel. Out: titled sections of lines. Formulas use SI numbers; `ln` is the natural logarithm. Where a
-quantity can't be computed the section says why.
+In: a context and a channel. Out: titled sections of lines. Formulas use SI numbers; `ln` is the natural logarithm.
+Where a quantity can't be computed the section says why.
 """
 
 from __future__ import annotations
@@ -26,7 +26,10 @@ TRANSISTORS = ("phototransistor", "photodarlington")
 def sheet(context: Context, channel: Channel) -> tuple[WorksheetSection, ...]:
     """All sections of one channel: drive nominal, at both ends, sources, load, transfer."""
     part = channel.part
-    head = f"{channel.subject} ({context.place(part.element)}): {part.type} {part.model_name}, recognised by {part.recognised_by}"
+    head = (
+        f"{channel.subject} ({context.place(part.element)}): {part.type} "
+        f"{part.model_name}, recognised by {part.recognised_by}"
+    )
     networks = (("drive network", channel.drive.elements), ("load network", channel.load.elements))
     found = "; ".join(f"{name}: {', '.join(map(context.named, elements)) or 'none'}" for name, elements in networks)
     sections = [WorksheetSection(f"{head}; {found}", ())]
@@ -104,7 +107,7 @@ def _switch(context: Context, switch: SwitchDrive) -> Iterator[WorksheetLine]:
 
 
 def _load(context: Context, channel: Channel) -> Iterator[WorksheetSection]:
-    """The currents that meet at the output's pin when the receiver's level is held, at the corner that asks for most."""
+    """The currents that meet at the output's pin at the receiver's level, at the corner that asks for most."""
     use = context.use_of(channel)
     if use:
         yield WorksheetSection(f"{channel.subject} load: not judged: its output is used as {use}, not as a switch", ())

@@ -63,6 +63,8 @@ def _summary(report: Report) -> Iterator[str]:
                 waiver = result.suppression
                 told = f"waived until {waiver.until} by {waiver.by}: {waiver.justification}"
                 yield f"{name}: {terminal(result.rule)} at {terminal(str(result.where))} {terminal(told)}"
+        for result in filter(summary.is_stale, netlist.results):
+            yield f"{terminal(str(result.where))}: {terminal(result.rule)} {terminal(result.message)}"
         for note in netlist.notes:
             yield f"{name}: {terminal(note)}"
         reasons = ", ".join(

@@ -123,8 +123,10 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     )
     for group in groups:
         if group and _grouped(context, group)[0] is channel:
-            yield _group(context, channel, group)
-    if not made and not any(groups):
+            grouped = _group(context, channel, group)
+            made.append(grouped)
+            yield grouped
+    if not made:
         text = f"{channel.subject}: no logic output is asked for anything beside its on state"
         yield context.channel_result(RULE, channel, "notApplicable", text)
 

@@ -13,7 +13,8 @@ matches nothing would silently accept the same failure when it comes back.
 
 A waiver accepts a failure when its `rule` is the failure's and its `where` names an element, part, net or side in the
 failure's card, chain or subject. It counts through the day `until`; the day of the check is today, or the one given
-with `--today`. One that is over or matches no failure accepts nothing and is reported here. Open results can't be
+with `--today`. With `bound = "margin >= 1.1"` it accepts only while the failure's margin is that large. One that is
+malformed, over, out of its bound or matches no failure accepts nothing and is reported here. Open results can't be
 waived.
 
 ```toml
@@ -59,8 +60,8 @@ Remove the waiver, correct its `rule` and `where`, cure the failure, or have the
 
 ## What it cannot see
 
-Whether the reason is a good one. A settings file shared by several netlists: name the netlist's own elements in its
-own folder's file.
+Whether the reason is a good one. A waiver in a settings file that several netlists share is reported as matching
+nothing only where all of them were judged.
 """
 
 from __future__ import annotations
@@ -72,5 +73,5 @@ RULE = Rule(
     group="reading",
     level="warning",
     page=__doc__,
-    facts=("waivers.until", "waivers.where", "waivers.rule"),
+    facts=("waivers.until", "waivers.where", "waivers.rule", "waivers.bound"),
 )

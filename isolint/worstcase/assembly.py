@@ -1,7 +1,7 @@
 """A drive or load network made into a small circuit for the solver.
 
-In: a walked `Network`, terms, a state of its inputs. Out: an `Assembly`, which gives the solver's network for any choice of the
-uncertain numbers and any temperature. Knows nothing of rules.
+In: a walked `Network`, terms, a state of its inputs. Out: an `Assembly`, which gives the solver's network for any
+choice of the uncertain numbers and any temperature. Knows nothing of rules.
 """
 
 from __future__ import annotations
@@ -27,13 +27,13 @@ Level = Literal["high", "low", "hi-z", "on", "off", "leaking", "reversed", "posi
 State = Mapping[int, Level]
 """Level of each switching input of a network by net (or by element for switches, as -1 - element).
 
-Outputs are high, low or hi-z; lines on, off at their stated voltage, off and leaking, or reversed; an AC supply stands at one
-of its peaks.
+Outputs are high, low or hi-z; lines on, off at their stated voltage, off and leaking, or reversed; an AC supply
+stands at one of its peaks.
 """
 
 SMALLEST_OHMS = 1e-6
 PUSHED_BACK_AMPS = 1e-9
-# From this current into a high output (out of a low one) on, its unloaded level holds; up to 0 A the guaranteed one does.
+# From this current into a high output (out of a low one) on its unloaded level holds; at 0 A the guaranteed one does.
 COPPER = 0.00393
 COIL_TEMPERATURE = 25.0
 UNMODELLED_EMISSION = 1.5
@@ -60,8 +60,9 @@ class Unmodelled:
 class Assembly:
     """Branches as functions of the uncertain numbers.
 
-    terms: the uncertain numbers; a vector holds one value each. nets: solver node by net. makers: give a branch for a vector and a
-    temperature. sources: elements and nets that feed it, by branch name. outputs: models of the outputs in use, by branch name.
+    terms: the uncertain numbers; a vector holds one value each. nets: solver node by net. makers: give a branch for a
+    vector and a temperature. sources: elements and nets that feed it, by branch name. outputs: models of the outputs
+    in use, by branch name.
     """
 
     nodes: list[str] = field(default_factory=lambda: ["0"])
@@ -110,6 +111,9 @@ class Variant:
     ideal: bool = False
 
 
+REAL = Variant()
+
+
 class Assembler:
     """Makes assemblies for the networks of one netlist."""
 
@@ -124,8 +128,8 @@ class Assembler:
         self.dropping: Mapping[int, float] = {}
 
     def assemble(
-        self, walked: Walked, state: State, variant: Variant = Variant(), skip: frozenset[int] = frozenset()
-    ) -> Assembly:  # noqa: B008
+        self, walked: Walked, state: State, variant: Variant = REAL, skip: frozenset[int] = frozenset()
+    ) -> Assembly:
         """All elements of a walked network, held nets included; `skip` leaves elements out that the caller replaces."""
         made = Assembly()
         self.dropping = dropping_capacitors(self.lookup, walked)
@@ -142,7 +146,7 @@ class Assembler:
 
     # -- held nets --------------------------------------------------------------------------------------------
 
-    def hold(self, made: Assembly, held: Boundary, state: State, variant: Variant = Variant()) -> None:  # noqa: B008
+    def hold(self, made: Assembly, held: Boundary, state: State, variant: Variant = REAL) -> None:
         """Tie a held net to what holds it; nets in the levels hi-z and leaking are left free."""
         name = self.circuit.net_name(held.net)
         level = state.get(held.net)
@@ -244,7 +248,9 @@ class Assembler:
             parameters = circuit.model_parameters(element)
             ohms, open_ohms = 0.0 if variant.ideal else parameters.get("ron", 1.0), parameters.get("roff", 1e12)
             made.makers.append(
-                lambda vector, temperature: n.SwitchBranch(path, nodes[0], nodes[1], Switch(RON=ohms, ROFF=open_ohms, on=on))
+                lambda vector, temperature: n.SwitchBranch(
+                    path, nodes[0], nodes[1], Switch(RON=ohms, ROFF=open_ohms, on=on)
+                )
             )
         elif letter in "DQM":
             self._device(made, element, letter, path, nodes, tail, variant)
@@ -266,7 +272,9 @@ class Assembler:
             raise Lacking(f"capacitor {path} has no value")
         index = made.term(self.lookup.tolerance(element))
         made.makers.append(
-            lambda vector, temperature: n.Resistor(path, nodes[0], nodes[1], reactance(hertz, farads * (1.0 + vector[index])))
+            lambda vector, temperature: n.Resistor(
+                path, nodes[0], nodes[1], reactance(hertz, farads * (1.0 + vector[index]))
+            )
         )
 
     def _resistor(self, made: Assembly, element: int, path: str, nodes: list[int], tail: Mapping[str, float]) -> None:
@@ -311,7 +319,7 @@ class Assembler:
         )
 
     def _unmodelled(self, made: Assembly, element: int, letter: str, path: str, nodes: list[int]) -> None:
-        """A diode of any kind in use but no Zener diode (`refuse_breakdown` looks whether that mattered); no transistor."""
+        """A diode of any kind, no Zener diode (`refuse_breakdown` looks whether that mattered); no transistor."""
         name = self.circuit.model_name(element) or self.circuit.name(element)
         types = {"D": "D(IS=2n N=1.8)", "Q": "NPN(BF=100)", "M": "NMOS(VTO=1.5 KP=0.2)"}
         fact = MissingFact(self.circuit.place(element).file, f".model {name}", f".model {name} {types[letter]}")
@@ -455,12 +463,28 @@ def led_branch(part: Part, pins: Sequence[int]) -> str:
     return f"{part.path} pins {'-'.join(str(pin + 1) for pin in pins)}"
 
 
+def led_in(circuit: Circuit, part: Part, made: Assembly) -> tuple[str, int, int]:
+    """The LED of a coupler in a network: its branch's name, nodes of anode and cathode; of several the first there."""
+    nets = circuit.pins(part.element)
+    for group in part.groups:
+        roles = [part.roles[pin] for pin in group]
+        if "anode" not in roles or "cathode" not in roles:
+            continue
+        anode, cathode = (nets[group[roles.index(role)]] for role in ("anode", "cathode"))
+        if anode in made.nets and cathode in made.nets:
+            return led_branch(part, group), made.nets[anode], made.nets[cathode]
+    raise Lacking(f"the LED of {part.path} can't be found in the network")
+
+
 def refuse_breakdown(made: Assembly, voltages: Sequence[float]) -> None:
     """Raise `Lacking` where a diode without a model blocks more than any Zener diode lets stand."""
     for diode in made.unmodelled:
         reverse = voltages[diode.cathode] - voltages[diode.anode]
         if reverse > MOST_REVERSE_VOLTS:
-            text = f"diode {diode.path} has no .model and sees {reverse:.3g} V in reverse: whether it breaks down nobody says"
+            text = (
+                f"diode {diode.path} has no .model and sees {reverse:.3g} "
+                "V in reverse: whether it breaks down nobody says"
+            )
             raise Lacking(text, [diode.missing])
 
 

@@ -1,83 +1,45 @@
 """The drive of one channel: which input state is on, and LED, port and switch currents at worst case.
 
-In: a channel, terms, a setting. Out: a `Drive` with intervals and their corners. Corners are taken at one temperature, then the
-worst over temperature.
+In: a channel, terms, a setting. Out: a `Drive` with intervals and their corners. Corners are taken at one
+temperature, then the worst over temperature.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import product
 
 from isolint.interfaces.values import Boundary, Channel
 from isolint.results import MissingFact
-from isolint.worstcase.assembly import Assembler, Assembly, Level, State, Variant, refuse_breakdown
+from isolint.worstcase.assembly import REAL, Assembler, Assembly, Level, State, Variant, refuse_breakdown
 from isolint.worstcase.corners import Extreme, extremes
-from isolint.worstcase.devices import Bipolar, Mos, from_model
-from isolint.worstcase.lookup import NOMINAL_TEMPERATURE, Lookup, OutputModel
-from isolint.worstcase.network import MosBranch, Network, NotSolvable, Unlimited
+from isolint.worstcase.lookup import Lookup, OutputModel
+from isolint.worstcase.network import Network, NotSolvable, Unlimited
+from isolint.worstcase.quantities import Bound as Bound
+from isolint.worstcase.quantities import Quantity as Quantity
+from isolint.worstcase.quantities import over_temperature
 from isolint.worstcase.solve import Point, solve
+from isolint.worstcase.switches import NO_CURRENT as NO_CURRENT
+from isolint.worstcase.switches import SwitchAnalyser
+from isolint.worstcase.switches import SwitchDrive as SwitchDrive
 from isolint.worstcase.temperatures import temperatures
 from isolint.worstcase.terms import Lacking, Setting, Term, unique
-from isolint.worstcase.words import words
 
 MOST_INPUTS = 6
-NO_CURRENT = 1e-9
-OFF_SHARE = 0.01
 UNLIMITED = float("inf")
 _LEVEL_WORDS = {"positive": "at its positive peak", "negative": "at its negative peak", "leaking": "off and leaking"}
 
 
 @dataclass(frozen=True, slots=True)
-class Bound:
-    """One end of a quantity: value in SI units, the corner as (term name, value) pairs, the temperature in degrees Celsius."""
-
-    value: float
-    at: tuple[tuple[str, float], ...]
-    temperature: float
-
-    @property
-    def corner(self) -> str:
-        """The corner in words, temperature last."""
-        return words(self.at, self.temperature)
-
-
-@dataclass(frozen=True, slots=True)
-class Quantity:
-    """A computed number with both ends over its worst-case box and temperature."""
-
-    nominal: float
-    low: Bound
-    high: Bound
-
-
-@dataclass(frozen=True, slots=True)
 class PortLoad:
-    """A logic output that feeds the drive network in the on state; `current` is the magnitude that it gives or takes."""
+    """A logic output that feeds the drive network in the on state; `current` is what it gives or takes."""
 
     net: int
     name: str
     high: bool
     current: Quantity
     model: OutputModel
-
-
-@dataclass(frozen=True, slots=True)
-class SwitchDrive:
-    """A BJT or MOS switch of the drive network in the on state.
-
-    For a BJT `available` is BF_min x IB_min and `required` IC_max with the switch ideal, in amperes; for a MOS `available` is VGS_min
-    and `required` the gate-source voltage that turns it fully on, in volts. `base_current` and `gain` show the product.
-    """
-
-    element: int
-    kind: str
-    available: float
-    required: float
-    corner: str
-    base_current: float
-    gain: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,7 +111,7 @@ class DriveAnalyser:
         return found
 
     def _output_levels(self, held: Boundary) -> tuple[Level, ...]:
-        """Levels of an output: hi-z takes the place of the level that it does not drive; an unpowered one drives none."""
+        """Levels of an output: hi-z in the place of the level that it does not drive; an unpowered one drives none."""
         fact = self.lookup.facts.output(self.circuit.net_name(held.net)) if held.element < 0 else None
         drive = "push-pull" if fact is None or fact.drive is None else fact.drive.value
         levels: dict[str, tuple[Level, ...]] = {"open-drain": ("low", "hi-z"), "high-side": ("hi-z", "high")}
@@ -182,22 +144,28 @@ class DriveAnalyser:
         return ", ".join(words) or "supply present"
 
     def states(self, channel: Channel) -> list[State]:
-        """All possible combinations of at most six switching inputs; `Lacking` when the network leads into the unknown."""
+        """All possible combinations of at most six inputs; `Lacking` when the network leads into the unknown."""
         self._check_boundary(channel)
         inputs = self.inputs(channel)
         if len(inputs) > MOST_INPUTS:
-            raise Lacking(f"its drive network has {len(inputs)} switching inputs, more than {MOST_INPUTS} are not judged")
+            raise Lacking(
+                f"its drive network has {len(inputs)} switching inputs, more than {MOST_INPUTS} are not judged"
+            )
         keys = [key for key, _ in inputs]
-        every: list[State] = [dict(zip(keys, levels, strict=True)) for levels in product(*(levels for _, levels in inputs))]
+        every: list[State] = [
+            dict(zip(keys, levels, strict=True)) for levels in product(*(levels for _, levels in inputs))
+        ]
         return [state for state in every if self._possible(state)]
 
-    def assemble(self, channel: Channel, state: State, variant: Variant = Variant()) -> Assembly:  # noqa: B008
+    def assemble(self, channel: Channel, state: State, variant: Variant = REAL) -> Assembly:
         """The channel's drive network in one state, its own LED included."""
         made = self.assembler.assemble(channel.drive, state, variant)
-        self.assembler.led(made, channel.part, channel.pins["anode"], channel.pins["cathode"], led_name(channel), variant)
+        self.assembler.led(
+            made, channel.part, channel.pins["anode"], channel.pins["cathode"], led_name(channel), variant
+        )
         return made
 
-    def led_current(self, channel: Channel, state: State, variant: Variant = Variant()) -> float:  # noqa: B008
+    def led_current(self, channel: Channel, state: State, variant: Variant = REAL) -> float:
         """Nominal LED current in one state, amperes; infinite when nothing limits it."""
         key = (channel.subject, channel.pins["anode"], tuple(sorted(state.items())), variant.ideal)
         if key not in self._currents:
@@ -234,14 +202,19 @@ class DriveAnalyser:
                 raise Lacking(text, [self.lookup.missing(f'outputs."{name}".supply', self._output_example(name))])
 
     def _output_example(self, name: str) -> str:
-        return f'[outputs."{name}"]\nsupply = "V3V3"\nhigh = {{ min = "2.9 V", at = "4 mA" }}\nlow = {{ max = "0.4 V", at = "4 mA" }}\nsource_max = "8 mA"'
+        return (
+            f'[outputs."{name}"]\nsupply = "V3V3"\nhigh = {{ min = "2.9 V", at = "4 mA" }}\n'
+            'low = { max = "0.4 V", at = "4 mA" }\nsource_max = "8 mA"'
+        )
 
     def _hints(self, channel: Channel) -> list[MissingFact]:
         return [self._loose_fact(held) for held in channel.drive.boundary if held.kind == "loose"]
 
     def _loose_fact(self, held: Boundary) -> MissingFact:
         name = self.circuit.net_name(held.net)
-        return self.lookup.missing(f'lines."{name}".on', f'[lines."{name}"]\non = ["15 V", "30 V"]\noff = ["-3 V", "5 V"]')
+        return self.lookup.missing(
+            f'lines."{name}".on', f'[lines."{name}"]\non = ["15 V", "30 V"]\noff = ["-3 V", "5 V"]'
+        )
 
     # -- questions --------------------------------------------------------------------------------------------
 
@@ -266,18 +239,31 @@ class DriveAnalyser:
         try:
             middle = solve(made.network(nominal, at), at)
             if middle.current(led) < NO_CURRENT and any(held.kind == "loose" for held in channel.drive.boundary):
-                names = ", ".join(self.circuit.net_name(held.net) for held in channel.drive.boundary if held.kind == "loose")
+                names = ", ".join(
+                    self.circuit.net_name(held.net) for held in channel.drive.boundary if held.kind == "loose"
+                )
                 raise Lacking(f"nothing in this netlist drives net {names}", self._hints(channel))
             ports = list(made.outputs.items())
-            bases = [element for element in made.bipolars if self._is_switch(made, element)]
-            gates = [element for element in made.mosfets if self._carries(made, middle, element)]
-            per_temperature = [(t, self._ends(made, led, ports, bases, gates, t)) for t in self.temperatures(channel)]
-            current = _over_temperature(0, middle.current(led), per_temperature)
+            judge = SwitchAnalyser(self.lookup, self.assembler, self.setting, made)
+            bases, gates = judge.bipolars(), judge.mosfets(middle)
+
+            def quantities(point: Point) -> list[float]:
+                currents = [point.current(led), *(abs(point.current(name)) for name, _ in ports)]
+                return [*currents, *judge.values(point, bases, gates)]
+
+            per_temperature = [(t, self._ends(made, quantities, t, middle)) for t in self.temperatures(channel)]
+            current = over_temperature(0, middle.current(led), per_temperature)
             loads = tuple(
-                PortLoad(net, name, on.get(net) == "high", _over_temperature(1 + i, abs(middle.current(name)), per_temperature), model)
+                PortLoad(
+                    net,
+                    name,
+                    on.get(net) == "high",
+                    over_temperature(1 + i, abs(middle.current(name)), per_temperature),
+                    model,
+                )
                 for i, (name, (net, model)) in enumerate(ports)
             )
-            switches = self._switches(channel, on, made, bases, gates, per_temperature, 1 + len(ports), current)
+            switches = judge.drives(bases, gates, per_temperature, 1 + len(ports), current)
         except Unlimited as error:
             raise Lacking(error.text, blocked_by="led-unlimited") from None
         except NotSolvable as error:
@@ -290,20 +276,17 @@ class DriveAnalyser:
         levels = [term for _, (_, model) in ports for term in (model.best, model.supply) if term is not None]
         terms = unique([*made.terms, self.lookup.ambient(), *levels])
         fixed = not self.inputs(channel) and not bases and not gates
-        return Drive(on, self.state_words(on), len(self.states(channel)), current, rows, loads, switches, terms, made, led, fixed)
+        return Drive(
+            on, self.state_words(on), len(self.states(channel)), current, rows, loads, switches, terms, made, led, fixed
+        )
 
-    def _ends(self, made: Assembly, led: str, ports: list[tuple[str, tuple[int, OutputModel]]], bases: list[int], gates: list[int], temperature: float) -> tuple[Extreme, ...]:
-        starts: list[Point] = []
-
+    def _ends(
+        self, made: Assembly, quantities: Callable[[Point], list[float]], temperature: float, start: Point
+    ) -> tuple[Extreme, ...]:
         def evaluate(vector: Sequence[float]) -> list[float]:
-            point = solve(made.network(vector, temperature), temperature, starts[0] if starts else None)
-            starts[:1] = [point]
+            point = solve(made.network(vector, temperature), temperature, start)
             refuse_breakdown(made, point.voltages)
-            values = [point.current(led)]
-            values.extend(abs(point.current(name)) for name, _ in ports)
-            values.extend(abs(point.current(self.circuit.path(element), "base")) for element in bases)
-            values.extend(self._gate_source(made, point, element) for element in gates)
-            return values
+            return quantities(point)
 
         return extremes(made.ranges(self.setting), evaluate)
 
@@ -313,118 +296,14 @@ class DriveAnalyser:
             limit = load.model.limit
             if limit is None and load.current.low.value > load.model.guaranteed_at:
                 key = "source_max" if load.high else "sink_max"
-                text = f"output {load.name} gives more than the {load.model.guaranteed_at * 1e3:g} mA at which its level is guaranteed"
-                raise Lacking(text, [self.lookup.missing(f'outputs."{load.name}".{key}', f'[outputs."{load.name}"]\n{key} = "8 mA"')])
-
-    # -- switches ---------------------------------------------------------------------------------------------
-
-    def _is_switch(self, made: Assembly, element: int) -> bool:
-        """A BJT without emitter resistor and without a loop that regulates its current.
-
-        Such a loop is another transistor that takes base current away and senses the switched current.
-        """
-        collector, base, emitter = self.circuit.pins(element)[:3]
-        if not self._held_by_wires(emitter):
-            return False
-        for other in made.bipolars:
-            taker, sense = self.circuit.pins(other)[:2]
-            if other != element and taker == base and (sense == collector or self._joined(sense, collector)):
-                return False
-        return True
-
-    def _held_by_wires(self, net: int) -> bool:
-        """Whether a net is held, directly or through 0 ohm, 0 V or an inductor."""
-        seen, waiting = {net}, [net]
-        while waiting:
-            at = waiting.pop()
-            if self.lookup.walker.held(at) is not None:
-                return True
-            for element, _ in self.circuit.elements_at(at):
-                letter = self.circuit.letter(element)
-                still = self.circuit.value(element) == 0.0 and self.circuit.stimulus(element) is None
-                if letter == "L" or (letter in "RV" and still):
-                    further = [other for other in self.circuit.pins(element) if other not in seen]
-                    seen.update(further)
-                    waiting.extend(further)
-        return False
-
-    def _joined(self, a: int, b: int) -> bool:
-        """Whether a resistor lies between two nets."""
-        touching = (element for element, _ in self.circuit.elements_at(a))
-        return any(self.circuit.letter(element) == "R" and b in self.circuit.pins(element) for element in touching)
-
-    def _carries(self, made: Assembly, point: Point, element: int) -> bool:
-        return abs(point.current(self.circuit.path(element), "drain")) > NO_CURRENT
-
-    def _gate_source(self, made: Assembly, point: Point, element: int) -> float:
-        _, gate, source = self.circuit.pins(element)[:3]
-        device = self._device(element)
-        sign = device.polarity if isinstance(device, Mos) else 1
-        return sign * (point.voltage(made.nets[gate]) - point.voltage(made.nets[source]))
-
-    def _device(self, element: int) -> object:
-        model = self.circuit.model(element)
-        tail = {key: value for key, value in self.circuit.tail(element).items() if isinstance(value, float)}
-        return from_model(self.circuit.letter(element), None if model is None else model.type, self.circuit.model_parameters(element), tail)
-
-    def _switches(
-        self,
-        channel: Channel,
-        on: State,
-        made: Assembly,
-        bases: list[int],
-        gates: list[int],
-        per_temperature: list[tuple[float, tuple[Extreme, ...]]],
-        first: int,
-        current: Quantity,
-    ) -> tuple[SwitchDrive, ...]:
-        found: list[SwitchDrive] = []
-        for index, element in enumerate(bases):
-            base = _over_temperature(first + index, 0.0, per_temperature)
-            if base.high.value < NO_CURRENT:
-                continue
-            device = self._device(element)
-            assert isinstance(device, Bipolar)
-            gain = device.BF * self.setting.low(self.assembler.gain(element, device))
-            required, corner = self._ideal_collector(channel, on, element)
-            if required < OFF_SHARE * current.high.value:
-                # A transistor across the LED is off while the LED is on; it is no source of the LED's current.
-                continue
-            found.append(SwitchDrive(element, "bjt", gain * base.low.value, required, f"{base.low.corner}; {corner}", base.low.value, gain))
-        for index, element in enumerate(gates):
-            voltage = _over_temperature(first + len(bases) + index, 0.0, per_temperature)
-            device = self._device(element)
-            assert isinstance(device, Mos)
-            fact = self.lookup.facts.element(self.circuit.path(element)).gate_full_on
-            required = abs(device.VTO) + 1.0 if fact is None else fact.value
-            found.append(SwitchDrive(element, "mos", voltage.low.value, required, voltage.low.corner, 0.0, 0.0))
-        return tuple(found)
-
-    def _ideal_collector(self, channel: Channel, on: State, element: int) -> tuple[float, str]:
-        """Largest collector current with this switch ideal (no drop, no limit by its gain), in amperes."""
-        from dataclasses import replace
-
-        from isolint.worstcase.network import BipolarBranch
-
-        made = self.assemble(channel, on)
-        path = self.circuit.path(element)
-        best, starts = (0.0, ""), list[Point]()
-        for temperature in self.temperatures():
-
-            def evaluate(vector: Sequence[float], t: float = temperature) -> list[float]:
-                network = made.network(vector, t)
-                branches = tuple(
-                    replace(branch, device=replace(branch.device, BF=1e6, RC=0.0, RE=0.0)) if isinstance(branch, BipolarBranch) and branch.name == path else branch
-                    for branch in network.branches
+                text = (
+                    f"output {load.name} gives more than the "
+                    f"{load.model.guaranteed_at * 1e3:g} mA at which its level is guaranteed"
                 )
-                point = solve(Network(network.nodes, branches), t, starts[0] if starts else None)
-                starts[:1] = [point]
-                return [abs(point.current(path, "collector"))]
-
-            (extreme,) = extremes(made.ranges(self.setting), evaluate)
-            if extreme.high > best[0]:
-                best = (extreme.high, words(extreme.high_corner, temperature))
-        return best
+                raise Lacking(
+                    text,
+                    [self.lookup.missing(f'outputs."{load.name}".{key}', f'[outputs."{load.name}"]\n{key} = "8 mA"')],
+                )
 
 
 def led_name(channel: Channel) -> str:
@@ -436,10 +315,3 @@ def vector_of(made: Assembly, corner: Sequence[tuple[str, float]]) -> tuple[floa
     """The whole vector of a corner: terms that it does not name are nominal."""
     named = dict(corner)
     return tuple(named.get(term.name, term.nominal) for term in made.terms)
-
-
-def _over_temperature(index: int, nominal: float, per_temperature: list[tuple[float, tuple[Extreme, ...]]]) -> Quantity:
-    """The worst ends over all temperatures."""
-    low_t, low = min(((t, e[index]) for t, e in per_temperature), key=lambda pair: pair[1].low)
-    high_t, high = max(((t, e[index]) for t, e in per_temperature), key=lambda pair: pair[1].high)
-    return Quantity(nominal, Bound(low.low, low.low_corner, low_t), Bound(high.high, high.high_corner, high_t))

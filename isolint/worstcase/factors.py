@@ -12,7 +12,8 @@ from isolint.worstcase import ageing
 class Factor:
     """One factor of the available current with its value and where it is from.
 
-    formula and numbers: how it is worked out, alike in shape; empty for a value that is read. steps: factors that its formula names.
+    formula and numbers: how it is worked out, alike in shape; empty for a value that is read. steps: factors that its
+    formula names.
     """
 
     symbol: str

@@ -22,8 +22,8 @@ ANY_LIMIT = Interval(20e-3, 60e-3)
 class LedTerms:
     """Forward voltage at the test current `at`, its temperature coefficient, an internal resistor, the DC limit.
 
-    Volts, amperes, V/K, ohms. `forward_current_max` is the DC limit at 25 degC; `slope` and `derated_from` lower it above a
-    temperature, 0 where the record states no derating.
+    Volts, amperes, V/K, ohms. `forward_current_max` is the DC limit at 25 degC; `slope` and `derated_from` lower it
+    above a temperature, 0 where the record states no derating.
     """
 
     forward_voltage: Term
@@ -37,8 +37,8 @@ class LedTerms:
     def curve(self, volts: float, coefficient: float, ideal: bool = False) -> LedCurve:
         """The curve of an LED with `volts` at the test current.
 
-        Above typical, and at the largest value, it is a maximum curve (not lowered below its test current); below typical, and at
-        the smallest value, a minimum curve.
+        Above typical, and at the largest value, it is a maximum curve (not lowered below its test current); below
+        typical, and at the smallest value, a minimum curve.
         """
         term = self.forward_voltage
         if ideal:
@@ -87,7 +87,7 @@ def led_terms(part: Part) -> LedTerms:
 def _forward_voltage(
     part: Part, spec: Spec, family: generic.ForwardVoltage, prefix: str, source: str
 ) -> tuple[Term, float]:
-    """The forward voltage and its test current. Minimum by default typ - 0.15 V; at the kindest typ, a stated maximum stays."""
+    """The forward voltage and its test current. By default the minimum is typ - 0.15 V, at the kindest typ."""
     typical = family.typ
     if spec.typ is not None:
         typical = Interval(spec.typ, spec.typ)

@@ -1,7 +1,8 @@
 """The load of one channel: what its output must carry so that whatever reads it sees a valid level.
 
-In: a channel, terms, a setting. Out: a `Load` with the required output current and the output voltage left at it, per temperature.
-The coupler's output is taken out and replaced by a current that is turned up until the receiver's level is reached.
+In: a channel, terms, a setting. Out: a `Load` with the required output current and the output voltage left at it, per
+temperature. The coupler's output is taken out and replaced by a current that is turned up until the receiver's level
+is reached.
 """
 
 from __future__ import annotations
@@ -14,9 +15,11 @@ from isolint.interfaces.values import Channel, Recognition
 from isolint.worstcase import network as n
 from isolint.worstcase.assembly import Assembler, Assembly, State
 from isolint.worstcase.corners import Extreme, extremes
-from isolint.worstcase.devices import Bipolar, Diode, Mos, from_model
-from isolint.worstcase.drive import Bound, Quantity
+from isolint.worstcase.devices import from_model
+from isolint.worstcase.goals import Goal, goal_of, turn_up
+from isolint.worstcase.goals import without as without
 from isolint.worstcase.lookup import Lookup, origin
+from isolint.worstcase.quantities import Bound, Quantity, over_temperature
 from isolint.worstcase.receivers import Receiver, ReceiverFinder
 from isolint.worstcase.solve import Point, solve
 from isolint.worstcase.temperatures import temperatures
@@ -24,8 +27,8 @@ from isolint.worstcase.terms import Lacking, Setting, Term, stated, unique
 
 OUTPUT = "coupler output"
 LEAKAGE = "leakage of"
-MOST_AMPS = 10.0
 INPUT_CURRENT_DEFAULT = 10e-6
+
 
 @dataclass(frozen=True, slots=True)
 class LoadRow:
@@ -51,7 +54,14 @@ class Load:
 class LoadAnalyser:
     """Analyses load networks of one netlist in one setting."""
 
-    def __init__(self, lookup: Lookup, assembler: Assembler, recognition: Recognition, setting: Setting, temperatures: tuple[float, ...]) -> None:
+    def __init__(
+        self,
+        lookup: Lookup,
+        assembler: Assembler,
+        recognition: Recognition,
+        setting: Setting,
+        temperatures: tuple[float, ...],
+    ) -> None:
         self.lookup = lookup
         self.circuit = lookup.circuit
         self.assembler = assembler
@@ -63,8 +73,10 @@ class LoadAnalyser:
     # -- is there a load --------------------------------------------------------------------------------------
 
     def fed(self, channel: Channel) -> bool:
-        """Whether direct current can flow through the output when it conducts: something feeds it and something takes it."""
-        alternating = [held.net for held in channel.load.boundary if held.kind == "supply" and self.lookup.is_alternating(held.net)]
+        """Whether direct current flows through the output when it conducts: something feeds it, something takes it."""
+        alternating = [
+            held.net for held in channel.load.boundary if held.kind == "supply" and self.lookup.is_alternating(held.net)
+        ]
         steady = tuple(held for held in channel.load.boundary if held.net not in alternating)
         quiet = replace(channel, load=replace(channel.load, boundary=steady))
         made = self.assembled(quiet, skip=frozenset(alternating))
@@ -72,7 +84,10 @@ class LoadAnalyser:
         a, b = made.node(collector, "output"), made.node(emitter, "return")
         vector = [item.nominal for item in made.ranges(self.setting)]
         for sign in (1.0, -1.0) if alternating else (1.0,):
-            held = [(self.circuit.net_name(net), made.node(net, "AC"), sign * self.lookup.peak(net).nominal) for net in alternating]
+            held = [
+                (self.circuit.net_name(net), made.node(net, "AC"), sign * self.lookup.peak(net).nominal)
+                for net in alternating
+            ]
             peaks = [n.VoltageSource(name, node, 0, volts) for name, node, volts in held]
             closed = n.Resistor(OUTPUT, a, b, 1.0)
             try:
@@ -93,7 +108,7 @@ class LoadAnalyser:
         raise Lacking("its record does not say between which pins its output conducts")
 
     def assembled(self, channel: Channel, state: State | None = None, skip: frozenset[int] = frozenset()) -> Assembly:
-        """The load network without the output itself, its switching inputs in `state` (low and off where it says nothing).
+        """The load network without the output itself, its inputs in `state` (low and off where it says nothing).
 
         skip: held nets that the caller holds itself.
         """
@@ -118,13 +133,25 @@ class LoadAnalyser:
             raise Lacking(text, [self.lookup.missing(f'inputs."{name}".supply', f'[inputs."{name}"]\nsupply = "V3V3"')])
         supply = made.term(self.lookup.supply_named(facts.supply.value))
         ends = facts.pull_up.value
-        pull = stated(f'inputs."{name}".pull_up', f"pull-up of input {name}", "ohm", ends.low, (ends.low + ends.high) / 2, ends.high, origin(facts.pull_up))
+        pull = stated(
+            f'inputs."{name}".pull_up',
+            f"pull-up of input {name}",
+            "ohm",
+            ends.low,
+            (ends.low + ends.high) / 2,
+            ends.high,
+            origin(facts.pull_up),
+        )
         index = made.term(pull)
         node = made.node(net, name)
         inner = len(made.nodes)
         made.nodes.append(f"supply of input {name}")
-        made.makers.append(lambda vector, temperature: n.VoltageSource(f"supply of input {name}", inner, 0, vector[supply]))
-        made.makers.append(lambda vector, temperature: n.Resistor(f"pull-up of input {name}", inner, node, vector[index]))
+        made.makers.append(
+            lambda vector, temperature: n.VoltageSource(f"supply of input {name}", inner, 0, vector[supply])
+        )
+        made.makers.append(
+            lambda vector, temperature: n.Resistor(f"pull-up of input {name}", inner, node, vector[index])
+        )
 
     # -- receivers --------------------------------------------------------------------------------------------
 
@@ -136,7 +163,12 @@ class LoadAnalyser:
         """The device that a Q or M card describes, None where no equation here does."""
         model = self.circuit.model(element)
         tail = {key: value for key, value in self.circuit.tail(element).items() if isinstance(value, float)}
-        return from_model(self.circuit.letter(element), None if model is None else model.type, self.circuit.model_parameters(element), tail)
+        return from_model(
+            self.circuit.letter(element),
+            None if model is None else model.type,
+            self.circuit.model_parameters(element),
+            tail,
+        )
 
     def voltage_pair(self, channel: Channel, net: int) -> tuple[float, float]:
         """Nominal voltage of a net with the output off and with 10 uA through it."""
@@ -149,12 +181,23 @@ class LoadAnalyser:
         self._pairs[key] = values[0], values[1]
         return self._pairs[key]
 
-    def solved(self, made: Assembly, channel: Channel, vector: Sequence[float], temperature: float, amps: float, extra: Sequence[n.Branch], start: Point | None = None) -> Point:
+    def solved(
+        self,
+        made: Assembly,
+        channel: Channel,
+        vector: Sequence[float],
+        temperature: float,
+        amps: float,
+        extra: Sequence[n.Branch],
+        start: Point | None = None,
+    ) -> Point:
         collector, emitter = self.ends(channel)
         a, b = made.node(collector, "collector"), made.node(emitter, "emitter")
         source = n.CurrentSource(OUTPUT, a, b, amps)
         try:
-            return solve(made.network(vector, temperature, [*extra, source, *self.leaks(made, channel)]), temperature, start)
+            return solve(
+                made.network(vector, temperature, [*extra, source, *self.leaks(made, channel)]), temperature, start
+            )
         except n.NotSolvable as error:
             raise Lacking(error.text) from None
 
@@ -174,7 +217,7 @@ class LoadAnalyser:
     def _for(self, channel: Channel, receiver: Receiver) -> Load:
         made = self.assembled(channel)
         currents = self.input_currents(made, channel, receiver)
-        goal = self._goal(made, receiver)
+        goal = goal_of(self.lookup, self.assembler, self.recognition, made, receiver)
         collector, emitter = self.ends(channel)
         own_end = self._reads_own_end(channel, receiver)
         starts: list[Point] = []
@@ -186,11 +229,21 @@ class LoadAnalyser:
 
         nominal_at = self.lookup.ambient().nominal
         middle = evaluate([item.nominal for item in made.ranges(self.setting)], nominal_at)
-        ends = [(t, extremes(made.ranges(self.setting), lambda vector, t=t: evaluate(vector, t))) for t in temperatures(self.lookup, channel.part, self.setting)]  # type: ignore[misc]
-        rows = tuple(LoadRow(t, _bound(t, e[0], True), _bound(t, e[1], False)) for t, e in ends)
-        required = Quantity(middle[0], min((_bound(t, e[0], False) for t, e in ends), key=lambda b: b.value), max((row.required for row in rows), key=lambda b: b.value))
-        voltage = Quantity(middle[1], min((row.voltage for row in rows), key=lambda b: b.value), max((_bound(t, e[1], True) for t, e in ends), key=lambda b: b.value))
-        return Load(receiver, required, voltage, rows, unique([*made.terms, *receiver.terms, self.lookup.ambient()]), made)
+        found: list[tuple[float, tuple[Extreme, ...]]] = []
+        for temperature in temperatures(self.lookup, channel.part, self.setting):
+
+            def at_one(vector: Sequence[float], t: float = temperature) -> list[float]:
+                return evaluate(vector, t)
+
+            found.append((temperature, extremes(made.ranges(self.setting), at_one)))
+        required, voltage = (over_temperature(index, middle[index], found) for index in (0, 1))
+        rows = tuple(
+            LoadRow(t, Bound(need.high, need.high_corner, t), Bound(left.low, left.low_corner, t))
+            for t, (need, left) in found
+        )
+        return Load(
+            receiver, required, voltage, rows, unique([*made.terms, *receiver.terms, self.lookup.ambient()]), made
+        )
 
     def at(self, channel: Channel, load: Load, bound: Bound) -> tuple[n.Network, Point]:
         """The solved load network at one corner, the output's current in it as branch `OUTPUT`."""
@@ -198,7 +251,7 @@ class LoadAnalyser:
 
         made = self.assembled(channel)
         currents = self.input_currents(made, channel, load.receiver)
-        goal = self._goal(made, load.receiver)
+        goal = goal_of(self.lookup, self.assembler, self.recognition, made, load.receiver)
         vector = vector_of(made, bound.at)
         _, amps = self._reach(made, channel, vector, bound.temperature, goal, currents, [])
         trimmed = made if not goal.replaces else without(made, goal.replaces)
@@ -208,8 +261,10 @@ class LoadAnalyser:
         network = trimmed.network(vector, bound.temperature, [*extra, *self.leaks(trimmed, channel)])
         return network, solve(network, bound.temperature)
 
-    def input_currents(self, made: Assembly, channel: Channel, receiver: Receiver) -> Callable[[Sequence[float]], list[n.Branch]]:
-        """Currents of all stated inputs on the load: out of them when the receiver's level is low, into them when high."""
+    def input_currents(
+        self, made: Assembly, channel: Channel, receiver: Receiver
+    ) -> Callable[[Sequence[float]], list[n.Branch]]:
+        """Currents of the stated inputs: out of them at a low level of the receiver, into them at a high one."""
         entries: list[tuple[int, int, str]] = []
         for held in channel.load.boundary:
             if held.kind != "input":
@@ -223,49 +278,29 @@ class LoadAnalyser:
                 term = stated(f'inputs."{name}".{key}', title, "A", fact.value, fact.value, fact.value, origin(fact))
             else:
                 example = f'[inputs."{name}"]\n{key} = "1 uA"'
-                term = Term(f'inputs."{name}".{key}', title, "A", 0.0, 0.0, INPUT_CURRENT_DEFAULT, 0.0, 0.0, False, "default 0 to 10 uA (from memory)", example)
+                term = Term(
+                    f'inputs."{name}".{key}',
+                    title,
+                    "A",
+                    0.0,
+                    0.0,
+                    INPUT_CURRENT_DEFAULT,
+                    0.0,
+                    0.0,
+                    False,
+                    "default 0 to 10 uA (from memory)",
+                    example,
+                )
             entries.append((made.term(term), made.node(held.net, name), title))
 
         def branches(vector: Sequence[float]) -> list[n.Branch]:
             ends = [(0, node) if receiver.inverted else (node, 0) for _, node, _ in entries]
-            return [n.CurrentSource(title, a, b, vector[index]) for (index, _, title), (a, b) in zip(entries, ends, strict=True)]
+            return [
+                n.CurrentSource(title, a, b, vector[index])
+                for (index, _, title), (a, b) in zip(entries, ends, strict=True)
+            ]
 
         return branches
-
-    def _goal(self, made: Assembly, receiver: Receiver) -> Goal:
-        if receiver.kind == "coil":
-            name = self.recognition.parts[receiver.element].path
-            return Goal(lambda point, vector: abs(point.current(name)) - receiver.level)
-        if receiver.kind == "threshold":
-            plus, minus = (made.node(net, self.circuit.net_name(net)) for net in (receiver.net, receiver.minus))
-            way = 1.0 if receiver.inverted else -1.0
-            return Goal(lambda point, vector: (receiver.level - point.voltage(plus) + point.voltage(minus)) * way)
-        if receiver.kind == "led":
-            return self._led_goal(made, receiver)
-        if receiver.kind == "input":
-            node = made.nets[receiver.net]
-            return Goal(lambda point, vector: (receiver.level - point.voltage(node)) * (1.0 if receiver.inverted else -1.0))
-        path = self.circuit.path(receiver.element)
-        pins = [made.nets[net] for net in self.circuit.pins(receiver.element)[:3]]
-        device = self.device(receiver.element)
-        if receiver.kind == "mos" and isinstance(device, Mos):
-            sign = device.polarity * (-1.0 if receiver.inverted else 1.0)
-            level = receiver.level * (-1.0 if receiver.inverted else 1.0)
-            return Goal(lambda point, vector: sign * (point.voltage(pins[1]) - point.voltage(pins[2])) - level)
-        if not isinstance(device, Bipolar):
-            raise Lacking(f"the model of {path} can't be solved here")
-        junction = Diode(IS=device.IS / device.BF, N=device.NF)
-        ends = (pins[1], pins[2]) if device.polarity > 0 else (pins[2], pins[1])
-        base = n.DiodeBranch(f"base of {path}", ends[0], ends[1], junction)
-        if receiver.inverted:
-            sign = float(device.polarity)
-            return Goal(lambda point, vector: receiver.level - sign * (point.voltage(pins[1]) - point.voltage(pins[2])), path, (base,))
-        closed = n.Resistor(f"{path} closed", pins[0], pins[2], 1e-3)
-        gain = made.term(self.assembler.gain(receiver.element, device))
-        nominal = device.BF
-        return Goal(
-            lambda point, vector: point.current(base.name) - abs(point.current(closed.name)) / (nominal * vector[gain]), path, (base, closed)
-        )
 
     def _reads_own_end(self, channel: Channel, receiver: Receiver) -> bool:
         """Whether a logic input reads the moving end of the output while its other end is held."""
@@ -274,9 +309,15 @@ class LoadAnalyser:
         return receiver.kind == "input" and receiver.net == own != other and self.lookup.walker.held(other) is not None
 
     def _held(
-        self, made: Assembly, channel: Channel, vector: Sequence[float], temperature: float, receiver: Receiver, currents: Callable[[Sequence[float]], list[n.Branch]]
+        self,
+        made: Assembly,
+        channel: Channel,
+        vector: Sequence[float],
+        temperature: float,
+        receiver: Receiver,
+        currents: Callable[[Sequence[float]], list[n.Branch]],
     ) -> tuple[Point, float] | None:
-        """The point with the output's net held at the level, and the current that this takes; None where it takes none."""
+        """The point with the output's net held at the level, and the current that takes; None where it takes none."""
         source = n.VoltageSource(OUTPUT, made.nets[receiver.net], 0, receiver.level)
         branches = [*currents(vector), source, *self.leaks(made, channel)]
         try:
@@ -285,15 +326,6 @@ class LoadAnalyser:
             raise Lacking(error.text) from None
         amps = point.current(OUTPUT) * (-1.0 if receiver.inverted else 1.0)
         return (point, amps) if amps > 0.0 else None
-
-    def _led_goal(self, made: Assembly, receiver: Receiver) -> Goal:
-        part = self.recognition.parts[receiver.element]
-        nets = dict(zip(part.roles, self.circuit.pins(part.element), strict=False))
-        a, k = made.nets[nets["anode"]], made.nets[nets["cathode"]]
-        if receiver.volts:
-            return Goal(lambda point, vector: receiver.level - point.voltage(a) + point.voltage(k))
-        way = -1.0 if receiver.inverted else 1.0
-        return Goal(lambda point, vector: (point.current(part.path) - receiver.level) * way)
 
     def _reach(
         self,
@@ -314,32 +346,7 @@ class LoadAnalyser:
             starts[:1] = [point]
             return point, goal.excess(point, vector)
 
-        point, low_gap = gap(0.0)
-        if low_gap >= 0.0:
-            return point, 0.0
-        low, high = 0.0, 1e-4
-        point, high_gap = gap(high)
-        while high_gap < 0.0:
-            # In a linear network the straight line through two points already meets the goal.
-            guess = _line(low, low_gap, high, high_gap)
-            low, low_gap = high, high_gap
-            high = min(max(guess * (1.0 + 1e-9), 1.01 * high), 64.0 * high) if guess > high else 4.0 * high
-            if high > MOST_AMPS:
-                raise Lacking("no output current brings what reads it to its level")
-            point, high_gap = gap(high)
-        for _ in range(60):
-            if high - low <= 1e-9 * high or high_gap <= 1e-12:
-                break
-            middle = _line(low, low_gap, high, high_gap)
-            middle = min(max(middle, low + 1e-3 * (high - low)), high - 1e-3 * (high - low))
-            middle_point, middle_gap = gap(middle)
-            if abs(middle_gap) < 1e-12:
-                return middle_point, middle
-            if middle_gap < 0.0:
-                low, low_gap = middle, middle_gap
-            else:
-                high, high_gap, point = middle, middle_gap, middle_point
-        return point, high
+        return turn_up(gap)
 
     # -- logic outputs ----------------------------------------------------------------------------------------
 
@@ -351,36 +358,3 @@ class LoadAnalyser:
     def sink(self, channel: Channel, volts: float) -> Load:
         """The load of a logic output that holds its net at `volts`."""
         return self._for(channel, Receiver("input", channel.pins["output"], -1, True, volts, "output low"))
-
-
-@dataclass(frozen=True, slots=True)
-class Goal:
-    """What a receiver asks for: `excess` is zero or more when it is met. Branch `replaces` gives way to `extra`."""
-
-    excess: Callable[[Point, Sequence[float]], float]
-    replaces: str = ""
-    extra: tuple[n.Branch, ...] = ()
-
-
-def without(made: Assembly, name: str) -> Assembly:
-    """The same assembly without one branch."""
-    return replace(made, makers=[_dropping(maker, name) for maker in made.makers])
-
-
-def _dropping(maker: Callable[[Sequence[float], float], n.Branch | None], name: str) -> Callable[[Sequence[float], float], n.Branch | None]:
-    def made(vector: Sequence[float], temperature: float) -> n.Branch | None:
-        branch = maker(vector, temperature)
-        return None if branch is not None and branch.name == name else branch
-
-    return made
-
-
-def _line(x0: float, y0: float, x1: float, y1: float) -> float:
-    """Where the straight line through two points crosses zero."""
-    return x1 if y1 == y0 else x0 - y0 * (x1 - x0) / (y1 - y0)
-
-
-def _bound(temperature: float, extreme: Extreme, high: bool) -> Bound:
-    if high:
-        return Bound(extreme.high, extreme.high_corner, temperature)
-    return Bound(extreme.low, extreme.low_corner, temperature)

@@ -39,10 +39,11 @@ def origin(fact: Stated[Any]) -> str:
 class OutputModel:
     """A logic output in one state: its level against the current it delivers (negative when it sinks).
 
-    worst: guaranteed breakpoints (amps, volts); best: the level without any resistance, a term because it is the supply's maximum
-    unless `high_max` is stated. guaranteed_at: current of the guaranteed level. limit: guaranteed operating current in amperes,
-    None when it is not stated. unloaded: volts when current is pushed back into the output: the supply's minimum or 0. A high
-    impedance output has no model. supply: the term that the line above `guaranteed_at` starts from.
+    worst: guaranteed breakpoints (amps, volts); best: the level without any resistance, a term because it is the
+    supply's maximum unless `high_max` is stated. guaranteed_at: current of the guaranteed level. limit: guaranteed
+    operating current in amperes, None when it is not stated. unloaded: volts when current is pushed back into the
+    output: the supply's minimum or 0. A high impedance output has no model. supply: the term that the line above
+    `guaranteed_at` starts from.
     """
 
     worst: tuple[tuple[float, float], ...]
@@ -57,7 +58,12 @@ class Lookup:
     """Terms of one netlist."""
 
     def __init__(
-        self, circuit: Circuit, facts: Facts, walker: Walker, settings_file: str, resized: Mapping[int, float] | None = None
+        self,
+        circuit: Circuit,
+        facts: Facts,
+        walker: Walker,
+        settings_file: str,
+        resized: Mapping[int, float] | None = None,
     ) -> None:
         self.circuit = circuit
         self.facts = facts
@@ -326,7 +332,9 @@ class Lookup:
         fact = self.facts.line(name)
         assert fact is not None and fact.reverse is not None
         volts = -fact.reverse.value
-        return stated(f'lines."{name}".reverse', f"line {name} reversed", "V", volts, volts, volts, origin(fact.reverse))
+        return stated(
+            f'lines."{name}".reverse', f"line {name} reversed", "V", volts, volts, volts, origin(fact.reverse)
+        )
 
     def is_alternating(self, net: int) -> bool:
         """Whether a net is a stated AC supply."""
@@ -339,7 +347,9 @@ class Lookup:
         fact = self.facts.supply(name)
         if fact is None or fact.voltage is None:
             example = f'[supplies."{name}"]\nvoltage = "230 V"\nkind = "ac"\nfrequency = "50 Hz"'
-            raise Lacking(f"the voltage of AC supply {name} is not stated", [self.missing(f'supplies."{name}".voltage', example)])
+            raise Lacking(
+                f"the voltage of AC supply {name} is not stated", [self.missing(f'supplies."{name}".voltage', example)]
+            )
         rms, both, root = fact.voltage.value, fact.stated_range, 2.0**0.5
         nominal = root * (rms.low + rms.high) / 2
         key, title = f'supplies."{name}".voltage', f"peak of supply {name}"
@@ -348,7 +358,9 @@ class Lookup:
         low, high = nominal * (1.0 - DEFAULT_SUPPLY_TOLERANCE), nominal * (1.0 + DEFAULT_SUPPLY_TOLERANCE)
         example = f'[supplies."{name}"]\nvoltage = "{rms.low:g} V"\nkind = "ac"\ntolerance = "10 %"'
         text = f"5 % by default around {origin(fact.voltage)}"
-        return Term(f'supplies."{name}".tolerance', title, "V", low, nominal, high, nominal, nominal, False, text, example)
+        return Term(
+            f'supplies."{name}".tolerance', title, "V", low, nominal, high, nominal, nominal, False, text, example
+        )
 
     def off_leakage(self, net: int) -> Term:
         """Current of a stated output in high impedance, amperes: 0 up to its stated or usual leakage."""
@@ -358,7 +370,9 @@ class Lookup:
         if fact is not None and fact.off_leakage is not None:
             return stated(key, title, "A", 0.0, 0.0, fact.off_leakage.value, origin(fact.off_leakage))
         example = f'[outputs."{name}"]\noff_leakage = "1 uA"'
-        return Term(key, title, "A", 0.0, 0.0, DEFAULT_OFF_LEAKAGE, 0.0, 0.0, False, "default 0 to 10 uA (from memory)", example)
+        return Term(
+            key, title, "A", 0.0, 0.0, DEFAULT_OFF_LEAKAGE, 0.0, 0.0, False, "default 0 to 10 uA (from memory)", example
+        )
 
     def input(self, net: int) -> InputFacts | None:
         """What is stated of the logic input that reads a net."""

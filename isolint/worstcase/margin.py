@@ -1,7 +1,7 @@
 """Available over required output current of one channel, per temperature, and the worst of them.
 
-In: the analysed drive and load of a channel in one setting. Out: a `Transfer`. The corner is taken at one temperature: the LED
-current and the ratio factors belong together.
+In: the analysed drive and load of a channel in one setting. Out: a `Transfer`. The corner is taken at one
+temperature: the LED current and the ratio factors belong together.
 """
 
 from __future__ import annotations

@@ -11,8 +11,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 from isolint.interfaces.values import Channel
-from isolint.worstcase.drive import Bound, Drive
+from isolint.worstcase.drive import Drive
 from isolint.worstcase.lookup import Lookup, OutputModel, origin
+from isolint.worstcase.quantities import Bound
 from isolint.worstcase.states import StateAnalyser, StateRun
 from isolint.worstcase.terms import Lacking, Setting, Term, stated
 

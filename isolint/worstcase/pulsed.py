@@ -16,8 +16,9 @@ from isolint.interfaces.values import Boundary, Channel
 from isolint.worstcase import network as n
 from isolint.worstcase.alternating import dropping_capacitors, frequency, high_share, is_sine, reactance
 from isolint.worstcase.assembly import Assembly, Level, State
-from isolint.worstcase.drive import Bound, Drive, DriveAnalyser, led_name, vector_of
+from isolint.worstcase.drive import Drive, DriveAnalyser, led_name, vector_of
 from isolint.worstcase.leds import LedTerms
+from isolint.worstcase.quantities import Bound
 from isolint.worstcase.solve import Point, solve
 from isolint.worstcase.terms import Lacking, Term, stated
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Literal
 
 from isolint.interfaces.values import Channel, Part
 from isolint.results import MissingFact
+from isolint.worstcase.assembly import led_in
 from isolint.worstcase.demands import Threshold, logic_level, next_led, thresholds
 from isolint.worstcase.devices import Bipolar, Mos
 from isolint.worstcase.terms import Lacking, Term
@@ -165,9 +166,8 @@ class ReceiverFinder:
         """The LED of another coupler, which the output lights or shunts."""
         made = self.loads.assembled(channel)
         vector = [item.nominal for item in made.ranges(self.loads.setting)]
-        dark, lit = (
-            self.loads.solved(made, channel, vector, 25.0, amps, ()).current(part.path) for amps in (0.0, 10e-6)
-        )
+        name, _, _ = led_in(self.circuit, part, made)
+        dark, lit = (self.loads.solved(made, channel, vector, 25.0, amps, ()).current(name) for amps in (0.0, 10e-6))
         level, volts = next_led(part, lit < dark)
         return Receiver(
             "led",

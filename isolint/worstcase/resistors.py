@@ -14,9 +14,10 @@ from isolint.worstcase import network as n
 from isolint.worstcase.alternating import is_sine
 from isolint.worstcase.assembly import Assembly
 from isolint.worstcase.corners import extremes
-from isolint.worstcase.drive import Bound, DriveAnalyser
+from isolint.worstcase.drive import DriveAnalyser
 from isolint.worstcase.load import OUTPUT, LoadAnalyser
 from isolint.worstcase.lookup import Lookup, origin
+from isolint.worstcase.quantities import Bound
 from isolint.worstcase.solve import solve
 from isolint.worstcase.terms import Lacking, Setting, Term, stated, unique
 

@@ -17,8 +17,9 @@ from isolint.units import Interval
 from isolint.worstcase import network as n
 from isolint.worstcase.assembly import Assembly, Level, State
 from isolint.worstcase.corners import extremes
-from isolint.worstcase.drive import Bound, Drive, DriveAnalyser
+from isolint.worstcase.drive import Drive, DriveAnalyser
 from isolint.worstcase.lookup import Lookup
+from isolint.worstcase.quantities import Bound
 from isolint.worstcase.solve import Point, solve
 from isolint.worstcase.states import MOST_RUNS, StateRun, floating
 from isolint.worstcase.terms import Lacking, Setting, Term, stated, unique

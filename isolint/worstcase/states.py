@@ -16,8 +16,9 @@ from isolint.worstcase import network as n
 from isolint.worstcase.assembly import Assembly, Level, Maker, State
 from isolint.worstcase.corners import extremes
 from isolint.worstcase.devices import Diode
-from isolint.worstcase.drive import Bound, DriveAnalyser, led_name
+from isolint.worstcase.drive import DriveAnalyser, led_name
 from isolint.worstcase.lookup import Lookup
+from isolint.worstcase.quantities import Bound
 from isolint.worstcase.solve import Point, solve
 from isolint.worstcase.terms import Lacking, Setting, Term, stated, unique
 
@@ -166,8 +167,9 @@ class StateAnalyser:
             elif level == "leaking":
                 self._leaking_line(made, net)
         for role in ("anode", "cathode"):
-            node = made.node(channel.pins[role], self.circuit.net_name(channel.pins[role]))
-            made.makers.append(floating(f"float of {role}", node))
+            net = channel.pins[role]
+            if self.lookup.walker.held(net) is None or state.get(net) in ("hi-z", "leaking"):
+                made.makers.append(floating(f"float of {role}", made.node(net, self.circuit.net_name(net))))
         return made
 
     def run(self, channel: Channel, state: State, is_on: bool = False) -> StateRun:

@@ -17,8 +17,8 @@ USUAL_BENDS = (-40.0, -25.0, 0.0, 25.0, 50.0, 70.0, 85.0, 100.0)
 def temperatures(lookup: Lookup, part: Part | None, setting: Setting) -> tuple[float, ...]:
     """Ambient ends of a setting, and between them the points where the part's ratio falls less steeply than before.
 
-    Everything else changes in one direction over temperature, so that only at such a point can a ratio times a rising LED
-    current be smaller than at both ends.
+    Everything else changes in one direction over temperature, so that only at such a point can a ratio times a rising
+    LED current be smaller than at both ends.
     """
     low, high = setting.range(lookup.ambient())
     if low == high:

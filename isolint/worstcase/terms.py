@@ -1,8 +1,9 @@
 """Uncertain numbers: what is stated, what is a default, and how far each may move.
 
-A `Term` holds its whole interval, its nominal value and the interval left at the kindest end of what nobody stated (for
-stated terms the same). A `Setting` says how far towards the kindest end each defaulted term is taken: 0 is worst case, 1 the
-kindest, between is the search for the value at which a verdict flips. A pass must hold at `WORST`, a fail even at `KINDEST`.
+A `Term` holds its whole interval, its nominal value and the interval left at the kindest end of what nobody stated
+(for stated terms the same). A `Setting` says how far towards the kindest end each defaulted term is taken: 0 is worst
+case, 1 the kindest, between is the search for the value at which a verdict flips. A pass must hold at `WORST`, a fail
+even at `KINDEST`.
 """
 
 from __future__ import annotations
@@ -18,9 +19,9 @@ from isolint.units import show
 class Term:
     """One uncertain number in SI units (temperatures in degrees Celsius).
 
-    key: the fact that would settle it (`elements."R4".tolerance`), also its identity. low, nominal, high: worst interval.
-    kind_low, kind_high: the ends that remain at the kindest. stated: whether somebody stated it; else it is an assumption with its
-    `origin`. example: the line to write.
+    key: the fact that would settle it (`elements."R4".tolerance`), also its identity. low, nominal, high: worst
+    interval. kind_low, kind_high: the ends that remain at the kindest. stated: whether somebody stated it; else it is
+    an assumption with its `origin`. example: the line to write.
     """
 
     key: str

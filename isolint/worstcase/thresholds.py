@@ -13,8 +13,9 @@ from isolint.interfaces.values import Channel
 from isolint.worstcase import network as n
 from isolint.worstcase.assembly import Assembly, State, Variant
 from isolint.worstcase.corners import extremes
-from isolint.worstcase.drive import Bound, DriveAnalyser, led_name, vector_of
+from isolint.worstcase.drive import DriveAnalyser, led_name, vector_of
 from isolint.worstcase.lookup import Lookup
+from isolint.worstcase.quantities import Bound
 from isolint.worstcase.solve import Point, solve
 from isolint.worstcase.states import CLAMP, Span, StateRow, StateRun, floating
 from isolint.worstcase.terms import Lacking, Setting, unique

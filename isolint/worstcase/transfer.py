@@ -1,8 +1,8 @@
 """The saturated output current that a transistor coupler can give at worst, factor by factor.
 
-In: part record or generic family, LED current, temperature, output voltage. Out: the available current with every factor, its
-origin and the bound that it came from. Two lower bounds compete (the design's section on worst case): the record's saturation line scaled
-down, and the minimum ratio with its factors; the larger one holds.
+In: part record or generic family, LED current, temperature, output voltage. Out: the available current with every
+factor, its origin and the bound that it came from. Two lower bounds compete (the design's section on worst case): the
+record's saturation line scaled down, and the minimum ratio with its factors; the larger one holds.
 """
 
 from __future__ import annotations
@@ -22,8 +22,12 @@ from isolint.worstcase.terms import Lacking, Setting, Term, stated
 DARLINGTON_LEAST_VOLTS = 0.7
 _VOLTAGE_FACTOR = Interval(0.6, 1.0)
 _CURVES = {
-    "versus_current": '[{0}.transfer]\nversus_current = [["0.5 mA", 0.40], ["1 mA", 0.60], ["5 mA", 1.00], ["20 mA", 1.05]]',
-    "versus_temperature": '[{0}.transfer]\nversus_temperature = [["-25 degC", 0.90], ["25 degC", 1.0], ["85 degC", 0.70]]',
+    "versus_current": (
+        '[{0}.transfer]\nversus_current = [["0.5 mA", 0.40], ["1 mA", 0.60], ["5 mA", 1.00], ["20 mA", 1.05]]'
+    ),
+    "versus_temperature": (
+        '[{0}.transfer]\nversus_temperature = [["-25 degC", 0.90], ["25 degC", 1.0], ["85 degC", 0.70]]'
+    ),
     "versus_voltage": '[{0}.transfer]\nversus_voltage = [["0.4 V", 0.70], ["1 V", 0.90], ["5 V", 1.0]]',
 }
 _RATIO_EXAMPLE = '[{0}.transfer]\nratio = {{ min = "80 %", max = "160 %", current = "5 mA", voltage = "5 V" }}'
@@ -78,7 +82,10 @@ class TransferAnalyser:
             ends = self.family.saturation_voltage or Interval(0.2, 1.0)
             key = f"parts.{self.name}.output.saturation_voltage"
             title = f"saturation voltage of {self.part.path}"
-            example = f"[parts.{self.name}.output]\n" + 'saturation_voltage = { max = "0.3 V", at = "2.4 mA", drive = "8 mA" }'
+            example = (
+                f"[parts.{self.name}.output]\n"
+                + 'saturation_voltage = { max = "0.3 V", at = "2.4 mA", drive = "8 mA" }'
+            )
             limits = (ends.low, ends.high, ends.high, ends.low, ends.low)
             term = Term(key, title, "V", *limits, False, self.origin, example)
             self._terms.append(term)
@@ -98,7 +105,8 @@ class TransferAnalyser:
     def available(self, led_current: float, stress_current: float, temperature: float, volts: float) -> Available:
         """The larger of the two lower bounds; `Lacking` when neither can be computed.
 
-        led_current: smallest LED current, amperes. stress_current: largest LED current, for ageing. volts: output voltage left.
+        led_current: smallest LED current, amperes. stress_current: largest LED current, for ageing. volts: output
+        voltage left.
         """
         if volts < self.saturation_voltage() and not self.level_is_valid(volts):
             text = f"{show(volts, 'V')} left across the output is less than it needs to conduct"
@@ -129,7 +137,9 @@ class TransferAnalyser:
             return None
         source = f"record {self.name}"
         numbers = f"{line.at:g} / {line.drive:g}"
-        forced = Factor("ratio_sat", "IC/IF of the VCE(sat) line", line.at / line.drive, source, "IC_sat / IF_sat", numbers)
+        forced = Factor(
+            "ratio_sat", "IC/IF of the VCE(sat) line", line.at / line.drive, source, "IC_sat / IF_sat", numbers
+        )
         at_led, at_drive = self._current_factor(led), self._current_factor(line.drive, highest=True)
         at_led, at_drive = replace(at_led, symbol="D_IF_at"), replace(at_drive, symbol="D_IF_sat")
         value = min(at_led.value / at_drive.value, 1.0)
@@ -210,7 +220,9 @@ class TransferAnalyser:
         if curve is not None:
             found = read_off("D_VCE", title, curve, volts, "VCE", f"record {self.name}")
             if found is None:
-                text = f"the output voltage {show(volts, 'V')} lies outside the curve versus_voltage of record {self.name}"
+                text = (
+                    f"the output voltage {show(volts, 'V')} lies outside the curve versus_voltage of record {self.name}"
+                )
                 raise Lacking(text, [self._curve_fact("versus_voltage")])
             return found
         ends = _VOLTAGE_FACTOR
@@ -223,7 +235,9 @@ class TransferAnalyser:
         if curve is not None:
             found = read_off("D_T", title, curve, temperature, "T", f"record {self.name}")
             if found is None:
-                text = f"the ambient {temperature:g} degC lies outside the curve versus_temperature of record {self.name}"
+                text = (
+                    f"the ambient {temperature:g} degC lies outside the curve versus_temperature of record {self.name}"
+                )
                 raise Lacking(text, [self._curve_fact("versus_temperature")])
             return found
         ends = generic.temperature_factor(self.record, self._technology(), temperature)
@@ -247,7 +261,10 @@ class TransferAnalyser:
         if stress is not None:
             self._terms.append(ambient)
             hot = self.setting.high(ambient)
-            text = f"record {self.name}, {hours:.0f} h at {_amps(stress_current)} and {hot:g} degC (accelerated-life formula)"
+            text = (
+                f"record {self.name}, {hours:.0f} h at {_amps(stress_current)} "
+                f"and {hot:g} degC (accelerated-life formula)"
+            )
             return aged(stress, hours, stress_current, hot, text)
         ends = generic.REMAINING
         term = self._low_end("ageing", title, ends.low, ends.high, "[{0}.transfer]\nageing = {{ remaining = 0.8 }}")
@@ -266,7 +283,9 @@ class TransferAnalyser:
         ratio = self.record.transfer.ratio or Ratio()
         if ratio.current is not None:
             return self.record
-        return replace(self.record, transfer=replace(self.record.transfer, ratio=replace(ratio, current=self.family.ratio_current)))
+        return replace(
+            self.record, transfer=replace(self.record.transfer, ratio=replace(ratio, current=self.family.ratio_current))
+        )
 
     def _low_end(self, key: str, title: str, low: float, high: float, example: str) -> Term:
         """A defaulted factor of which the low end hurts: kindest is its high end."""

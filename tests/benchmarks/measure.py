@@ -11,8 +11,9 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
-from tests.benchmarks.rows import Row
+from tests.benchmarks.rows import FOLDER, Row
 from tests.conftest import REPOSITORY, environment
 
 Clock = Callable[[Sequence[str]], float]
@@ -44,9 +45,15 @@ def wall_time(command: Sequence[str]) -> float:
 
 def measure(row: Row, rounds: int = 15, clock: Clock = wall_time) -> Measured:
     """Measure one row. The first round fills the caches of byte code and disk and does not count."""
-    clock(row.subject)
-    clock(row.reference)
-    pairs = [(clock(row.subject), clock(row.reference)) for _ in range(rounds)]
+    with TemporaryDirectory() as folder:
+        if row.make is not None:
+            row.make(Path(folder))
+        subject, reference = (
+            [part.replace(FOLDER, folder) for part in command] for command in (row.subject, row.reference)
+        )
+        clock(subject)
+        clock(reference)
+        pairs = [(clock(subject), clock(reference)) for _ in range(rounds)]
     return Measured(
         row=row,
         ratio=statistics.median(subject / reference for subject, reference in pairs),

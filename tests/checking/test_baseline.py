@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from isolint import app, project
+from isolint import acceptance, app, project
 from isolint.checking import baseline
 from isolint.checking.baseline import Baseline, entry, match, read, text
 from isolint.errors import Place, SettingsError
@@ -299,4 +299,4 @@ def test_a_fault_that_is_cured_leaves_a_stale_entry_and_a_new_one_counts() -> No
 
 
 def test_the_use_cases_and_the_file_agree_on_its_name() -> None:
-    assert app.BASELINE == project.BASELINE == baseline.FILE_NAME
+    assert acceptance.BASELINE == project.BASELINE == baseline.FILE_NAME

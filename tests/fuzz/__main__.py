@@ -1,4 +1,7 @@
-"""Runs one fuzz target under atheris: `python -m tests.fuzz TARGET [--seconds N]`; exit status 0 when nothing was found."""
+"""Runs one fuzz target under atheris: `python -m tests.fuzz TARGET [--seconds N]`.
+
+Exit status 0 when nothing was found.
+"""
 
 from __future__ import annotations
 
@@ -39,7 +42,8 @@ def main() -> None:
     with atheris.instrument_imports(include=["isolint"]):
         from tests.fuzz.targets import TARGETS
 
-        # Much is imported where it is first needed: one round over the seeds brings it all in while imports are instrumented.
+        # Much is imported where it is first needed: one round over the seeds brings it all in while imports
+        # are instrumented.
         for seed in seeds(options.target):
             TARGETS[options.target](seed)
     corpus = Path(tempfile.mkdtemp(prefix="isolint-fuzz-"))

@@ -41,7 +41,11 @@ def test_the_schema_is_itself_valid() -> None:
         REPORT,
         of(),
         of(PASS, UNDERDRIVEN, OPEN, BLOCKED, WAIVED),
-        of(replace(UNDERDRIVEN, baseline_state="new")),
+        of(
+            replace(UNDERDRIVEN, baseline_state="new"),
+            replace(UNDERDRIVEN, baseline_state="updated"),
+            replace(BLOCKED, message="no longer found", blocked_by="", baseline_state="absent"),
+        ),
         Report(version="0.1.0", netlists=(), rules=(), errors=("x.cir: there is no such file",)),
     ],
     ids=["board", "empty", "kinds", "baseline", "errors"],

@@ -5,8 +5,8 @@ from dataclasses import replace
 from isolint.errors import Place
 from isolint.reports import text
 from isolint.reports.safety import CAUTION
-from isolint.results import Coverage, Evidence, Limit, Related, RuleRecord
-from tests.reports.sample import BOARD, OPEN, PASS, REPORT, UNDERDRIVEN, WAIVED, of
+from isolint.results import Coverage, Evidence, Limit, Related, Result, RuleRecord
+from tests.reports.sample import BOARD, OPEN, PASS, REPORT, UNDERDRIVEN, WAIVED, hostile, of
 
 WHOLE = f"""\
 board.cir:12:1: error: XU1: the LED gets 0.82 mA at worst (V3V3 -5 %, -20 degC) and needs 1 mA [led-underdriven]
@@ -136,3 +136,18 @@ def test_text_from_a_netlist_reaches_the_terminal_harmless_wherever_it_stands() 
     assert "\u202e" not in shown
     starts = [line for line in shown.splitlines() if line.startswith("R1")]
     assert starts == [], "a name must not begin a line of its own"
+
+
+def test_a_stale_entry_of_a_baseline_is_told_with_its_line() -> None:
+    gone = Result("board.cir", "led-unlimited", "notApplicable", "none", "XU1: is in the baseline and no longer found",
+                  Place("isolint-baseline.toml", 4), "XU1", baseline_state="absent")  # fmt: skip
+    lines = text.render(of(gone)).splitlines()
+    assert lines[0] == "isolint-baseline.toml:4:1: led-unlimited XU1: is in the baseline and no longer found"
+    assert lines[1].startswith("board.cir: 0 failures, 0 open, 0 waived, 0 in the baseline, 1 stale there;")
+
+
+def test_no_line_of_the_text_is_a_command_to_a_ci_service() -> None:
+    for name in ("::error::x", "##[error]x", "##vso[task.complete]x"):
+        for line in text.render(hostile(name)).splitlines():
+            assert not line.lstrip().startswith("::")
+            assert "##[" not in line and "##vso[" not in line

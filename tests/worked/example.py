@@ -1,7 +1,7 @@
 """What a worked example is, and the small circuits that the examples share.
 
-Spreads that the source does not have are stated as zero, so that the worst case is the source's own arithmetic. Parts are
-invented and hold nothing but the figures of the example.
+Spreads that the source does not have are stated as zero, so that the worst case is the source's own arithmetic. Parts
+are invented and hold nothing but the figures of the example.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 Label = Literal["published", "derived", "band"]
-"""published: the result is printed in the source. derived: our arithmetic from printed inputs. band: the source gives a range."""
+"""published: the result stands in the source. derived: ours from printed inputs. band: a range in the source."""
 
 
 @dataclass(frozen=True)
@@ -73,7 +73,7 @@ def facts(
     ambient: float = 25.0,
     margin: float = 1.0,
 ) -> str:
-    """Two sides with exact supplies: VA over GNDA drives, VB over GNDB loads. All spreads are zero unless `more` says otherwise."""
+    """Exact supplies: VA over GNDA drives, VB over GNDB loads. All spreads are zero unless `more` says otherwise."""
     given = f'["{drive[0]} V", "{drive[1]} V"]' if isinstance(drive, tuple) else f'"{drive} V"\ntolerance = "0 %"'
     return f"""
 top = true

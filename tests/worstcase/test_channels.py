@@ -38,7 +38,10 @@ def channel_of(seed: int) -> Random:
     rng = random.Random(seed)
     r, r2, base = preferred(rng, 220, 3e3), preferred(rng, 2e3, 2e4), preferred(rng, 2e3, 1e4)
     kind = seed % 8
-    models = f".model QN NPN(IS=1e-14 BF={rng.randint(80, 300)} BR=2)\n.model QP PNP(IS=1e-14 BF={rng.randint(80, 300)} BR=2)\n"
+    models = (
+        f".model QN NPN(IS=1e-14 BF={rng.randint(80, 300)} BR=2)\n.model "
+        f"QP PNP(IS=1e-14 BF={rng.randint(80, 300)} BR=2)\n"
+    )
     cards, coupler = {
         0: (f"R1 DRIVE A {r}", "XU1 A GND OUT GNDB DEMO_A\n"),
         1: (f"R1 V5 A {r}\nR2 A DRIVE {r2}", "XU1 A DRIVE OUT GNDB DEMO_A\n"),
@@ -47,7 +50,8 @@ def channel_of(seed: int) -> Random:
         4: (f"Q1 N1 B V5 QP\nR3 B DRIVE {base}\nR1 N1 A {r}\n{models}", "XU1 A GND OUT GNDB DEMO_A\n"),
         5: (f"R1 V5 A {preferred(rng, 150, 600)}", TWO),
         6: (
-            f"R1 V5 A {r}\nM1 K DRIVE GND GND MN\n.model MN NMOS(VTO={rng.uniform(0.8, 2):.3g} KP={rng.uniform(0.02, 1):.3g})",
+            f"R1 V5 A {r}\nM1 K DRIVE GND GND MN\n"
+            f".model MN NMOS(VTO={rng.uniform(0.8, 2):.3g} KP={rng.uniform(0.02, 1):.3g})",
             SINK,
         ),
         7: (

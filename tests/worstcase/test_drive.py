@@ -1,8 +1,9 @@
-"""Drive networks through the main job: each sentence of the design on drive, states and headroom, numbers redone by hand."""
+"""Drive networks through the main job: each sentence of the design on drive, states and headroom, redone by hand."""
 
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import pytest
 from scipy.optimize import brentq, root
@@ -273,10 +274,6 @@ def saturation(amps: float) -> float:
     return amps * ratio**3 * math.exp((ratio - 1.0) * 1.11 / thermal_voltage(25.0))
 
 
-def nominal(netlist: str, **more: str) -> float:
-    return drive(netlist, **more).current.nominal
-
-
 def test_a_low_side_npn_switch_against_scipy() -> None:
     found = drive(
         board(
@@ -356,7 +353,8 @@ def test_a_mos_switch_asks_for_its_threshold_and_one_volt() -> None:
         "R2 V5 A 330\nM1 K DRIVE GND GND MN\n.model MN NMOS(VTO=1.5 KP=0.5)", coupler="XU1 A K OUT GNDB DEMO_A\n"
     )
     (switch,) = drive(netlist).switches
-    assert (switch.kind, switch.required) == ("mos", pytest.approx(2.5))
+    assert switch.kind == "mos"
+    assert switch.required == pytest.approx(2.5)
     assert switch.available == pytest.approx(4.4, rel=1e-6)
     stated = FACTS + '\n[elements."M1"]\ngate_full_on = "4.5 V"\n'
     assert result(report(netlist, stated), "drive-headroom-low", "M1").kind == "fail"
@@ -411,14 +409,14 @@ def test_a_series_diode_without_a_model_is_an_assumption() -> None:
 
 
 def test_a_diode_without_a_model_that_blocks_more_than_a_zener_diode_lets_stand_is_open() -> None:
-    with pytest.raises(Lacking, match="D1 has no .model and sees 4.66 V in reverse") as reason:
+    with pytest.raises(Lacking, match=r"D1 has no \.model and sees 4\.66 V in reverse") as reason:
         drive(board("R1 V5 A 470\nR3 V5 N9 1k\nD1 GND N9 1N_DEMO\nR4 N9 A 10k"))
     assert reason.value.missing[0].key == ".model 1N_DEMO"
     assert drive(board("R1 V5 A 470\nD1 GND A 1N_DEMO")).current.low.value > 1e-3
 
 
 def test_a_transistor_without_a_model_is_open_because_its_polarity_is_not_known() -> None:
-    with pytest.raises(Lacking, match="Q1 has no .model: whether it is npn or pnp"):
+    with pytest.raises(Lacking, match=r"Q1 has no \.model: whether it is npn or pnp"):
         drive(board("R2 V5 A 330\nR1 DRIVE B 4.7k\nQ1 K B GND QDEMO", coupler="XU1 A K OUT GNDB DEMO_A\n"))
 
 
@@ -535,7 +533,7 @@ def test_gain_at_worst_is_half_of_bf_unless_stated() -> None:
 
 
 def test_a_bjt_s_required_current_is_that_of_an_ideal_switch() -> None:
-    """A base resistor of 1 Mohm starves the transistor: headroom is far below 1, though the real collector current is small too."""
+    """A base resistor of 1 Mohm starves the transistor: headroom far below 1, though little current flows."""
     cards = "R2 V5 A 330\nR1 DRIVE B 1Meg\nQ1 K B GND QN\n.model QN NPN(IS=1e-14 BF=200 BR=2)"
     (switch,) = drive(board(cards, coupler="XU1 A K OUT GNDB DEMO_A\n")).switches
     assert switch.required == pytest.approx(most(5.25, 330 * 0.99, HOT), rel=0.05)
@@ -631,7 +629,7 @@ def test_nominal_lies_inside_both_ends(name: str) -> None:
 
 @pytest.mark.parametrize("name", TOPOLOGIES)
 def test_widening_a_tolerance_never_narrows(name: str) -> None:
-    """Supplies of ports left out: the line of a port starts at the supply's minimum, so that less supply is less resistance."""
+    """Supplies of ports left out: a port's line starts at the supply's minimum; less supply is less resistance."""
     cards, coupler = TOPOLOGIES[name]
     load = "R9 VB OUT 10k\nR8 VB OUT2 10k\n" if name == "series" else "R9 VB OUT 10k\n"
     narrow = drive(board(cards, coupler=coupler, load=load)).current
@@ -659,7 +657,7 @@ def test_a_relaxed_default_never_widens(name: str) -> None:
         drive(board(cards, coupler=coupler, load=load), facts, setting=Setting(rest=share)).current
         for share in (0.0, 0.5, 1.0)
     ]
-    for wide, narrow in zip(ends, ends[1:], strict=False):
+    for wide, narrow in pairwise(ends):
         assert wide.low.value <= narrow.low.value + 1e-12
         assert wide.high.value >= narrow.high.value - 1e-12
 
@@ -670,3 +668,40 @@ def test_every_topology_has_a_sheet_whose_loop_closes() -> None:
         assert any(
             line.text.startswith("loop = ") for section in sheet(found, channel(found)) for line in section.lines
         )
+
+
+# -- several couplers in one package ------------------------------------------------------------------------------
+
+DUAL = PART.replace(
+    'pins = ["anode", "cathode", "collector", "emitter"]',
+    'pins = ["anode1", "cathode1", "anode2", "cathode2", "collector1", "emitter1", "collector2", "emitter2"]',
+).replace(
+    "[parts.DEMO_A.led]",
+    '[[parts.DEMO_A.channels]]\nname = "1"\ninput = ["anode1", "cathode1"]\noutput = ["collector1", "emitter1"]\n'
+    '[[parts.DEMO_A.channels]]\nname = "2"\ninput = ["anode2", "cathode2"]\noutput = ["collector2", "emitter2"]\n'
+    "[parts.DEMO_A.led]",
+)
+
+
+def test_two_leds_of_one_package_in_series_vary_on_their_own() -> None:
+    netlist = board(
+        "R1 V5 A 220", coupler="XU1 A M M GND OUT GNDB OUT2 GNDB DEMO_A\n", load="R9 VB OUT 10k\nR8 VB OUT2 10k\n"
+    )
+    for subject in ("XU1 channel 1", "XU1 channel 2"):
+        found = drive(netlist, part=DUAL, subject=subject)
+        assert found.current.low.value == pytest.approx((4.75 - 2 * vf_max(COLD)) / 222.2, rel=1e-6)
+        assert sum(name.startswith("forward voltage of") for name, _ in found.current.low.at) == 2
+
+
+def test_four_leds_of_two_packages_in_series_are_told_apart() -> None:
+    netlist = board(
+        "R1 V5 A 100",
+        coupler="XU1 A B B C OUT GNDB OUT2 GNDB DEMO_A\nXU2 C D D GND OUT3 GNDB OUT4 GNDB DEMO_A\n",
+        load="R9 VB OUT 10k\nR8 VB OUT2 10k\nR7 VB OUT3 10k\nR6 VB OUT4 10k\n",
+    )
+    facts = FACTS.replace(
+        'voltage = "5 V"\ntolerance = "5 %"\nground = "GND"\n', 'voltage = "12 V"\ntolerance = "0 %"\nground = "GND"\n'
+    )
+    found = drive(netlist, facts, DUAL, subject="XU1 channel 1")
+    assert sum(name.startswith("forward voltage of") for name, _ in found.current.high.at) == 4
+    assert not any("isolint itself failed" in item.message for item in report(netlist, facts, DUAL).results)

@@ -120,7 +120,7 @@ def test_two_couplers_on_one_pull_up_each_carry_it_alone() -> None:
 
 
 def base_volts(amps: float, gain: float = 100.0, temperature: float = 25.0) -> float:
-    """VBE of a junction that carries `amps` of base current: IS / BF at the model's 27 degC scaled to the temperature."""
+    """VBE of a junction that carries `amps` of base current: IS / BF of 27 degC scaled to the temperature."""
     ratio = (temperature + 273.15) / 300.15
     vt = thermal_voltage(temperature)
     isat = 1e-14 / gain * ratio**3 * math.exp((ratio - 1.0) * 1.11 / vt)
@@ -128,7 +128,7 @@ def base_volts(amps: float, gain: float = 100.0, temperature: float = 25.0) -> f
 
 
 def test_a_transistor_is_on_when_its_base_carries_its_load_at_half_the_gain() -> None:
-    """10 mA through 470 ohm from 5 V; BF 100: 50 at worst; the base resistor of 10 kohm to the emitter takes VBE / 10 kohm."""
+    """10 mA through 470 ohm from 5 V; BF 100: 50 at worst; the resistor of 10 kohm takes VBE / 10 kohm."""
     netlist = follower("R8 OUT B 1k\nR7 B GNDB 10k\nQ1 C B GNDB QN\nR6 VB C 470\n" + SWITCH)
     found = load(netlist, FACTS.replace('[inputs."OUT"]', '[inputs."ELSEWHERE"]'))
     assert found.receiver.words == "transistor Q1 on"
@@ -274,3 +274,28 @@ def test_the_held_net_and_the_turned_up_current_agree() -> None:
     turned = load(pull_up("R9 VB OUT 10k\nR8 OUT C 0\n", coupler="XU1 A GND C GNDB DEMO_A\n"))
     assert turned.required.high.value == pytest.approx(direct.required.high.value, rel=1e-8)
     assert turned.required.low.value == pytest.approx(direct.required.low.value, rel=1e-8)
+
+
+def test_the_next_led_is_found_in_a_package_of_two() -> None:
+    """The output feeds the second LED of XU2; it asks for its recommended current whatever the first one does."""
+    dual = (
+        PART.replace("DEMO_A", "DEMO_B")
+        .replace(
+            'pins = ["anode", "cathode", "collector", "emitter"]',
+            'pins = ["anode1", "cathode1", "anode2", "cathode2", "collector1", "emitter1", "collector2", "emitter2"]',
+        )
+        .replace(
+            "[parts.DEMO_B.led]",
+            '[[parts.DEMO_B.channels]]\nname = "1"\n'
+            'input = ["anode1", "cathode1"]\noutput = ["collector1", "emitter1"]\n'
+            '[[parts.DEMO_B.channels]]\nname = "2"\n'
+            'input = ["anode2", "cathode2"]\noutput = ["collector2", "emitter2"]\n'
+            '[parts.DEMO_B.led]\nrecommended_current_min = "3 mA"',
+        )
+    )
+    facts = FACTS.replace('[inputs."OUT"]', '[inputs."ELSEWHERE"]')
+    netlist = board(
+        DRIVE, "R9 OUT N1 470\nXU2 Z GNDB N1 GNDB P GNDC Q GNDC DEMO_B\n", coupler="XU1 A GND VB OUT DEMO_A\n"
+    )
+    found = load(netlist, facts, PART + dual)
+    assert found.required.high.value == pytest.approx(3e-3, rel=1e-6)

@@ -1,4 +1,4 @@
-"""The available output current factor by factor, ageing, both bounds of the saturated current; numbers redone by hand."""
+"""The available output current factor by factor, ageing, both bounds of the saturated current, by hand."""
 
 from __future__ import annotations
 
@@ -231,7 +231,7 @@ def test_without_life_or_duty_nothing_ages() -> None:
 
 
 def test_stress_is_taken_at_the_largest_led_current_and_the_hot_end() -> None:
-    """AF = (20/5)^2 exp(0.43/8.62e-5 (1/333 - 1/398)) = 184.7; 87,660 h over it: 0.4746 of the test; m = 0.25 loses more."""
+    """AF = (20/5)^2 exp(0.43/8.62e-5 (1/333 - 1/398)) = 184.7; 87,660 h are 0.4746 tests; m = 0.25 loses more."""
     found = available(part=STRESS, stress=5e-3)
     factor_ = 16 * math.exp(0.43 / 8.62e-5 * (1 / 333 - 1 / 398))
     assert factor(found, "D_t") == pytest.approx(1 - 0.1 * (87660 / factor_ / 1000) ** 0.25)

@@ -1,0 +1,137 @@
+"""What a receiver asks for, as a quantity of the load network that reaches zero at its level."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+from isolint.circuit import Circuit
+from isolint.interfaces.values import Part, Recognition
+from isolint.worstcase import network as n
+from isolint.worstcase.assembly import Assembler, Assembly, Maker, led_in
+from isolint.worstcase.devices import Bipolar, Diode, Mos, from_model
+from isolint.worstcase.lookup import Lookup
+from isolint.worstcase.receivers import Receiver
+from isolint.worstcase.solve import Point
+from isolint.worstcase.terms import Lacking
+
+MOST_AMPS = 10.0
+CLOSED_OHMS = 1e-3
+
+
+@dataclass(frozen=True, slots=True)
+class Goal:
+    """What a receiver asks for: `excess` is zero or more when it is met. Branch `replaces` gives way to `extra`."""
+
+    excess: Callable[[Point, Sequence[float]], float]
+    replaces: str = ""
+    extra: tuple[n.Branch, ...] = ()
+
+
+def goal_of(lookup: Lookup, assembler: Assembler, recognition: Recognition, made: Assembly, receiver: Receiver) -> Goal:
+    """The goal of a receiver in its load network."""
+    circuit = lookup.circuit
+    if receiver.kind == "coil":
+        name = recognition.parts[receiver.element].path
+        return Goal(lambda point, vector: abs(point.current(name)) - receiver.level)
+    if receiver.kind == "threshold":
+        plus, minus = (made.node(net, circuit.net_name(net)) for net in (receiver.net, receiver.minus))
+        way = 1.0 if receiver.inverted else -1.0
+        return Goal(lambda point, vector: (receiver.level - point.voltage(plus) + point.voltage(minus)) * way)
+    if receiver.kind == "led":
+        return _led_goal(circuit, recognition.parts[receiver.element], made, receiver)
+    if receiver.kind == "input":
+        node, way = made.nets[receiver.net], 1.0 if receiver.inverted else -1.0
+        return Goal(lambda point, vector: (receiver.level - point.voltage(node)) * way)
+    path = circuit.path(receiver.element)
+    pins = [made.nets[net] for net in circuit.pins(receiver.element)[:3]]
+    model = circuit.model(receiver.element)
+    tail = {key: value for key, value in circuit.tail(receiver.element).items() if isinstance(value, float)}
+    kind, parameters = None if model is None else model.type, circuit.model_parameters(receiver.element)
+    device = from_model(circuit.letter(receiver.element), kind, parameters, tail)
+    if isinstance(device, Mos):
+        sign = device.polarity * (-1.0 if receiver.inverted else 1.0)
+        level = receiver.level * (-1.0 if receiver.inverted else 1.0)
+        return Goal(lambda point, vector: sign * (point.voltage(pins[1]) - point.voltage(pins[2])) - level)
+    if not isinstance(device, Bipolar):
+        raise Lacking(f"the model of {path} can't be solved here")
+    return _base_goal(assembler, made, receiver, device, pins, path)
+
+
+def _led_goal(circuit: Circuit, part: Part, made: Assembly, receiver: Receiver) -> Goal:
+    """The LED of another coupler that the output lights or shunts."""
+    name, a, k = led_in(circuit, part, made)
+    if receiver.volts:
+        return Goal(lambda point, vector: receiver.level - point.voltage(a) + point.voltage(k))
+    way = -1.0 if receiver.inverted else 1.0
+    return Goal(lambda point, vector: (point.current(name) - receiver.level) * way)
+
+
+def _base_goal(
+    assembler: Assembler, made: Assembly, receiver: Receiver, device: Bipolar, pins: Sequence[int], path: str
+) -> Goal:
+    """On: the base takes what the transistor's own load needs at the least gain. Off: it stays below its level."""
+    junction = Diode(IS=device.IS / device.BF, N=device.NF)
+    ends = (pins[1], pins[2]) if device.polarity > 0 else (pins[2], pins[1])
+    base = n.DiodeBranch(f"base of {path}", ends[0], ends[1], junction)
+    if receiver.inverted:
+
+        def below(point: Point, vector: Sequence[float]) -> float:
+            return receiver.level - device.polarity * (point.voltage(pins[1]) - point.voltage(pins[2]))
+
+        return Goal(below, path, (base,))
+    closed = n.Resistor(f"{path} closed", pins[0], pins[2], CLOSED_OHMS)
+    gain = made.term(assembler.gain(receiver.element, device))
+
+    def driven(point: Point, vector: Sequence[float]) -> float:
+        return point.current(base.name) - abs(point.current(closed.name)) / (device.BF * vector[gain])
+
+    return Goal(driven, path, (base, closed))
+
+
+def turn_up(gap: Callable[[float], tuple[Point, float]]) -> tuple[Point, float]:
+    """The smallest current at which `gap` (the point and the excess over the goal) is zero or more, at most 10 A."""
+    point, low_gap = gap(0.0)
+    if low_gap >= 0.0:
+        return point, 0.0
+    low, high = 0.0, 1e-4
+    point, high_gap = gap(high)
+    while high_gap < 0.0:
+        # In a linear network the straight line through two points already meets the goal.
+        guess = _line(low, low_gap, high, high_gap)
+        low, low_gap = high, high_gap
+        high = min(max(guess * (1.0 + 1e-9), 1.01 * high), 64.0 * high) if guess > high else 4.0 * high
+        if high > MOST_AMPS:
+            raise Lacking("no output current brings what reads it to its level")
+        point, high_gap = gap(high)
+    for _ in range(60):
+        if high - low <= 1e-9 * high or high_gap <= 1e-12:
+            break
+        middle = _line(low, low_gap, high, high_gap)
+        middle = min(max(middle, low + 1e-3 * (high - low)), high - 1e-3 * (high - low))
+        middle_point, middle_gap = gap(middle)
+        if abs(middle_gap) < 1e-12:
+            return middle_point, middle
+        if middle_gap < 0.0:
+            low, low_gap = middle, middle_gap
+        else:
+            high, high_gap, point = middle, middle_gap, middle_point
+    return point, high
+
+
+def _line(x0: float, y0: float, x1: float, y1: float) -> float:
+    """Where the straight line through two points crosses zero."""
+    return x1 if y1 == y0 else x0 - y0 * (x1 - x0) / (y1 - y0)
+
+
+def without(made: Assembly, name: str) -> Assembly:
+    """The same assembly without one branch."""
+    return replace(made, makers=[_dropping(maker, name) for maker in made.makers])
+
+
+def _dropping(maker: Maker, name: str) -> Maker:
+    def made(vector: Sequence[float], temperature: float) -> n.Branch | None:
+        branch = maker(vector, temperature)
+        return None if branch is not None and branch.name == name else branch
+
+    return made

@@ -1,0 +1,261 @@
+"""What an output still passes in the off state: dark current, and what little LED current gives.
+
+In: a part, a setting, a temperature. Out: `Leak`s in amperes with their formula. New parts count here: an aged LED
+gives less.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+from isolint.interfaces.values import Part
+from isolint.parts import Curve, PartRecord, Ratio, generic
+from isolint.results import MissingFact
+from isolint.units import Interval, show_number
+from isolint.worstcase.factors import Factor
+from isolint.worstcase.lookup import Lookup
+from isolint.worstcase.terms import Lacking, Setting, Term, stated
+from isolint.worstcase.transfer import generic_record
+
+TRANSISTORS = ("phototransistor", "photodarlington")
+LOGIC_LEAKAGE = Interval(0.5e-6, 200e-6)
+"""Amperes that an open collector of a logic-output coupler leaks: cold and low.
+
+Hot and at its highest voltage (from memory).
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class Leak:
+    """Output current in the off state at one temperature, amperes.
+
+    `formula` and `numbers` give it, `origin` says from where.
+    """
+
+    amps: float
+    temperature: float
+    formula: str
+    numbers: str
+    origin: str
+    terms: tuple[Term, ...]
+
+
+class LeakAnalyser:
+    """Output currents in the off state, of the parts of one netlist in one setting."""
+
+    def __init__(self, lookup: Lookup, setting: Setting) -> None:
+        self.lookup = lookup
+        self.setting = setting
+
+    def dark(self, part: Part, temperature: float) -> Leak:
+        """The output current without any LED current, as a new part's maximum at a temperature."""
+        record = part.record or generic_record(part)
+        if part.type not in TRANSISTORS:
+            return self._logic_leakage(part, record, temperature)
+        given = record.output.dark_current
+        name = record.name
+        if given is not None:
+            most, at, origin = given.max, given.at, f"record {name}"
+            base = stated(
+                f"parts.{name}.output.dark_current", f"dark current of {part.path}", "A", most, most, most, origin
+            )
+            hot = given.hot
+        else:
+            usual = generic.family(part.type).dark_current or Interval(0.0, 1e-6)
+            example = f'[parts.{name}.output]\ndark_current = {{ max = "100 nA", at = "25 degC" }}'
+            origin = generic.origin(part.type)
+            base = Term(
+                f"parts.{name}.output.dark_current",
+                f"dark current of {part.path} at 25 degC",
+                "A",
+                usual.high,
+                usual.high,
+                usual.high,
+                usual.low,
+                usual.low,
+                False,
+                origin,
+                example,
+            )
+            at, hot = 25.0, None
+        amps = self.setting.high(base)
+        if hot is not None and amps > 0.0:
+            return self._with_hot_point(base, amps, at, hot, temperature, origin)
+        kelvins = Term(
+            f"parts.{name}.output.dark_current.hot",
+            f"kelvins in which the dark current of {part.path} doubles",
+            "K",
+            generic.DARK_CURRENT_DOUBLING.low,
+            generic.DARK_CURRENT_DOUBLING.high,
+            generic.DARK_CURRENT_DOUBLING.high,
+            generic.DARK_CURRENT_DOUBLING.high,
+            generic.DARK_CURRENT_DOUBLING.high,
+            False,
+            "8 to 10 K (from memory)",
+            f'[parts.{name}.output]\ndark_current = {{ max = "100 nA", at = "25 degC", hot = ["10 uA", "85 degC"] }}',
+        )
+        # Below the test temperature the slow doubling leaves more.
+        doubling = self.setting.low(kelvins) if temperature >= at else kelvins.high
+        value = amps * math.pow(2.0, (temperature - at) / doubling)
+        numbers = f"{_n(amps)} * 2 ** (({_n(temperature)} - {_n(at)}) / {_n(doubling)})"
+        return Leak(value, temperature, "I_test * 2 ** ((T - T_test) / K)", numbers, origin, (base, kelvins))
+
+    def _with_hot_point(
+        self, base: Term, amps: float, at: float, hot: tuple[float, float], temperature: float, origin: str
+    ) -> Leak:
+        """Straight in the logarithm between the two guaranteed points; above the hot one as without it."""
+        most, hottest = hot
+        if temperature > hottest:
+            doubling = generic.DARK_CURRENT_DOUBLING.low
+            amps, at = most, hottest
+        else:
+            doubling = (hottest - at) / math.log2(most / amps) if most > amps else math.inf
+        value = amps * math.pow(2.0, (temperature - at) / doubling)
+        numbers = (
+            f"{_n(amps)} * 2 ** (({_n(temperature)} - {_n(at)}) / {_n(doubling) if math.isfinite(doubling) else '1e9'})"
+        )
+        return Leak(
+            value, temperature, "I_test * 2 ** ((T - T_test) / K)", numbers, f"{origin}, with its hot point", (base,)
+        )
+
+    def _logic_leakage(self, part: Part, record: PartRecord, temperature: float) -> Leak:
+        key, title = f"parts.{record.name}.output.leakage", f"off leakage of {part.path}"
+        if record.output.leakage is not None:
+            most = record.output.leakage
+            term = stated(key, title, "A", most, most, most, f"record {record.name}")
+        else:
+            ends = LOGIC_LEAKAGE
+            example = f'[parts.{record.name}.output]\nleakage = "100 uA"'
+            term = Term(
+                key,
+                title,
+                "A",
+                ends.high,
+                ends.high,
+                ends.high,
+                ends.low,
+                ends.low,
+                False,
+                f"{generic.origin(part.type)} (from memory)",
+                example,
+            )
+        amps = self.setting.high(term)
+        return Leak(amps, temperature, "I_leakage", _n(amps), term.origin, (term,))
+
+    def passed(self, part: Part, led_current: float, temperature: float) -> tuple[Leak, tuple[Factor, ...]]:
+        """The most output current that an LED current gives through a new part, with its factors."""
+        record = part.record or generic_record(part)
+        technology = record.led.technology
+        origin = generic.origin(part.type)
+        terms: list[Term] = []
+
+        def usual(key: str, title: str, ends: Interval, example: str) -> float:
+            term = Term(
+                f"parts.{record.name}.transfer.{key}",
+                f"{title} ({part.path})",
+                "1",
+                ends.high,
+                ends.high,
+                ends.high,
+                ends.low,
+                ends.low,
+                False,
+                origin,
+                f"[parts.{record.name}.transfer]\n{example}",
+            )
+            if ends.is_point:
+                return ends.high
+            terms.append(term)
+            return self.setting.high(term)
+
+        ratio = record.transfer.ratio
+        if ratio is not None and ratio.max is not None:
+            most = Factor("ratio_max", "maximum transfer ratio", ratio.max, f"record {record.name}")
+        else:
+            family = generic.family(part.type).ratio
+            if family is None:
+                given = 'ratio = { min = "500 %", max = "2500 %", current = "1.6 mA", voltage = "2 V" }'
+                example = f"[parts.{record.name}.transfer]\n{given}"
+                fact = MissingFact(
+                    record.file or self.lookup.settings_file, f"parts.{record.name}.transfer.ratio", example
+                )
+                raise Lacking(f"the maximum transfer ratio of {record.name} is not known", [fact])
+            low = ratio.min if ratio is not None and ratio.min is not None else family.low
+            example = 'ratio = { min = "80 %", max = "160 %", current = "5 mA", voltage = "5 V" }'
+            value = usual(
+                "ratio" if ratio is None else "ratio.max",
+                "maximum transfer ratio",
+                Interval(min(low, family.high), family.high),
+                example,
+            )
+            most = Factor("ratio_max", "maximum transfer ratio", value, origin)
+        curve = record.transfer.versus_current
+        if curve is not None:
+            at_led = Factor(
+                "D_IF", "largest ratio over LED current", _largest(curve, led_current), f"record {record.name}"
+            )
+        else:
+            ends = Interval(1.0, max(_generic_peak(part, record, technology), 1.0))
+            value = usual(
+                "versus_current",
+                "largest ratio over LED current",
+                ends,
+                'versus_current = [["1 mA", 0.60], ["5 mA", 1.00]]',
+            )
+            at_led = Factor("D_IF", "largest ratio over LED current", value, origin)
+        curve = record.transfer.versus_temperature
+        title = f"ratio over temperature at {temperature:g} degC"
+        found = generic.temperature_factor(record, technology, temperature)
+        if found is None:
+            points = 'versus_temperature = [["-25 degC", 0.90], ["25 degC", 1.0], ["85 degC", 0.70]]'
+            example = f"[parts.{record.name}.transfer]\n{points}"
+            fact = MissingFact(
+                record.file or self.lookup.settings_file, f"parts.{record.name}.transfer.versus_temperature", example
+            )
+            raise Lacking(f"the ambient {temperature:g} degC lies outside the curves of {record.name}", [fact])
+        warm = usual(
+            "versus_temperature",
+            title,
+            found,
+            'versus_temperature = [["-25 degC", 0.90], ["25 degC", 1.0], ["85 degC", 0.70]]',
+        )
+        heat = Factor("D_T", title, warm, origin if curve is None else f"record {record.name}")
+        volts = record.transfer.versus_voltage
+        across = Factor(
+            "D_VCE",
+            "largest ratio over output voltage",
+            1.0 if volts is None else max(1.0, *(y for _, y in volts.points)),
+            "not below 1",
+        )
+        factors = (most, at_led, across, heat)
+        amps = led_current
+        for factor in factors:
+            amps *= factor.value
+        names = " * ".join(["IF_off", *(factor.symbol for factor in factors)])
+        numbers = " * ".join(_n(value) for value in (led_current, *(factor.value for factor in factors)))
+        return Leak(amps, temperature, names, numbers, most.origin, tuple(terms)), factors
+
+
+def _largest(curve: Curve, x: float) -> float:
+    """The value of a curve, outside its points the largest value that it has anywhere: a bound, no extrapolation."""
+    inside = curve.at(x)
+    return max(y for _, y in curve.points) if inside is None else inside
+
+
+def _generic_peak(part: Part, record: PartRecord, technology: str | None) -> float:
+    """The largest generic ratio over LED current, 1.0 at the test current."""
+    ratio = record.transfer.ratio
+    test = ratio.current if ratio is not None and ratio.current is not None else generic.family(part.type).ratio_current
+    if test is None:
+        return 1.0
+    if ratio is None or ratio.current is None:
+        record = replace(record, transfer=replace(record.transfer, ratio=replace(ratio or Ratio(), current=test)))
+    points = (0.5e-3, 1e-3, 2e-3, 5e-3, 10e-3, 20e-3, 50e-3)
+    found = [generic.current_factor(record, technology, point) for point in points]
+    return max((ends.high for ends in found if ends is not None), default=1.0)
+
+
+def _n(value: float) -> str:
+    text = show_number(value, 6)
+    return f"({text})" if value < 0.0 else text

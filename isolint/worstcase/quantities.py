@@ -1,0 +1,38 @@
+"""Computed numbers with both ends: each end with the corner and the temperature at which it was found."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from isolint.worstcase.corners import Extreme
+from isolint.worstcase.words import words
+
+
+@dataclass(frozen=True, slots=True)
+class Bound:
+    """One end of a quantity: value in SI units, corner as (term name, value) pairs, temperature in degrees Celsius."""
+
+    value: float
+    at: tuple[tuple[str, float], ...]
+    temperature: float
+
+    @property
+    def corner(self) -> str:
+        """The corner in words, temperature last."""
+        return words(self.at, self.temperature)
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """A computed number with both ends over its worst-case box and temperature."""
+
+    nominal: float
+    low: Bound
+    high: Bound
+
+
+def over_temperature(index: int, nominal: float, per_temperature: list[tuple[float, tuple[Extreme, ...]]]) -> Quantity:
+    """The worst ends over all temperatures."""
+    low_t, low = min(((t, e[index]) for t, e in per_temperature), key=lambda pair: pair[1].low)
+    high_t, high = max(((t, e[index]) for t, e in per_temperature), key=lambda pair: pair[1].high)
+    return Quantity(nominal, Bound(low.low, low.low_corner, low_t), Bound(high.high, high.high_corner, high_t))

@@ -1,0 +1,161 @@
+"""Alternating and pulsed LED drive against closed forms."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from isolint.results import Evidence, NetlistReport, Result
+from tests.support import judge, merged, only
+
+FACTS = """
+[supplies."L"]
+voltage = "120 V"
+tolerance = "0.001 %"
+kind = "ac"
+frequency = "60 Hz"
+ground = "N"
+[supplies."VB"]
+voltage = "5 V"
+tolerance = "5 %"
+ground = "GNDB"
+[inputs."OUT*"]
+supply = "VB"
+low_max = "1.5 V"
+high_min = "3.5 V"
+low_current = "1 uA"
+high_current = "1 uA"
+voltage_max = "5.5 V"
+[elements."*"]
+tolerance = "0.001 %"
+power = "5 W"
+voltage = "500 V"
+[environment]
+ambient = ["25 degC", "25 degC"]
+life = "10 year"
+duty = 0.5
+"""
+DIODES = ".model DREC D(IS=5n N=1.9 BV=800)\n"
+SINGLE = "D1 B A DREC\nXU1 A N GNDB OUT DEMO_PT1\nR2 VB OUT 100k\n"
+
+
+def check(netlist: str, more: str = "", **files: str) -> NetlistReport:
+    """A netlist under the facts above."""
+    return judge(f"* test\n{netlist}{DIODES}", merged(FACTS, more), None, **files)
+
+
+def line(result: Result, symbol: str) -> Evidence:
+    """The first evidence line of a result with this symbol."""
+    return next(item for item in result.evidence if item.symbol == symbol)
+
+
+def half_wave_mean(peak_volts: float, drop: float, ohms: float) -> float:
+    """Mean over a period of (V sin x - drop) / R where it is positive, closed form."""
+    start = math.asin(drop / peak_volts)
+    area = 2.0 * peak_volts * math.cos(start) - drop * (math.pi - 2.0 * start)
+    return area / (2.0 * math.pi * ohms)
+
+
+def test_a_published_120_volt_detector_gets_about_two_milliamperes_at_the_peak() -> None:
+    """Published inputs and result of key `mains-120-answer`: 170 V peak, 82 kohm, about 2 mA, 90 mW."""
+    report = check(f"R1 L B 82k\n{SINGLE}")
+    found = only(report, "led-overdriven")
+    assert found.kind == "pass"
+    assert line(found, "I_peak").max == pytest.approx(2.06e-3, rel=0.03)
+    power = next(r for r in report.results if r.rule == "resistor-overloaded")
+    assert power.kind == "pass"
+
+
+def test_the_average_of_a_half_wave_follows_its_closed_form() -> None:
+    found = only(check(f"R1 L B 4.7k\n{SINGLE}", '[supplies."L"]\nvoltage = "24 V"\n'), "led-overdriven")
+    peak = 24.0 * math.sqrt(2.0)
+    # 1.05 V of the LED and 0.65 V of the rectifier on average of the half wave.
+    assert line(found, "IF_avg").max == pytest.approx(half_wave_mean(peak, 1.65, 4700.0), rel=0.02)
+    assert (line(found, "I_peak").max or 0.0) / math.pi > (line(found, "IF_avg").max or 1.0)
+
+
+def test_power_of_alternating_drive_is_half_of_the_peak_power_for_half_of_the_time() -> None:
+    facts = '[elements."R1"]\npower = "0.1 W"\n'
+    found = only(check(f"R1 L B 82k\n{SINGLE}", facts), "resistor-overloaded", "fail")
+    # Published inputs and result of key `mains-120-answer`: 90 mW for half waves of 120 V in 82 kohm.
+    assert line(found, "P").max == pytest.approx(88e-3, rel=0.03)
+
+
+DROPPER = "C1 L B {0}\nR1 B A 100\nD1 N A DREC\nXU1 A N GNDB OUT DEMO_PT1\nR2 VB OUT 100k\n"
+
+
+def test_a_capacitor_dropper_lets_its_reactive_current_through() -> None:
+    found = only(check(DROPPER.format("100n")), "led-overdriven")
+    rms = 2.0 * math.pi * 60.0 * 100e-9 * 120.0
+    assert line(found, "I_C").max == pytest.approx(rms, rel=1e-3)
+    # VF and 100 ohm take next to nothing of 170 V.
+    assert line(found, "I_peak").max == pytest.approx(rms * math.sqrt(2.0), rel=0.02)
+    assert line(found, "IF_avg").max == pytest.approx(rms * math.sqrt(2.0) / math.pi, rel=0.02)
+
+
+def test_a_resistor_beside_the_reactance_adds_at_a_right_angle() -> None:
+    found = only(check(DROPPER.format("100n").replace("B A 100\n", "B A 26.5k\n")), "led-overdriven")
+    reactance = 1.0 / (2.0 * math.pi * 60.0 * 100e-9)
+    volts = 120.0 * math.sqrt(2.0) - 1.2
+    row = next(item for item in found.evidence if item.symbol == "margin" or item.symbol == "I_pulse_max / I_peak")
+    amps = float(row.formula.split(" / ")[-1].split(" = ")[0])
+    assert amps == pytest.approx(volts / math.hypot(26.5e3, reactance), rel=0.02)
+
+
+def test_a_frequency_that_nobody_states_is_asked_for() -> None:
+    facts = FACTS.replace('frequency = "60 Hz"\n', "")
+    report = judge(f"* test\n{DROPPER.format('100n')}{DIODES}", facts)
+    opens = [result for result in report.results if result.kind == "open"]
+    assert [fact.key for result in opens for fact in result.missing] == ['supplies."L".frequency']
+
+
+def test_several_alternating_sources_are_not_judged() -> None:
+    more = '[supplies."M"]\nvoltage = "24 V"\nkind = "ac"\nfrequency = "60 Hz"\nground = "N"\n'
+    report = check(f"R1 L B 82k\nR5 M B 82k\n{SINGLE}", more)
+    assert only(report, "led-overdriven").kind == "open"
+
+
+def test_a_smoothing_capacitor_keeps_the_average_open_where_the_peak_would_be_too_much() -> None:
+    smoothed = "R1 L B 1.8k\nD1 B C DREC\nC2 C N 10u\nR3 C A 100\nXU1 A N GNDB OUT DEMO_PT1\nR2 VB OUT 10k\n"
+    found = only(check(smoothed), "led-overdriven")
+    assert found.kind == "open"
+    assert "C2 smooths" in found.message
+
+
+PULSED = """
+[parts.DEMO_PULSE]
+type = "phototransistor"
+pins = ["anode", "cathode", "emitter", "collector"]
+[parts.DEMO_PULSE.led]
+technology = "GaAs"
+forward_voltage = { min = "1.05 V", typ = "1.2 V", max = "1.4 V", at = "10 mA" }
+forward_current_max = "50 mA"
+{0}reverse_voltage_max = "6 V"
+"""
+TRAIN = "V1 IN N PULSE(0 5 0 1u 1u 98u 1m)\nR1 IN A 43\nXU1 A N GNDB OUT DEMO_PULSE\nR2 VB OUT 10k\n"
+
+
+@pytest.mark.parametrize(
+    ("stated", "kind"),
+    [('pulse_current_max = "200 mA"\n', "pass"), ('pulse_current_max = "60 mA"\n', "fail"), ("", "fail")],
+)
+def test_pulses_count_with_their_average_only_where_the_record_states_a_pulse_limit(stated: str, kind: str) -> None:
+    report = judge(f"* test\n{TRAIN}", f'parts = ["p.toml"]\n{FACTS}', p__toml=PULSED.replace("{0}", stated))
+    found = only(report, "led-overdriven")
+    assert found.kind == kind
+    if stated:
+        peak = line(found, "I_peak").max or 0.0
+        # 98 us and both edges of 1 us in 1 ms.
+        assert line(found, "IF_avg").max == pytest.approx(0.1 * peak, rel=1e-6)
+
+
+def test_the_other_half_wave_of_a_supply_is_no_off_state() -> None:
+    assert only(check(f"R1 L B 82k\n{SINGLE}"), "led-not-off").kind == "notApplicable"
+
+
+def test_a_switch_in_an_alternating_loop_has_one() -> None:
+    report = check(f"R1 L S 82k\nS1 S B K N SW\n{SINGLE}.model SW SW(RON=1 ROFF=1G)\n")
+    found = only(report, "led-not-off")
+    assert found.kind == "pass"
+    assert "S1 off" in found.message
