@@ -1,7 +1,7 @@
 """The saturated output current that a transistor coupler can give at worst, factor by factor.
 
 In: part record or generic family, LED current, temperature, output voltage. Out: the available current with every
-factor, its origin and the bound that it came from. Two lower bounds compete (the design's section on worst case): the
+factor, its origin and the bound that it came from. Two lower bounds compete: the
 record's saturation line scaled down, and the minimum ratio with its factors; the larger one holds.
 """
 

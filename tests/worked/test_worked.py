@@ -13,8 +13,11 @@ from isolint.results import Evidence, Result
 from isolint.source import MemoryTree
 from tests.arithmetic import read
 from tests.test_sources import SOURCES
+from tests.worked.circuits import CIRCUITS
 from tests.worked.example import Claim, Example, Limit
-from tests.worked.table import EXAMPLES
+from tests.worked.table import PARTS
+
+EXAMPLES = (*PARTS, *CIRCUITS)
 
 PUBLISHED = {
     *("W01", "W04", "W05", "W06", "W12", "W36", *(f"W{number}" for number in range(14, 32))),

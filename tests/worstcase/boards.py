@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import math
+
+from scipy.optimize import brentq
+
 from isolint import app
 from isolint.checking.context import Context
 from isolint.interfaces.values import Channel
 from isolint.results import NetlistReport, Result
 from isolint.source import MemoryTree
+from isolint.worstcase.devices import thermal_voltage
 from isolint.worstcase.drive import Drive
 from isolint.worstcase.load import Load
 from isolint.worstcase.margin import Transfer
@@ -124,3 +129,26 @@ def result(found: NetlistReport, rule: str, role: str | None = None) -> Result:
 def without(facts: str, *keys: str) -> str:
     """The facts without the lines that state some keys."""
     return "\n".join(line for line in facts.splitlines() if line.split(" = ")[0].strip() not in keys) + "\n"
+
+
+# The LED of DEMO_A at both ends of its spread, written down once more.
+
+COLD, HOT = 0.0, 60.0
+K = -1.5e-3
+
+
+def vf_max(temperature: float) -> float:
+    """Not lowered below its test current of 10 mA."""
+    return 1.4 + K * (temperature - 25.0)
+
+
+def vf_min(amps: float, temperature: float) -> float:
+    """n = 2, Rs = 5 ohm below the test current; n = 1.5, Rs = 1 ohm above it."""
+    emission, ohms = (2.0, 5.0) if amps <= 10e-3 else (1.5, 1.0)
+    vt = thermal_voltage(temperature)
+    return 1.0 + emission * vt * math.log(amps / 10e-3) + ohms * (amps - 10e-3) + K * (temperature - 25.0)
+
+
+def most(volts: float, ohms: float, temperature: float) -> float:
+    """The largest current through a resistor and the LED of smallest forward voltage."""
+    return brentq(lambda i: volts - ohms * i - vf_min(i, temperature), 1e-6, 1.0)
