@@ -13,6 +13,7 @@ from itertools import product
 from typing import Literal
 
 Method = Literal["sensitivity", "vertices"]
+Sought = Literal["both", "low", "high"]
 Corner = tuple[tuple[str, float], ...]
 Vector = tuple[float, ...]
 
@@ -57,7 +58,10 @@ class Extreme:
 
 
 def extremes(
-    ranges: Sequence[Range], evaluate: Callable[[Sequence[float]], Sequence[float]], noise: float = 1e-12
+    ranges: Sequence[Range],
+    evaluate: Callable[[Sequence[float]], Sequence[float]],
+    noise: float = 1e-12,
+    sought: Sought = "both",
 ) -> tuple[Extreme, ...]:
     """The ends of every quantity that `evaluate` gives over the box of `ranges`.
 
@@ -67,16 +71,24 @@ def extremes(
     corner, are tried in all combinations, nominal values and a search between the ends included.
 
     noise: changes below it (in the unit of the quantity: 1 pA, 1 pV) or below a 1e-9 part are rounding, no response.
+    sought: the end that the caller uses, which halves the work; the other one then is only the farthest value seen.
     """
     box = _Box(ranges, evaluate, noise)
     nominal = box.at(box.nominal)
     responses = [_Response.of(box, quantity) for quantity in range(len(nominal))]
-    ends = [(_search(box, q, -1.0, r), _search(box, q, 1.0, r)) for q, r in enumerate(responses)]
+    ends = [
+        tuple(
+            _search(box, q, direction, r) if wanted else _End(q, direction, box.nominal, nominal[q])
+            for direction, wanted in sides
+        )
+        for q, r in enumerate(responses)
+        for sides in (((-1.0, sought != "high"), (1.0, sought != "low")),)
+    ]
     found = []
     for quantity, (low, high) in enumerate(ends):
         response = responses[quantity]
-        for end in (low, high):
-            _adopt_better(box, end, response)
+        for end, wanted in ((low, sought != "high"), (high, sought != "low")):
+            _adopt_better(box, end, response, wanted)
         found.append(
             Extreme(
                 nominal=nominal[quantity],
@@ -236,10 +248,10 @@ def _section(box: _Box, end: _End, axis: int) -> None:
         end.offer(box, _moved(start, axis, x))
 
 
-def _adopt_better(box: _Box, end: _End, response: _Response) -> None:
+def _adopt_better(box: _Box, end: _End, response: _Response, wanted: bool) -> None:
     """Take the best of everything evaluated for any quantity, so that the ends hold all that was seen."""
     best = max(box.known, key=lambda vector: end.direction * box.known[vector][end.quantity])
-    if end.offer(box, best):
+    if end.offer(box, best) and wanted:
         end.vertices = True
         _exchange(box, end, response)
     else:

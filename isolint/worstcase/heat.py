@@ -16,7 +16,7 @@ from isolint.units import Interval
 from isolint.worstcase import limits
 from isolint.worstcase.corners import extremes
 from isolint.worstcase.drive import Bound, Drive
-from isolint.worstcase.solve import solve
+from isolint.worstcase.solve import Point, solve
 from isolint.worstcase.terms import Setting, Term
 
 JUNCTION_MAX = Interval(100.0, 125.0)
@@ -73,16 +73,18 @@ def led_power(drive: Drive, setting: Setting) -> Bound:
     made = drive.assembly
     network_of = made.network
     found: list[Bound] = []
+    starts: list[Point] = []
     for row in drive.by_temperature:
 
         def evaluate(vector: Sequence[float], t: float = row.temperature) -> list[float]:
             network = network_of(vector, t)
-            point = solve(network, t)
+            point = solve(network, t, starts[0] if starts else None)
+            starts[:1] = [point]
             led = next(branch for branch in network.branches if branch.name == drive.led)
             across = point.voltage(led.anode) - point.voltage(led.cathode)  # type: ignore[union-attr]
             return [point.current(drive.led) * across]
 
-        (extreme,) = extremes(made.ranges(setting), evaluate)
+        (extreme,) = extremes(made.ranges(setting), evaluate, sought="high")
         found.append(Bound(extreme.high, extreme.high_corner, row.temperature))
     return max(found, key=lambda bound: bound.value)
 

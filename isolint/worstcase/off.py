@@ -118,14 +118,19 @@ class OffAnalyser:
         trimmed = made if not goal.replaces else without(made, goal.replaces)
         ranges = trimmed.ranges(self.setting)
 
+        starts: list[Point] = []
+
         def evaluate(vector: Sequence[float]) -> list[float]:
             extra = [*currents(vector), *goal.extra, *sources, *self.loads.leaks(trimmed, channel)]
+            network = trimmed.network(vector, temperature, extra)
             try:
-                return [goal.value(solve(trimmed.network(vector, temperature, extra), temperature), vector)]
+                point = solve(network, temperature, starts[0] if starts else None)
             except n.NotSolvable as error:
                 raise Lacking(error.text) from None
+            starts[:1] = [point]
+            return [goal.value(point, vector)]
 
-        (ends,) = extremes(ranges, evaluate)
+        (ends,) = extremes(ranges, evaluate, sought="low" if goal.at_least else "high")
         # Where the current pulled everything down, the clamp of its source shows below 0.
         value = (
             Bound(max(ends.low, 0.0), ends.low_corner, temperature)

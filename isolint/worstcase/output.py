@@ -91,6 +91,8 @@ class OutputAnalyser:
         self.lookup = loads.lookup
         self.circuit = loads.circuit
         self.coils = coils
+        # The next network often has the same connections: solving it starts from here.
+        self._last: Point | None = None
 
     # -- states -----------------------------------------------------------------------------------------------
 
@@ -174,7 +176,9 @@ class OutputAnalyser:
     def _point(
         self, made: Assembly, channel: Channel, vector: Sequence[float], temperature: float, extra: Sequence[n.Branch]
     ) -> Point:
-        return solve(made.network(vector, temperature, [*extra, *self.loads.leaks(made, channel)]), temperature)
+        network = made.network(vector, temperature, [*extra, *self.loads.leaks(made, channel)])
+        self._last = solve(network, temperature, self._last)
+        return self._last
 
     def _nodes(self, made: Assembly, channel: Channel) -> tuple[int, int]:
         first, second = self.loads.ends(channel)

@@ -18,7 +18,7 @@ from isolint.worstcase.drive import DriveAnalyser
 from isolint.worstcase.load import OUTPUT, LoadAnalyser
 from isolint.worstcase.lookup import Lookup, origin
 from isolint.worstcase.quantities import Bound
-from isolint.worstcase.solve import solve
+from isolint.worstcase.solve import Point, solve
 from isolint.worstcase.terms import Lacking, Setting, Term, stated, unique
 
 USUAL_POWER = (0.1, 1.0)
@@ -82,6 +82,8 @@ class ResistorAnalyser:
         self.drives = drives
         self.loads = loads
         self.setting = setting
+        # The next network often has the same connections: solving it starts from here.
+        self._last: Point | None = None
 
     def stresses(self, channel: Channel) -> dict[int, Stress]:
         """Every resistor of the drive and load networks of a channel, by element."""
@@ -152,7 +154,7 @@ class ResistorAnalyser:
                 return [amps * amps * ohms for amps, ohms in self._currents(made, names, vector, t, extra)]
 
             try:
-                ends = extremes(made.ranges(self.setting), evaluate, noise=1e-9)
+                ends = extremes(made.ranges(self.setting), evaluate, noise=1e-9, sought="high")
             except n.Unlimited as error:
                 raise Lacking(error.text, blocked_by="led-unlimited") from None
             except n.NotSolvable as error:
@@ -250,7 +252,8 @@ class ResistorAnalyser:
         ohms: Mapping[str, float] = {
             branch.name: branch.ohms for branch in network.branches if isinstance(branch, n.Resistor)
         }
-        point = solve(network, temperature)
+        point = solve(network, temperature, self._last)
+        self._last = point
         return [(point.current(name), ohms[name]) for name in names]
 
 

@@ -136,15 +136,17 @@ class ReverseAnalyser:
         """The lowest forward voltage; with diodes that block the LED counts with its own larger leakage."""
         anode, cathode = made.nets[channel.pins["anode"]], made.nets[channel.pins["cathode"]]
         best: Bound | None = None
+        starts: list[Point] = []
         for temperature in self.drives.temperatures():
 
             def evaluate(vector: Sequence[float], t: float = temperature) -> list[float]:
                 network = _with_blocking(made.network(vector, t), blocking, anode, cathode)
-                point = solve(network, t)
+                point = solve(network, t, starts[0] if starts else None)
+                starts[:1] = [point]
                 return [point.voltage(anode) - point.voltage(cathode)]
 
             try:
-                (ends,) = extremes(made.ranges(self.setting), evaluate)
+                (ends,) = extremes(made.ranges(self.setting), evaluate, sought="low")
             except n.Unlimited as error:
                 raise Lacking(error.text, blocked_by="led-unlimited") from None
             except n.NotSolvable as error:
