@@ -9,18 +9,13 @@ import pytest
 from tests.fuzz.__main__ import seeds
 from tests.fuzz.targets import TARGETS
 
-FOUND = sorted((Path(__file__).parent / "found").glob("*"))
-
-
-@pytest.mark.parametrize("path", FOUND, ids=lambda path: path.name)
-def test_what_fuzzing_found_no_longer_fails(path: Path) -> None:
-    target = path.name.partition("-")[0]
-    TARGETS[target](path.read_bytes())
+FOUND = Path(__file__).parent / "found"
 
 
 @pytest.mark.parametrize("target", sorted(TARGETS))
-def test_seeds_of_each_target_run(target: str) -> None:
+def test_seeds_and_what_fuzzing_found_run(target: str) -> None:
     data = seeds(target)
     assert len(data) >= 5
-    for seed in data:
+    found = [path.read_bytes() for path in sorted(FOUND.glob(f"{target}-*"))]
+    for seed in (*data, *found):
         TARGETS[target](seed)
