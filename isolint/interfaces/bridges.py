@@ -25,6 +25,8 @@ def find_bridges(
 def _resistive(
     links: Links, side_of_net: Mapping[int, int], names: Sequence[str], removed: Collection[int], without: int
 ) -> list[Bridge]:
+    if len(names) < 2:
+        return []
     at: dict[int, list[int]] = {}
     crossing: list[int] = []
     for link in range(len(links)):
@@ -51,7 +53,8 @@ def _resistive(
             link = waiting.pop()
             component.append(link)
             for net in links.nets(link):
-                for other in at.get(net, ()):
+                # Each net is left once, however many elements touch it.
+                for other in at.pop(net, ()):
                     if other not in seen:
                         seen.add(other)
                         waiting.append(other)
