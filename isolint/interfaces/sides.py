@@ -115,8 +115,8 @@ def _notes(circuit: Circuit, off: int) -> tuple[str, ...]:
     )
     if not named:
         return ()
-    verb = "is" if len(named) == 1 else "are"
-    return (f"{', '.join(named)} {verb} taken as other nets than node 0",)
+    what = "a net of its own" if len(named) == 1 else "nets of their own"
+    return (f"assumed: {', '.join(named)}: {what}, not node 0",)
 
 
 def dump(separation: Separation, circuit: Circuit) -> str:
