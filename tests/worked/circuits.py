@@ -302,6 +302,17 @@ sink_max = "20 mA"
         )
     ),
     Example(
+        "W62",
+        "10 mA at the peak of 230 V",
+        "published",
+        "mains-detector-discussion",
+        led_with("{x}"),
+        facts(325.0, more=reads()),
+        transistor(2.0, "10 mA", led='recommended_current_min = "10 mA"'),
+        limits=(Limit(UNDER, 32.3e3, "smaller"),),
+        values={"x": 32.3e3},
+    ),
+    Example(
         "W63",
         "75 ohm for 50 mA",
         "published",

@@ -231,4 +231,19 @@ tempco = "300 ppm/K"
         claims=(Claim(MARGIN, "D_t", "min", 0.992, 0.001), Claim(MARGIN, "IF", "nominal", 5e-3, 0.001)),
         values={"x": 760.0},
     ),
+    Example(
+        "W13",
+        "thirty field years at 80 degC and 5 mA",
+        "band",
+        "ageing-white-paper",
+        led_with("{x}"),
+        facts(5.0, more=reads(), ambient=80.0).replace('life = "0 h"', 'life = "30 year"'),
+        transistor(
+            1.2 + 0.0825,
+            "5 mA",
+            ageing='{ loss = 0.008, time = "1000 h", current = "20 mA", temperature = "125 degC" }',
+        ),
+        claims=(Claim(MARGIN, "D_t", "min", (0.9, 1.0)),),
+        values={"x": 760.0},
+    ),
 )

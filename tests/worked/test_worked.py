@@ -11,6 +11,7 @@ from isolint import app
 from isolint.checking.worksheet import sheet
 from isolint.results import Evidence, Result
 from isolint.source import MemoryTree
+from isolint.worstcase.alternating import reactance
 from tests.arithmetic import read
 from tests.test_sources import SOURCES
 from tests.worked.circuits import CIRCUITS
@@ -122,7 +123,13 @@ def test_only_what_was_printed_is_called_published() -> None:
 
 def test_the_wanted_examples_are_there() -> None:
     assert {number_of(example) for example in EXAMPLES} >= WANTED
-    assert len({number_of(example) for example in EXAMPLES}) >= 25
+    assert len({number_of(example) for example in EXAMPLES}) >= 30
+
+
+def test_w62_the_reactance_of_a_dropping_capacitor_is_the_printed_one() -> None:
+    """Key `mains-detector-discussion`, published."""
+    assert reactance(60.0, 0.33e-6) == pytest.approx(8.04e3, rel=0.01)
+    assert reactance(50.0, 0.33e-6) == pytest.approx(9.65e3, rel=0.01)
 
 
 def test_w12_the_acceleration_factor_is_the_printed_one() -> None:
