@@ -89,7 +89,7 @@ def running_order(rules: Sequence[Rule]) -> list[Rule]:
 
 
 def _blocked_by_joints(context: Context) -> Blocked:
-    """Channels whose drive or load network holds an element that joins sides.
+    """Channels whose drive or load network holds an element that joins sides, or that are the joint themselves.
 
     What is solved there is not the wanted circuit.
     """
@@ -99,7 +99,7 @@ def _blocked_by_joints(context: Context) -> Blocked:
             continue
         for channel in context.channels:
             for network, aspects in ((channel.drive, _DRIVE), (channel.load, _LOAD)):
-                if set(network.elements) & set(join.cut):
+                if {channel.part.element, *network.elements} & set(join.cut):
                     for aspect in aspects:
                         blocked.setdefault((channel.subject, aspect), join.rule)
     return blocked

@@ -274,6 +274,6 @@ RULE = Rule(
         "parts.*.led.off_current",
     ),
     judge=judge,
-    needs=("drive", "led-current", "off"),
+    needs=("drive", "led-current", "off", "load"),
     blocks=("off-state",),
 )
