@@ -13,6 +13,7 @@ from datetime import date
 from typing import cast
 
 from isolint.checking.context import Context
+from isolint.checking.once import said_once
 from isolint.checking.opens import merge_opens
 from isolint.checking.rule import Aspect, Rule
 from isolint.checking.waivers import apply_waivers
@@ -63,6 +64,7 @@ def judged(context: Context, rules: Sequence[Rule], strict: bool = False) -> lis
                 result for channel in context.channels for result in _for_channel(rule, context, channel, blocked)
             ]
     results = [result for rule in rules for result in found.get(rule.slug, ())]
+    results = said_once(context, results)
     results = [_blocked_for_a_reason(result, results) for result in results]
     groups = {rule.slug: rule.group for rule in rules}
     return [_counted(result, context, groups, strict) for result in results]
@@ -99,7 +101,8 @@ def _blocked_by_joints(context: Context) -> Blocked:
             continue
         for channel in context.channels:
             for network, aspects in ((channel.drive, _DRIVE), (channel.load, _LOAD)):
-                if {channel.part.element, *network.elements} & set(join.cut):
+                own = () if join.shared_net >= 0 else (channel.part.element,)
+                if {*own, *network.elements} & set(join.cut):
                     for aspect in aspects:
                         blocked.setdefault((channel.subject, aspect), join.rule)
     return blocked
