@@ -20,7 +20,7 @@ from isolint.worstcase.alternating import dropping_capacitors, reactance, stimul
 from isolint.worstcase.corners import Range
 from isolint.worstcase.devices import Bipolar, Diode, Mos, Switch, from_model
 from isolint.worstcase.leds import LedTerms
-from isolint.worstcase.lookup import Lookup, OutputModel
+from isolint.worstcase.lookup import Lookup, OutputModel, table_of
 from isolint.worstcase.terms import Lacking, Setting, Term, stated
 
 Level = Literal["high", "low", "hi-z", "on", "off", "leaking", "reversed", "positive", "negative"]
@@ -32,8 +32,6 @@ stands at one of its peaks.
 """
 
 SMALLEST_OHMS = 1e-6
-PUSHED_BACK_AMPS = 1e-9
-# From this current into a high output (out of a low one) on its unloaded level holds; at 0 A the guaranteed one does.
 COPPER = 0.00393
 COIL_TEMPERATURE = 25.0
 UNMODELLED_EMISSION = 1.5
@@ -486,15 +484,3 @@ def refuse_breakdown(made: Assembly, voltages: Sequence[float]) -> None:
                 "V in reverse: whether it breaks down nobody says"
             )
             raise Lacking(text, [diode.missing])
-
-
-def table_of(model: OutputModel, high: bool) -> tuple[tuple[float, float], ...]:
-    """The breakpoints of an output at its guaranteed level, with what it does against a current that is pushed back.
-
-    Such a current can't lower a high level below the unloaded one, nor lift a low level above 0 V.
-    """
-    if model.unloaded is None:
-        return model.worst
-    if high:
-        return ((-1.0, model.unloaded), (-PUSHED_BACK_AMPS, model.unloaded), *model.worst)
-    return (*model.worst, (PUSHED_BACK_AMPS, model.unloaded), (1.0, model.unloaded))

@@ -27,6 +27,8 @@ DEFAULT_LIFE_HOURS = 10 * 8766.0
 DEFAULT_DUTY = 1.0
 DEFAULT_DRIVE_HEADROOM = 1.3
 DEFAULT_TRANSFER_MARGIN = 1.2
+PUSHED_BACK_AMPS = 1e-9
+# From this current into a high output (out of a low one) on its unloaded level holds; at 0 A the guaranteed one does.
 COMMON_PRACTICE = "default (common practice, no source)"
 
 
@@ -52,6 +54,18 @@ class OutputModel:
     limit: float | None
     unloaded: float | None = None
     supply: Term | None = None
+
+
+def table_of(model: OutputModel, high: bool) -> tuple[tuple[float, float], ...]:
+    """The breakpoints of an output at its guaranteed level, with what it does against a current that is pushed back.
+
+    Such a current can't lower a high level below the unloaded one, nor lift a low level above 0 V.
+    """
+    if model.unloaded is None:
+        return model.worst
+    if high:
+        return ((-1.0, model.unloaded), (-PUSHED_BACK_AMPS, model.unloaded), *model.worst)
+    return (*model.worst, (PUSHED_BACK_AMPS, model.unloaded), (1.0, model.unloaded))
 
 
 class Lookup:
