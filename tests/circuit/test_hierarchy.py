@@ -199,9 +199,9 @@ def test_ten_levels_of_ten_stop_within_five_seconds_with_a_note() -> None:
     lines = ["X1 a b s0"]
     for level in range(10):
         lines += [f".subckt s{level} p q", *(f"X{n} p q s{level + 1}" for n in range(10)), ".ends"]
-    start = time.perf_counter()
+    start = time.process_time()
     circuit = circuit_of(*lines, ".subckt s10 p q", "R1 p q 1", ".ends")
-    assert time.perf_counter() - start < 5.0
+    assert time.process_time() - start < 5.0
     (note,) = circuit.notes
     assert "more than 20,000 instances" in note.message
     assert circuit.find("X1.X0.X9") is not None
@@ -211,13 +211,13 @@ def test_building_takes_linear_time() -> None:
     def seconds(count: int) -> float:
         text = "title\n" + "".join(f"R{i} n{i} n{i // 2} 1k\n" for i in range(count))
         cards = read(MemoryTree({"board.cir": text}), "board.cir")
-        start = time.perf_counter()
+        start = time.process_time()
         circuit = build(cards)
         assert sum(len(circuit.elements_at(net)) for net in circuit.nets()) == 2 * count
-        return time.perf_counter() - start
+        return time.process_time() - start
 
-    small = min(seconds(10_000) for _ in range(2))
-    assert seconds(100_000) < 40 * small
+    # Ten times the cards: ten times the time where it is linear, a hundred times where it is quadratic.
+    assert min(seconds(50_000) for _ in range(2)) < 50 * min(seconds(5_000) for _ in range(3))
 
 
 # -- invariants -----------------------------------------------------------------------------------------------

@@ -148,6 +148,6 @@ def plainly(pattern: str, name: str) -> bool:
 
 def test_a_hostile_pattern_takes_no_time() -> None:
     facts = read(f'[supplies."{"a*" * 60}b"]\nground = "g"')
-    start = time.perf_counter()
+    start = time.process_time()
     assert facts.supply("a" * 5000) is None
-    assert time.perf_counter() - start < 1.0
+    assert time.process_time() - start < 1.0

@@ -436,7 +436,7 @@ def test_a_model_of_another_number_of_ports_is_not_laid_beside_the_record() -> N
 def test_thousands_of_parts_of_many_definitions_are_recognised_in_linear_time() -> None:
     library = "".join(model(f"DEMO_OPTO{n}", "A K C E") for n in range(300))
     cards = "\n".join(f"XU{n} a{n} k{n} c{n} e{n} DEMO_OPTO{n % 300}" for n in range(3000))
-    start = time.perf_counter()
+    start = time.process_time()
     found = board(f"{cards}\n{library}", '[elements."R*"]\ntolerance = "1 %"')
     assert len(found.kinds()) == 3000
-    assert time.perf_counter() - start < 8.0
+    assert time.process_time() - start < 8.0

@@ -129,7 +129,7 @@ def test_ten_levels_of_ten_sheets_are_judged_once_a_definition() -> None:
     for level in range(9):
         lines += [f".subckt s{level} p q", *(f"X{n} p q s{level + 1}" for n in range(10)), "E1 x 0 p q 1", ".ends"]
     lines += [".subckt s9 p q", "R1 p q 1", ".ends"]
-    start = time.perf_counter()
+    start = time.process_time()
     found = board("\n".join(lines))
-    assert time.perf_counter() - start < 5.0
+    assert time.process_time() - start < 5.0
     assert sheets(found) == []
