@@ -92,7 +92,7 @@ def test_vertices_reach_the_ends_and_samples_never_leave_them(first: int) -> Non
             assert row.high.value == pytest.approx(max(values), rel=1e-6, abs=slack), seed
         low, high = found.by_temperature[0].temperature, found.by_temperature[-1].temperature
         slack = room(found.current.low.value, found.current.high.value)
-        for _ in range(60):
+        for _ in range(400):
             sample = current(found, tuple(rng.uniform(r.low, r.high) for r in ranges), rng.uniform(low, high))
             assert found.current.low.value - slack <= sample <= found.current.high.value + slack, seed
 
