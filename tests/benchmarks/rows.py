@@ -60,6 +60,12 @@ HOOK = (sys.executable, "-m", "isolint", "check", "--changed", "--", f"{FOLDER}/
 
 ROWS = (
     Row(
+        name="nominal and all corners of one channel with one switching input / python -c pass, fifty times each",
+        subject=(sys.executable, "-m", "tests.benchmarks.channel", "analyse", "50"),
+        reference=(sys.executable, "-m", "tests.benchmarks.channel", "passes", "50"),
+        limit=1.0,
+    ),
+    Row(
         name="cold check of the sound board / import of click, lark, networkx",
         subject=(sys.executable, "-m", "isolint", "check", BOARD),
         reference=IMPORTS,
