@@ -14,6 +14,7 @@ from isolint import __version__
 from isolint.errors import IsolintError, NotANetlist, Place, SettingsError
 from isolint.results import (
     LEVELS,
+    Inventory,
     Level,
     NetlistReport,
     Report,
@@ -236,6 +237,19 @@ def worksheet(
         f"{path}: there is no coupler {name} (couplers here: {known})" for name in couplers if name.lower() not in found
     )
     return tuple(section for channel in channels for section in sheet(context, channel)), errors
+
+
+def barrier(path: str, options: Options) -> Inventory:
+    """The sides of a netlist and what lies across each barrier, with what the rules of the barrier say of it."""
+    from isolint.checking.engine import run
+    from isolint.checking.inventory import inventory
+    from isolint.rules import RULES
+
+    tree, inner, root = locate(path, options.root)
+    context, _ = prepare(tree, inner, root)
+    spoken = [rule for rule in RULES if rule.group == "barrier" or rule.slug == "part-unknown"]
+    found = inventory(context, run(context, spoken, options.strict, options.day), __version__)
+    return replace(found, netlist=shown(tree, found.netlist))
 
 
 def rules() -> tuple[RuleRecord, ...]:

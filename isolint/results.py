@@ -165,6 +165,65 @@ class BarrierRecord:
 
 
 @dataclass(frozen=True, slots=True)
+class Remark:
+    """What a rule says against something that lies across a barrier: `mark` is its level, `open` or `waived`."""
+
+    mark: str
+    rule: str
+    message: str
+
+
+CrossingKind = Literal["part", "resistance", "capacitance", "joint", "unknown"]
+
+
+@dataclass(frozen=True, slots=True)
+class Crossing:
+    """One thing that lies across a barrier, as the inventory shows it.
+
+    name: its elements. what: type and model, or value. details: ratings, class, path. ends: the nets that it touches on
+    each of the two sides.
+    """
+
+    kind: CrossingKind
+    name: str
+    what: str
+    details: tuple[str, ...]
+    ends: tuple[tuple[str, ...], tuple[str, ...]]
+    place: Place
+    remarks: tuple[Remark, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class BarrierSheet:
+    """One barrier of the inventory: what is stated of it, what crosses it, and why it can't be judged ("" if it can).
+
+    stated: pairs of key and value. remarks: what rules say of the barrier as a whole.
+    """
+
+    sides: tuple[str, str]
+    stated: tuple[tuple[str, str], ...]
+    crossings: tuple[Crossing, ...]
+    doubt: str = ""
+    remarks: tuple[Remark, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Inventory:
+    """What separates the sides of one netlist, and what lies across.
+
+    others: joints and parts that no barrier shows. remarks: what rules say that stands at no barrier and no crossing.
+    """
+
+    version: str
+    netlist: str
+    sides: tuple[SideRecord, ...]
+    barriers: tuple[BarrierSheet, ...]
+    others: tuple[Crossing, ...]
+    remarks: tuple[Remark, ...]
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class CouplerRecord:
     """One channel of a coupler, as the reports show it."""
 

@@ -192,7 +192,7 @@ class Context:
         said = f"{channel.subject}: {text}"
         if verdict.kind == "open":
             missing = self.missing(verdict.settled_by)
-            said = f"{channel.subject}: {text}; {_rests_on(verdict)}"
+            said = f"{channel.subject}: {text}; {rests_on(verdict)}"
         made = self.channel_result(
             rule,
             channel,
@@ -414,7 +414,7 @@ class Context:
         return values[fine]
 
 
-def _rests_on(verdict: Verdict) -> str:
+def rests_on(verdict: Verdict) -> str:
     """Which values nobody stated an open verdict rests on, and where it flips."""
     flips = verdict.flips or {}
     names = [

@@ -9,7 +9,7 @@ from isolint.checking.context import Context
 from isolint.checking.evidence import at_least, single
 from isolint.checking.rule import Rule
 from isolint.errors import Place
-from isolint.interfaces.references import facing_groups, group_label
+from isolint.interfaces.references import facing_groups, group_label, simulation_ground
 from isolint.interfaces.values import Barrier, Bridge, Join
 from isolint.results import Evidence, MissingFact, Related, Result
 from isolint.units import show
@@ -30,8 +30,12 @@ def join_results(context: Context, rule: Rule) -> Iterator[Result]:
     for join in separation.joins:
         if join.rule == rule.slug and not join.unknown:
             yield _failed(context, rule, join)
+    hidden = [barrier for barrier in separation.barriers if _is_hidden(context, barrier)]
+    if len(hidden) > 1:
+        yield _hidden(context, rule, hidden)
     for barrier in separation.barriers:
-        yield from _barrier_result(context, rule, barrier)
+        if len(hidden) < 2 or barrier not in hidden:
+            yield from _barrier_result(context, rule, barrier)
 
 
 # -- a joint ------------------------------------------------------------------------------------------------------
@@ -181,7 +185,7 @@ def _barrier_result(context: Context, rule: Rule, barrier: Barrier) -> Iterator[
     pair = " and ".join(sorted(barrier.sides))
     subject = barrier_subject(context, barrier)
     where = context.place(min(barrier.parts, key=context.place)) if barrier.parts else Place(context.netlist)
-    joins = _joins_of(context, barrier)
+    joins = joins_of(context, barrier)
     if joins:
         if any(join.rule == rule.slug and not join.unknown for join in joins):
             return
@@ -201,15 +205,39 @@ def _barrier_result(context: Context, rule: Rule, barrier: Barrier) -> Iterator[
         evidence: list[Evidence] = []
         if rule.slug == "bridge-conducting" and bridges:
             text += f"; across it lie {'; '.join(_bridge_words(context, bridge) for bridge in bridges)}"
-            evidence = [
-                _across(context, bridge)
-                for bridge in bridges
-                if bridge.kind == "resistance" and bridge.value is not None
-            ]
+            evidence = [item for bridge in bridges if bridge.kind == "resistance" for item in _across(context, bridge)]
         elements = [element for bridge in bridges for element in bridge.elements]
         yield context.result(
             rule, "pass", text, where, subject, evidence=evidence, related=context.related([*barrier.parts, *elements])
         )
+
+
+def _is_hidden(context: Context, barrier: Barrier) -> bool:
+    """Whether nothing but the simulation's ground keeps a barrier from being judged."""
+    return bool(barrier.undecidable and barrier.parts) and not joins_of(context, barrier)
+
+
+def _hidden(context: Context, rule: Rule, barriers: Sequence[Barrier]) -> Result:
+    """Several barriers that return to the simulation's ground are one open result: one cause, one answer."""
+    elements = sorted({element for barrier in barriers for element in barrier.parts}, key=context.place)
+    off = simulation_ground(context.circuit, context.facts)
+    parts = ", ".join(map(context.circuit.path, elements))
+    listed = "; ".join(" and ".join(sorted(barrier.sides)) for barrier in barriers)
+    text = (
+        f"the separation of {len(barriers)} barriers can't be judged from this netlist: both sides of {parts} return "
+        f"to {context.net(off)}, which is declared the simulation's ground (sides {listed})"
+    )
+    missing, remedy = _undecidable(context, barriers[0])
+    return context.result(
+        rule,
+        "open",
+        text,
+        context.place(elements[0]),
+        "node 0",
+        missing=missing,
+        remedy=remedy,
+        related=context.related(elements),
+    )
 
 
 def barrier_subject(context: Context, barrier: Barrier) -> str:
@@ -225,7 +253,7 @@ def barrier_subject(context: Context, barrier: Barrier) -> str:
     )
 
 
-def _joins_of(context: Context, barrier: Barrier) -> list[Join]:
+def joins_of(context: Context, barrier: Barrier) -> list[Join]:
     """The joints that concern a barrier, proven ones first: the same sides, or one of its parts.
 
     A stated side of which no net is left is explained by a joint of sides that nobody named: the fault took its nets.
@@ -257,17 +285,14 @@ def _bridge_words(context: Context, bridge: Bridge) -> str:
     return names if bridge.value is None else f"{names} ({show(bridge.value, unit)})"
 
 
-def _across(context: Context, bridge: Bridge) -> Evidence:
-    assert bridge.value is not None
+def _across(context: Context, bridge: Bridge) -> Iterator[Evidence]:
+    """The resistance of a bridge, and of a chain what remains with one element shorted."""
     names = ", ".join(context.circuit.path(element) for element in bridge.elements)
-    return single(
-        f"resistance across the barrier through {names}",
-        "R_across",
-        "ohm",
-        bridge.value,
-        "min",
-        limit=at_least(_limit(context)),
-    )
+    text = f"resistance across the barrier through {names}"
+    if bridge.value is not None:
+        yield single(text, "R_across", "ohm", bridge.value, "min", limit=at_least(_limit(context)))
+    if bridge.shorted is not None and len(bridge.elements) > 1:
+        yield single(f"{text}, one of them shorted", "R_shorted", "ohm", bridge.shorted, "min")
 
 
 # -- parts that nobody explained -----------------------------------------------------------------------------------

@@ -21,22 +21,11 @@ def netlist_report(context: Context, cards: Cards, results: Sequence[Result]) ->
     """Everything a format may show of one netlist."""
     separation = context.interfaces.separation
     names = {index: side.name for index, side in enumerate(separation.sides)}
-    sides = tuple(
-        SideRecord(
-            side.name,
-            context.net(side.reference) if side.reference >= 0 else "",
-            tuple(context.net(net) for net in side.supplies),
-            side.kind,
-            len(side.nets),
-            side.element_count,
-        )
-        for side in separation.sides
-    )
     joined = {tuple(sorted(join.sides)) for join in separation.joins}
     barriers = tuple(
         BarrierRecord(
             barrier.sides,
-            _stated(context, barrier.stated),
+            stated_of_barrier(context, barrier.stated),
             tuple(context.circuit.path(element) for element in barrier.parts),
             tuple(
                 ", ".join(context.circuit.path(element) for element in bridge.elements)
@@ -66,7 +55,7 @@ def netlist_report(context: Context, cards: Cards, results: Sequence[Result]) ->
         tuple(results),
         coverage,
         (*(file.path for file in cards.files), *context.facts.files, *context.facts.part_files),
-        sides,
+        side_records(context),
         barriers,
         couplers,
         tuple(_notes(context)),
@@ -81,7 +70,23 @@ def _notes(context: Context) -> Iterable[str]:
         yield f"left out as simulation_only: {names}"
 
 
-def _stated(context: Context, index: int) -> dict[str, str]:
+def side_records(context: Context) -> tuple[SideRecord, ...]:
+    """The sides with their references, supplies, kinds and sizes."""
+    return tuple(
+        SideRecord(
+            side.name,
+            context.net(side.reference) if side.reference >= 0 else "",
+            tuple(context.net(net) for net in side.supplies),
+            side.kind,
+            len(side.nets),
+            side.element_count,
+        )
+        for side in context.interfaces.separation.sides
+    )
+
+
+def stated_of_barrier(context: Context, index: int) -> dict[str, str]:
+    """What is stated of a barrier, as written, by key."""
     if index < 0:
         return {}
     fact = context.facts.barriers[index]

@@ -15,6 +15,7 @@ from collections.abc import Sequence
 import click
 
 from isolint import __version__
+from isolint.cli.barrier import barrier
 from isolint.cli.baseline import baseline
 from isolint.cli.check import check
 from isolint.cli.facts import facts
@@ -38,7 +39,7 @@ def commands() -> None:
     """
 
 
-for command in (check, worksheet, init, baseline, facts, parts, rules):
+for command in (check, worksheet, barrier, init, baseline, facts, parts, rules):
     commands.add_command(command)
 
 

@@ -3,37 +3,59 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 
+from isolint.circuit.connectivity import Islands
 from isolint.interfaces.conduction import RESISTOR, Links
+from isolint.interfaces.netnames import is_earth_name, is_ground_name
 from isolint.interfaces.resistance import Network
-from isolint.interfaces.values import Bridge
+from isolint.interfaces.values import Bridge, Edge
+
+_ONE_BY_ONE = 64
+"""Up to so many elements of a bridge, each is shorted in turn."""
 
 
 def find_bridges(
-    links: Links, side_of_net: Mapping[int, int], names: Sequence[str], removed: Collection[int], without: int = -1
+    links: Links,
+    side_of_net: Mapping[int, int],
+    names: Sequence[str],
+    removed: Collection[int],
+    islands: Islands,
+    ignored: Collection[int] = (),
+    without: Collection[int] = (),
 ) -> tuple[Bridge, ...]:
     """All bridges in the order of the sides' names, then of the elements.
 
-    Each resistor network between sides is one bridge a pair of sides, reduced to one resistance with third sides and
-    loose ends left open; what is not a resistor counts 0.
+    Each network between sides is one bridge a pair of sides, reduced to one value with third sides and loose ends left
+    open; what is not a resistor counts 0. islands: what conducts, for nets that lie on no side. ignored: elements that
+    exist in the simulation only. without: nets that join nothing.
     """
-    found = [*_resistive(links, side_of_net, names, removed, without), *_capacitive(links, side_of_net, names)]
+    if len(names) < 2:
+        return ()
+    found = [
+        *_resistive(links, side_of_net, names, removed, without),
+        *_capacitive(links, side_of_net, names, islands, ignored, without),
+    ]
     return tuple(sorted(found, key=lambda bridge: (bridge.sides, bridge.kind, bridge.elements)))
 
 
+# -- resistances ---------------------------------------------------------------------------------------------------
+
+
 def _resistive(
-    links: Links, side_of_net: Mapping[int, int], names: Sequence[str], removed: Collection[int], without: int
+    links: Links,
+    side_of_net: Mapping[int, int],
+    names: Sequence[str],
+    removed: Collection[int],
+    without: Collection[int],
 ) -> list[Bridge]:
-    if len(names) < 2:
-        return []
     at: dict[int, list[int]] = {}
     crossing: list[int] = []
     for link in range(len(links)):
         if link in removed:
             continue
         nets = links.nets(link)
-        if without in nets:
+        if without and not set(nets).isdisjoint(without):
             continue
         sides = {side_of_net.get(net) for net in nets}
         if len(sides) > 1 or None in sides:
@@ -58,11 +80,11 @@ def _resistive(
                     if other not in seen:
                         seen.add(other)
                         waiting.append(other)
-        found.extend(_between_sides(links, sorted(component), side_of_net, names))
+        found.extend(_of_resistors(links, sorted(component), side_of_net, names))
     return found
 
 
-def _between_sides(
+def _of_resistors(
     links: Links, component: Sequence[int], side_of_net: Mapping[int, int], names: Sequence[str]
 ) -> list[Bridge]:
     sides = sorted({side_of_net[net] for link in component for net in links.nets(link) if net in side_of_net})
@@ -76,33 +98,186 @@ def _between_sides(
             node = above
         return node
 
-    network = Network()
     resistors = [link for link in component if links.kinds[link] == RESISTOR and links.ohms[link] > 0.0]
     for link in component:
         if links.kinds[link] != RESISTOR or links.ohms[link] == 0.0:
             first, *rest = map(of, links.nets(link))
             for node in rest:
                 parent[max(of(node), of(first))] = min(of(node), of(first))
-    for link in resistors:
-        one, other = map(of, links.nets(link))
-        network.add(one, other, 1.0 / links.ohms[link])
-    elements = tuple(dict.fromkeys(links.elements[link] for link in resistors))
+    edges = [(links.elements[link], of(links.nets(link)[0]), of(links.nets(link)[1])) for link in resistors]
+    ohms = {links.elements[link]: links.ohms[link] for link in resistors}
+    elements = tuple(dict.fromkeys(element for element, _, _ in edges))
     found: list[Bridge] = []
-    for position, one in enumerate(sides):
-        for other in sides[position + 1 :]:
-            ohms = network.effective(-1 - one, -1 - other)
-            if ohms < math.inf:
-                found.append(Bridge((names[one], names[other]), elements, "resistance", ohms))
+    for ends, pair in _pairs(sides, names):
+        value = _network(edges, lambda element: 1.0 / ohms[element]).effective(*ends)
+        if value < math.inf:
+            shorted = _shorted(edges, ends, lambda element: 1.0 / ohms[element])
+            made = _numbered(edges, ends)
+            found.append(Bridge(pair, elements, "resistance", value, made[0], shorted=shorted))
     return found
 
 
-def _capacitive(links: Links, side_of_net: Mapping[int, int], names: Sequence[str]) -> list[Bridge]:
+# -- capacitors ----------------------------------------------------------------------------------------------------
+
+
+def _capacitive(
+    links: Links,
+    side_of_net: Mapping[int, int],
+    names: Sequence[str],
+    islands: Islands,
+    ignored: Collection[int],
+    without: Collection[int],
+) -> list[Bridge]:
     circuit = links.circuit
-    found: list[Bridge] = []
+    left_out = set(ignored)
+    edges: list[Edge] = []
+    nets_of: dict[int, set[int]] = {}
+
+    def of(net: int) -> int:
+        if net in side_of_net:
+            return -1 - side_of_net[net]
+        node = islands.of(net)
+        nets_of.setdefault(node, set()).add(net)
+        return node
+
     for element in circuit.elements():
-        if circuit.letter(element) == "C":
-            sides = sorted({side_of_net[net] for net in circuit.pins(element) if net in side_of_net})
-            if len(sides) == 2:
-                one, other = sides
-                found.append(Bridge((names[one], names[other]), (element,), "capacitance", circuit.value(element)))
+        if circuit.letter(element) != "C" or element in left_out:
+            continue
+        pins = circuit.pins(element)
+        if len(pins) != 2 or (without and not set(pins).isdisjoint(without)):
+            continue
+        one, other = map(of, pins)
+        if one != other:
+            edges.append((element, one, other))
+    found: list[Bridge] = []
+    for component in _components(edges):
+        sides = sorted({-1 - node for _, *nodes in component for node in nodes if node < 0})
+        for ends, pair in _pairs(sides, names):
+            between = _between(component, ends)
+            if between:
+                earth = {
+                    node for _, *nodes in between for node in nodes if node >= 0 and _is_earth(links, nets_of[node])
+                }
+                found.append(_of_capacitors(links, between, ends, pair, earth))
     return found
+
+
+def _of_capacitors(
+    links: Links, edges: Sequence[Edge], ends: tuple[int, int], pair: tuple[str, str], earth: Collection[int]
+) -> Bridge:
+    farads = {element: links.circuit.value(element) for element, _, _ in edges}
+    known = {element: value for element, value in farads.items() if value is not None and value > 0.0}
+    value = shorted = None
+    if len(known) == len(farads):
+        value = series(edges, ends, known)
+        inverse = _shorted(edges, ends, known.__getitem__)
+        shorted = None if inverse is None else 1.0 / inverse if inverse > 0.0 else math.inf
+    made, number = _numbered(edges, ends)
+    nodes = frozenset(number[node] for node in earth)
+    return Bridge(pair, tuple(sorted(farads)), "capacitance", value, made, nodes, shorted)
+
+
+def series(edges: Iterable[Edge], ends: tuple[int, int], farads: Mapping[int, float]) -> float:
+    """The farads between two nodes with all the others floating; 0 where nothing leads across."""
+    inverse = _network(edges, farads.__getitem__).effective(*ends)
+    return 1.0 / inverse if inverse > 0.0 else math.inf
+
+
+def _is_earth(links: Links, nets: Iterable[int]) -> bool:
+    names = map(links.circuit.net_name, nets)
+    return any(is_earth_name(name) or is_ground_name(name) for name in names)
+
+
+def _components(edges: Sequence[Edge]) -> list[list[Edge]]:
+    """Edges in groups that meet in a node of no side."""
+    at: dict[int, list[int]] = {}
+    for position, (_, *nodes) in enumerate(edges):
+        for node in nodes:
+            if node >= 0:
+                at.setdefault(node, []).append(position)
+    seen: set[int] = set()
+    found: list[list[Edge]] = []
+    for start in range(len(edges)):
+        if start in seen:
+            continue
+        seen.add(start)
+        waiting = [start]
+        component: list[int] = []
+        while waiting:
+            position = waiting.pop()
+            component.append(position)
+            for node in edges[position][1:]:
+                for other in at.pop(node, ()):
+                    if other not in seen:
+                        seen.add(other)
+                        waiting.append(other)
+        found.append([edges[position] for position in sorted(component)])
+    return found
+
+
+def _between(component: Iterable[Edge], ends: tuple[int, int]) -> list[Edge]:
+    """The edges that may lie on a way from one end to the other: without third sides and loose ends."""
+    left = [edge for edge in component if all(node >= 0 or node in ends for node in edge[1:])]
+    at: dict[int, set[int]] = {}
+    for position, (_, *nodes) in enumerate(left):
+        for node in nodes:
+            at.setdefault(node, set()).add(position)
+    waiting = [node for node, touching in at.items() if len(touching) == 1 and node not in ends]
+    gone: set[int] = set()
+    while waiting:
+        (position,) = at[waiting.pop()] or (-1,)
+        if position < 0:
+            continue
+        gone.add(position)
+        for node in left[position][1:]:
+            at[node].discard(position)
+            if len(at[node]) == 1 and node not in ends:
+                waiting.append(node)
+    kept = [edge for position, edge in enumerate(left) if position not in gone]
+    touched = {node for _, *nodes in kept for node in nodes}
+    return kept if set(ends) <= touched else []
+
+
+# -- what both have in common --------------------------------------------------------------------------------------
+
+
+def _pairs(sides: Sequence[int], names: Sequence[str]) -> list[tuple[tuple[int, int], tuple[str, str]]]:
+    """The nodes and names of each two sides."""
+    return [
+        ((-1 - one, -1 - other), (names[one], names[other]))
+        for position, one in enumerate(sides)
+        for other in sides[position + 1 :]
+    ]
+
+
+def _network(edges: Iterable[Edge], conductance: Callable[[int], float]) -> Network:
+    network = Network()
+    for element, one, other in edges:
+        network.add(one, other, conductance(element))
+    return network
+
+
+def _shorted(edges: Sequence[Edge], ends: tuple[int, int], conductance: Callable[[int], float]) -> float | None:
+    """The smallest resistance between two nodes with one element shorted; None where there are too many elements."""
+    if len(edges) > _ONE_BY_ONE:
+        return None
+    found = math.inf
+    for position, (_, kept, gone) in enumerate(edges):
+        # A side stands for the node that is merged with it.
+        first, second = (gone, kept) if gone in ends else (kept, gone)
+        if second in ends:
+            return 0.0
+        rest = [edge for other, edge in enumerate(edges) if other != position]
+        network = _network(rest, conductance)
+        network.merge(first, second)
+        found = min(found, network.effective(*ends))
+    return found
+
+
+def _numbered(edges: Sequence[Edge], ends: tuple[int, int]) -> tuple[tuple[Edge, ...], dict[int, int]]:
+    """Edges with nodes numbered from the first end, 0, and the other, 1."""
+    number = {ends[0]: 0, ends[1]: 1}
+    for _, one, other in edges:
+        for node in (one, other):
+            number.setdefault(node, len(number))
+    return tuple((element, number[one], number[other]) for element, one, other in edges), number

@@ -42,6 +42,7 @@ _NO_GROUND = frozenset((
     "v", "net", "to",
 ))  # fmt: skip
 _GROUND = re.compile(r"(?P<before>[a-z0-9]*?)gnd(?P<behind>[a-z0-9]*)|vss[a-z]{0,3}\d*|0v[a-z]{0,4}|earth|ground")
+_EARTH = frozenset(("pe", "fe", "earth", "chassis", "chas", "shield", "shld", "frame", "chgnd", "egnd", "fgnd"))
 _RETURN = frozenset(("com", "common", "rtn", "ret", "return"))
 
 _RKM = re.compile(r"(?:[adp]?v(?:cc|dd)?|p)?(\d{1,2})v(\d{1,2})([a-z]{0,4})")
@@ -85,6 +86,12 @@ def is_ground_name(name: str) -> bool:
     if len(words) > 1 and _RETURN.intersection(words) and any(_volts(word) is not None for word in words):
         return True
     return any(_is_ground_word(word) for word in words)
+
+
+def is_earth_name(name: str) -> bool:
+    """Whether a net's own name says that it is protective or functional earth, a chassis or a shield."""
+    words = _words(name)
+    return bool(_EARTH.intersection(words)) and not any(_without_digits(word) in _NO_GROUND for word in words)
 
 
 def _is_ground_word(word: str) -> bool:

@@ -225,6 +225,29 @@ def facing_groups(part: Part) -> tuple[tuple[tuple[int, int], ...], bool]:
     return tuple(every), False
 
 
+def edges_of(part: Part) -> tuple[tuple[int, ...], tuple[int, ...]] | None:
+    """The port groups of a part's inputs and those of its outputs.
+
+    None where neither is all at one edge of the package: parts that pass no signal, linear couplers, gate drivers, and
+    parts of which one group of pins holds inputs and outputs.
+    """
+    if part.type in ("transformer", "isolated-supply", "linear", "gate-driver"):
+        return None
+    of_pin = {pin: number for number, group in enumerate(part.groups) for pin in group}
+    lit = ("anode", "cathode", "coil")
+    inputs = {of_pin[pin] for pin in of_pin if _role(part, pin) in lit}
+    outputs = {of_pin[pin] for pin in of_pin if _role(part, pin) not in (*lit, "none")}
+    record = part.record
+    if record is not None and record.channels:
+        inputs, outputs = set(), set()
+        for channel in record.channels:
+            inputs |= {of_pin[pin] for pin in map(record.index, channel.input) if pin in of_pin}
+            outputs |= {of_pin[pin] for pin in map(record.index, channel.output) if pin in of_pin}
+    if not inputs or not outputs or inputs & outputs:
+        return None
+    return tuple(sorted(inputs)), tuple(sorted(outputs))
+
+
 def _role(part: Part, pin: int) -> str:
     return part.roles[pin] if pin < len(part.roles) else ""
 

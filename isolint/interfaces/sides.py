@@ -56,7 +56,13 @@ def find_sides(circuit: Circuit, facts: Facts, recognition: Recognition) -> Sepa
         barriers=find_barriers(situation, table),
         joins=joins,
         bridges=find_bridges(
-            links, table.side_of_net, [side.name for side in table.sides], found.removed, found.without
+            links,
+            table.side_of_net,
+            [side.name for side in table.sides],
+            found.removed,
+            islands,
+            ignored,
+            [net for net in (found.without, off) if net != NONE],
         ),
         ignored=ignored,
         notes=_notes(circuit, off),

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import Literal
 
 from isolint.facts import Facts
+from isolint.interfaces.conduction import FACT, UNKNOWN
 from isolint.interfaces.cut import smallest_cut
 from isolint.interfaces.graph import Between, Graph, Terminals, contacts, shortest_path
 from isolint.interfaces.parties import Facing, Pair, Parties, Party, Situation
@@ -71,7 +72,7 @@ def _path(
     held: set[int],
 ) -> tuple[tuple[Step, ...], float, bool]:
     """The shortest path, its ohms, and whether it ties the two references below 10 ohm."""
-    allowed = set(found.links) | held
+    allowed = set(found.links) | held | _within(graph, ends)
     # High resistances beside the true join are not what the engineer should look at.
     usable = allowed.difference(spared)
     references = [
@@ -91,6 +92,18 @@ def _path(
         if path is not None:
             return (*path, False)
     return (), found.ohms, False
+
+
+def _within(graph: Graph, ends: Terminals) -> set[int]:
+    """The elements that lie within one of the two sides: a path is drawn over them rather than over facts."""
+    links, owner = graph.links, ends.owner
+    return {
+        link
+        for link in graph.rank
+        if links.kinds[link] not in (UNKNOWN, FACT)
+        and (side := owner.get(links.nets(link)[0])) in (ends.one, ends.other)
+        and all(owner.get(net) == side for net in links.nets(link))
+    }
 
 
 def _references(situation: Situation, party: Party, ends: Terminals, side: int) -> list[int]:

@@ -7,7 +7,9 @@ which follows from what each blocks and needs, not from this order.
 from isolint.checking.rule import Rule
 from isolint.rules import (
     base_resistor_low,
+    bridge_capacitor,
     bridge_conducting,
+    channels_mixed_sides,
     coil_clamp_missing,
     coupler_overheated,
     dark_current_high,
@@ -34,6 +36,7 @@ from isolint.rules import (
     pins_mismatched,
     receiver_overvoltage,
     resistor_overloaded,
+    side_unpowered,
     supply_shared,
     transfer_margin_low,
     waiver_stale,
@@ -43,6 +46,9 @@ RULES: tuple[Rule, ...] = (
     ground_tie.RULE,
     supply_shared.RULE,
     bridge_conducting.RULE,
+    bridge_capacitor.RULE,
+    side_unpowered.RULE,
+    channels_mixed_sides.RULE,
     led_unlimited.RULE,
     led_reversed.RULE,
     led_overdriven.RULE,

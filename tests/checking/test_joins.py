@@ -137,3 +137,15 @@ def test_a_part_that_nobody_explained_asks_for_the_line_that_settles_it() -> Non
     settled = core(SOUND + "X9 V5 GND VB GNDB MYSTERY\n", f"{FACTS}{fact.example}\n")
     assert kinds(settled, "part-unknown") == []
     assert [result.kind for result in settled if result.rule in BARRIER and result.kind == "fail"] == ["fail"]
+
+
+def test_all_barriers_that_return_to_a_declared_node_0_are_one_open_result() -> None:
+    more = "V3 I3 0 24\nR3 I3 A3 2.2k\nXU3 A3 0 0 OUT3 DEMO_PT1\nV4 V3X 0 5\nR4 V3X OUT3 10k\n"
+    results = core(SHEET + more, '[reading]\nsimulation_ground = "0"\n')
+    opened = one(results, "ground-tie", "open")
+    assert opened.subject == "node 0"
+    assert "2 barriers" in opened.message
+    assert "(sides I3 and V3X; IN and VC)" in opened.message
+    assert [len(opened.related), opened.where.line] == [2, 4]
+    kinds_found = sorted(result.kind for result in results if result.rule in BARRIER)
+    assert kinds_found == ["notApplicable", "notApplicable", "open"]

@@ -1,0 +1,178 @@
+"""What separates the sides of a netlist and what lies across: the records that `isolint barrier` shows."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Sequence
+
+from isolint.checking.barriers import pairs
+from isolint.checking.capacitors import class_of, rating_of
+from isolint.checking.context import Context
+from isolint.checking.joins import barrier_subject, joins_of, path_words
+from isolint.checking.report import side_records, stated_of_barrier
+from isolint.errors import Place
+from isolint.interfaces.values import Barrier, Bridge, Join, Part
+from isolint.results import BarrierSheet, Crossing, CrossingKind, Inventory, Remark, Result
+from isolint.units import show
+
+_RATINGS = (
+    ("standard", ""),
+    ("grade", ""),
+    ("withstand", "V"),
+    ("working_voltage", "V"),
+    ("repetitive_peak", "V"),
+    ("transient", "V"),
+    ("creepage", "m"),
+    ("clearance", "m"),
+    ("slew_immunity", "V/s"),
+)
+
+
+def inventory(context: Context, results: Sequence[Result], version: str) -> Inventory:
+    """The inventory of a netlist; `results` are those of the rules that speak of barriers."""
+    writer = _Writer(context, [result for result in results if result.kind in ("fail", "open")])
+    separation = context.interfaces.separation
+    # Two sides with nothing but a bridge between them are shown as well.
+    bare = (pair.sides for pair in pairs(context, (b.sides for b in separation.bridges)) if pair.barrier is None)
+    found = (*separation.barriers, *(Barrier(sides, (), -1) for sides in bare))
+    barriers = tuple(writer.sheet(barrier) for barrier in found)
+    others = tuple(writer.joint(join) for join in separation.joins if join.subject not in writer.shown)
+    suspects = tuple(writer.suspects())
+    # What is left when everything else has taken its own.
+    remarks = tuple(_remark(result) for result in writer.left)
+    notes = tuple(separation.notes)
+    if separation.ignored:
+        names = ", ".join(context.circuit.path(element) for element in separation.ignored)
+        notes += (f"left out as simulation_only: {names}",)
+    return Inventory(version, context.netlist, side_records(context), barriers, (*others, *suspects), remarks, notes)
+
+
+class _Writer:
+    """Turns what was found into records; no result is left out."""
+
+    def __init__(self, context: Context, results: list[Result]) -> None:
+        self.context = context
+        self.all = self.left = results
+        self.shown: set[str] = set()
+
+    def sheet(self, barrier: Barrier) -> BarrierSheet:
+        """One barrier with everything that crosses it."""
+        parts = self.context.interfaces.recognition.parts
+        crossings = [self._part(barrier, parts[element]) for element in barrier.parts]
+        across = (b for b in self.context.interfaces.separation.bridges if set(b.sides) == set(barrier.sides))
+        crossings += [self._bridge(barrier, bridge) for bridge in across]
+        crossings += [self.joint(join, barrier.sides) for join in joins_of(self.context, barrier)]
+        return BarrierSheet(
+            barrier.sides,
+            tuple((key, text.strip('"')) for key, text in stated_of_barrier(self.context, barrier.stated).items()),
+            tuple(crossings),
+            barrier.undecidable,
+            self._take({barrier_subject(self.context, barrier)}),
+        )
+
+    def _part(self, barrier: Barrier, part: Part) -> Crossing:
+        insulation = None if part.record is None else part.record.insulation
+        details: list[str] = []
+        for key, unit in _RATINGS:
+            value = getattr(insulation, key) if insulation is not None else None
+            if value is not None:
+                details.append(f"{key.replace('_', ' ')} {show(value, unit) if unit else value}")
+        what = " ".join(word for word in (part.type, part.model_name) if word)
+        ends = self._ends(barrier.sides, self.context.circuit.pins(part.element))
+        place = self.context.place(part.element)
+        known = tuple(details) or ("no ratings in its record" if part.record else "no record, no ratings",)
+        return Crossing("part", part.path, what, known, ends, place, self._take({part.path}))
+
+    def _bridge(self, barrier: Barrier, bridge: Bridge) -> Crossing:
+        context, circuit = self.context, self.context.circuit
+        unit = "ohm" if bridge.kind == "resistance" else "F"
+        what = "value not known" if bridge.value is None else show(bridge.value, unit)
+        details: list[str] = []
+        for element in bridge.elements:
+            value = circuit.value(element)
+            many = len(bridge.elements) > 1
+            words = [f"{circuit.path(element)} {'?' if value is None else show(value, unit)}"] if many else []
+            if bridge.kind == "capacitance":
+                words.append(class_of(context, element) or "no class stated")
+            rated = rating_of(context, element)
+            if rated is not None:
+                words.append(f"rated {show(rated, 'V')}")
+            if words:
+                details.append(", ".join(words))
+        if bridge.shorted is not None and len(bridge.elements) > 1:
+            shorted = "a dead short" if bridge.shorted in (0.0, math.inf) else show(bridge.shorted, unit)
+            details.append(f"with one of them shorted: {shorted}")
+        subject = ", ".join(sorted(map(circuit.path, bridge.elements), key=str.casefold))
+        nets = [net for element in bridge.elements for net in circuit.pins(element)]
+        return Crossing(
+            bridge.kind,
+            ", ".join(map(circuit.path, bridge.elements)),
+            what,
+            tuple(details),
+            self._ends(barrier.sides, nets),
+            min(map(context.place, bridge.elements)),
+            self._take({subject}),
+        )
+
+    def joint(self, join: Join, sides: tuple[str, str] | None = None) -> Crossing:
+        """A joint, or an unknown part through which two sides meet."""
+        context, circuit = self.context, self.context.circuit
+        self.shown.add(join.subject)
+        elements = join.unknown or join.cut or tuple(step.element for step in join.path if step.element >= 0)
+        name = ", ".join(map(circuit.path, elements)) or (
+            f"net {context.net(join.shared_net)}" if join.shared_net >= 0 else "stated facts"
+        )
+        rules: set[str]
+        if join.unknown:
+            subjects, rules = {circuit.path(element) for element in join.unknown}, {"part-unknown"}
+            what = "nobody explained what it is"
+        else:
+            subjects, rules = {join.subject}, {join.rule}
+            what = f"{join.rule}, {show(join.resistance, 'ohm')}"
+        ends: tuple[tuple[str, ...], tuple[str, ...]] = ((), ())
+        if join.shared_net >= 0:
+            ends = ((context.net(join.shared_net),),) * 2
+        elif sides is not None and set(sides) != set(join.sides):
+            what = f"{what}, between {' and '.join(join.sides)}"
+        elif join.path:
+            ends = (context.net(join.path[0].net_in),), (context.net(join.path[-1].net_out),)
+            ends = ends[::-1] if sides is not None and join.sides == sides[::-1] else ends
+        where = min(map(context.place, elements), default=Place(context.netlist))
+        concerned = (f"concerns {', '.join(join.couplers)}",) if join.couplers else ()
+        details = (f"path: {path_words(context, join)}", *concerned)
+        kind: CrossingKind = "unknown" if join.unknown else "joint"
+        return Crossing(kind, name, what, details, ends, where, self._take(subjects, rules))
+
+    def suspects(self) -> Iterator[Crossing]:
+        """Parts that look like couplers and lie at no barrier, since nobody explained them."""
+        for unknown in self.context.interfaces.recognition.suspects:
+            nets = tuple(map(self.context.net, self.context.circuit.pins(unknown.element)))
+            what = f"perhaps a {unknown.suspected_type}" if unknown.suspected_type else "nobody explained what it is"
+            remarks = self._take({unknown.path})
+            if remarks:
+                place = self.context.place(unknown.element)
+                yield Crossing("unknown", unknown.path, what, (unknown.reason,), (nets, ()), place, remarks)
+
+    def _ends(self, sides: tuple[str, str], nets: Iterable[int]) -> tuple[tuple[str, ...], tuple[str, ...]]:
+        """The names of the nets on each of two sides."""
+        separation = self.context.interfaces.separation
+        found: list[dict[str, None]] = [{}, {}]
+        for net in nets:
+            index = separation.side_of_net.get(net)
+            if index is not None and separation.sides[index].name in sides:
+                found[sides.index(separation.sides[index].name)][self.context.net(net)] = None
+        return tuple(found[0]), tuple(found[1])
+
+    def _take(self, subjects: set[str], rules: set[str] | None = None) -> tuple[Remark, ...]:
+        """The results about some subjects; where rules are named, theirs, even if they stand elsewhere already."""
+        if rules is None:
+            own = [result for result in self.left if result.subject in subjects]
+        else:
+            own = [result for result in self.all if result.subject in subjects and result.rule in rules]
+        self.left = [result for result in self.left if result not in own]
+        return tuple(map(_remark, own))
+
+
+def _remark(result: Result) -> Remark:
+    mark = "waived" if result.suppression is not None else "open" if result.kind == "open" else result.level
+    return Remark(mark, result.rule, result.message)

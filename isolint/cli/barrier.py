@@ -1,0 +1,40 @@
+"""`isolint barrier`: what separates the sides of a netlist, and what crosses."""
+
+from __future__ import annotations
+
+import click
+
+from isolint.cli.streams import deliver, store
+
+
+@click.command(short_help="Show the sides of a netlist and what crosses each barrier.")
+@click.argument("netlist")
+@click.option("--format", "form", type=click.Choice(("text", "html", "svg")), default="text", help="Default: text.")
+@click.option("--output", metavar="FILE", help="Write there instead of to standard output.")
+@click.option("--root", metavar="DIR", help="Folder that includes and settings may not leave. Default: the repository.")
+@click.option("--today", type=click.DateTime(["%Y-%m-%d"]), help="The day as of which waivers count. Default: today.")
+def barrier(netlist: str, form: str, output: str | None, root: str | None, today: object) -> int:
+    """Show what separates the sides of NETLIST: its sides, what is stated of each barrier, and what crosses it.
+
+    Barrier parts with their ratings, resistances, capacitors, joints and unknown parts; html and svg draw them. Exit
+    status: 0, or 2 where it could not be done; `isolint check` judges.
+    """
+    from datetime import datetime
+
+    from isolint import app
+
+    day = today.date() if isinstance(today, datetime) else None
+    inventory = app.barrier(netlist, app.Options(root=root, today=day))
+    if form == "svg":
+        from isolint.reports.drawing import render as draw
+
+        text = draw(inventory)
+    else:
+        from isolint.reports import barrier as page
+
+        text = page.render_html(inventory) if form == "html" else page.render(inventory)
+    if output is None:
+        deliver(text)
+    else:
+        store({output: text})
+    return 0

@@ -1,0 +1,173 @@
+"""The inventory of a netlist's barriers as text and as a page of HTML that works without script."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+
+from isolint.reports.drawing import panel
+from isolint.reports.escape import html, log_lines, terminal
+from isolint.reports.safety import CAUTION
+from isolint.results import BarrierSheet, Crossing, CrossingKind, Inventory, Remark, SideRecord
+
+GROUPS: Sequence[tuple[CrossingKind, str]] = (
+    ("part", "barrier parts"),
+    ("resistance", "resistances"),
+    ("capacitance", "capacitors"),
+    ("joint", "joints"),
+    ("unknown", "unknown parts"),
+)
+"""The kinds of crossings in the order in which they are shown, and their headings."""
+
+
+def render(inventory: Inventory) -> str:
+    """Write the inventory as text."""
+    lines = [f"{inventory.netlist}: {counted(len(inventory.sides), 'side')}, {_barriers(inventory)}"]
+    lines += [f"  side {side.name}: {side_words(side)}" for side in inventory.sides]
+    for barrier in inventory.barriers:
+        lines += ["", f"barrier {' | '.join(barrier.sides)}", f"  stated: {stated_words(barrier)}"]
+        if barrier.doubt:
+            lines.append(f"  can't be judged: {barrier.doubt}")
+        for kind, heading in GROUPS:
+            lines += _group(heading, [crossing for crossing in barrier.crossings if crossing.kind == kind])
+        lines += [f"  {remark_words(remark)}" for remark in barrier.remarks]
+    if inventory.others:
+        lines += ["", "at no barrier shown above"]
+        lines += [line for crossing in inventory.others for line in _crossing(crossing)]
+    if inventory.remarks:
+        lines += ["", *(remark_words(remark) for remark in inventory.remarks)]
+    lines += ["", *(f"note: {note}" for note in inventory.notes), f"caution: {CAUTION}"]
+    return log_lines("".join(f"{terminal(line)}\n" for line in lines))
+
+
+def _group(heading: str, crossings: Sequence[Crossing]) -> Iterator[str]:
+    if not crossings:
+        yield f"  {heading}: none"
+        return
+    yield f"  {heading}: {len(crossings)}"
+    for crossing in crossings:
+        yield from _crossing(crossing)
+
+
+def _crossing(crossing: Crossing) -> Iterator[str]:
+    ends = " | ".join(" ".join(nets) or "-" for nets in crossing.ends)
+    yield f"    {crossing.name}: {crossing.what} ({ends})"
+    if crossing.details:
+        yield f"      {'; '.join(crossing.details)}"
+    for remark in crossing.remarks:
+        yield f"      {remark_words(remark)}"
+
+
+def counted(number: int, word: str) -> str:
+    """A number with its word: `1 side`, `3 sides`."""
+    return f"{number} {word}{'' if number == 1 else 's'}"
+
+
+def _barriers(inventory: Inventory) -> str:
+    return counted(len(inventory.barriers), "barrier")
+
+
+def side_words(side: SideRecord) -> str:
+    """What is known of a side, in one line."""
+    return "; ".join(
+        (
+            f"reference {side.reference}" if side.reference else "no reference",
+            f"supplies {' '.join(side.supplies)}" if side.supplies else "no supply",
+            f"kind {side.kind}" if side.kind else "kind not stated",
+            f"{counted(side.elements, 'element')}, {counted(side.nets, 'net')}",
+        )
+    )
+
+
+def stated_words(barrier: BarrierSheet) -> str:
+    """What is stated of a barrier, in one line."""
+    return "; ".join(f"{key.replace('_', ' ')} {value}" for key, value in barrier.stated) or "nothing"
+
+
+def remark_words(remark: Remark) -> str:
+    """A result in one line."""
+    return f"{remark.mark}: {remark.message} [{remark.rule}]"
+
+
+# -- HTML ----------------------------------------------------------------------------------------------------------
+
+_STYLE = """
+body { font: 15px/1.45 sans-serif; max-width: 62rem; margin: 1.5rem auto; padding: 0 1rem }
+body { color: #000; background: #fff }
+h1 { font-size: 1.4rem } h2 { font-size: 1.15rem; margin-top: 2.2rem; border-top: 2px solid #000; padding-top: .6rem }
+table { border-collapse: collapse; width: 100%; margin: .6rem 0 } caption { text-align: left; font-weight: bold }
+th, td { border: 1px solid #777; padding: .25rem .5rem; text-align: left; vertical-align: top }
+td.net, td.name { font-family: monospace; overflow-wrap: anywhere }
+.mark { font-weight: bold } .fails { border-left: 6px solid #000; padding-left: .6rem; margin: .3rem 0 }
+.caution { border: 2px solid #000; padding: .6rem .8rem; margin: 1.5rem 0 }
+svg { max-width: 100%; height: auto }
+@media print { h2 { break-after: avoid } svg, table { break-inside: avoid } }
+""".strip()
+
+
+def render_html(inventory: Inventory) -> str:
+    """Write the inventory as one HTML page that needs nothing else: drawings inline, text selectable, no script."""
+    title = f"Barriers of {inventory.netlist}"
+    body = [
+        f"<h1>{html(title)}</h1>",
+        f"<p>{counted(len(inventory.sides), 'side')}, {_barriers(inventory)}. isolint {html(inventory.version)}.</p>",
+        f'<p class="caution"><span class="mark">Caution:</span> {html(CAUTION)}</p>',
+        *_sides_table(inventory.sides),
+    ]
+    for barrier in inventory.barriers:
+        body += _section(inventory, barrier)
+    if inventory.others:
+        body += ["<h2>At no barrier shown above</h2>", *_crossings(inventory.others, ("one side", "other side"))]
+    if inventory.remarks:
+        body += ["<h2>Further results</h2>", *map(_remark, inventory.remarks)]
+    if inventory.notes:
+        body += ["<h2>Notes</h2>", *(f"<p>{html(note)}</p>" for note in inventory.notes)]
+    head = f'<meta charset="utf-8"><title>{html(title)}</title>\n<style>\n{_STYLE}\n</style>'
+    text = "\n".join(body)
+    return f'<!doctype html>\n<html lang="en">\n<head>\n{head}\n</head>\n<body>\n{text}\n</body>\n</html>\n'
+
+
+def _section(inventory: Inventory, barrier: BarrierSheet) -> Iterator[str]:
+    sides = {side.name: side for side in inventory.sides}
+    drawn = panel(barrier, sides.get(barrier.sides[0]), sides.get(barrier.sides[1]))
+    yield f"<h2>Barrier {html(' | '.join(barrier.sides))}</h2>"
+    if barrier.doubt:
+        yield f'<p class="fails"><span class="mark">can\'t be judged:</span> {html(barrier.doubt)}</p>'
+    yield from map(_remark, barrier.remarks)
+    yield drawn.document()
+    yield from _crossings(barrier.crossings, barrier.sides)
+
+
+def _sides_table(sides: Iterable[SideRecord]) -> Iterator[str]:
+    yield "<table><caption>Sides</caption>"
+    heads = ("side", "reference", "supplies", "kind", "elements", "nets")
+    yield f"<tr>{''.join(f'<th>{head}</th>' for head in heads)}</tr>"
+    for side in sides:
+        cells = (side.reference or "none", " ".join(side.supplies) or "none", side.kind or "not stated")
+        row = "".join(f"<td>{html(cell)}</td>" for cell in (*cells, str(side.elements), str(side.nets)))
+        yield f'<tr><td class="name">{html(side.name)}</td>{row}</tr>'
+    yield "</table>"
+
+
+def _crossings(crossings: Sequence[Crossing], sides: tuple[str, str]) -> Iterator[str]:
+    if not crossings:
+        yield "<p>Nothing crosses.</p>"
+        return
+    headings = dict(GROUPS)
+    yield "<table><caption>What crosses</caption>"
+    heads = ("what", "name", "type or value", f"nets on {sides[0]}", f"nets on {sides[1]}", "ratings, path, results")
+    yield f"<tr>{''.join(f'<th>{html(head)}</th>' for head in heads)}</tr>"
+    order = [kind for kind, _ in GROUPS]
+    for crossing in sorted(crossings, key=lambda crossing: order.index(crossing.kind)):
+        nets = "".join(f'<td class="net">{html(" ".join(names)) or "-"}</td>' for names in crossing.ends)
+        details = "<br>".join(map(html, crossing.details))
+        remarks = "".join(map(_remark, crossing.remarks))
+        yield (
+            f'<tr><td>{html(headings[crossing.kind])}</td><td class="name">{html(crossing.name)}</td>'
+            f"<td>{html(crossing.what)}</td>{nets}<td>{details}{remarks}</td></tr>"
+        )
+    yield "</table>"
+
+
+def _remark(remark: Remark) -> str:
+    text = f'<span class="mark">{html(remark.mark)}:</span> {html(remark.message)} [{html(remark.rule)}]'
+    return f'<div class="fails">{text}</div>'
