@@ -33,6 +33,9 @@ stands at one of its peaks.
 
 SMALLEST_OHMS = 1e-6
 COPPER = 0.00393
+REFERENCE_TEMPERATURE = 25.0
+# Where temperature coefficients of resistors and LEDs start.
+
 COIL_TEMPERATURE = 25.0
 UNMODELLED_EMISSION = 1.5
 UNMODELLED_SATURATION = (1e-13, 2e-10, 1e-7)
@@ -60,7 +63,8 @@ class Assembly:
 
     terms: the uncertain numbers; a vector holds one value each. nets: solver node by net. makers: give a branch for a
     vector and a temperature. sources: elements and nets that feed it, by branch name. outputs: models of the outputs
-    in use, by branch name.
+    in use, by branch name. drifts: the term of a temperature coefficient, and the term of the same part's value, which
+    it multiplies or adds to.
     """
 
     nodes: list[str] = field(default_factory=lambda: ["0"])
@@ -72,6 +76,7 @@ class Assembly:
     bipolars: list[int] = field(default_factory=list)
     mosfets: list[int] = field(default_factory=list)
     unmodelled: list[Unmodelled] = field(default_factory=list)
+    drifts: dict[int, int] = field(default_factory=dict)
 
     def node(self, net: int, name: str) -> int:
         """The solver's node for a net, made when it is new."""
@@ -88,13 +93,22 @@ class Assembly:
         self.terms.append(term)
         return len(self.terms) - 1
 
-    def ranges(self, setting: Setting) -> list[Range]:
-        """The intervals of all terms in a setting."""
-        return [
-            Range(term.name, low, min(max(term.nominal, low), high), high)
-            for term in self.terms
-            for low, high in (setting.range(term),)
-        ]
+    def nominal(self, setting: Setting) -> list[float]:
+        """The nominal value of every term, or the nearest one in a setting."""
+        return [min(max(term.nominal, low), high) for term in self.terms for low, high in (setting.range(term),)]
+
+    def ranges(self, setting: Setting, temperature: float) -> list[Range]:
+        """The intervals of all terms in a setting; what drifts with temperature moves together with its part's value.
+
+        A part's value and its drift make one number at any one temperature, which is at an end where both are.
+        """
+        opposed = temperature < REFERENCE_TEMPERATURE
+        found: list[Range] = []
+        for index, (term, nominal) in enumerate(zip(self.terms, self.nominal(setting), strict=True)):
+            low, high = setting.range(term)
+            leader = self.drifts.get(index, -1)
+            found.append(Range(term.name, low, nominal, high, leader, opposed and leader >= 0))
+        return found
 
     def network(self, vector: Sequence[float], temperature: float, extra: Sequence[n.Branch] = ()) -> n.Network:
         """The solver's network at one choice of the uncertain numbers and one temperature."""
@@ -288,11 +302,13 @@ class Assembler:
         index = made.term(self.lookup.tolerance(element))
         tempco = self.lookup.tempco(element)
         drift = None if tempco is None else made.term(tempco)
+        if drift is not None:
+            made.drifts[drift] = index
 
         def resistor(vector: Sequence[float], temperature: float) -> n.Branch:
             factor = 1.0 + vector[index]
             if drift is not None:
-                factor *= 1.0 + vector[drift] * (temperature - 25.0)
+                factor *= 1.0 + vector[drift] * (temperature - REFERENCE_TEMPERATURE)
             return n.Resistor(path, nodes[0], nodes[1], ohms * factor)
 
         made.makers.append(resistor)
@@ -444,6 +460,7 @@ class Assembler:
         k = made.node(cathode, self.circuit.net_name(cathode))
         voltage = place(terms.forward_voltage)
         drift = place(terms.temperature_coefficient)
+        made.drifts[drift] = voltage
         inner = None if terms.internal_resistor is None else place(terms.internal_resistor)
 
         def branch(vector: Sequence[float], temperature: float) -> n.Branch:

@@ -141,7 +141,7 @@ def base_theft(loads: LoadAnalyser, channel: Channel, drive: Drive) -> BaseTheft
             return [_taken(loads, made, channel, vector, t, v)]
 
         try:
-            (extreme,) = extremes(made.ranges(loads.setting), evaluate, sought="high")
+            (extreme,) = extremes(made.ranges(loads.setting, at.temperature), evaluate, sought="high")
         except n.NotSolvable as error:
             raise Lacking(f"the circuit at its base pin: {error.text}") from None
         taken = Bound(extreme.high, extreme.high_corner, at.temperature)

@@ -15,7 +15,6 @@ from typing import Literal
 Method = Literal["sensitivity", "vertices"]
 Sought = Literal["both", "low", "high"]
 Corner = tuple[tuple[str, float], ...]
-Vector = tuple[float, ...]
 
 MOST_VERTICES = 2**12
 """No end is sought among more combinations than this; `Extreme.capped` says where that cut something off."""
@@ -27,12 +26,18 @@ _GOLDEN = 0.5 * (5.0**0.5 - 1.0)
 
 @dataclass(frozen=True, slots=True)
 class Range:
-    """One parameter: low <= nominal <= high. It costs nothing where low == high."""
+    """One parameter: low <= nominal <= high. It costs nothing where low == high.
+
+    leader: the place of another range, -1 for none. Both act as factors of the same number, and so stand at their ends
+    together: this one at its high end where that one is at its high end, or, `opposed`, at its low end.
+    """
 
     name: str
     low: float
     nominal: float
     high: float
+    leader: int = -1
+    opposed: bool = False
 
     def __post_init__(self) -> None:
         if not self.low <= self.nominal <= self.high:
@@ -61,7 +66,7 @@ def extremes(
     ranges: Sequence[Range],
     evaluate: Callable[[Sequence[float]], Sequence[float]],
     noise: float = 1e-12,
-    sought: Sought = "both",
+    sought: Sought | Sequence[Sought] = "both",
 ) -> tuple[Extreme, ...]:
     """The ends of every quantity that `evaluate` gives over the box of `ranges`.
 
@@ -71,23 +76,24 @@ def extremes(
     corner, are tried in all combinations, nominal values and a search between the ends included.
 
     noise: changes below it (in the unit of the quantity: 1 pA, 1 pV) or below a 1e-9 part are rounding, no response.
-    sought: the end that the caller uses, which halves the work; the other one then is only the farthest value seen.
+    sought: the end that the caller uses, of all quantities or of each, which halves the work; the other one then is
+    only the farthest value seen.
     """
     box = _Box(ranges, evaluate, noise)
     nominal = box.at(box.nominal)
+    asked = [sought] * len(nominal) if isinstance(sought, str) else sought
     responses = [_Response.of(box, quantity) for quantity in range(len(nominal))]
     ends = [
         tuple(
             _search(box, q, direction, r) if wanted else _End(q, direction, box.nominal, nominal[q])
-            for direction, wanted in sides
+            for direction, wanted in ((-1.0, asked[q] != "high"), (1.0, asked[q] != "low"))
         )
         for q, r in enumerate(responses)
-        for sides in (((-1.0, sought != "high"), (1.0, sought != "low")),)
     ]
     found = []
     for quantity, (low, high) in enumerate(ends):
         response = responses[quantity]
-        for end, wanted in ((low, sought != "high"), (high, sought != "low")):
+        for end, wanted in ((low, asked[quantity] != "high"), (high, asked[quantity] != "low")):
             _adopt_better(box, end, response, wanted)
         found.append(
             Extreme(
@@ -103,23 +109,56 @@ def extremes(
     return tuple(found)
 
 
+NOMINAL, LOW, HIGH = -1.0, 0.0, 1.0
+"""Where the parameters of an axis stand; between LOW and HIGH they stand between their ends."""
+
+Place = tuple[float, ...]
+"""Where each axis of a box stands."""
+
+
 class _Box:
-    """The ranges and every evaluation within them, shared by all quantities."""
+    """The ranges and every evaluation within them, shared by all quantities.
+
+    An axis is a parameter with those that follow it; `members` holds the places of them and whether each is opposed.
+    """
 
     def __init__(
         self, ranges: Sequence[Range], evaluate: Callable[[Sequence[float]], Sequence[float]], noise: float
     ) -> None:
         self.noise = noise
         self.ranges = tuple(ranges)
-        self.axes = [i for i, r in enumerate(self.ranges) if r.low < r.high]
-        self.nominal: Vector = tuple(r.nominal for r in self.ranges)
-        self.known: dict[Vector, tuple[float, ...]] = {}
+        groups: dict[int, list[tuple[int, bool]]] = {}
+        for index, own in enumerate(self.ranges):
+            if own.low < own.high:
+                groups.setdefault(own.leader if own.leader >= 0 else index, []).append((index, own.opposed))
+        self.members = list(groups.values())
+        self.axes = range(len(self.members))
+        self.nominal: Place = (NOMINAL,) * len(self.members)
+        self.known: dict[Place, tuple[float, ...]] = {}
         self._evaluate = evaluate
 
-    def at(self, vector: Vector) -> tuple[float, ...]:
-        values = self.known.get(vector)
+    def value(self, index: int, opposed: bool, where: float) -> float:
+        """The value of one parameter of an axis that stands at `where`."""
+        own = self.ranges[index]
+        if where == NOMINAL:
+            return own.nominal
+        if opposed:
+            where = 1.0 - where
+        return own.low if where == LOW else own.high if where == HIGH else own.low + where * (own.high - own.low)
+
+    def vector(self, place: Place) -> list[float]:
+        """The values of all parameters at a place."""
+        vector = [own.nominal for own in self.ranges]
+        for members, where in zip(self.members, place, strict=True):
+            if where != NOMINAL:
+                for index, opposed in members:
+                    vector[index] = self.value(index, opposed, where)
+        return vector
+
+    def at(self, place: Place) -> tuple[float, ...]:
+        values = self.known.get(place)
         if values is None:
-            values = self.known[vector] = tuple(self._evaluate(vector))
+            values = self.known[place] = tuple(self._evaluate(self.vector(place)))
         return values
 
     def sign(self, old: float, new: float) -> int:
@@ -130,8 +169,8 @@ class _Box:
         return 1 if change > 0.0 else -1
 
 
-def _moved(vector: Vector, axis: int, value: float) -> Vector:
-    return (*vector[:axis], value, *vector[axis + 1 :])
+def _moved(place: Place, axis: int, where: float) -> Place:
+    return (*place[:axis], where, *place[axis + 1 :])
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,9 +186,8 @@ class _Response:
         signs: dict[int, int] = {}
         bent = set()
         for axis in box.axes:
-            r = box.ranges[axis]
-            down = box.sign(nominal, box.at(_moved(box.nominal, axis, r.low))[quantity])
-            up = box.sign(nominal, box.at(_moved(box.nominal, axis, r.high))[quantity])
+            down = box.sign(nominal, box.at(_moved(box.nominal, axis, LOW))[quantity])
+            up = box.sign(nominal, box.at(_moved(box.nominal, axis, HIGH))[quantity])
             if up and up == down:
                 bent.add(axis)
             signs[axis] = up or -down
@@ -162,28 +200,28 @@ class _End:
 
     quantity: int
     direction: float
-    vector: Vector
+    place: Place
     value: float
     vertices: bool = False
     capped: bool = False
     flipped: set[int] = field(default_factory=set)
 
-    def offer(self, box: _Box, vector: Vector) -> bool:
+    def offer(self, box: _Box, place: Place) -> bool:
         """Move there if it is better by more than rounding."""
-        value = box.at(vector)[self.quantity]
+        value = box.at(place)[self.quantity]
         if box.sign(self.value, value) * self.direction <= 0.0:
             return False
-        self.vector, self.value = vector, value
+        self.place, self.value = place, value
         return True
 
 
 def _search(box: _Box, quantity: int, direction: float, response: _Response) -> _End:
-    vector = box.nominal
+    place = box.nominal
     for axis in box.axes:
         toward = response.signs[axis] * direction
         if toward and axis not in response.bent:
-            vector = _moved(vector, axis, box.ranges[axis].high if toward > 0.0 else box.ranges[axis].low)
-    end = _End(quantity, direction, vector, box.at(vector)[quantity])
+            place = _moved(place, axis, HIGH if toward > 0.0 else LOW)
+    end = _End(quantity, direction, place, box.at(place)[quantity])
     _exchange(box, end, response)
     suspects = sorted(response.bent | {axis for axis in end.flipped if response.signs[axis]})
     if suspects:
@@ -194,47 +232,49 @@ def _search(box: _Box, quantity: int, direction: float, response: _Response) -> 
     return end
 
 
+def _choices(axis: int, response: _Response) -> tuple[float, ...]:
+    """Where an axis is tried: at its ends, and at nominal where the response is not monotonic."""
+    return (LOW, NOMINAL, HIGH) if axis in response.bent else (LOW, HIGH)
+
+
 def _exchange(box: _Box, end: _End, response: _Response) -> None:
-    """Move single parameters to an end (or back to nominal) until no such move improves."""
+    """Move single axes to an end (or back to nominal) until no such move improves."""
     improved = True
     while improved:
         improved = False
         for axis in box.axes:
-            r = box.ranges[axis]
-            values = (r.low, r.nominal, r.high) if axis in response.bent else (r.low, r.high)
-            for value in values:
-                if value != end.vector[axis] and end.offer(box, _moved(end.vector, axis, value)):
+            for where in _choices(axis, response):
+                if where != end.place[axis] and end.offer(box, _moved(end.place, axis, where)):
                     end.flipped.add(axis)
                     improved = True
 
 
 def _enumerate(box: _Box, end: _End, axes: Sequence[int], response: _Response) -> None:
-    """Try all combinations of the ends of `axes`, with the nominal value too where the response is not monotonic."""
+    """Try all combinations of the ends of `axes`, with nominal too where the response is not monotonic."""
     end.vertices = True
     choices: list[tuple[float, ...]] = []
     number = 1
     for axis in axes:
-        r = box.ranges[axis]
-        values: tuple[float, ...] = (r.low, r.nominal, r.high) if axis in response.bent else (r.low, r.high)
-        if number * len(values) > MOST_VERTICES:
+        tried = _choices(axis, response)
+        if number * len(tried) > MOST_VERTICES:
             end.capped = True
-            values = (end.vector[axis],)
-        number *= len(values)
-        choices.append(values)
+            tried = (end.place[axis],)
+        number *= len(tried)
+        choices.append(tried)
     for combination in product(*choices):
-        vector = list(end.vector)
-        for axis, value in zip(axes, combination, strict=True):
-            vector[axis] = value
-        end.offer(box, tuple(vector))
+        place = list(end.place)
+        for axis, where in zip(axes, combination, strict=True):
+            place[axis] = where
+        end.offer(box, tuple(place))
 
 
 def _section(box: _Box, end: _End, axis: int) -> None:
-    """Golden-section search along one parameter for an extreme between its ends."""
-    low, high = box.ranges[axis].low, box.ranges[axis].high
-    start = end.vector
+    """Golden-section search along one axis for an extreme between its ends."""
+    low, high = LOW, HIGH
+    start = end.place
 
-    def value(x: float) -> float:
-        return end.direction * box.at(_moved(start, axis, x))[end.quantity]
+    def value(where: float) -> float:
+        return end.direction * box.at(_moved(start, axis, where))[end.quantity]
 
     left, right = high - _GOLDEN * (high - low), low + _GOLDEN * (high - low)
     for _ in range(_SECTIONS):
@@ -244,13 +284,13 @@ def _section(box: _Box, end: _End, axis: int) -> None:
         else:
             low, left = left, right
             right = low + _GOLDEN * (high - low)
-    for x in (left, right):
-        end.offer(box, _moved(start, axis, x))
+    for where in (left, right):
+        end.offer(box, _moved(start, axis, where))
 
 
 def _adopt_better(box: _Box, end: _End, response: _Response, wanted: bool) -> None:
     """Take the best of everything evaluated for any quantity, so that the ends hold all that was seen."""
-    best = max(box.known, key=lambda vector: end.direction * box.known[vector][end.quantity])
+    best = max(box.known, key=lambda place: end.direction * box.known[place][end.quantity])
     if end.offer(box, best) and wanted:
         end.vertices = True
         _exchange(box, end, response)
@@ -261,8 +301,10 @@ def _adopt_better(box: _Box, end: _End, response: _Response, wanted: bool) -> No
 
 def _named(box: _Box, end: _End, response: _Response) -> Corner:
     """The parameters that this quantity responds to, with their values at the end."""
-    return tuple(
-        (box.ranges[axis].name, end.vector[axis])
+    named = [
+        (index, box.value(index, opposed, end.place[axis]))
         for axis in box.axes
-        if response.signs[axis] or axis in response.bent or end.vector[axis] != box.nominal[axis]
-    )
+        if response.signs[axis] or axis in response.bent or end.place[axis] != NOMINAL
+        for index, opposed in box.members[axis]
+    ]
+    return tuple((box.ranges[index].name, value) for index, value in sorted(named))

@@ -174,7 +174,7 @@ class DriveAnalyser:
 
     def _led_current(self, channel: Channel, state: State, variant: Variant) -> float:
         made = self.assemble(channel, state, variant)
-        vector = [item.nominal for item in made.ranges(self.setting)]
+        vector = made.nominal(self.setting)
         temperature = self.nominal_temperature()
         try:
             return solve(made.network(vector, temperature), temperature).current(led_name(channel))
@@ -234,7 +234,7 @@ class DriveAnalyser:
         on = self.on_state(channel)
         made = self.assemble(channel, on)
         led = led_name(channel)
-        nominal = [item.nominal for item in made.ranges(self.setting)]
+        nominal = made.nominal(self.setting)
         at = self.nominal_temperature()
         try:
             middle = solve(made.network(nominal, at), at)
@@ -288,7 +288,7 @@ class DriveAnalyser:
             refuse_breakdown(made, point.voltages)
             return quantities(point)
 
-        return extremes(made.ranges(self.setting), evaluate)
+        return extremes(made.ranges(self.setting, temperature), evaluate)
 
     def _check_range(self, loads: tuple[PortLoad, ...]) -> None:
         """Beyond its guaranteed operating current a port's level is not known."""

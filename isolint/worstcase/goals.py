@@ -17,6 +17,10 @@ from isolint.worstcase.terms import Lacking
 
 MOST_AMPS = 10.0
 CLOSED_OHMS = 1e-3
+_MET = 1e-12
+# Volts or amperes by which a goal may be missed.
+
+_SECANTS = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,13 +93,57 @@ def _base_goal(
     return Goal(driven, path, (base, closed))
 
 
-def turn_up(gap: Callable[[float], tuple[Point, float]]) -> tuple[Point, float]:
-    """The smallest current at which `gap` (the point and the excess over the goal) is zero or more, at most 10 A."""
+@dataclass(frozen=True, slots=True)
+class Reached:
+    """The smallest current in amperes that meets a goal, the point there, and how steeply the excess rises with it."""
+
+    amps: float
+    point: Point
+    slope: float
+
+
+Gap = Callable[[float], tuple[Point, float]]
+
+
+def turn_up(gap: Gap, near: Reached | None = None) -> Reached:
+    """The smallest current at which `gap` (the point and the excess over the goal) is zero or more, at most 10 A.
+
+    near: what was found in a network with other values; it saves steps.
+    """
+    found = None if near is None else _from_near(gap, near)
+    return _from_zero(gap) if found is None else found
+
+
+def _from_near(gap: Gap, near: Reached) -> Reached | None:
+    """Follow the secant from a current that was right with other values; None where that leads away."""
+    if near.amps <= 0.0 or near.slope <= 0.0:
+        return None
+    amps, slope = near.amps, near.slope
+    point, excess = gap(amps)
+    for _ in range(_SECANTS):
+        if abs(excess) <= _MET:
+            return Reached(amps, point, slope)
+        other = amps - excess / slope
+        if not 0.0 < other < 2.0 * amps:
+            return None
+        there, left = gap(other)
+        if abs(left) > 0.5 * abs(excess) or other == amps:
+            return None
+        slope = (left - excess) / (other - amps)
+        amps, point, excess = other, there, left
+        if slope <= 0.0:
+            return None
+    return None
+
+
+def _from_zero(gap: Gap) -> Reached:
+    """Bracket the current from nothing upwards and narrow it down."""
     point, low_gap = gap(0.0)
     if low_gap >= 0.0:
-        return point, 0.0
+        return Reached(0.0, point, 0.0)
     low, high = 0.0, 1e-4
     point, high_gap = gap(high)
+    slope = (high_gap - low_gap) / high
     while high_gap < 0.0:
         # In a linear network the straight line through two points already meets the goal.
         guess = _line(low, low_gap, high, high_gap)
@@ -105,18 +153,19 @@ def turn_up(gap: Callable[[float], tuple[Point, float]]) -> tuple[Point, float]:
             raise Lacking("no output current brings what reads it to its level")
         point, high_gap = gap(high)
     for _ in range(60):
-        if high - low <= 1e-9 * high or high_gap <= 1e-12:
+        if high - low <= 1e-9 * high or high_gap <= _MET:
             break
+        slope = (high_gap - low_gap) / (high - low)
         middle = _line(low, low_gap, high, high_gap)
         middle = min(max(middle, low + 1e-3 * (high - low)), high - 1e-3 * (high - low))
         middle_point, middle_gap = gap(middle)
-        if abs(middle_gap) < 1e-12:
-            return middle_point, middle
+        if abs(middle_gap) < _MET:
+            return Reached(middle, middle_point, slope)
         if middle_gap < 0.0:
             low, low_gap = middle, middle_gap
         else:
             high, high_gap, point = middle, middle_gap, middle_point
-    return point, high
+    return Reached(high, point, slope)
 
 
 def _line(x0: float, y0: float, x1: float, y1: float) -> float:

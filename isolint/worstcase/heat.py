@@ -84,7 +84,7 @@ def led_power(drive: Drive, setting: Setting) -> Bound:
             across = point.voltage(led.anode) - point.voltage(led.cathode)  # type: ignore[union-attr]
             return [point.current(drive.led) * across]
 
-        (extreme,) = extremes(made.ranges(setting), evaluate, sought="high")
+        (extreme,) = extremes(made.ranges(setting, row.temperature), evaluate, sought="high")
         found.append(Bound(extreme.high, extreme.high_corner, row.temperature))
     return max(found, key=lambda bound: bound.value)
 

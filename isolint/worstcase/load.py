@@ -16,7 +16,7 @@ from isolint.worstcase import network as n
 from isolint.worstcase.assembly import Assembler, Assembly, State
 from isolint.worstcase.corners import Extreme, extremes
 from isolint.worstcase.devices import from_model
-from isolint.worstcase.goals import Goal, goal_of, turn_up
+from isolint.worstcase.goals import Goal, Reached, goal_of, turn_up
 from isolint.worstcase.goals import without as without
 from isolint.worstcase.lookup import Lookup, origin
 from isolint.worstcase.quantities import Bound, Quantity, over_temperature
@@ -82,7 +82,7 @@ class LoadAnalyser:
         made = self.assembled(quiet, skip=frozenset(alternating))
         collector, emitter = self.ends(channel)
         a, b = made.node(collector, "output"), made.node(emitter, "return")
-        vector = [item.nominal for item in made.ranges(self.setting)]
+        vector = made.nominal(self.setting)
         for sign in (1.0, -1.0) if alternating else (1.0,):
             held = [
                 (self.circuit.net_name(net), made.node(net, "AC"), sign * self.lookup.peak(net).nominal)
@@ -176,7 +176,7 @@ class LoadAnalyser:
         if key in self._pairs:
             return self._pairs[key]
         made = self.assembled(channel)
-        vector = [item.nominal for item in made.ranges(self.setting)]
+        vector = made.nominal(self.setting)
         values = [self.solved(made, channel, vector, 25.0, amps, ()).voltage(made.nets[net]) for amps in (0.0, 10e-6)]
         self._pairs[key] = values[0], values[1]
         return self._pairs[key]
@@ -220,22 +220,26 @@ class LoadAnalyser:
         goal = goal_of(self.lookup, self.assembler, self.recognition, made, receiver)
         collector, emitter = self.ends(channel)
         own_end = self._reads_own_end(channel, receiver)
-        starts: list[Point] = []
+        near: list[Reached] = []
 
         def evaluate(vector: Sequence[float], temperature: float) -> list[float]:
             held = self._held(made, channel, vector, temperature, receiver, currents) if own_end else None
-            point, amps = held or self._reach(made, channel, vector, temperature, goal, currents, starts)
+            if held is None:
+                reached = self._reach(made, channel, vector, temperature, goal, currents, near)
+                near[:1] = [reached]
+                held = reached.point, reached.amps
+            point, amps = held
             return [amps, point.voltage(made.nets[collector]) - point.voltage(made.nets[emitter])]
 
         nominal_at = self.lookup.ambient().nominal
-        middle = evaluate([item.nominal for item in made.ranges(self.setting)], nominal_at)
+        middle = evaluate(made.nominal(self.setting), nominal_at)
         found: list[tuple[float, tuple[Extreme, ...]]] = []
         for temperature in temperatures(self.lookup, channel.part, self.setting):
 
             def at_one(vector: Sequence[float], t: float = temperature) -> list[float]:
                 return evaluate(vector, t)
 
-            found.append((temperature, extremes(made.ranges(self.setting), at_one)))
+            found.append((temperature, extremes(made.ranges(self.setting, temperature), at_one)))
         required, voltage = (over_temperature(index, middle[index], found) for index in (0, 1))
         rows = tuple(
             LoadRow(t, Bound(need.high, need.high_corner, t), Bound(left.low, left.low_corner, t))
@@ -253,7 +257,7 @@ class LoadAnalyser:
         currents = self.input_currents(made, channel, load.receiver)
         goal = goal_of(self.lookup, self.assembler, self.recognition, made, load.receiver)
         vector = vector_of(made, bound.at)
-        _, amps = self._reach(made, channel, vector, bound.temperature, goal, currents, [])
+        amps = self._reach(made, channel, vector, bound.temperature, goal, currents, []).amps
         trimmed = made if not goal.replaces else without(made, goal.replaces)
         collector, emitter = self.ends(channel)
         a, b = trimmed.node(collector, "collector"), trimmed.node(emitter, "emitter")
@@ -335,18 +339,22 @@ class LoadAnalyser:
         temperature: float,
         goal: Goal,
         currents: Callable[[Sequence[float]], list[n.Branch]],
-        starts: list[Point],
-    ) -> tuple[Point, float]:
-        """The smallest output current at which the goal is met, with the operating point there."""
+        near: Sequence[Reached],
+    ) -> Reached:
+        """The smallest output current at which the goal is met, with the operating point there.
+
+        near: what was reached with other values, or nothing.
+        """
         trimmed = made if not goal.replaces else without(made, goal.replaces)
         extra = [*currents(vector), *goal.extra]
+        start = near[0].point if near else None
 
         def gap(amps: float) -> tuple[Point, float]:
-            point = self.solved(trimmed, channel, vector, temperature, amps, extra, starts[0] if starts else None)
-            starts[:1] = [point]
-            return point, goal.excess(point, vector)
+            nonlocal start
+            start = self.solved(trimmed, channel, vector, temperature, amps, extra, start)
+            return start, goal.excess(start, vector)
 
-        return turn_up(gap)
+        return turn_up(gap, near[0] if near else None)
 
     # -- logic outputs ----------------------------------------------------------------------------------------
 

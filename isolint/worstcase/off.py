@@ -116,7 +116,7 @@ class OffAnalyser:
         goal = self._goal(made, receiver)
         currents = self.loads.input_currents(made, channel, replace(receiver, inverted=not receiver.inverted))
         trimmed = made if not goal.replaces else without(made, goal.replaces)
-        ranges = trimmed.ranges(self.setting)
+        ranges = trimmed.ranges(self.setting, temperature)
 
         starts: list[Point] = []
 

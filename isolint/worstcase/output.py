@@ -159,9 +159,9 @@ class OutputAnalyser:
         for case in self._cases(channel):
             made, evaluate = prepare(case)
             try:
-                middle = evaluate(made, [item.nominal for item in made.ranges(setting)], nominal_at)
+                middle = evaluate(made, made.nominal(setting), nominal_at)
                 for temperature in self.loads.temperatures:
-                    ends = extremes(made.ranges(setting), _bind(evaluate, made, temperature), NOISE)
+                    ends = extremes(made.ranges(setting, temperature), _bind(evaluate, made, temperature), NOISE)
                     while len(found) < len(ends):
                         found.append([])
                     for rows, end, value in zip(found, ends, middle, strict=True):

@@ -165,7 +165,7 @@ class ReceiverFinder:
     def _led(self, channel: Channel, part: Part) -> Receiver:
         """The LED of another coupler, which the output lights or shunts."""
         made = self.loads.assembled(channel)
-        vector = [item.nominal for item in made.ranges(self.loads.setting)]
+        vector = made.nominal(self.loads.setting)
         name, _, _ = led_in(self.circuit, part, made)
         dark, lit = (self.loads.solved(made, channel, vector, 25.0, amps, ()).current(name) for amps in (0.0, 10e-6))
         level, volts = next_led(part, lit < dark)

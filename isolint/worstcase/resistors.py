@@ -154,7 +154,7 @@ class ResistorAnalyser:
                 return [amps * amps * ohms for amps, ohms in self._currents(made, names, vector, t, extra)]
 
             try:
-                ends = extremes(made.ranges(self.setting), evaluate, noise=1e-9, sought="high")
+                ends = extremes(made.ranges(self.setting, temperature), evaluate, noise=1e-9, sought="high")
             except n.Unlimited as error:
                 raise Lacking(error.text, blocked_by="led-unlimited") from None
             except n.NotSolvable as error:
@@ -221,11 +221,11 @@ class ResistorAnalyser:
 
         Infinite with a current source.
         """
-        ranges = made.ranges(self.setting)
+        ranges = [self.setting.range(term) for term in made.terms]
         low, high = 0.0, 0.0
         hot = self.drives.temperatures()[-1]
         total = 0.0
-        for vector in ([r.low for r in ranges], [r.high for r in ranges]):
+        for vector in ([ends[0] for ends in ranges], [ends[1] for ends in ranges]):
             floating = 0.0
             for branch in made.network(vector, hot, extra).branches:
                 if isinstance(branch, n.CurrentSource):

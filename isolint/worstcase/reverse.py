@@ -146,7 +146,7 @@ class ReverseAnalyser:
                 return [point.voltage(anode) - point.voltage(cathode)]
 
             try:
-                (ends,) = extremes(made.ranges(self.setting), evaluate, sought="low")
+                (ends,) = extremes(made.ranges(self.setting, temperature), evaluate, sought="low")
             except n.Unlimited as error:
                 raise Lacking(error.text, blocked_by="led-unlimited") from None
             except n.NotSolvable as error:

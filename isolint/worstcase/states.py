@@ -217,7 +217,7 @@ class StateAnalyser:
                 return quantities(point)
 
             try:
-                ends = extremes(made.ranges(self.setting), evaluate)
+                ends = extremes(made.ranges(self.setting, temperature), evaluate)
             except n.Unlimited as error:
                 raise Lacking(error.text, blocked_by="led-unlimited") from None
             except n.NotSolvable as error:

@@ -167,7 +167,7 @@ class SwitchAnalyser:
                 starts[:1] = [point]
                 return [abs(point.current(path, "collector"))]
 
-            (extreme,) = extremes(self.made.ranges(self.setting), evaluate, sought="high")
+            (extreme,) = extremes(self.made.ranges(self.setting, temperature), evaluate, sought="high")
             if extreme.high > best[0]:
                 best = (extreme.high, words(extreme.high_corner, temperature))
         return best

@@ -105,7 +105,7 @@ class LineAnalyser:
                 return [max(point.current(led), 0.0), point.voltage(anode) - point.voltage(cathode), current(point)]
 
             try:
-                ends = extremes(self.made.ranges(self.setting), evaluate)
+                ends = extremes(self.made.ranges(self.setting, temperature), evaluate)
             except n.Unlimited as error:
                 raise Lacking(error.text, blocked_by="led-unlimited") from None
             except n.NotSolvable as error:
