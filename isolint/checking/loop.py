@@ -13,7 +13,7 @@ from collections.abc import Iterator, Sequence
 from isolint.checking.evidence import line
 from isolint.results import WorksheetLine
 from isolint.worstcase import network as n
-from isolint.worstcase.assembly import Assembly
+from isolint.worstcase.assembled import Assembly
 from isolint.worstcase.devices import LedPiece, thermal_voltage
 from isolint.worstcase.solve import Point
 from isolint.worstcase.terms import WORST, Term

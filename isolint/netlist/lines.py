@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from itertools import islice
 from typing import NamedTuple
 
 MAX_CARD = 250_000
 """Longest card in characters; a longer one is given with its text cut and `too_long` set."""
 
-_BLOCK = 1 << 20
+BLOCK = 200_000
+"""Characters that are split into lines at a time; less than `MAX_CARD`, so that a longer line shows."""
 
 _DOLLAR = re.compile(r"(?:^|\s)\$(?:\s|$|[\[.]|\w+\s*=)")
 _SLASHES = re.compile(r"\s//(?:\s|$)")
@@ -84,64 +85,94 @@ def is_comment(stripped: str) -> bool:
     return first == "/" and stripped.startswith("//")
 
 
-def _physical(text: str) -> Iterator[str]:
-    """The lines of a text, split block by block, so that a large file is not held twice."""
+def _blocks(text: str, first: int) -> Iterator[list[str]]:
+    """The lines of a text from line `first` (from 0) on, block by block, so that a large file is not held twice."""
     start, end = 0, len(text)
     while start <= end:
-        stop = text.find("\n", min(start + _BLOCK, end))
+        stop = text.find("\n", min(start + BLOCK, end))
         if stop < 0:
             stop = end
-        yield from text[start:stop].split("\n")
+        lines = text[start:stop].split("\n")
         start = stop + 1
+        if first:
+            first, lines = max(0, first - len(lines)), lines[first:]
+        yield lines
 
 
 Take = Callable[[str, int, int], bool]
 """Is offered the text, line and column of each card of one line; True if it has read it."""
 
+TakeRun = Callable[[list[str], int, int], tuple[int, int]]
+"""Is offered the lines of a block from an index on, where a card begins, and the number of that line.
 
-def cards(text: str, first: int = 0, take: Take | None = None) -> Iterator[Line]:
-    """Give the cards of a text in order, beginning with physical line `first` (from 0), but those that `take` took.
+Gives how many lines it has read, none of which continues on a line that it has not, and how many lines from that
+index on it has looked at: it wants to be asked again behind them.
+"""
+
+
+def cards(text: str, first: int = 0, take: Take | None = None, run: TakeRun | None = None) -> Iterator[Line]:
+    """Give the cards of a text in order, from physical line `first` (from 0) on, but those that `take` or `run` took.
 
     A `+` continues the card before it, over blank and comment lines; after a comment directive (`*.GLOBAL a`) it
     belongs to the comment. A trailing `\\` continues on the next line. A `+` with no card before it is given as a card
     of its own.
     """
+    return _cards(_blocks(text, first), first + 1, take, run)
+
+
+def one_card(lines: list[str], number: int) -> Line:
+    """The card that begins in the first of the lines, whose number is given, and continues on the others."""
+    return next(_cards((lines,), number, None, None))
+
+
+def _cards(blocks: Iterable[list[str]], begin: int, take: Take | None, run: TakeRun | None) -> Iterator[Line]:
     pending = ""
     line = column = 0
     joined: list[tuple[str, int, int]] | None = None
     directive = follows = False
-    for number, raw in enumerate(islice(_physical(text), first, None), first + 1):
-        body = raw.strip()
-        if not body:
-            continue
-        start = body[0]
-        if start in "+*;#$/":
-            if start == "+" and directive:
+    for block in blocks:
+        asked = begin if run is not None else begin + len(block)
+        source = enumerate(block, begin)
+        for number, raw in source:
+            body = raw.strip()
+            if not body:
                 continue
-            if is_comment(body):
-                directive = start == "*" and body[1:2] == "."
+            start = body[0]
+            if start in "+*;#$/":
+                if start == "+" and directive:
+                    continue
+                if is_comment(body):
+                    directive = start == "*" and body[1:2] == "."
+                    continue
+            directive = False
+            goes_on = start == "+" and pending != ""
+            if goes_on or follows:
+                if joined is None:
+                    joined = [(_cleaned(pending), line, column)]
+                rest = body[1:].lstrip() if start == "+" else body
+                at = len(raw.rstrip()) - len(rest) + 1
+                rest = _cleaned(rest)
+                follows = rest.endswith("\\")
+                joined.append((rest.rstrip("\\").rstrip() if follows else rest, number, at))
                 continue
-        directive = False
-        goes_on = start == "+" and pending != ""
-        if goes_on or follows:
-            if joined is None:
-                joined = [(_cleaned(pending), line, column)]
-            rest = body[1:].lstrip() if start == "+" else body
-            at = len(raw.rstrip()) - len(rest) + 1
-            rest = _cleaned(rest)
-            follows = rest.endswith("\\")
-            joined.append((rest.rstrip("\\").rstrip() if follows else rest, number, at))
-            continue
-        if joined is not None:
-            yield _join(joined)
-            joined = None
-        elif pending and (take is None or not take(pending, line, column)):
-            yield Line(_cleaned(pending), line, column)
-        pending, line = body, number
-        column = 1 if raw[0] == start else len(raw) - len(raw.lstrip()) + 1
-        if body[-1] == "\\":
-            pending = body.rstrip("\\").rstrip()
-            follows = bool(pending)
+            if joined is not None:
+                yield _join(joined)
+                joined = None
+            elif pending and (take is None or not take(pending, line, column)):
+                yield Line(_cleaned(pending), line, column)
+            if number >= asked and run is not None and start.isalpha():
+                pending = ""
+                done, seen = run(block, number - begin, number)
+                asked = number + seen
+                if done:
+                    next(islice(source, done - 1, done - 1), None)
+                    continue
+            pending, line = body, number
+            column = 1 if raw[0] == start else len(raw) - len(raw.lstrip()) + 1
+            if body[-1] == "\\":
+                pending = body.rstrip("\\").rstrip()
+                follows = bool(pending)
+        begin += len(block)
     if joined is not None:
         yield _join(joined)
     elif pending and (take is None or not take(pending, line, column)):

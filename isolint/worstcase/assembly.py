@@ -7,7 +7,7 @@ choice of the uncertain numbers and any temperature. Knows nothing of rules.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from isolint.circuit import Circuit
@@ -17,10 +17,10 @@ from isolint.results import MissingFact
 from isolint.units import Interval
 from isolint.worstcase import network as n
 from isolint.worstcase.alternating import dropping_capacitors, reactance, stimulus_ends
-from isolint.worstcase.corners import Range
+from isolint.worstcase.assembled import REFERENCE_TEMPERATURE, Assembly, Unmodelled
 from isolint.worstcase.devices import Bipolar, Diode, Mos, Switch, from_model
 from isolint.worstcase.leds import LedTerms
-from isolint.worstcase.lookup import Lookup, OutputModel, table_of
+from isolint.worstcase.lookup import Lookup, table_of
 from isolint.worstcase.terms import Lacking, Setting, Term, stated
 
 Level = Literal["high", "low", "hi-z", "on", "off", "leaking", "reversed", "positive", "negative"]
@@ -33,9 +33,6 @@ stands at one of its peaks.
 
 SMALLEST_OHMS = 1e-6
 COPPER = 0.00393
-REFERENCE_TEMPERATURE = 25.0
-# Where temperature coefficients of resistors and LEDs start.
-
 COIL_TEMPERATURE = 25.0
 UNMODELLED_EMISSION = 1.5
 UNMODELLED_SATURATION = (1e-13, 2e-10, 1e-7)
@@ -43,77 +40,6 @@ UNMODELLED_SATURATION = (1e-13, 2e-10, 1e-7)
 
 MOST_REVERSE_VOLTS = 2.0
 # No Zener diode in use breaks down below this.
-
-Maker = Callable[[Sequence[float], float], n.Branch | None]
-
-
-@dataclass(frozen=True, slots=True)
-class Unmodelled:
-    """A diode without a `.model`: solver's nodes of anode and cathode, and the line that would state it."""
-
-    path: str
-    anode: int
-    cathode: int
-    missing: MissingFact
-
-
-@dataclass(slots=True)
-class Assembly:
-    """Branches as functions of the uncertain numbers.
-
-    terms: the uncertain numbers; a vector holds one value each. nets: solver node by net. makers: give a branch for a
-    vector and a temperature. sources: elements and nets that feed it, by branch name. outputs: models of the outputs
-    in use, by branch name. drifts: the term of a temperature coefficient, and the term of the same part's value, which
-    it multiplies or adds to.
-    """
-
-    nodes: list[str] = field(default_factory=lambda: ["0"])
-    nets: dict[int, int] = field(default_factory=dict)
-    terms: list[Term] = field(default_factory=list)
-    makers: list[Maker] = field(default_factory=list)
-    outputs: dict[str, tuple[int, OutputModel]] = field(default_factory=dict)
-    branch_of: dict[int, str] = field(default_factory=dict)
-    bipolars: list[int] = field(default_factory=list)
-    mosfets: list[int] = field(default_factory=list)
-    unmodelled: list[Unmodelled] = field(default_factory=list)
-    drifts: dict[int, int] = field(default_factory=dict)
-
-    def node(self, net: int, name: str) -> int:
-        """The solver's node for a net, made when it is new."""
-        if net not in self.nets:
-            self.nets[net] = len(self.nodes)
-            self.nodes.append(name)
-        return self.nets[net]
-
-    def term(self, term: Term) -> int:
-        """The place of a term in the vectors, made when it is new."""
-        for index, known in enumerate(self.terms):
-            if known.name == term.name and known.key == term.key:
-                return index
-        self.terms.append(term)
-        return len(self.terms) - 1
-
-    def nominal(self, setting: Setting) -> list[float]:
-        """The nominal value of every term, or the nearest one in a setting."""
-        return [min(max(term.nominal, low), high) for term in self.terms for low, high in (setting.range(term),)]
-
-    def ranges(self, setting: Setting, temperature: float) -> list[Range]:
-        """The intervals of all terms in a setting; what drifts with temperature moves together with its part's value.
-
-        A part's value and its drift make one number at any one temperature, which is at an end where both are.
-        """
-        opposed = temperature < REFERENCE_TEMPERATURE
-        found: list[Range] = []
-        for index, (term, nominal) in enumerate(zip(self.terms, self.nominal(setting), strict=True)):
-            low, high = setting.range(term)
-            leader = self.drifts.get(index, -1)
-            found.append(Range(term.name, low, nominal, high, leader, opposed and leader >= 0))
-        return found
-
-    def network(self, vector: Sequence[float], temperature: float, extra: Sequence[n.Branch] = ()) -> n.Network:
-        """The solver's network at one choice of the uncertain numbers and one temperature."""
-        made = (maker(vector, temperature) for maker in self.makers)
-        return n.Network(tuple(self.nodes), (*(branch for branch in made if branch is not None), *extra))
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,28 +92,30 @@ class Assembler:
             made.nets[held.net] = 0
         elif level in ("hi-z", "leaking"):
             node = made.node(held.net, name)
-            made.makers.append(lambda vector, temperature: n.Blocked(f"{name} ({level})", (node,)))
+            made.add(name, lambda vector, temperature: n.Blocked(f"{name} ({level})", (node,)))
         elif level in ("positive", "negative"):
             peak = made.term(self.lookup.peak(held.net))
             sign = 1.0 if level == "positive" else -1.0
-            self._source(made, held.net, name, lambda vector: sign * vector[peak])
+            self._source(made, held.net, name, peak, lambda x: sign * x)
         elif level == "reversed":
             back = made.term(self.lookup.reversed_line(held.net))
-            self._source(made, held.net, name, lambda vector: vector[back])
+            self._source(made, held.net, name, back)
         elif held.kind == "supply":
             index = made.term(self.lookup.supply(held.net, held))
-            self._source(made, held.net, name, lambda vector: vector[index])
+            self._source(made, held.net, name, index)
         elif held.kind == "line":
             index = made.term(self.lookup.line(held.net, state.get(held.net) == "on"))
-            self._source(made, held.net, name, lambda vector: vector[index])
+            self._source(made, held.net, name, index)
         elif held.kind == "output" and held.element >= 0:
             self._stimulus(made, held, name, state)
         elif held.kind == "output":
             self._port(made, held.net, name, state.get(held.net) == "high", variant)
 
-    def _source(self, made: Assembly, net: int, name: str, volts: Callable[[Sequence[float]], float]) -> None:
+    def _source(
+        self, made: Assembly, net: int, name: str, index: int, volts: Callable[[float], float] = lambda x: x
+    ) -> None:
         node = made.node(net, name)
-        made.makers.append(lambda vector, temperature: n.VoltageSource(name, node, 0, volts(vector)))
+        made.add(name, lambda vector, temperature: n.VoltageSource(name, node, 0, volts(vector[index])), index)
 
     def _stimulus(self, made: Assembly, held: Boundary, name: str, state: State) -> None:
         low, high = stimulus_ends(self.circuit, held.element)
@@ -196,18 +124,18 @@ class Assembler:
             value = -value
         spread = self.lookup.tolerance(held.element)
         index = made.term(spread)
-        self._source(made, held.net, name, lambda vector: value * (1.0 + vector[index]))
+        self._source(made, held.net, name, index, lambda x: value * (1.0 + x))
 
     def _port(self, made: Assembly, net: int, name: str, high: bool, variant: Variant) -> None:
         model = self.lookup.output(net, high, self.setting)
         node = made.node(net, name)
         if model is None:
-            made.makers.append(lambda vector, temperature: n.Blocked(f"output {name} (off)", (node,)))
+            made.add(name, lambda vector, temperature: n.Blocked(f"output {name} (off)", (node,)))
             return
         made.outputs[name] = (net, model)
         best = self.setting.high(model.best) if high else self.setting.low(model.best)
         if variant.ideal:
-            made.makers.append(lambda vector, temperature: n.VoltageSource(name, node, 0, best))
+            made.add(name, lambda vector, temperature: n.VoltageSource(name, node, 0, best))
             return
         what = "high" if high else "low"
         share = stated(
@@ -228,7 +156,7 @@ class Assembler:
             table = tuple((amps, (1.0 - x) * volts + x * best) for amps, volts in table_of(model, high))
             return n.Port(name, node, 0, table)
 
-        made.makers.append(port)
+        made.add(name, port, index)
 
     # -- elements ---------------------------------------------------------------------------------------------
 
@@ -242,7 +170,7 @@ class Assembler:
             self._resistor(made, element, path, nodes, tail)
         elif letter == "L":
             ohms = max(tail.get("rser", 0.0), SMALLEST_OHMS)
-            made.makers.append(lambda vector, temperature: n.Resistor(path, nodes[0], nodes[1], ohms))
+            made.add(path, lambda vector, temperature: n.Resistor(path, nodes[0], nodes[1], ohms))
         elif letter == "C":
             self._capacitor(made, element, path, nodes)
         elif letter == "V":
@@ -252,17 +180,20 @@ class Assembler:
             if amps is None:
                 raise Lacking(f"current source {path} has no DC value")
             index = made.term(self.lookup.tolerance(element))
-            made.makers.append(
-                lambda vector, temperature: n.CurrentSource(path, nodes[0], nodes[1], amps * (1.0 + vector[index]))
+            made.add(
+                path,
+                lambda vector, temperature: n.CurrentSource(path, nodes[0], nodes[1], amps * (1.0 + vector[index])),
+                index,
             )
         elif letter == "S":
             on = state.get(-1 - element) == "on"
             parameters = circuit.model_parameters(element)
             ohms, open_ohms = 0.0 if variant.ideal else parameters.get("ron", 1.0), parameters.get("roff", 1e12)
-            made.makers.append(
+            made.add(
+                path,
                 lambda vector, temperature: n.SwitchBranch(
                     path, nodes[0], nodes[1], Switch(RON=ohms, ROFF=open_ohms, on=on)
-                )
+                ),
             )
         elif letter in "DQM":
             self._device(made, element, letter, path, nodes, tail, variant)
@@ -274,19 +205,21 @@ class Assembler:
         hertz = self.dropping.get(element)
         parallel = self.circuit.tail(element).get("rpar")
         if hertz is None and isinstance(parallel, float) and parallel > 0.0:
-            made.makers.append(lambda vector, temperature: n.Resistor(path, nodes[0], nodes[1], parallel))
+            made.add(path, lambda vector, temperature: n.Resistor(path, nodes[0], nodes[1], parallel))
             return
         if hertz is None:
-            made.makers.append(lambda vector, temperature: n.Blocked(path, tuple(nodes)))
+            made.add(path, lambda vector, temperature: n.Blocked(path, tuple(nodes)))
             return
         farads = self.circuit.value(element)
         if farads is None or farads <= 0.0:
             raise Lacking(f"capacitor {path} has no value")
         index = made.term(self.lookup.tolerance(element))
-        made.makers.append(
+        made.add(
+            path,
             lambda vector, temperature: n.Resistor(
                 path, nodes[0], nodes[1], reactance(hertz, farads * (1.0 + vector[index]))
-            )
+            ),
+            index,
         )
 
     def _resistor(self, made: Assembly, element: int, path: str, nodes: list[int], tail: Mapping[str, float]) -> None:
@@ -297,7 +230,7 @@ class Assembler:
         if ohms < 0.0:
             raise Lacking(f"resistor {path} has a negative value")
         if ohms < SMALLEST_OHMS:
-            made.makers.append(lambda vector, temperature: n.Resistor(path, nodes[0], nodes[1], 0.0))
+            made.add(path, lambda vector, temperature: n.Resistor(path, nodes[0], nodes[1], 0.0))
             return
         index = made.term(self.lookup.tolerance(element))
         tempco = self.lookup.tempco(element)
@@ -311,7 +244,7 @@ class Assembler:
                 factor *= 1.0 + vector[drift] * (temperature - REFERENCE_TEMPERATURE)
             return n.Resistor(path, nodes[0], nodes[1], ohms * factor)
 
-        made.makers.append(resistor)
+        made.add(path, resistor, *([index] if drift is None else [index, drift]), warm=drift is not None)
 
     def _voltage_source(self, made: Assembly, element: int, path: str, nodes: list[int], state: State) -> None:
         """A source between two nets of the network: 0 V is a wire, a moving one follows the state."""
@@ -325,11 +258,13 @@ class Assembler:
                 raise Lacking(f"source {path} has no value ({circuit.value_text(element)} can't be evaluated)")
             volts = value or 0.0
         if volts == 0.0:
-            made.makers.append(lambda vector, temperature: n.VoltageSource(path, nodes[0], nodes[1], 0.0))
+            made.add(path, lambda vector, temperature: n.VoltageSource(path, nodes[0], nodes[1], 0.0))
             return
         index = made.term(self.lookup.tolerance(element))
-        made.makers.append(
-            lambda vector, temperature: n.VoltageSource(path, nodes[0], nodes[1], volts * (1.0 + vector[index]))
+        made.add(
+            path,
+            lambda vector, temperature: n.VoltageSource(path, nodes[0], nodes[1], volts * (1.0 + vector[index])),
+            index,
         )
 
     def _unmodelled(self, made: Assembly, element: int, letter: str, path: str, nodes: list[int]) -> None:
@@ -348,7 +283,7 @@ class Assembler:
         def diode(vector: Sequence[float], temperature: float) -> n.Branch:
             return n.DiodeBranch(path, nodes[0], nodes[1], Diode(IS=vector[index], N=UNMODELLED_EMISSION))
 
-        made.makers.append(diode)
+        made.add(path, diode, index)
 
     def _device(
         self,
@@ -375,24 +310,26 @@ class Assembler:
             made.bipolars.append(element)
             if variant.ideal:
                 gained = replace(device, BF=1e7, RB=0.0, RE=0.0, RC=0.0)
-                made.makers.append(lambda vector, temperature: n.BipolarBranch(path, first, control, last, gained))
+                made.add(path, lambda vector, temperature: n.BipolarBranch(path, first, control, last, gained))
                 return
             index = made.term(self.gain(element, device))
             bipolar = device
-            made.makers.append(
+            made.add(
+                path,
                 lambda vector, temperature: n.BipolarBranch(
                     path, first, control, last, replace(bipolar, BF=bipolar.BF * vector[index])
-                )
+                ),
+                index,
             )
         elif isinstance(device, Mos):
             made.mosfets.append(element)
             mos = replace(device, KP=max(device.KP, 1e3), RD=0.0, RS=0.0) if variant.ideal else device
-            made.makers.append(lambda vector, temperature: n.MosBranch(path, first, control, last, mos))
+            made.add(path, lambda vector, temperature: n.MosBranch(path, first, control, last, mos))
         elif isinstance(device, Switch):
             raise Lacking(f"{path} has a switch model on a card that is no switch")
         else:
             diode = device
-            made.makers.append(lambda vector, temperature: n.DiodeBranch(path, nodes[0], nodes[1], diode))
+            made.add(path, lambda vector, temperature: n.DiodeBranch(path, nodes[0], nodes[1], diode))
 
     def gain(self, element: int, device: Bipolar) -> Term:
         """Current gain over the model's BF: half of it at worst, BF at the kindest, unless `gain_min` is stated."""
@@ -441,10 +378,13 @@ class Assembler:
             index = made.term(stated(key, title, "1", spread.low, middle, spread.high, source))
             a, b = (made.node(nets[pin], self.circuit.net_name(nets[pin])) for pin in pins)
             made.branch_of[element] = part.path
-            made.makers.append(
+            made.add(
+                part.path,
                 lambda vector, temperature: n.Resistor(
                     part.path, a, b, cold * (1.0 + vector[index]) * (1.0 + drift * (temperature - at))
-                )
+                ),
+                index,
+                warm=True,
             )
 
     def led(self, made: Assembly, part: Part, anode: int, cathode: int, name: str, variant: Variant) -> None:
@@ -468,7 +408,7 @@ class Assembler:
             curve = terms.curve(vector[voltage], vector[drift], ideal=variant.ideal)
             return n.Led(name, a, k, curve, ohms)
 
-        made.makers.append(branch)
+        made.add(name, branch, *([voltage, drift] if inner is None else [voltage, drift, inner]))
 
 
 def led_branch(part: Part, pins: Sequence[int]) -> str:

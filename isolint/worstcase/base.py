@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 from isolint.interfaces.values import Channel
 from isolint.worstcase import network as n
-from isolint.worstcase.assembly import Assembly
+from isolint.worstcase.assembled import Assembly
 from isolint.worstcase.corners import extremes
 from isolint.worstcase.drive import Bound, Drive
 from isolint.worstcase.factors import Factor

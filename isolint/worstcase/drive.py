@@ -12,7 +12,8 @@ from itertools import product
 
 from isolint.interfaces.values import Boundary, Channel
 from isolint.results import MissingFact
-from isolint.worstcase.assembly import REAL, Assembler, Assembly, Level, State, Variant, refuse_breakdown
+from isolint.worstcase.assembled import Assembly
+from isolint.worstcase.assembly import REAL, Assembler, Level, State, Variant, refuse_breakdown
 from isolint.worstcase.corners import Extreme, extremes
 from isolint.worstcase.lookup import Lookup, OutputModel
 from isolint.worstcase.network import Network, NotSolvable, Unlimited

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from isolint.circuit import Circuit
 from isolint.interfaces.values import Part, Recognition
 from isolint.worstcase import network as n
-from isolint.worstcase.assembly import Assembler, Assembly, Maker, led_in
+from isolint.worstcase.assembled import Assembly
+from isolint.worstcase.assembly import Assembler, led_in
 from isolint.worstcase.devices import Bipolar, Diode, Mos, from_model
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.receivers import Receiver
@@ -171,16 +172,3 @@ def _from_zero(gap: Gap) -> Reached:
 def _line(x0: float, y0: float, x1: float, y1: float) -> float:
     """Where the straight line through two points crosses zero."""
     return x1 if y1 == y0 else x0 - y0 * (x1 - x0) / (y1 - y0)
-
-
-def without(made: Assembly, name: str) -> Assembly:
-    """The same assembly without one branch."""
-    return replace(made, makers=[_dropping(maker, name) for maker in made.makers])
-
-
-def _dropping(maker: Maker, name: str) -> Maker:
-    def made(vector: Sequence[float], temperature: float) -> n.Branch | None:
-        branch = maker(vector, temperature)
-        return None if branch is not None and branch.name == name else branch
-
-    return made

@@ -13,11 +13,11 @@ from dataclasses import dataclass, replace
 from isolint.facts import InputFacts
 from isolint.interfaces.values import Channel, Recognition
 from isolint.worstcase import network as n
-from isolint.worstcase.assembly import Assembler, Assembly, State
+from isolint.worstcase.assembled import Assembly
+from isolint.worstcase.assembly import Assembler, State
 from isolint.worstcase.corners import Extreme, extremes
 from isolint.worstcase.devices import from_model
 from isolint.worstcase.goals import Goal, Reached, goal_of, turn_up
-from isolint.worstcase.goals import without as without
 from isolint.worstcase.lookup import Lookup, origin
 from isolint.worstcase.quantities import Bound, Quantity, over_temperature
 from isolint.worstcase.receivers import Receiver, ReceiverFinder
@@ -146,12 +146,9 @@ class LoadAnalyser:
         node = made.node(net, name)
         inner = len(made.nodes)
         made.nodes.append(f"supply of input {name}")
-        made.makers.append(
-            lambda vector, temperature: n.VoltageSource(f"supply of input {name}", inner, 0, vector[supply])
-        )
-        made.makers.append(
-            lambda vector, temperature: n.Resistor(f"pull-up of input {name}", inner, node, vector[index])
-        )
+        feed, resistor = f"supply of input {name}", f"pull-up of input {name}"
+        made.add(feed, lambda vector, temperature: n.VoltageSource(feed, inner, 0, vector[supply]), supply)
+        made.add(resistor, lambda vector, temperature: n.Resistor(resistor, inner, node, vector[index]), index)
 
     # -- receivers --------------------------------------------------------------------------------------------
 
@@ -258,7 +255,7 @@ class LoadAnalyser:
         goal = goal_of(self.lookup, self.assembler, self.recognition, made, load.receiver)
         vector = vector_of(made, bound.at)
         amps = self._reach(made, channel, vector, bound.temperature, goal, currents, []).amps
-        trimmed = made if not goal.replaces else without(made, goal.replaces)
+        trimmed = made if not goal.replaces else made.without(goal.replaces)
         collector, emitter = self.ends(channel)
         a, b = trimmed.node(collector, "collector"), trimmed.node(emitter, "emitter")
         extra = [*currents(vector), *goal.extra, n.CurrentSource(OUTPUT, a, b, amps)]
@@ -345,7 +342,7 @@ class LoadAnalyser:
 
         near: what was reached with other values, or nothing.
         """
-        trimmed = made if not goal.replaces else without(made, goal.replaces)
+        trimmed = made if not goal.replaces else made.without(goal.replaces)
         extra = [*currents(vector), *goal.extra]
         start = near[0].point if near else None
 

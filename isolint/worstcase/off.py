@@ -12,12 +12,13 @@ from dataclasses import dataclass, replace
 from isolint.interfaces.values import Channel
 from isolint.units import Interval
 from isolint.worstcase import network as n
-from isolint.worstcase.assembly import Assembly, led_in
+from isolint.worstcase.assembled import Assembly
+from isolint.worstcase.assembly import led_in
 from isolint.worstcase.corners import extremes
 from isolint.worstcase.demands import logic_level, next_led, thresholds
 from isolint.worstcase.devices import Bipolar, Diode, Mos, from_model
 from isolint.worstcase.leakage import Leak, LeakAnalyser
-from isolint.worstcase.load import OUTPUT, LoadAnalyser, without
+from isolint.worstcase.load import OUTPUT, LoadAnalyser
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.quantities import Bound
 from isolint.worstcase.receivers import BASE_OFF_VOLTS, Receiver
@@ -115,7 +116,7 @@ class OffAnalyser:
             sources.extend(_source(made, self.loads.ends(other), f"dark current of {other.subject}", leaks[-1].amps))
         goal = self._goal(made, receiver)
         currents = self.loads.input_currents(made, channel, replace(receiver, inverted=not receiver.inverted))
-        trimmed = made if not goal.replaces else without(made, goal.replaces)
+        trimmed = made if not goal.replaces else made.without(goal.replaces)
         ranges = trimmed.ranges(self.setting, temperature)
 
         starts: list[Point] = []

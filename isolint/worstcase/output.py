@@ -15,13 +15,14 @@ from itertools import product
 from isolint.interfaces.values import Boundary, Channel
 from isolint.results import MissingFact
 from isolint.worstcase import network as n
-from isolint.worstcase.assembly import Assembly, Level, State
+from isolint.worstcase.assembled import Assembly, Make
+from isolint.worstcase.assembly import Level, State
 from isolint.worstcase.clamps import Clamp, Clamping
 from isolint.worstcase.coils import Coil
 from isolint.worstcase.corners import extremes
 from isolint.worstcase.devices import Diode
 from isolint.worstcase.drive import Bound, Quantity
-from isolint.worstcase.load import OUTPUT, LoadAnalyser, without
+from isolint.worstcase.load import OUTPUT, LoadAnalyser
 from isolint.worstcase.solve import Point, solve
 from isolint.worstcase.terms import Lacking, Term, unique
 
@@ -145,7 +146,7 @@ class OutputAnalyser:
         for net, sign in case.phases.items():
             name = self.circuit.net_name(net)
             index, node = made.term(self.lookup.peak(net)), made.node(net, name)
-            made.makers.append(_peak_source(name, node, index, sign))
+            made.add(name, _peak_source(name, node, index, sign), index)
         return made
 
     # -- evaluation -------------------------------------------------------------------------------------------
@@ -262,7 +263,7 @@ class OutputAnalyser:
             released = whole
             for kick in kicks:
                 if kick.clamp.kind != "rc":
-                    released = without(released, kick.coil.path)
+                    released = released.without(kick.coil.path)
 
             def evaluate(made: Assembly, vector: Sequence[float], temperature: float) -> list[float]:
                 a, b = self._nodes(whole, channel)
@@ -295,9 +296,7 @@ def _bind(evaluate: Evaluate, made: Assembly, temperature: float) -> Callable[[S
     return lambda vector: evaluate(made, vector, temperature)
 
 
-def _peak_source(
-    name: str, node: int, index: int, factor: float
-) -> Callable[[Sequence[float], float], n.Branch | None]:
+def _peak_source(name: str, node: int, index: int, factor: float) -> Make:
     return lambda vector, temperature: n.VoltageSource(name, node, 0, factor * vector[index])
 
 

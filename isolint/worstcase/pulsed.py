@@ -15,7 +15,8 @@ from typing import Literal
 from isolint.interfaces.values import Boundary, Channel
 from isolint.worstcase import network as n
 from isolint.worstcase.alternating import dropping_capacitors, frequency, high_share, is_sine, reactance
-from isolint.worstcase.assembly import Assembly, Level, State
+from isolint.worstcase.assembled import Assembly
+from isolint.worstcase.assembly import Level, State
 from isolint.worstcase.drive import Drive, DriveAnalyser, led_name, vector_of
 from isolint.worstcase.leds import LedTerms
 from isolint.worstcase.quantities import Bound

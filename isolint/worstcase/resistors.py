@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from isolint.interfaces.values import Channel
 from isolint.worstcase import network as n
 from isolint.worstcase.alternating import is_sine
-from isolint.worstcase.assembly import Assembly
+from isolint.worstcase.assembled import Assembly
 from isolint.worstcase.corners import extremes
 from isolint.worstcase.drive import DriveAnalyser
 from isolint.worstcase.load import OUTPUT, LoadAnalyser

@@ -15,13 +15,14 @@ from isolint.parts import generic
 from isolint.results import MissingFact
 from isolint.units import Interval
 from isolint.worstcase import network as n
-from isolint.worstcase.assembly import Assembly, Level, State
+from isolint.worstcase.assembled import Assembly
+from isolint.worstcase.assembly import Level, State
 from isolint.worstcase.corners import extremes
 from isolint.worstcase.drive import Drive, DriveAnalyser
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.quantities import Bound
 from isolint.worstcase.solve import Point, solve
-from isolint.worstcase.states import MOST_RUNS, StateRun, floating
+from isolint.worstcase.states import MOST_RUNS, StateRun, hold_floating
 from isolint.worstcase.terms import Lacking, Setting, Term, stated, unique
 
 BLOCKING_AMPS = 10e-6
@@ -120,7 +121,7 @@ class ReverseAnalyser:
         words = self.drives.state_words(state)
         for role in ("anode", "cathode"):
             node = made.node(channel.pins[role], self.circuit.net_name(channel.pins[role]))
-            made.makers.append(floating(f"float of {role}", node))
+            hold_floating(made, f"float of {role}", node)
         bound = self._lowest(channel, made, frozenset())
         plain = Reverse(max(-bound.value, 0.0), bound, words, (), tuple(made.terms))
         if plain.volts < reverse_limit(channel.part).low:

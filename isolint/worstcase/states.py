@@ -13,7 +13,8 @@ from itertools import product
 from isolint.interfaces.values import Channel
 from isolint.results import MissingFact
 from isolint.worstcase import network as n
-from isolint.worstcase.assembly import Assembly, Level, Maker, State
+from isolint.worstcase.assembled import Assembly
+from isolint.worstcase.assembly import Level, State
 from isolint.worstcase.corners import extremes
 from isolint.worstcase.devices import Diode
 from isolint.worstcase.drive import DriveAnalyser, led_name
@@ -169,7 +170,7 @@ class StateAnalyser:
         for role in ("anode", "cathode"):
             net = channel.pins[role]
             if self.lookup.walker.held(net) is None or state.get(net) in ("hi-z", "leaking"):
-                made.makers.append(floating(f"float of {role}", made.node(net, self.circuit.net_name(net))))
+                hold_floating(made, f"float of {role}", made.node(net, self.circuit.net_name(net)))
         return made
 
     def run(self, channel: Channel, state: State, is_on: bool = False) -> StateRun:
@@ -254,8 +255,9 @@ class StateAnalyser:
         node = made.node(net, name)
         title = f"leakage of output {name}"
         if drive != "high-side":
-            made.makers.append(lambda vector, temperature: n.CurrentSource(title, node, 0, vector[index]))
-            made.makers.append(lambda vector, temperature: n.DiodeBranch(f"{title}, not below 0 V", 0, node, CLAMP))
+            made.add(title, lambda vector, temperature: n.CurrentSource(title, node, 0, vector[index]), index)
+            clamp = f"{title}, not below 0 V"
+            made.add(clamp, lambda vector, temperature: n.DiodeBranch(clamp, 0, node, CLAMP))
             return
         if fact is None or fact.supply is None:
             example = f'[outputs."{name}"]\nsupply = "V24"'
@@ -278,16 +280,16 @@ class StateAnalyser:
         top = made.term(supply)
         rail = len(made.nodes)
         made.nodes.append(f"supply of {title}")
-        made.makers.append(lambda vector, temperature: n.VoltageSource(f"supply of {title}", rail, 0, vector[top]))
-        made.makers.append(lambda vector, temperature: n.CurrentSource(title, rail, node, vector[index]))
-        made.makers.append(
-            lambda vector, temperature: n.DiodeBranch(f"{title}, not above its supply", node, rail, CLAMP)
-        )
+        feed, clamp = f"supply of {title}", f"{title}, not above its supply"
+        made.add(feed, lambda vector, temperature: n.VoltageSource(feed, rail, 0, vector[top]), top)
+        made.add(title, lambda vector, temperature: n.CurrentSource(title, rail, node, vector[index]), index)
+        made.add(clamp, lambda vector, temperature: n.DiodeBranch(clamp, node, rail, CLAMP))
 
 
-def floating(name: str, node: int) -> Maker:
-    """A leakage far below every current that is judged, so that a pin that nothing holds has a voltage."""
-    return lambda vector, temperature: n.Resistor(name, node, 0, FLOAT_OHMS) if node else None
+def hold_floating(made: Assembly, name: str, node: int) -> None:
+    """Add a leakage far below every current that is judged, so that a pin that nothing holds has a voltage."""
+    if node:
+        made.add(name, lambda vector, temperature: n.Resistor(name, node, 0, FLOAT_OHMS))
 
 
 def _same_but_peaks(state: State, on: State) -> bool:

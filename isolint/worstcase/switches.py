@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from isolint.worstcase.assembly import Assembler, Assembly
+from isolint.worstcase.assembled import Assembly
+from isolint.worstcase.assembly import Assembler
 from isolint.worstcase.corners import Extreme, extremes
 from isolint.worstcase.devices import Bipolar, Mos, from_model
 from isolint.worstcase.lookup import Lookup

@@ -11,13 +11,14 @@ from dataclasses import dataclass, replace
 
 from isolint.interfaces.values import Channel
 from isolint.worstcase import network as n
-from isolint.worstcase.assembly import Assembly, State, Variant
+from isolint.worstcase.assembled import Assembly
+from isolint.worstcase.assembly import State, Variant
 from isolint.worstcase.corners import extremes
 from isolint.worstcase.drive import DriveAnalyser, led_name, vector_of
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.quantities import Bound
 from isolint.worstcase.solve import Point, solve
-from isolint.worstcase.states import CLAMP, Span, StateRow, StateRun, floating
+from isolint.worstcase.states import CLAMP, Span, StateRow, StateRun, hold_floating
 from isolint.worstcase.terms import Lacking, Setting, unique
 
 SOURCE = "voltage at the line"
@@ -72,7 +73,7 @@ class LineAnalyser:
             self.drives.assembler.led(made, parts[element], roles["anode"], roles["cathode"], name, Variant())
         for role in ("anode", "cathode"):
             node = made.node(self.channel.pins[role], self.circuit.net_name(self.channel.pins[role]))
-            made.makers.append(floating(f"float of {role}", node))
+            hold_floating(made, f"float of {role}", node)
         return made
 
     def at_volts(self, volts: float, words: str) -> LineRun:
