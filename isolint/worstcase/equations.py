@@ -24,7 +24,6 @@ from isolint.worstcase.network import (
     Port,
     Resistor,
     SwitchBranch,
-    nodes_of,
 )
 from isolint.worstcase.structure import Structure, inner_ohms, volts_of
 
@@ -32,9 +31,17 @@ LEAKAGE = 1e-12
 """Siemens across every nonlinear branch, so that a net between two blocking ones has a voltage."""
 
 
+Bench = dict[tuple[int, int], tuple[Branch, float, tuple[int, ...], Companion]]
+"""Companions of an earlier system for reuse, by branch and place: with the branch, temperature and slots they serve."""
+
+
 @dataclass(slots=True)
 class System:
-    """A network with values: reduced linear part and companions. slots: position of each node in the unknowns."""
+    """A network with values: reduced linear part and companions.
+
+    siemens: conductance of each resistive branch, 0 for the others. owners: the branch of each companion. held: volts
+    of each node that sources hold. bench: the companions for the next system.
+    """
 
     reduction: Reduction
     size: int
@@ -44,24 +51,24 @@ class System:
     companions: list[Companion]
     owners: list[int]
     held: list[float]
+    siemens: list[float]
+    bench: Bench
 
     def start(self) -> list[float]:
         """All unknowns 0, constants in place."""
         return [0.0] * self.size + self.constants
 
 
-def assemble(network: Network, structure: Structure, temperature: float) -> System:
-    """Fill the linear equations, eliminate their linear part and set up the companions."""
-    index = structure.index
-    nodes = structure.nodes
-    first_source = structure.unknown_nodes
-    first_port = first_source + len(structure.floating)
-    size = first_port + len(structure.ports)
+def assemble(network: Network, structure: Structure, temperature: float, bench: Bench | None = None) -> System:
+    """Fill the linear equations, eliminate their linear part and set up the companions.
+
+    bench: companions of a solved system of the same structure, whose states the caller sets.
+    """
+    index, branches, touched = structure.index, network.branches, structure.touched
+    size = structure.size
     rows: Matrix = [[0.0] * size for _ in range(size)]
     right = [0.0] * size
-    nonlinear = [False] * size
-    held = [0.0] * nodes
-    branches = network.branches
+    held = [0.0] * structure.nodes
     for step in structure.held:
         held[step.to] = held[step.start] + step.sign * volts_of(branches[step.branch])
 
@@ -71,14 +78,13 @@ def assemble(network: Network, structure: Structure, temperature: float) -> Syst
             rows[i][i] += siemens
             if j >= 0:
                 rows[i][j] -= siemens
+                rows[j][i] -= siemens
+                rows[j][j] += siemens
             else:
                 right[i] += siemens * held[b]
-        if j >= 0:
+        elif j >= 0:
             rows[j][j] += siemens
-            if i >= 0:
-                rows[j][i] -= siemens
-            else:
-                right[j] += siemens * held[a]
+            right[j] += siemens * held[a]
 
     def hold(a: int, b: int, own: int, volts: float) -> None:
         """Row v(a) - v(b) = volts, and its current `own` delivered into a."""
@@ -91,31 +97,33 @@ def assemble(network: Network, structure: Structure, temperature: float) -> Syst
                 volts -= sign * held[node]
         right[own] = volts
 
-    specs: list[tuple[int, Branch, tuple[int, ...]]] = []
+    siemens = [0.0] * len(branches)
+    for number in structure.resistive:
+        resistance = ohms_of(branches[number])
+        if resistance < 0.0:
+            raise NotSolvable(f"{branches[number].name} has a resistance of {resistance:g} ohm; it must be 0 or more")
+        a, b = touched[number]
+        siemens[number] = 1.0 / resistance
+        conduct(a, b, siemens[number])
+    specs: list[Spec] = []
     hidden = len(network.nodes)
-    port = first_port
-    for number, branch in enumerate(branches):
-        if isinstance(branch, (Resistor, SwitchBranch)):
-            resistance = ohms_of(branch)
-            if resistance > 0.0:
-                conduct(branch.a, branch.b, 1.0 / resistance)
-            elif resistance != 0.0:
-                raise NotSolvable(f"{branch.name} has a resistance of {resistance:g} ohm; it must be 0 or more")
+    port = structure.unknown_nodes + len(structure.floating)
+    for number in structure.carrying:
+        branch = branches[number]
+        if isinstance(branch, (Led, DiodeBranch)):
+            conduct(branch.anode, branch.cathode, LEAKAGE)
+            specs.append((number, branch, touched[number]))
         elif isinstance(branch, CurrentSource):
             for node, sign in ((branch.a, -1.0), (branch.b, 1.0)):
                 if index[node] >= 0:
                     right[index[node]] += sign * branch.amps
         elif isinstance(branch, Port):
             hold(branch.a, branch.ref, port, 0.0)
-            nonlinear[port] = True
             specs.append((number, branch, (port,)))
             port += 1
-        elif isinstance(branch, (Led, DiodeBranch)):
-            conduct(branch.anode, branch.cathode, LEAKAGE)
-            specs.append((number, branch, (branch.anode, branch.cathode)))
         elif isinstance(branch, (BipolarBranch, MosBranch)):
             pins = []
-            for node, ohms in zip(nodes_of(branch), inner_ohms(branch), strict=True):
+            for node, ohms in zip(touched[number], inner_ohms(branch), strict=True):
                 if ohms is None:
                     pins.append(node)
                     continue
@@ -129,20 +137,27 @@ def assemble(network: Network, structure: Structure, temperature: float) -> Syst
             else:
                 conduct(branch.drain, branch.source, shunt(branch))
                 specs.append((number, branch, (*pins, branch.drain, branch.source)))
-    for own, number in enumerate(structure.floating, first_source):
-        a, b = nodes_of(branches[number])
+    for own, number in enumerate(structure.floating, structure.unknown_nodes):
+        a, b = touched[number]
         hold(a, b, own, volts_of(branches[number]))
-    for _, branch, touched in specs:
-        if not isinstance(branch, Port):
-            for node in touched:
+    nonlinear = [False] * size
+    for _, branch, ends in specs:
+        if isinstance(branch, Port):
+            nonlinear[ends[0]] = True
+        else:
+            for node in ends:
                 if index[node] >= 0:
                     nonlinear[index[node]] = True
-    return _finish(specs, structure, temperature, held, reduce_linear(rows, right, nonlinear))
+    reduction = reduce_linear(rows, right, nonlinear)
+    return _finish(specs, structure, temperature, held, siemens, reduction, {} if bench is None else bench)
 
 
-def ohms_of(branch: Resistor | SwitchBranch) -> float:
+def ohms_of(branch: Branch) -> float:
     """The resistance of a linear branch in its present state; 0 is a wire."""
-    return branch.ohms if isinstance(branch, Resistor) else branch.device.ohms
+    if isinstance(branch, Resistor):
+        return branch.ohms
+    assert isinstance(branch, SwitchBranch)
+    return branch.device.ohms
 
 
 def shunt(branch: MosBranch) -> float:
@@ -150,12 +165,18 @@ def shunt(branch: MosBranch) -> float:
     return LEAKAGE + (1.0 / branch.device.RDS if branch.device.RDS else 0.0)
 
 
+Spec = tuple[int, Branch, tuple[int, ...]]
+"""A nonlinear branch: its number and the nodes of its pins, of a port the place of its current."""
+
+
 def _finish(
-    specs: Sequence[tuple[int, Branch, tuple[int, ...]]],
+    specs: Sequence[Spec],
     structure: Structure,
     temperature: float,
     held: list[float],
+    siemens: list[float],
     reduction: Reduction,
+    bench: Bench,
 ) -> System:
     """Give every node of a nonlinear branch its slot: kept unknowns, LED currents, then constant voltages."""
     index = structure.index
@@ -176,30 +197,46 @@ def _finish(
 
     companions: list[Companion] = []
     owners: list[int] = []
+    kept_for_next: Bench = {}
     led = kept
     for number, branch, touched in specs:
-        owners.append(number)
-        if isinstance(branch, Port):
-            companions.append(PortCompanion(position[touched[0]], branch.table))
-        elif isinstance(branch, Led):
-            pieces = branch.curve.pieces(temperature, branch.series_ohms)
-            a, k = slot(touched[0]), slot(touched[1])
-            companions.append(LedCompanion(a, k, led, pieces, math.log(branch.curve.at)))
+        slots = (position[touched[0]],) if isinstance(branch, Port) else tuple([slot(node) for node in touched])
+        if isinstance(branch, Led):
+            slots = (*slots, led)
             led += 1
-        elif isinstance(branch, DiodeBranch):
-            companions.append(DiodeCompanion(slot(touched[0]), slot(touched[1]), branch.device, temperature))
-        elif isinstance(branch, BipolarBranch):
-            c, b, e = (slot(node) for node in touched)
-            companions.append(BipolarCompanion(c, b, e, branch.device, temperature))
-        elif isinstance(branch, MosBranch):
-            d, g, s, drain, source = (slot(node) for node in touched)
-            companions.append(MosCompanion(d, g, s, branch.device, temperature))
-            if branch.device.body is not None:
-                ends = (source, drain) if branch.device.polarity > 0 else (drain, source)
-                owners.append(number)
-                companions.append(DiodeCompanion(*ends, branch.device.body, temperature))
+        for part in range(2 if isinstance(branch, MosBranch) and branch.device.body is not None else 1):
+            known = bench.get((number, part))
+            if known is not None and known[0] is branch and known[1] == temperature and known[2] == slots:
+                companion = known[3]
+            else:
+                companion = _companion(branch, temperature, slots, part)
+            owners.append(number)
+            companions.append(companion)
+            kept_for_next[number, part] = (branch, temperature, slots, companion)
     padding = [0.0] * (leds + len(constants))
     rows = [row + padding for row in reduction.rows]
     rows.extend([0.0] * (size + len(constants)) for _ in padding)
     right = reduction.right + padding
-    return System(reduction, size, rows, right, constants, companions, owners, held)
+    return System(reduction, size, rows, right, constants, companions, owners, held, siemens, kept_for_next)
+
+
+def _companion(branch: Branch, temperature: float, slots: tuple[int, ...], part: int) -> Companion:
+    """The companion of a nonlinear branch; part 1 is the body diode of a MOS transistor."""
+    if isinstance(branch, Port):
+        return PortCompanion(slots[0], branch.table)
+    if isinstance(branch, Led):
+        anode, cathode, own = slots
+        pieces = branch.curve.pieces(temperature, branch.series_ohms)
+        return LedCompanion(anode, cathode, own, pieces, math.log(branch.curve.at))
+    if isinstance(branch, DiodeBranch):
+        anode, cathode = slots
+        return DiodeCompanion(anode, cathode, branch.device, temperature)
+    if isinstance(branch, BipolarBranch):
+        collector, base, emitter = slots
+        return BipolarCompanion(collector, base, emitter, branch.device, temperature)
+    assert isinstance(branch, MosBranch)
+    d, g, s, drain, source = slots
+    if part == 0 or branch.device.body is None:
+        return MosCompanion(d, g, s, branch.device, temperature)
+    ends = (source, drain) if branch.device.polarity > 0 else (drain, source)
+    return DiodeCompanion(*ends, branch.device.body, temperature)

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from isolint.worstcase.equations import LEAKAGE, System, ohms_of, shunt
+from isolint.worstcase.equations import LEAKAGE, Bench, System, shunt
 from isolint.worstcase.network import (
     BipolarBranch,
     Blocked,
@@ -17,11 +17,8 @@ from isolint.worstcase.network import (
     Network,
     NotSolvable,
     Port,
-    Resistor,
-    SwitchBranch,
     Unlimited,
     VoltageSource,
-    nodes_of,
 )
 from isolint.worstcase.structure import Structure, inner_ohms, listed, port_conflict
 
@@ -41,18 +38,20 @@ _PINS: dict[type, tuple[str, ...]] = {
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """One operating point. voltages: of each node in volts. residual: largest sum of currents at a node over the
-    largest current there. iterations: Newton steps, 0 for a linear network."""
+    """One operating point. voltages: of each node in volts. amps: the currents of each branch in amperes. residual:
+    largest sum of currents at a node over the largest current there. iterations: Newton steps, 0 for a linear network.
+    bench: what the next solution of a network with this structure may use again."""
 
     network: Network
     temperature: float
-    voltages: tuple[float, ...]
-    currents: Mapping[str, tuple[float, ...]]
+    voltages: Sequence[float]
+    amps: Sequence[Sequence[float]]
     residual: float
     iterations: int
     structure: Structure
     states: tuple[tuple[float, ...], ...]
-    unknowns: tuple[float, ...]
+    unknowns: Sequence[float]
+    bench: Bench
 
     def voltage(self, node: int | str) -> float:
         """Voltage of a node, by index or name, against node 0."""
@@ -60,13 +59,14 @@ class Point:
 
     def current(self, branch: str, pin: str | None = None) -> float:
         """Current of a branch in the direction its class names; for transistors into the pin."""
-        values = self.currents[branch]
+        own, values = next(
+            pair for pair in zip(self.network.branches, self.amps, strict=True) if pair[0].name == branch
+        )
         if len(values) == 1:
             return values[0]
         if pin is None:
             raise ValueError(f"{branch} has several pins: name one")
-        kind = next(type(b) for b in self.network.branches if b.name == branch)
-        return values[_PINS[kind].index(pin)]
+        return values[_PINS[type(own)].index(pin)]
 
 
 def no_point(network: Network) -> str:
@@ -82,16 +82,13 @@ def point_of(
 ) -> Point:
     """Expand the kept unknowns, work out every branch current and check them at every node."""
     full = system.reduction.expand(x)
-    volts = [full[i] if i >= 0 else system.held[node] for node, i in enumerate(structure.index)]
+    volts = [full[i] if i >= 0 else held for i, held in zip(structure.index, system.held, strict=True)]
     if not max(map(abs, volts)) <= _MOST_VOLTS:
         sources = [branch.name for branch in network.branches if isinstance(branch, CurrentSource)]
         what = f": nothing takes the current of {listed(sources)}" if sources else ""
         raise NotSolvable(f"the network has no operating point{what}")
     values = _solved_currents(network, structure, system, full)
-    steepness = dict.fromkeys(system.owners, 0.0)
-    for number, companion in zip(system.owners, system.companions, strict=True):
-        steepness[number] += companion.steepness()
-    leaving, residual = _balance(network, structure, volts, values, steepness)
+    leaving, residual = _balance(network, structure, system, volts, values)
     # What a node that sources hold takes, its own source delivers, from the farthest one inwards.
     for step in reversed(structure.held):
         delivered = step.sign * leaving[step.to]
@@ -100,13 +97,14 @@ def point_of(
     return Point(
         network=network,
         temperature=temperature,
-        voltages=tuple(volts[: len(network.nodes)]),
-        currents={branch.name: tuple(values[i]) for i, branch in enumerate(network.branches)},
+        voltages=volts[: len(network.nodes)],
+        amps=values,
         residual=residual,
         iterations=count,
         structure=structure,
-        states=tuple(companion.state() for companion in system.companions),
-        unknowns=tuple(x[: system.size]),
+        states=tuple([companion.state() for companion in system.companions]),
+        unknowns=x[: system.size],
+        bench=system.bench,
     )
 
 
@@ -155,49 +153,48 @@ def _solved_currents(
 
 
 def _balance(
-    network: Network,
-    structure: Structure,
-    volts: Sequence[float],
-    values: list[list[float]],
-    steepness: Mapping[int, float],
+    network: Network, structure: Structure, system: System, volts: Sequence[float], values: list[list[float]]
 ) -> tuple[list[float], float]:
     """Complete `values`; the current that leaves each node, and the largest remainder over its node's currents."""
     leaving = [0.0] * len(network.nodes)
     largest = [_SMALLEST] * len(network.nodes)
     noise = [0.0] * len(network.nodes)
-    held = {step.branch for step in structure.held}
-    for number, branch in enumerate(network.branches):
-        if number in held:
-            continue
-        nodes = nodes_of(branch)
-        amps = values[number]
-        if isinstance(branch, (Resistor, SwitchBranch)):
-            if not amps:
-                ohms = ohms_of(branch)
-                va, vb = volts[branch.a], volts[branch.b]
-                amps.append((va - vb) / ohms)
-                # The difference of two large voltages over a small resistance is known no better than this.
-                floor = _ROUNDING * (abs(va) + abs(vb)) / ohms
-                noise[branch.a] += floor
-                noise[branch.b] += floor
-        elif isinstance(branch, CurrentSource):
-            amps.append(branch.amps)
-        elif isinstance(branch, Blocked):
-            amps.append(0.0)
-            continue
+    touched, siemens = structure.touched, system.siemens
+    for number in structure.resistive:
+        a, b = touched[number]
+        va, vb, conductance = volts[a], volts[b], siemens[number]
+        amps = (va - vb) * conductance
+        values[number] = [amps]
+        leaving[a] += amps
+        leaving[b] -= amps
+        amps = abs(amps)
+        # The difference of two large voltages over a small resistance is known no better than this.
+        floor = _ROUNDING * (abs(va) + abs(vb)) * conductance
+        for node in (a, b):
+            noise[node] += floor
+            if amps > largest[node]:
+                largest[node] = amps
+    for number, companion in zip(system.owners, system.companions, strict=True):
+        steepness = companion.steepness()
+        if steepness:
+            nodes = touched[number]
+            rounding = _ROUNDING * steepness * sum([abs(volts[node]) for node in nodes])
+            for node in nodes:
+                noise[node] += rounding
+    for number in structure.carrying:
+        branch, nodes, own = network.branches[number], touched[number], values[number]
+        if isinstance(branch, CurrentSource):
+            own.append(branch.amps)
         else:
-            _add_leakage(branch, volts, amps)
-        if len(amps) == 1:
-            flow = -amps[0] if isinstance(branch, (VoltageSource, Port)) else amps[0]
+            _add_leakage(branch, volts, own)
+        if len(own) == 1:
+            flow = -own[0] if isinstance(branch, (VoltageSource, Port)) else own[0]
             flows: Sequence[float] = (flow, -flow)
         else:
-            flows = amps
-        rounding = _ROUNDING * steepness.get(number, 0.0) * sum(abs(volts[node]) for node in nodes)
-        for node in nodes:
-            noise[node] += rounding
-        for node, inner in zip(nodes, inner_ohms(branch), strict=False):
-            if inner is not None:
-                noise[node] += 2.0 * _ROUNDING * abs(volts[node]) / inner
+            flows = own
+            for node, inner in zip(nodes, inner_ohms(branch), strict=False):
+                if inner is not None:
+                    noise[node] += 2.0 * _ROUNDING * abs(volts[node]) / inner
         for node, flow in zip(nodes, flows, strict=True):
             leaving[node] += flow
             if abs(flow) > largest[node]:
@@ -206,6 +203,9 @@ def _balance(
     for node, rest in enumerate(leaving):
         if structure.index[node] >= 0:
             residual = max(residual, (abs(rest) - noise[node]) / largest[node])
+    for number, branch in enumerate(network.branches):
+        if isinstance(branch, Blocked):
+            values[number] = [0.0]
     return leaving, residual
 
 

@@ -16,7 +16,7 @@ from isolint.worstcase.elimination import solve_dense
 from isolint.worstcase.equations import System, assemble
 from isolint.worstcase.network import Network, NotSolvable
 from isolint.worstcase.point import Point, no_point, point_of, runaway, unlimited
-from isolint.worstcase.structure import Structure, analyse, check_loops, structure_key
+from isolint.worstcase.structure import Structure, alike, analyse, check_loops
 
 __all__ = ["Point", "solve", "step_leakage", "step_sources"]
 
@@ -34,14 +34,13 @@ def solve(network: Network, temperature: float, start: Point | None = None) -> P
 
     start: a point of a network with the same connections, whose work is reused. It changes the time only.
     """
-    key = structure_key(network)
-    if start is not None and start.structure.key == key:
+    if start is not None and alike(start.network, network):
         structure = start.structure
     else:
-        structure, start = analyse(network, key), None
+        structure, start = analyse(network), None
     if structure.redundant:
         check_loops(network, structure)
-    system = assemble(network, structure, temperature)
+    system = assemble(network, structure, temperature, None if start is None else start.bench)
     if not system.companions:
         if system.reduction.kept:
             raise NotSolvable(no_point(network))

@@ -25,8 +25,6 @@ from isolint.worstcase.network import (
     nodes_of,
 )
 
-Key = tuple[tuple[object, ...], ...]
-
 
 @dataclass(frozen=True, slots=True)
 class Step:
@@ -42,13 +40,14 @@ class Step:
 class Structure:
     """The part of an analysis that depends on the connections alone, reusable for other values.
 
-    key: what must be equal for the reuse. held: nodes whose voltage sources alone fix, outwards from the reference.
+    held: nodes whose voltage sources alone fix, outwards from the reference.
     floating: sources and wires between other nodes, they get an unknown current. redundant: sources and wires that
     close a loop of others; they carry nothing, but their voltage must agree: (branch, loop as (branch, sign)).
-    index: unknown of each node, -1 for held ones; nodes inside devices follow those of the network.
+    index: unknown of each node, -1 for held ones; nodes inside devices follow those of the network. touched: the nodes
+    of each branch. resistive: resistors and switches that are no wires. carrying: what else carries current and is not
+    held.
     """
 
-    key: Key
     nodes: int
     held: tuple[Step, ...]
     floating: tuple[int, ...]
@@ -56,11 +55,23 @@ class Structure:
     index: tuple[int, ...]
     unknown_nodes: int
     ports: tuple[int, ...]
+    touched: tuple[tuple[int, ...], ...]
+    resistive: tuple[int, ...]
+    carrying: tuple[int, ...]
+
+    @property
+    def size(self) -> int:
+        """The number of unknowns: free nodes, currents of floating sources, currents of ports."""
+        return self.unknown_nodes + len(self.floating) + len(self.ports)
 
 
-def structure_key(network: Network) -> Key:
-    """What two networks must share so that one's `Structure` serves the other."""
-    return (network.nodes, *map(_branch_key, network.branches))
+def alike(one: Network, other: Network) -> bool:
+    """Whether the structure of one network serves the other: the same branches between the same nodes."""
+    return (
+        len(one.branches) == len(other.branches)
+        and one.nodes == other.nodes
+        and all(a is b or _branch_key(a) == _branch_key(b) for a, b in zip(one.branches, other.branches, strict=True))
+    )
 
 
 def _branch_key(branch: Branch) -> tuple[object, ...]:
@@ -90,7 +101,7 @@ def is_wire(branch: Branch) -> bool:
     return isinstance(branch, VoltageSource) or (isinstance(branch, SwitchBranch) and branch.device.ohms == 0.0)
 
 
-def analyse(network: Network, key: Key) -> Structure:
+def analyse(network: Network) -> Structure:
     """Check the connections and order them for the solver."""
     _check(network)
     _check_paths(network)
@@ -107,8 +118,13 @@ def analyse(network: Network, key: Key) -> Structure:
                 if ohms is not None:
                     index.append(unknown)
                     unknown += 1
+    at_rest = {step.branch for step in held}
+    resistive = tuple(
+        i
+        for i, branch in enumerate(network.branches)
+        if isinstance(branch, (Resistor, SwitchBranch)) and not is_wire(branch)
+    )
     return Structure(
-        key=key,
         nodes=len(index),
         held=tuple(held),
         floating=tuple(floating),
@@ -116,6 +132,13 @@ def analyse(network: Network, key: Key) -> Structure:
         index=tuple(index),
         unknown_nodes=unknown,
         ports=tuple(i for i, branch in enumerate(network.branches) if isinstance(branch, Port)),
+        touched=tuple(map(nodes_of, network.branches)),
+        resistive=resistive,
+        carrying=tuple(
+            i
+            for i, branch in enumerate(network.branches)
+            if not isinstance(branch, Blocked) and i not in at_rest and i not in resistive
+        ),
     )
 
 

@@ -33,7 +33,7 @@ from isolint.worstcase.network import (
 )
 from isolint.worstcase.point import point_of
 from isolint.worstcase.solve import Point, solve, step_leakage, step_sources
-from isolint.worstcase.structure import analyse, structure_key
+from isolint.worstcase.structure import analyse
 from tests.worstcase.networks import KINDS, drive_network
 from tests.worstcase.reference import Array, operating_point
 
@@ -301,7 +301,7 @@ def test_both_fall_backs_of_the_iteration_reach_the_same_point(fall_back: Callab
     reached = 0
     for seed in range(45):
         drive = drive_network(seed)
-        structure = analyse(drive, structure_key(drive))
+        structure = analyse(drive)
         found = fall_back(drive, structure, 25.0)
         if found is not None:
             reached += 1
