@@ -17,7 +17,7 @@ from isolint.worstcase.base import BaseTheft, base_theft, is_open
 from isolint.worstcase.clamps import Clamping, clamping
 from isolint.worstcase.coils import Coil, find_coils
 from isolint.worstcase.drive import Drive, DriveAnalyser
-from isolint.worstcase.heat import Heat, led_power
+from isolint.worstcase.heat import Heat
 from isolint.worstcase.leds import LedTerms, led_terms
 from isolint.worstcase.load import Load, LoadAnalyser
 from isolint.worstcase.lookup import Lookup
@@ -103,6 +103,10 @@ class Analysis:
         """Amperes through the output of a channel with no voltage across it; raises `Lacking`."""
         return self._once("closed current", channel, setting, lambda: self.outputs(setting).closed_current(channel))
 
+    def input_level(self, channel: Channel, net: int, setting: Setting = WORST) -> Stress:
+        """Volts of a net that reads a channel's output, over its states; raises `Lacking`."""
+        return self._once(f"level {net}", channel, setting, lambda: self.outputs(setting).level(channel, net))
+
     def asked_current(self, channel: Channel, setting: Setting = WORST) -> Asked:
         """The current that the output of a channel may be asked to carry.
 
@@ -133,7 +137,7 @@ class Analysis:
         part = channel.part
         drive, closed = self.drive(channel, setting), self.closed_current(channel, setting)
         off, asked = self.off_voltage(channel, setting), self.asked_current(channel, setting)
-        led = led_power(drive, setting)
+        led = drive.power
         terms = [*drive.terms, *closed.terms, *off.terms, *asked.terms]
         supply = 0.0
         if linear:
@@ -185,6 +189,12 @@ class Analysis:
         if self._base is not None and self._changed not in channel.load.elements:
             return self._base.load(channel, setting)
         return self._once("load", channel, setting, lambda: self.loads(setting).analyse(channel))
+
+    def sink(self, channel: Channel, volts: float, setting: Setting = WORST) -> Load:
+        """What a logic output takes that holds its net at `volts`; raises `Lacking`."""
+        if self._base is not None and self._changed not in channel.load.elements:
+            return self._base.sink(channel, volts, setting)
+        return self._once(f"sink {volts}", channel, setting, lambda: self.loads(setting).sink(channel, volts))
 
     def ratio(self, channel: Channel, setting: Setting = WORST) -> TransferAnalyser:
         """The ratio factors of a channel's part."""

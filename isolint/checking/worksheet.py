@@ -152,7 +152,7 @@ def _loaded(context: Context, channel: Channel) -> Load | None:
     if channel.part.type in TRANSISTORS:
         return context.analysis.load(channel)
     level = _guaranteed(channel)
-    return None if level is None or "output" not in channel.pins else context.analysis.loads().sink(channel, level[0])
+    return None if level is None or "output" not in channel.pins else context.analysis.sink(channel, level[0])
 
 
 def _guaranteed(channel: Channel) -> tuple[float, float] | None:

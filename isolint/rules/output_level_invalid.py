@@ -195,11 +195,11 @@ def _logic(context: Context, channel: Channel) -> Iterable[Result]:
         )
 
     def measure(setting: Setting) -> tuple[float, Sequence[Term]]:
-        found, terms = context.analysis.loads(setting).sink_current(channel, volts)
-        return most / max(found.high.value, 1e-12), terms
+        found = context.analysis.sink(channel, volts, setting)
+        return most / max(found.required.high.value, 1e-12), found.terms
 
     verdict = decide(measure, "at_least", 1.0)
-    sink, _ = loads.sink_current(channel, volts)
+    sink = context.analysis.sink(channel, volts).required
     load = context.analysis.load(channel)
     evidence = [quantity("current into the output at VOL", "IOL", "A", sink, at_most(most))]
     text = (
@@ -239,7 +239,7 @@ def _output_nets(context: Context, channel: Channel) -> str:
 
 def _sinks(channel: Channel, analysis: Analysis, volts: float, most: float) -> bool:
     """Whether the current into the output at its low level stays within what is guaranteed."""
-    return analysis.loads().sink_current(channel, volts)[0].high.value <= most
+    return analysis.sink(channel, volts).required.high.value <= most
 
 
 RULE = Rule(

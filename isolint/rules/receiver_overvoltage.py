@@ -116,11 +116,11 @@ def _judge(context: Context, channel: Channel, net: int, role: str) -> Result:
     rating = input_voltage(context.lookup, net)
 
     def measure(setting: Setting) -> tuple[float, Sequence[Term]]:
-        found = context.analysis.outputs(setting).level(channel, net)
+        found = context.analysis.input_level(channel, net, setting)
         return setting.low(rating) / max(found.high, SMALLEST_VOLTS), (rating, *found.terms)
 
     verdict = decide(measure, "at_least", 1.0)
-    found = context.analysis.outputs().level(channel, net)
+    found = context.analysis.input_level(channel, net)
     limit = WORST.low(rating)
     evidence = [quantity(f"highest voltage at input {context.net(net)}", "V_in", "V", found.quantity, at_most(limit))]
     name = context.net(net)

@@ -14,7 +14,7 @@ from isolint.interfaces.values import Boundary, Channel
 from isolint.results import MissingFact
 from isolint.worstcase.assembled import Assembly
 from isolint.worstcase.assembly import REAL, Assembler, Level, State, Variant, refuse_breakdown
-from isolint.worstcase.corners import Extreme, extremes
+from isolint.worstcase.corners import Extreme, Sought, extremes
 from isolint.worstcase.lookup import Lookup, OutputModel
 from isolint.worstcase.network import Network, NotSolvable, Unlimited
 from isolint.worstcase.quantities import Bound as Bound
@@ -54,12 +54,13 @@ class AtTemperature:
 
 @dataclass(frozen=True, slots=True)
 class Drive:
-    """What the drive of a channel does in its on state, in one setting."""
+    """What the drive of a channel does in its on state, in one setting. power: the most that its LED takes, watts."""
 
     on: State
     on_words: str
     states: int
     current: Quantity
+    power: Bound
     by_temperature: tuple[AtTemperature, ...]
     ports: tuple[PortLoad, ...]
     switches: tuple[SwitchDrive, ...]
@@ -248,12 +249,17 @@ class DriveAnalyser:
             judge = SwitchAnalyser(self.lookup, self.assembler, self.setting, made)
             bases, gates = judge.bipolars(), judge.mosfets(middle)
 
+            anode, cathode = made.nets[channel.pins["anode"]], made.nets[channel.pins["cathode"]]
+
             def quantities(point: Point) -> list[float]:
-                currents = [point.current(led), *(abs(point.current(name)) for name, _ in ports)]
-                return [*currents, *judge.values(point, bases, gates)]
+                own = point.current(led)
+                currents = [own, *(abs(point.current(name)) for name, _ in ports)]
+                watts = own * (point.voltage(anode) - point.voltage(cathode))
+                return [*currents, *judge.values(point, bases, gates), watts]
 
             per_temperature = [(t, self._ends(made, quantities, t, middle)) for t in self.temperatures(channel)]
             current = over_temperature(0, middle.current(led), per_temperature)
+            power = over_temperature(-1, 0.0, per_temperature).high
             loads = tuple(
                 PortLoad(
                     net,
@@ -278,18 +284,32 @@ class DriveAnalyser:
         terms = unique([*made.terms, self.lookup.ambient(), *levels])
         fixed = not self.inputs(channel) and not bases and not gates
         return Drive(
-            on, self.state_words(on), len(self.states(channel)), current, rows, loads, switches, terms, made, led, fixed
+            on=on,
+            on_words=self.state_words(on),
+            states=len(self.states(channel)),
+            current=current,
+            power=power,
+            by_temperature=rows,
+            ports=loads,
+            switches=switches,
+            terms=terms,
+            assembly=made,
+            led=led,
+            fixed=fixed,
         )
 
     def _ends(
         self, made: Assembly, quantities: Callable[[Point], list[float]], temperature: float, start: Point
     ) -> tuple[Extreme, ...]:
+        """Both ends of each quantity at one temperature, of the last one (power) the high end."""
+
         def evaluate(vector: Sequence[float]) -> list[float]:
             point = solve(made.network(vector, temperature), temperature, start)
             refuse_breakdown(made, point.voltages)
             return quantities(point)
 
-        return extremes(made.ranges(self.setting, temperature), evaluate)
+        sought: list[Sought] = ["both"] * (len(quantities(start)) - 1)
+        return extremes(made.ranges(self.setting, temperature), evaluate, sought=[*sought, "high"])
 
     def _check_range(self, loads: tuple[PortLoad, ...]) -> None:
         """Beyond its guaranteed operating current a port's level is not known."""

@@ -7,16 +7,13 @@ of the hottest ambient.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from isolint.interfaces.values import Channel, Part
 from isolint.parts.records import Derating
 from isolint.units import Interval
 from isolint.worstcase import limits
-from isolint.worstcase.corners import extremes
-from isolint.worstcase.drive import Bound, Drive
-from isolint.worstcase.solve import Point, solve
+from isolint.worstcase.quantities import Bound
 from isolint.worstcase.terms import Setting, Term
 
 JUNCTION_MAX = Interval(100.0, 125.0)
@@ -66,27 +63,6 @@ class Heat:
     def worst(self) -> Rating:
         """The rating with the least margin."""
         return min(self.ratings, key=lambda rating: rating.margin)
-
-
-def led_power(drive: Drive, setting: Setting) -> Bound:
-    """The largest power in the LED over all corners, watts."""
-    made = drive.assembly
-    network_of = made.network
-    found: list[Bound] = []
-    starts: list[Point] = []
-    for row in drive.by_temperature:
-
-        def evaluate(vector: Sequence[float], t: float = row.temperature) -> list[float]:
-            network = network_of(vector, t)
-            point = solve(network, t, starts[0] if starts else None)
-            starts[:1] = [point]
-            led = next(branch for branch in network.branches if branch.name == drive.led)
-            across = point.voltage(led.anode) - point.voltage(led.cathode)  # type: ignore[union-attr]
-            return [point.current(drive.led) * across]
-
-        (extreme,) = extremes(made.ranges(setting, row.temperature), evaluate, sought="high")
-        found.append(Bound(extreme.high, extreme.high_corner, row.temperature))
-    return max(found, key=lambda bound: bound.value)
 
 
 def switched(on_volts: float, closed: float, given: float | None, open_volts: float) -> OutputPower:

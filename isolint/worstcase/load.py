@@ -21,7 +21,7 @@ from isolint.worstcase.goals import Goal, Reached, goal_of, turn_up
 from isolint.worstcase.lookup import Lookup, origin
 from isolint.worstcase.quantities import Bound, Quantity, over_temperature
 from isolint.worstcase.receivers import Receiver, ReceiverFinder
-from isolint.worstcase.solve import Point, solve
+from isolint.worstcase.solve import Chain, Point, solve
 from isolint.worstcase.temperatures import temperatures
 from isolint.worstcase.terms import Lacking, Setting, Term, stated, unique
 
@@ -69,6 +69,7 @@ class LoadAnalyser:
         self.setting = setting
         self.temperatures = temperatures
         self._pairs: dict[tuple[str, int], tuple[float, float]] = {}
+        self._chain = Chain()
 
     # -- is there a load --------------------------------------------------------------------------------------
 
@@ -186,15 +187,13 @@ class LoadAnalyser:
         temperature: float,
         amps: float,
         extra: Sequence[n.Branch],
-        start: Point | None = None,
     ) -> Point:
         collector, emitter = self.ends(channel)
         a, b = made.node(collector, "collector"), made.node(emitter, "emitter")
         source = n.CurrentSource(OUTPUT, a, b, amps)
         try:
-            return solve(
-                made.network(vector, temperature, [*extra, source, *self.leaks(made, channel)]), temperature, start
-            )
+            network = made.network(vector, temperature, [*extra, source, *self.leaks(made, channel)])
+            return self._chain.solve(network, temperature)
         except n.NotSolvable as error:
             raise Lacking(error.text) from None
 
@@ -322,7 +321,7 @@ class LoadAnalyser:
         source = n.VoltageSource(OUTPUT, made.nets[receiver.net], 0, receiver.level)
         branches = [*currents(vector), source, *self.leaks(made, channel)]
         try:
-            point = solve(made.network(vector, temperature, branches), temperature)
+            point = self._chain.solve(made.network(vector, temperature, branches), temperature)
         except n.NotSolvable as error:
             raise Lacking(error.text) from None
         amps = point.current(OUTPUT) * (-1.0 if receiver.inverted else 1.0)
@@ -344,21 +343,14 @@ class LoadAnalyser:
         """
         trimmed = made if not goal.replaces else made.without(goal.replaces)
         extra = [*currents(vector), *goal.extra]
-        start = near[0].point if near else None
 
         def gap(amps: float) -> tuple[Point, float]:
-            nonlocal start
-            start = self.solved(trimmed, channel, vector, temperature, amps, extra, start)
-            return start, goal.excess(start, vector)
+            point = self.solved(trimmed, channel, vector, temperature, amps, extra)
+            return point, goal.excess(point, vector)
 
         return turn_up(gap, near[0] if near else None)
 
     # -- logic outputs ----------------------------------------------------------------------------------------
-
-    def sink_current(self, channel: Channel, volts: float) -> tuple[Quantity, tuple[Term, ...]]:
-        """Current into a logic output that holds its net at `volts`, amperes, with the terms used."""
-        load = self.sink(channel, volts)
-        return load.required, load.terms
 
     def sink(self, channel: Channel, volts: float) -> Load:
         """The load of a logic output that holds its net at `volts`."""

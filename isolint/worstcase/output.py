@@ -23,7 +23,7 @@ from isolint.worstcase.corners import extremes
 from isolint.worstcase.devices import Diode
 from isolint.worstcase.drive import Bound, Quantity
 from isolint.worstcase.load import OUTPUT, LoadAnalyser
-from isolint.worstcase.solve import Point, solve
+from isolint.worstcase.solve import Chain, Point
 from isolint.worstcase.terms import Lacking, Term, unique
 
 MOST_INPUTS = 6
@@ -92,8 +92,7 @@ class OutputAnalyser:
         self.lookup = loads.lookup
         self.circuit = loads.circuit
         self.coils = coils
-        # The next network often has the same connections: solving it starts from here.
-        self._last: Point | None = None
+        self._chain = Chain()
 
     # -- states -----------------------------------------------------------------------------------------------
 
@@ -178,8 +177,7 @@ class OutputAnalyser:
         self, made: Assembly, channel: Channel, vector: Sequence[float], temperature: float, extra: Sequence[n.Branch]
     ) -> Point:
         network = made.network(vector, temperature, [*extra, *self.loads.leaks(made, channel)])
-        self._last = solve(network, temperature, self._last)
-        return self._last
+        return self._chain.solve(network, temperature)
 
     def _nodes(self, made: Assembly, channel: Channel) -> tuple[int, int]:
         first, second = self.loads.ends(channel)

@@ -18,7 +18,7 @@ from isolint.worstcase.network import Network, NotSolvable
 from isolint.worstcase.point import Point, no_point, point_of, runaway, unlimited
 from isolint.worstcase.structure import Structure, alike, analyse, check_loops
 
-__all__ = ["Point", "solve", "step_leakage", "step_sources"]
+__all__ = ["Chain", "Point", "solve", "step_leakage", "step_sources"]
 
 _TOLERANCE = 1e-12
 _FLOOR = 1e-5
@@ -34,10 +34,12 @@ def solve(network: Network, temperature: float, start: Point | None = None) -> P
 
     start: a point of a network with the same connections, whose work is reused. It changes the time only.
     """
-    if start is not None and alike(start.network, network):
-        structure = start.structure
-    else:
-        structure, start = analyse(network), None
+    return _solve(network, temperature, start if start is not None and alike(start.network, network) else None)
+
+
+def _solve(network: Network, temperature: float, start: Point | None) -> Point:
+    """Solve from nothing, or from a point of a network with the same structure."""
+    structure = analyse(network) if start is None else start.structure
     if structure.redundant:
         check_loops(network, structure)
     system = assemble(network, structure, temperature, None if start is None else start.bench)
@@ -70,6 +72,22 @@ def solve(network: Network, temperature: float, start: Point | None = None) -> P
         _newton(system, x, 2, tolerance=0.0)
         point = point_of(network, structure, temperature, system, x, count)
     raise NotSolvable(no_point(network))
+
+
+class Chain:
+    """Solves one network after another, each from the last point of a network with the same connections."""
+
+    MOST = 4
+
+    def __init__(self) -> None:
+        self._last: list[Point] = []
+
+    def solve(self, network: Network, temperature: float) -> Point:
+        """Find the operating point as `solve` does."""
+        last = next((point for point in self._last if alike(point.network, network)), None)
+        point = _solve(network, temperature, last)
+        self._last = [point, *(other for other in self._last[: self.MOST] if other is not last)][: self.MOST]
+        return point
 
 
 def _newton(

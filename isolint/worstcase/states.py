@@ -20,7 +20,7 @@ from isolint.worstcase.devices import Diode
 from isolint.worstcase.drive import DriveAnalyser, led_name
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.quantities import Bound
-from isolint.worstcase.solve import Point, solve
+from isolint.worstcase.solve import Chain, Point
 from isolint.worstcase.terms import Lacking, Setting, Term, stated, unique
 
 FLOAT_OHMS = 1e9
@@ -210,12 +210,10 @@ class StateAnalyser:
     ) -> list[tuple[float, list[Span]]]:
         found: list[tuple[float, list[Span]]] = []
         for temperature in self.drives.temperatures():
-            start: list[Point] = []
+            chain = Chain()
 
-            def evaluate(vector: Sequence[float], t: float = temperature, start: list[Point] = start) -> list[float]:
-                point = solve(made.network(vector, t), t, start[0] if start else None)
-                start[:1] = [point]
-                return quantities(point)
+            def evaluate(vector: Sequence[float], t: float = temperature, chain: Chain = chain) -> list[float]:
+                return quantities(chain.solve(made.network(vector, t), t))
 
             try:
                 ends = extremes(made.ranges(self.setting, temperature), evaluate)

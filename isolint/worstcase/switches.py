@@ -12,7 +12,7 @@ from isolint.worstcase.devices import Bipolar, Mos, from_model
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.network import BipolarBranch, Branch, Network
 from isolint.worstcase.quantities import Quantity, over_temperature
-from isolint.worstcase.solve import Point, solve
+from isolint.worstcase.solve import Chain, Point
 from isolint.worstcase.terms import Setting
 from isolint.worstcase.words import words
 
@@ -149,7 +149,7 @@ class SwitchAnalyser:
     def _ideal_collector(self, element: int, temperatures: Sequence[float]) -> tuple[float, str]:
         """Largest collector current with this switch ideal (no drop, no limit by its gain), in amperes."""
         path = self.circuit.path(element)
-        best, starts = (0.0, ""), list[Point]()
+        best, chain = (0.0, ""), Chain()
 
         def idealised(network: Network) -> Network:
             branches: list[Branch] = []
@@ -164,8 +164,7 @@ class SwitchAnalyser:
         for temperature in temperatures:
 
             def evaluate(vector: Sequence[float], t: float = temperature) -> list[float]:
-                point = solve(idealised(self.made.network(vector, t)), t, starts[0] if starts else None)
-                starts[:1] = [point]
+                point = chain.solve(idealised(self.made.network(vector, t)), t)
                 return [abs(point.current(path, "collector"))]
 
             (extreme,) = extremes(self.made.ranges(self.setting, temperature), evaluate, sought="high")
