@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import posixpath
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from isolint.facts.paths import settings_paths
@@ -30,7 +29,7 @@ def against_baselines(tree: Tree, root: str, report: NetlistReport) -> NetlistRe
         cure = "isolint baseline prune renames it"
         notes = (*notes, f"taken for {matched.moved} of the baseline, which is gone ({cure})")
     files = (*report.files, *(baseline.file for baseline in found))
-    return replace(report, results=in_order([*matched.results, *gone]), notes=notes, files=files)
+    return report._replace(results=in_order([*matched.results, *gone]), notes=notes, files=files)
 
 
 def baselines(tree: Tree, netlist: str, root: str) -> tuple[Baseline, ...]:

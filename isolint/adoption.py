@@ -103,7 +103,7 @@ def prune(paths: Sequence[str], options: Options) -> tuple[list[Change], list[st
     for file in files.values():
         names = renamed.get(file.path, {})
         folder = posixpath.dirname(file.path)
-        moved = [replace(held, netlist=names.get(held.netlist, held.netlist)) for held in file.new]
+        moved = [held._replace(netlist=names.get(held.netlist, held.netlist)) for held in file.new]
         file.new = [held for held in moved if file.tree.exists(posixpath.join(folder, held.netlist))]
     return [file.change() for file in files.values()], judged.errors
 
@@ -141,7 +141,7 @@ def _named(paths: Sequence[str], options: Options, errors: list[str]) -> Iterabl
 
 def _judge(paths: Sequence[str], options: Options) -> _Judged:
     done = _Judged()
-    alone = replace(options, baseline=False)
+    alone = options._replace(baseline=False)
     for tree, netlist in _named(paths, options, done.errors):
         try:
             done.reports.append((tree, netlist, check_in(tree, netlist, "", alone)[0]))

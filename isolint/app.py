@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING, NamedTuple, cast
 
 from isolint import __version__
 from isolint.errors import IsolintError, NotANetlist, Place, SettingsError
@@ -30,8 +30,7 @@ if TYPE_CHECKING:
     from isolint.checking.context import Context
 
 
-@dataclass(frozen=True, slots=True)
-class Options:
+class Options(NamedTuple):
     """What the command line may ask of a use case.
 
     baseline: whether baselines count. untracked: files of the tree that nobody else has; to depend on one is a failure.
@@ -132,14 +131,14 @@ def check_in(tree: Tree, path: str, root: str, options: Options) -> tuple[Netlis
     context, cards = prepare(tree, path, root)
     results = run(context, RULES, options.strict, options.day)
     fail_on = "error" if context.facts.fail_on is None else context.facts.fail_on.value
-    report = replace(netlist_report(context, cards, results), fail_on=cast(Level, fail_on))
+    report = netlist_report(context, cards, results)._replace(fail_on=cast(Level, fail_on))
     if options.untracked:
         alone = [_alone(context, file) for file in report.files if file in options.untracked]
-        report = replace(report, results=in_order([*report.results, *alone]))
+        report = report._replace(results=in_order([*report.results, *alone]))
     if context.facts.waivers:
         from isolint.checking.waivers import forecast
 
-        report = replace(report, notes=(*report.notes, *forecast(context.facts.waivers, options.day)))
+        report = report._replace(notes=(*report.notes, *forecast(context.facts.waivers, options.day)))
     if options.baseline:
         from isolint.acceptance import against_baselines
 
@@ -249,7 +248,7 @@ def barrier(path: str, options: Options) -> Inventory:
     context, _ = prepare(tree, inner, root)
     spoken = [rule for rule in RULES if rule.group == "barrier" or rule.slug == "part-unknown"]
     found = inventory(context, run(context, spoken, options.strict, options.day), __version__)
-    return replace(found, netlist=shown(tree, found.netlist))
+    return found._replace(netlist=shown(tree, found.netlist))
 
 
 def rules() -> tuple[RuleRecord, ...]:

@@ -14,7 +14,7 @@ import tomllib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Literal, Protocol
+from typing import Literal, NamedTuple, Protocol
 
 from isolint.errors import Refused
 from isolint.facts.paths import FILE_NAME, settings_paths
@@ -38,8 +38,7 @@ class Walkable(Tree, Protocol):
         ...
 
 
-@dataclass(frozen=True, slots=True)
-class Dependency:
+class Dependency(NamedTuple):
     """One file that a netlist depends on; `trouble` says why it can't be read, "" where it can."""
 
     path: str

@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from isolint.errors import Place
 
@@ -18,8 +18,7 @@ Level = Literal["none", "note", "warning", "error"]
 LEVELS: tuple[Level, ...] = ("none", "note", "warning", "error")
 
 
-@dataclass(frozen=True, slots=True)
-class Limit:
+class Limit(NamedTuple):
     """One bound of a quantity."""
 
     sense: Literal["at_least", "at_most"]
@@ -46,8 +45,7 @@ class Evidence:
     source: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Assumption:
+class Assumption(NamedTuple):
     """A value that nobody stated and that the verdict used; `flips_at` is where the verdict would change."""
 
     name: str
@@ -57,8 +55,7 @@ class Assumption:
     flips_at: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class MissingFact:
+class MissingFact(NamedTuple):
     """A fact that would settle an open result: the file and key to write, and an example line."""
 
     file: str
@@ -66,24 +63,21 @@ class MissingFact:
     example: str
 
 
-@dataclass(frozen=True, slots=True)
-class Margin:
+class Margin(NamedTuple):
     """Available over required; 1.00 is just enough."""
 
     value: float
     required: float
 
 
-@dataclass(frozen=True, slots=True)
-class Related:
+class Related(NamedTuple):
     """Another place in the chain and its role there."""
 
     place: Place
     text: str
 
 
-@dataclass(frozen=True, slots=True)
-class Suppression:
+class Suppression(NamedTuple):
     """Why a failure does not count: an accepted waiver."""
 
     kind: Literal["external"]
@@ -141,8 +135,7 @@ class Result:
         return (self.where.file, self.where.line, self.where.column, self.rule, self.subject, self.role, self.message)
 
 
-@dataclass(frozen=True, slots=True)
-class SideRecord:
+class SideRecord(NamedTuple):
     """One galvanic side, as the reports show it."""
 
     name: str
@@ -153,8 +146,7 @@ class SideRecord:
     elements: int
 
 
-@dataclass(frozen=True, slots=True)
-class BarrierRecord:
+class BarrierRecord(NamedTuple):
     """Two sides, what is stated of their barrier and what crosses it."""
 
     sides: tuple[str, str]
@@ -164,8 +156,7 @@ class BarrierRecord:
     joined: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Remark:
+class Remark(NamedTuple):
     """What a rule says against something that lies across a barrier: `mark` is its level, `open` or `waived`."""
 
     mark: str
@@ -176,8 +167,7 @@ class Remark:
 CrossingKind = Literal["part", "resistance", "capacitance", "joint", "unknown"]
 
 
-@dataclass(frozen=True, slots=True)
-class Crossing:
+class Crossing(NamedTuple):
     """One thing that lies across a barrier, as the inventory shows it.
 
     name: its elements. what: type and model, or value. details: ratings, class, path. ends: the nets that it touches on
@@ -193,8 +183,7 @@ class Crossing:
     remarks: tuple[Remark, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class BarrierSheet:
+class BarrierSheet(NamedTuple):
     """One barrier of the inventory: what is stated of it, what crosses it, and why it can't be judged ("" if it can).
 
     stated: pairs of key and value. remarks: what rules say of the barrier as a whole.
@@ -207,8 +196,7 @@ class BarrierSheet:
     remarks: tuple[Remark, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Inventory:
+class Inventory(NamedTuple):
     """What separates the sides of one netlist, and what lies across.
 
     others: joints and parts that no barrier shows. remarks: what rules say that stands at no barrier and no crossing.
@@ -223,8 +211,7 @@ class Inventory:
     notes: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class CouplerRecord:
+class CouplerRecord(NamedTuple):
     """One channel of a coupler, as the reports show it."""
 
     part: str
@@ -254,24 +241,21 @@ class Coverage:
         return self.understood / self.cards if self.cards else 1.0
 
 
-@dataclass(frozen=True, slots=True)
-class WorksheetLine:
+class WorksheetLine(NamedTuple):
     """One line of a calculation sheet: `name = formula = numbers = result unit`, with where it comes from."""
 
     text: str
     origin: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class WorksheetSection:
+class WorksheetSection(NamedTuple):
     """One titled block of a calculation sheet."""
 
     title: str
     lines: tuple[WorksheetLine, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class NetlistReport:
+class NetlistReport(NamedTuple):
     """Everything that was found in one netlist; `fail_on` is its own level where its settings state one."""
 
     netlist: str
@@ -285,8 +269,7 @@ class NetlistReport:
     fail_on: Level | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class RuleRecord:
+class RuleRecord(NamedTuple):
     """What a report may say of a rule: slug, group, default level, one-line summary, whole page."""
 
     slug: str
@@ -296,8 +279,7 @@ class RuleRecord:
     page: str
 
 
-@dataclass(frozen=True, slots=True)
-class Report:
+class Report(NamedTuple):
     """The whole answer of one run, in its final order. Formats are pure functions of it."""
 
     version: str
@@ -348,15 +330,14 @@ def renamed(report: NetlistReport, rename: Callable[[str], str]) -> NetlistRepor
             result,
             netlist=rename(result.netlist),
             where=moved(result.where),
-            related=tuple(replace(item, place=moved(item.place)) for item in result.related),
-            missing=tuple(replace(fact, file=rename(fact.file)) for fact in result.missing),
+            related=tuple(item._replace(place=moved(item.place)) for item in result.related),
+            missing=tuple(fact._replace(file=rename(fact.file)) for fact in result.missing),
         )
         for result in report.results
     )
-    return replace(
-        report,
+    return report._replace(
         netlist=rename(report.netlist),
         results=results,
         files=tuple(map(rename, report.files)),
-        couplers=tuple(replace(coupler, place=moved(coupler.place)) for coupler in report.couplers),
+        couplers=tuple(coupler._replace(place=moved(coupler.place)) for coupler in report.couplers),
     )

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
 
 from isolint.app import Options, Run, repository, shown, told
@@ -55,7 +54,7 @@ def add_all(run: Run, project: Project, netlists: Sequence[str]) -> None:
     # A netlist that is not tracked itself reaches nobody, whatever it depends on.
     shared = [each for netlist in netlists if netlist not in alone for each in needed[netlist] if each.path in alone]
     includes = {each.path for each in shared if each.kind == "include"}
-    run.options = replace(run.options, untracked=frozenset(includes))
+    run.options = run.options._replace(untracked=frozenset(includes))
     for path in sorted({each.path for each in shared} - includes):
         run.notes.append(f"{shown(tree, path)}: counts here, but git does not track it (git add it)")
     for netlist in netlists:
@@ -93,7 +92,7 @@ def files_of(path: str, options: Options) -> tuple[bool, tuple[Dependency, ...],
     own: tuple[Dependency, ...] = ()
     if inner in netlists or is_netlist(inner):
         own = tuple(
-            replace(each, path=each.path if each.trouble else shown(tree, each.path))
+            each._replace(path=each.path if each.trouble else shown(tree, each.path))
             for each in project.dependencies(inner)
         )
     return inner in netlists, own, tuple(shown(tree, netlist) for netlist in netlists if netlist != inner)

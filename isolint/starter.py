@@ -11,6 +11,7 @@ import posixpath
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from typing import NamedTuple
 
 from isolint.app import Options, locate, prepare, shown
 from isolint.checking.context import Context
@@ -26,8 +27,7 @@ from isolint.units import show
 _MOST_NAMED = 6
 
 
-@dataclass(frozen=True, slots=True)
-class Start:
+class Start(NamedTuple):
     """A settings file to write: its name as the reader sees it, its text, the number of questions in it."""
 
     file: str

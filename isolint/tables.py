@@ -11,7 +11,7 @@ import tomllib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import combinations
-from typing import Any
+from typing import Any, NamedTuple
 
 from isolint.errors import Mistake
 
@@ -64,8 +64,7 @@ def basic_string(text: str) -> str:
     return f'"{"".join(parts)}"'
 
 
-@dataclass(frozen=True, slots=True)
-class Site:
+class Site(NamedTuple):
     """Where a value stands, and the list that mistakes there go to."""
 
     file: str
@@ -105,8 +104,7 @@ class Kind:
         site.wrong(f"{written(raw)} is not {self.words}", f"write for example {self.example}")
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
+class Entry(NamedTuple):
     """One value that was read: typed, with its dotted key and the text that was written."""
 
     value: Any
@@ -118,8 +116,7 @@ Entries = Mapping[str, Entry]
 Check = Callable[[Entries, Site], None]
 
 
-@dataclass(frozen=True, slots=True)
-class Table:
+class Table(NamedTuple):
     """The keys of a table. alternatives: keys of which only one may stand. checks: what several keys must fulfil."""
 
     keys: Mapping[str, Kind]

@@ -13,7 +13,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cache
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from isolint.errors import UnitError
 
@@ -45,8 +45,7 @@ class Interval:
         return self.low <= value <= self.high
 
 
-@dataclass(frozen=True, slots=True)
-class _Dimension:
+class _Dimension(NamedTuple):
     """How a dimension is named in messages, and its plain spellings.
 
     prefixed: spellings that take any prefix. plain: other spellings as (power of ten, factor).

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from isolint.checking.context import Context
 from isolint.checking.joins import barrier_subject
@@ -19,8 +18,7 @@ SAFE = frozenset(("selv", "earth", "chassis"))
 """Kinds of sides between which nothing but functional insulation is asked for (from memory, high confidence)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Wanted:
+class Wanted(NamedTuple):
     """What the insulation between two sides must be.
 
     grade: "basic" or "reinforced", "" where none is wanted or where nobody stated it. why: in words. missing: what

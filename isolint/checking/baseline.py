@@ -12,7 +12,8 @@ import posixpath
 import re
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from typing import NamedTuple
 
 from isolint.errors import Mistake, Place, SettingsError
 from isolint.kinds import TEXT, choice, number
@@ -34,8 +35,7 @@ results = [
 '''
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
+class Entry(NamedTuple):
     """One known result. netlist: path relative to the folder of the baseline. level: "open" or a failure's level."""
 
     netlist: str
@@ -58,8 +58,7 @@ class Entry:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class Baseline:
+class Baseline(NamedTuple):
     """The entries of one file; `file` is its path in the tree."""
 
     file: str
@@ -161,8 +160,7 @@ def _rounded(result: Result) -> float | None:
     return float(f"{result.margin.value:.3g}")
 
 
-@dataclass(frozen=True, slots=True)
-class Matched:
+class Matched(NamedTuple):
     """Results with their state, entries of this netlist that nothing matches, and notes for the reader.
 
     moved: the path, in the baseline, of the file that this netlist was when the baseline was written; else "".

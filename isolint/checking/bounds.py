@@ -7,7 +7,7 @@ would fail even so.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from isolint.checking.context import Context
 from isolint.interfaces.values import Channel
@@ -19,8 +19,7 @@ HIGHEST_GENERIC = 1.2
 """Highest point of the generic curves over LED current and temperature."""
 
 
-@dataclass(frozen=True, slots=True)
-class Best:
+class Best(NamedTuple):
     """The most that a channel can give at the temperature where it is worst, in amperes."""
 
     led: float

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import heapq
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from isolint.checking.barriers import Pair
 from isolint.checking.context import Context
@@ -20,8 +20,7 @@ _MERGED = -1
 _HERTZ = Interval(50.0, 60.0)
 
 
-@dataclass(frozen=True, slots=True)
-class Strength:
+class Strength(NamedTuple):
     """What the weakest way through a network of capacitors bears of a barrier (1 is all of it), and that way.
 
     low counts a capacitor without a class as nothing, high as the best.
@@ -82,8 +81,7 @@ def _weakest(edges: Sequence[Edge], weight: Callable[[int], float]) -> tuple[flo
 # -- touch current -------------------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
-class Leg:
+class Leg(NamedTuple):
     """One thing that lets current through: all capacitors across, or those from one side to earth.
 
     farads: the capacitance with each capacitor's value multiplied by a factor.
@@ -126,8 +124,7 @@ def legs(context: Context, pair: Pair, bridges: Sequence[Bridge]) -> list[Leg]:
     return found
 
 
-@dataclass(frozen=True, slots=True)
-class Drive:
+class Drive(NamedTuple):
     """The voltage that drives touch current, rms volts with their words, and the frequency."""
 
     volts: float

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections import deque
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from isolint.checking.context import Context
 from isolint.interfaces.conduction import is_source
@@ -18,8 +17,7 @@ WEAK_OHMS = 1e3
 """From here on a resistor is a pull-up rather than a feed: a part behind it is no candidate for a regulator."""
 
 
-@dataclass(frozen=True, slots=True)
-class Feed:
+class Feed(NamedTuple):
     """known: something certain feeds the net. perhaps: only parts touch it that may do so. none: nothing does."""
 
     kind: Literal["known", "perhaps", "none"]

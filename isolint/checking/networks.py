@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from isolint.checking.barriers import Pair, Wanted
 from isolint.checking.capacitors import class_of, rating_of, strength
@@ -20,8 +19,7 @@ _SAME = 0.01
 """How far the nominal values of two capacitors in series may differ and still be called the same."""
 
 
-@dataclass(frozen=True, slots=True)
-class Fault:
+class Fault(NamedTuple):
     """What is wrong with a network: the card to change first, why, the cure and the number."""
 
     element: int

@@ -5,7 +5,7 @@ In: an analysis, a channel, a setting. Out: one `StateMargin` a state other than
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from isolint.checking.context import Analysis
 from isolint.interfaces.values import Channel
@@ -24,8 +24,7 @@ NO_VOLTS = 1e-6
 ON_AT_MARGIN = 1.0
 
 
-@dataclass(frozen=True, slots=True)
-class StateMargin:
+class StateMargin(NamedTuple):
     """One state: how surely it is on, how surely it is off, and by which criterion.
 
     by: "off_voltage", "off_current" (of the record), "level" (what the receiver sees). level, leaks: of the last.

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from isolint.results import Level, Result, RuleRecord
 
@@ -16,8 +15,7 @@ Group = Literal["barrier", "drive", "load", "time, heat", "reading"]
 Aspect = Literal["drive", "led-current", "transfer", "load", "level", "carrying", "port", "off", "off-state", "heat"]
 
 
-@dataclass(frozen=True, slots=True)
-class Rule:
+class Rule(NamedTuple):
     """One rule: its slug names the bad pattern.
 
     judge: called for each channel. survey: called once for the netlist. A rule has one of them, or none when its

@@ -7,7 +7,6 @@ netlists together could state: a waiver for one board matches nothing on the oth
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
-from dataclasses import replace
 
 from isolint.checking.waivers import STALE, UNMATCHED
 from isolint.results import NetlistReport, Result
@@ -39,7 +38,7 @@ def said_once(
             kept = kept if alone or (whole and concerned <= set(netlists)) else []
         dropped.update((netlist, key) for netlist in netlists if netlist not in kept)
     return [
-        replace(report, results=tuple(r for r in report.results if (report.netlist, _key(r)) not in dropped))
+        report._replace(results=tuple(r for r in report.results if (report.netlist, _key(r)) not in dropped))
         for report in reports
     ]
 

@@ -7,8 +7,7 @@ which the channel is surely on and up to which it is surely off.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from isolint.checking.context import Analysis
 from isolint.checking.offstate import off_margin, on_margin, required_current
@@ -25,8 +24,7 @@ CheckKind = Literal["on current", "on", "off", "off current", "most current"]
 NEARLY = 1e-9
 
 
-@dataclass(frozen=True, slots=True)
-class Check:
+class Check(NamedTuple):
     """One demand: `value` against `limit` in `unit`, at least or at most. run: the LED there."""
 
     kind: CheckKind
@@ -132,8 +130,7 @@ def _asks_leakage(facts: LineFacts, kind: InputType) -> bool:
     return facts.leakage is not None and facts.leakage.value >= kind.off_amps
 
 
-@dataclass(frozen=True, slots=True)
-class TurnOn:
+class TurnOn(NamedTuple):
     """LED current (amperes) and line voltage from which the channel is surely on at worst, with the corner."""
 
     amps: float

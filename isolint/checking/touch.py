@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from typing import NamedTuple
 
 from isolint.checking.barriers import Pair
 from isolint.checking.capacitors import Drive, Leg, drive, legs, touch_current
@@ -18,8 +19,7 @@ from isolint.standards import touch
 from isolint.units import show
 
 
-@dataclass(frozen=True, slots=True)
-class Touch:
+class Touch(NamedTuple):
     """The leg that lets most through, what drives it, its limit in amperes, and the verdict where both are known."""
 
     leg: Leg

@@ -8,8 +8,7 @@ the fewest that together do.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from isolint.results import Assumption
 from isolint.worstcase.terms import KINDEST, WORST, Lacking, Setting, Term, assumption, unique
@@ -21,8 +20,7 @@ _STEPS = 16
 _TIE = 1e-9
 
 
-@dataclass(frozen=True, slots=True)
-class Verdict:
+class Verdict(NamedTuple):
     """kind with the value at worst and at the kindest.
 
     settled_by: of an open verdict the defaulted terms that alone would turn it to a pass, or (`together`) the fewest

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterator
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from isolint.circuit.instances import TOP, Instances
 from isolint.circuit.parameters import Parameters
@@ -301,8 +301,7 @@ class Circuit:
         return model, instance
 
 
-@dataclass(frozen=True, slots=True)
-class Element:
+class Element(NamedTuple):
     """A light view of one element."""
 
     circuit: Circuit

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import posixpath
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
 from typing import Any
 
 from isolint.errors import Mistake
@@ -148,10 +148,9 @@ class Facts:
             yield Stated(text, waiver.file, waiver.key, text)
 
 
-def stated_values(record: object) -> Iterator[Stated[Any]]:
+def stated_values(record: Iterable[object]) -> Iterator[Stated[Any]]:
     """The stated attributes of a fact record, in their order."""
-    for attribute in fields(record):  # type: ignore[arg-type]
-        value = getattr(record, attribute.name)
+    for value in record:
         if isinstance(value, Stated):
             yield value
 

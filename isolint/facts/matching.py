@@ -9,8 +9,7 @@ from __future__ import annotations
 import fnmatch
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
-from typing import Any, Generic, TypeVar
+from typing import Any, Generic, NamedTuple, TypeVar
 
 from isolint.errors import Mistake, SettingsError
 from isolint.facts.records import Stated
@@ -31,8 +30,7 @@ def compile_pattern(name: str) -> re.Pattern[str]:
     return re.compile(fnmatch.translate(name.casefold().replace("[", "[[]")))
 
 
-@dataclass(frozen=True, slots=True)
-class _Pattern:
+class _Pattern(NamedTuple):
     name: str
     literal: int
     whole_path: bool

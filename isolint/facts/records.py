@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
-from typing import Generic, TypeVar
+from typing import Generic, NamedTuple, TypeVar
 
 from isolint.units import Interval
 
@@ -25,8 +25,7 @@ class Stated(Generic[T]):
     text: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Level:
+class Level(NamedTuple):
     """A guaranteed level in volts, `min` for a high and `max` for a low one, up to the current `at`."""
 
     min: float | None = None
@@ -34,8 +33,7 @@ class Level:
     at: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class ElementFacts:
+class ElementFacts(NamedTuple):
     """Facts about one element or part; tolerance and tempco are deviations around zero."""
 
     tolerance: Stated[Interval] | None = None
@@ -51,8 +49,7 @@ class ElementFacts:
     sheet: Stated[bool] | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class SupplyFacts:
+class SupplyFacts(NamedTuple):
     """A net held at a voltage; a pair as voltage is the whole range, one value is a point that `tolerance` widens."""
 
     voltage: Stated[Interval] | None = None
@@ -76,8 +73,7 @@ class SupplyFacts:
         return Interval(min(ends), max(ends))
 
 
-@dataclass(frozen=True, slots=True)
-class OutputFacts:
+class OutputFacts(NamedTuple):
     """A net that another part's output drives."""
 
     supply: Stated[str] | None = None
@@ -94,16 +90,14 @@ class OutputFacts:
     unpowered: Stated[bool] | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class GroupFacts:
+class GroupFacts(NamedTuple):
     """Outputs that share a current limit."""
 
     name: str
     current_max: Stated[float] | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class InputFacts:
+class InputFacts(NamedTuple):
     """A net that a logic input reads. Currents are magnitudes."""
 
     supply: Stated[str] | None = None
@@ -116,8 +110,7 @@ class InputFacts:
     pull_up: Stated[Interval] | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class LineFacts:
+class LineFacts(NamedTuple):
     """A net that comes from field wiring."""
 
     on: Stated[Interval] | None = None
@@ -127,8 +120,7 @@ class LineFacts:
     standard: Stated[str] | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class SignalFacts:
+class SignalFacts(NamedTuple):
     """What a net carries: rate in hertz, or shortest pulse in seconds, or its use."""
 
     rate: Stated[float] | None = None
@@ -136,8 +128,7 @@ class SignalFacts:
     use: Stated[str] | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class SideFacts:
+class SideFacts(NamedTuple):
     """A stated side and the nets that lie on it."""
 
     name: str
@@ -145,8 +136,7 @@ class SideFacts:
     kind: Stated[str] | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Bond:
+class Bond(NamedTuple):
     """Two sides that are joined on purpose."""
 
     between: tuple[str, str]
@@ -154,8 +144,7 @@ class Bond:
     key: str
 
 
-@dataclass(frozen=True, slots=True)
-class BarrierFacts:
+class BarrierFacts(NamedTuple):
     """What a barrier has to do; voltages rms unless the key says peak."""
 
     between: tuple[str, str]
@@ -171,8 +160,7 @@ class BarrierFacts:
     slew: Stated[float] | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Waiver:
+class Waiver(NamedTuple):
     """A failure that a named role accepts for a reason until a date; `bound` is the smallest margin it accepts."""
 
     rule: str
@@ -185,8 +173,7 @@ class Waiver:
     bound: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Environment:
+class Environment(NamedTuple):
     """Where and how long the board works. life in seconds, duty as a ratio, altitude in metres."""
 
     ambient: Stated[Interval] | None = None
@@ -196,8 +183,7 @@ class Environment:
     pollution_degree: Stated[int] | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Limits:
+class Limits(NamedTuple):
     """Limits that replace common practice; insulating_resistance in ohms."""
 
     drive_headroom: Stated[float] | None = None
@@ -205,8 +191,7 @@ class Limits:
     insulating_resistance: Stated[float] | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(NamedTuple):
     """How the netlist is read. include_root is a folder in the tree, already resolved."""
 
     include_root: Stated[str] | None = None

@@ -9,6 +9,7 @@ import heapq
 import math
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from isolint.interfaces.conduction import FACT, LOW, RESISTOR, UNKNOWN, Links
 from isolint.interfaces.resistance import Network
@@ -53,8 +54,7 @@ _FACT = 1.5
 FREE, ONE, OTHER, WALL = range(4)
 
 
-@dataclass(frozen=True, slots=True)
-class Terminals:
+class Terminals(NamedTuple):
     """The nets of two sides; `owner` says which side holds a net. Nets of third sides are walls unless `through`; the
     net `gone` joins nothing."""
 

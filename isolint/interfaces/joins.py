@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from isolint.circuit.connectivity import Islands
 from isolint.interfaces.conduction import LOW, RESISTOR, UNKNOWN
@@ -42,8 +42,7 @@ from isolint.interfaces.witness import (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Found:
+class Found(NamedTuple):
     """Joins, and what has to be left out for the sides to be apart: links, and node 0 where only that joins them."""
 
     joins: tuple[Join, ...] = ()
@@ -341,4 +340,4 @@ class _Search:
         if missing and self.joins:
             near = [at for at, ends in enumerate(self.concerned) if pair.one in ends or pair.other in ends]
             at = near[0] if near else 0
-            self.joins[at] = replace(self.joins[at], couplers=(*self.joins[at].couplers, *missing))
+            self.joins[at] = self.joins[at]._replace(couplers=(*self.joins[at].couplers, *missing))

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from isolint.circuit.connectivity import Islands
 from isolint.facts import Facts
@@ -19,8 +20,7 @@ from isolint.interfaces.values import Part
 Key = tuple[str, str, int]
 
 
-@dataclass(frozen=True, slots=True)
-class Facing:
+class Facing(NamedTuple):
     """Two port groups of a barrier part that face each other, and what each returns to.
 
     each: whether this pair must be apart on its own; otherwise the part separates as long as one of its pairs is apart.
@@ -37,8 +37,7 @@ class Facing:
         return (self.part.element, *self.groups)
 
 
-@dataclass(frozen=True, slots=True)
-class Situation:
+class Situation(NamedTuple):
     """All that the search for joins rests on. ports: by barrier part, the nets of each of its port groups."""
 
     links: Links

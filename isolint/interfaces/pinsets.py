@@ -44,8 +44,8 @@ def _channels(part: Part) -> Sequence[tuple[str, tuple[int, ...], tuple[int, ...
         return [
             (
                 channel.name or str(number),
-                tuple(map(record.index, channel.input)),
-                tuple(map(record.index, channel.output)),
+                tuple(map(record.position, channel.input)),
+                tuple(map(record.position, channel.output)),
             )
             for number, channel in enumerate(record.channels, start=1)
         ]

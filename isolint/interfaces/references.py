@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from isolint.circuit import Circuit
 from isolint.circuit.connectivity import Islands
@@ -121,8 +122,7 @@ def _nets_named(circuit: Circuit, written: str) -> list[int]:
     return [] if found is None else [found]
 
 
-@dataclass(frozen=True, slots=True)
-class Return:
+class Return(NamedTuple):
     """What a port group returns to: a reference net, the simulation ground, or NONE; and how many steps away."""
 
     net: int
@@ -208,7 +208,7 @@ def facing_groups(part: Part) -> tuple[tuple[tuple[int, int], ...], bool]:
     for channel in record.channels if record is not None else ():
         if record is None:
             break
-        ends = [[of_pin.get(record.index(pin), -1) for pin in names] for names in (channel.input, channel.output)]
+        ends = [[of_pin.get(record.position(pin), -1) for pin in names] for names in (channel.input, channel.output)]
         _pair(pairs, *ends)
     if pairs:
         return tuple(pairs), True
@@ -241,8 +241,8 @@ def edges_of(part: Part) -> tuple[tuple[int, ...], tuple[int, ...]] | None:
     if record is not None and record.channels:
         inputs, outputs = set(), set()
         for channel in record.channels:
-            inputs |= {of_pin[pin] for pin in map(record.index, channel.input) if pin in of_pin}
-            outputs |= {of_pin[pin] for pin in map(record.index, channel.output) if pin in of_pin}
+            inputs |= {of_pin[pin] for pin in map(record.position, channel.input) if pin in of_pin}
+            outputs |= {of_pin[pin] for pin in map(record.position, channel.output) if pin in of_pin}
     if not inputs or not outputs or inputs & outputs:
         return None
     return tuple(sorted(inputs)), tuple(sorted(outputs))

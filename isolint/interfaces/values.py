@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from isolint.parts import PartRecord
 
 
-@dataclass(frozen=True, slots=True)
-class Part:
+class Part(NamedTuple):
     """A recognised barrier part.
 
     element: its id. type: as in part records. record: its part record, None when only declared or recognised by its
@@ -31,8 +29,7 @@ class Part:
     channels: tuple[tuple[str, tuple[int, ...], tuple[int, ...]], ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Unknown:
+class Unknown(NamedTuple):
     """A part that is not understood, with why and the line that would settle it."""
 
     element: int
@@ -42,8 +39,7 @@ class Unknown:
     suspected_type: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Contradiction:
+class Contradiction(NamedTuple):
     """A readable model that contradicts the pin order of the record."""
 
     element: int
@@ -51,8 +47,7 @@ class Contradiction:
     text: str
 
 
-@dataclass(frozen=True, slots=True)
-class Recognition:
+class Recognition(NamedTuple):
     """What every element outside the conducting letters is taken for.
 
     parts: barrier parts by element. ordinary: leaf parts that a record or fact calls ordinary. unknown: leaf parts that
@@ -70,8 +65,7 @@ class Recognition:
 BoundaryKind = Literal["supply", "ground", "output", "input", "line", "loose", "part"]
 
 
-@dataclass(frozen=True, slots=True)
-class Boundary:
+class Boundary(NamedTuple):
     """A net at which a walk stops.
 
     kind: supply (held at a voltage), ground (a reference), output (driven by a stated output), input (read by a stated
@@ -84,8 +78,7 @@ class Boundary:
     element: int = -1
 
 
-@dataclass(frozen=True, slots=True)
-class Network:
+class Network(NamedTuple):
     """What lies around one end of a channel: elements in the order found, inner nets and boundary nets.
 
     branches: LEDs and coils of barrier parts in it, as (element, pin indices). complete: False when the walk was given
@@ -99,8 +92,7 @@ class Network:
     complete: bool = True
 
 
-@dataclass(frozen=True, slots=True)
-class Channel:
+class Channel(NamedTuple):
     """One input and one output of a coupler.
 
     name: "" for a part with one channel, else its name in the record. pins: net by canonical role.
@@ -119,8 +111,7 @@ class Channel:
         return f"{self.part.path} channel {self.name}" if self.name else self.part.path
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
+class Step(NamedTuple):
     """One step of a conducting path: from `net_in` through `element` (by its pins) to `net_out`."""
 
     net_in: int
@@ -128,8 +119,7 @@ class Step:
     net_out: int
 
 
-@dataclass(frozen=True, slots=True)
-class Side:
+class Side(NamedTuple):
     """One galvanic island with something on it that faces a barrier.
 
     name: stated name, else the name of its reference net, else of its first supply or net.
@@ -149,8 +139,7 @@ class Side:
 JoinRule = Literal["ground-tie", "supply-shared", "bridge-conducting"]
 
 
-@dataclass(frozen=True, slots=True)
-class Join:
+class Join(NamedTuple):
     """Two sides that conduct, as one fault.
 
     rule: which rule owns it. sides: the two names. path: shortest conducting path, element by element. cut: the
@@ -179,8 +168,7 @@ Edge = tuple[int, int, int]
 """An element between two nodes of a bridge."""
 
 
-@dataclass(frozen=True, slots=True)
-class Bridge:
+class Bridge(NamedTuple):
     """A resistance at or above the limit, or capacitors, between two sides: for the inventory, not a tie.
 
     value: ohms or farads that it amounts to, None where they can't be told. edges: its elements between nodes; node 0
@@ -197,8 +185,7 @@ class Bridge:
     shorted: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Barrier:
+class Barrier(NamedTuple):
     """Two sides and what lies between them.
 
     parts: elements of the barrier parts. undecidable: why separation can't be judged from this netlist, "" when it can.
@@ -211,8 +198,7 @@ class Barrier:
     undecidable: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Separation:
+class Separation(NamedTuple):
     """All sides, barriers, joins and bridges of a netlist."""
 
     sides: tuple[Side, ...]
@@ -224,8 +210,7 @@ class Separation:
     notes: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Interfaces:
+class Interfaces(NamedTuple):
     """Everything this stage found in one netlist."""
 
     recognition: Recognition

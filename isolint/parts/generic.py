@@ -8,7 +8,7 @@ is an assumption whose origin is `origin(type)`. Figures are the trade's typical
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from isolint.parts.hints import family_name_hints, name_hints
 from isolint.parts.records import Curve, PartRecord
@@ -51,8 +51,7 @@ FORWARD_VOLTAGE_SPREAD = 0.15
 _VOLTAGE_FACTOR = Interval(0.6, 1.0)
 
 
-@dataclass(frozen=True, slots=True)
-class ForwardVoltage:
+class ForwardVoltage(NamedTuple):
     """A generic LED's forward voltage at the current `at`, 25 degC: typical values, smallest and largest."""
 
     typ: Interval
@@ -65,8 +64,7 @@ class ForwardVoltage:
         return self.typ.low - FORWARD_VOLTAGE_SPREAD
 
 
-@dataclass(frozen=True, slots=True)
-class Family:
+class Family(NamedTuple):
     """Generic figures of a type, each an interval from the poorest to the best usual part; None: no usual figure."""
 
     ratio: Interval | None = None

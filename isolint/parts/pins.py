@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 __all__ = ["Pin", "derive_groups", "role_of", "take_apart"]
 
@@ -80,8 +80,7 @@ _BY_TYPE: Mapping[str, Mapping[str, str]] = {
 _OUT_WORDS = frozenset(("0v", "com", "gndout", "gndo", "trim", "v"))
 
 
-@dataclass(frozen=True, slots=True)
-class Pin:
+class Pin(NamedTuple):
     """A pin name taken apart: its words without separators, the trailing number, and the role."""
 
     stem: str

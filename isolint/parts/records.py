@@ -1,20 +1,19 @@
-"""The part record: one frozen dataclass a table of a record file, attribute names equal to the TOML keys.
+"""The part record: one named tuple a table of a record file, attribute names equal to the TOML keys.
 
 SI units, temperatures in degrees Celsius, ratios as plain numbers. None means that the record does not say. A table
-that is absent is an empty record, which counts as false. (`from_` stands for the key `from`.)
+that is absent is a record of nothing but None. (`from_` stands for the key `from`.)
 """
 
 from __future__ import annotations
 
 import math
 from bisect import bisect_right
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from isolint.units import Interval
 
 
-@dataclass(frozen=True, slots=True)
-class Curve:
+class Curve(NamedTuple):
     """Points (x, y) with ascending x, joined by straight lines; over log x where x is a current."""
 
     points: tuple[tuple[float, float], ...]
@@ -35,8 +34,7 @@ class Curve:
         return low + share * (high - low)
 
 
-@dataclass(frozen=True, slots=True)
-class Spec:
+class Spec(NamedTuple):
     """A specified value with its spread, at a test current `at`."""
 
     min: float | None = None
@@ -45,8 +43,7 @@ class Spec:
     at: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Ratio:
+class Ratio(NamedTuple):
     """A transfer ratio at a test LED current and output voltage, 25 degC."""
 
     min: float | None = None
@@ -56,8 +53,7 @@ class Ratio:
     voltage: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Saturation:
+class Saturation(NamedTuple):
     """The output voltage `max` at the output current `at` and the LED current `drive`."""
 
     max: float
@@ -65,8 +61,7 @@ class Saturation:
     drive: float
 
 
-@dataclass(frozen=True, slots=True)
-class DarkCurrent:
+class DarkCurrent(NamedTuple):
     """The off current `max` at the temperature `at`; hot is (current, temperature) of a second guaranteed point."""
 
     max: float
@@ -75,8 +70,7 @@ class DarkCurrent:
     hot: tuple[float, float] | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Level:
+class Level(NamedTuple):
     """A guaranteed level, `min` for a high and `max` for a low one, up to the current `at`."""
 
     min: float | None = None
@@ -84,16 +78,14 @@ class Level:
     at: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Derating:
+class Derating(NamedTuple):
     """A limit falls by `slope` per kelvin above the temperature `from_`."""
 
     from_: float
     slope: float
 
 
-@dataclass(frozen=True, slots=True)
-class Ageing:
+class Ageing(NamedTuple):
     """Either the ratio that remains at the end of life, or the loss in one stress test."""
 
     remaining: float | None = None
@@ -103,17 +95,7 @@ class Ageing:
     temperature: float | None = None
 
 
-class _Section:
-    """A table of a record; false when it states nothing."""
-
-    __slots__: tuple[str, ...] = ()
-
-    def __bool__(self) -> bool:
-        return any(getattr(self, name) is not None for name in self.__slots__)
-
-
-@dataclass(frozen=True, slots=True)
-class Led(_Section):
+class Led(NamedTuple):
     """The LED of a coupler."""
 
     technology: str | None = None
@@ -130,8 +112,7 @@ class Led(_Section):
     derating: Derating | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Input(_Section):
+class Input(NamedTuple):
     """The logic input of a part without an LED."""
 
     low_max: float | None = None
@@ -139,8 +120,7 @@ class Input(_Section):
     current: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Transfer(_Section):
+class Transfer(NamedTuple):
     """Output current over LED current. versus_current is normalised to ratio.current, versus_temperature to 25 degC,
     versus_voltage to ratio.voltage. photo_gain: smallest current of the photodiode at the base over the LED current."""
 
@@ -152,8 +132,7 @@ class Transfer(_Section):
     ageing: Ageing | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Output(_Section):
+class Output(NamedTuple):
     """The output; `voltage` is what an isolated supply gives."""
 
     kind: str | None = None
@@ -171,16 +150,14 @@ class Output(_Section):
     derating: Derating | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Supply(_Section):
+class Supply(NamedTuple):
     """The supply of the output side: operating range and current."""
 
     voltage: Interval | None = None
     current: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Timing(_Section):
+class Timing(NamedTuple):
     """Times in seconds; a plain value in the record is a maximum."""
 
     rise: Spec | None = None
@@ -193,8 +170,7 @@ class Timing(_Section):
     load: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Thermal(_Section):
+class Thermal(NamedTuple):
     """Thermal resistances in K/W, temperatures in degrees Celsius."""
 
     led_to_ambient: float | None = None
@@ -205,8 +181,7 @@ class Thermal(_Section):
     derating: Derating | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Trigger(_Section):
+class Trigger(NamedTuple):
     """A phototriac's or photo-SCR's output. current_max is the largest LED trigger current."""
 
     current_max: float | None = None
@@ -219,8 +194,7 @@ class Trigger(_Section):
     zero_crossing: bool | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Coil(_Section):
+class Coil(NamedTuple):
     """A relay's coil at the reference temperature (25 degC unless stated)."""
 
     resistance: float | None = None
@@ -234,8 +208,7 @@ class Coil(_Section):
     temperature: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Contact(_Section):
+class Contact(NamedTuple):
     """A relay's contact."""
 
     form: str | None = None
@@ -244,8 +217,7 @@ class Contact(_Section):
     current_min: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Photodiodes(_Section):
+class Photodiodes(NamedTuple):
     """A linear coupler's photodiodes: servo_gain K1, transfer_gain K3."""
 
     servo_gain: Ratio | None = None
@@ -254,8 +226,7 @@ class Photodiodes(_Section):
     reverse_voltage_max: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Insulation(_Section):
+class Insulation(NamedTuple):
     """Insulation ratings: withstand and working_voltage rms, repetitive_peak and transient peak volts."""
 
     standard: str | None = None
@@ -269,8 +240,7 @@ class Insulation(_Section):
     slew_immunity: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Channel:
+class Channel(NamedTuple):
     """One input and one output of a coupler, as pin names."""
 
     name: str
@@ -278,8 +248,7 @@ class Channel:
     output: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class PartRecord:
+class PartRecord(NamedTuple):
     """What is known of a part. pins are in the order on the card; groups hold the pins joined inside, by name.
 
     key is where the record starts in its file: `parts.NAME`.
@@ -306,7 +275,7 @@ class PartRecord:
     photodiodes: Photodiodes = Photodiodes()
     insulation: Insulation = Insulation()
 
-    def index(self, pin: str) -> int:
+    def position(self, pin: str) -> int:
         """The position of a pin on the card (case does not matter)."""
         folded = pin.casefold()
         return next(index for index, name in enumerate(self.pins) if name.casefold() == folded)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import fields, is_dataclass
+from typing import Any
 
 from isolint.parts.records import Curve, PartRecord
 from isolint.units import Interval, show_number
@@ -18,24 +18,21 @@ def dump(record: PartRecord) -> str:
         f"(channel {channel.name} in={','.join(channel.input)} out={','.join(channel.output)})"
         for channel in record.channels
     ]
-    for section in fields(record):
-        if section.name in _HEAD:
-            continue
-        stated = _stated(getattr(record, section.name))
+    for name, section in zip(record._fields, record, strict=True):
+        stated = "" if name in _HEAD else _stated(section)
         if stated:
-            lines.append(f"({section.name} {stated})")
+            lines.append(f"({name} {stated})")
     if record.source:
         lines.append(f"(source {record.source})")
     return "\n".join(lines)
 
 
-def _stated(record: object) -> str:
+def _stated(record: Any) -> str:
     """The keys of a record that state something, as `key=value`."""
     pairs = []
-    for attribute in fields(record):  # type: ignore[arg-type]
-        value = getattr(record, attribute.name)
+    for name, value in zip(record._fields, record, strict=True):
         if value is not None:
-            pairs.append(f"{attribute.name.rstrip('_')}={_text(value)}")
+            pairs.append(f"{name.rstrip('_')}={_text(value)}")
     return " ".join(pairs)
 
 
@@ -48,6 +45,6 @@ def _text(value: object) -> str:
         return f"[{show_number(value.low)}, {show_number(value.high)}]"
     if isinstance(value, Curve):
         return " ".join(f"{show_number(x)}:{show_number(y)}" for x, y in value.points)
-    if isinstance(value, tuple):
-        return f"({', '.join(_text(item) for item in value)})"
-    return f"({_stated(value)})" if is_dataclass(value) else str(value)
+    if hasattr(value, "_fields"):
+        return f"({_stated(value)})"
+    return f"({', '.join(_text(item) for item in value)})" if isinstance(value, tuple) else str(value)

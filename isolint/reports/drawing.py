@@ -7,7 +7,7 @@ nothing has to be measured.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from isolint.reports.escape import xml
 from isolint.reports.safety import CAUTION
@@ -32,8 +32,7 @@ _RED = "#b00018"
 _FONT = "font-family='DejaVu Sans Mono, Consolas, Menlo, monospace'"
 
 
-@dataclass(frozen=True, slots=True)
-class Panel:
+class Panel(NamedTuple):
     """One barrier drawn: the elements of an SVG with their height; the origin is the upper left corner."""
 
     elements: tuple[str, ...]

@@ -8,8 +8,7 @@ failures, other open results and results that don't apply are `skipped` and say 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from isolint.reports import summary
 from isolint.reports.escape import xml
@@ -20,8 +19,7 @@ from isolint.results import NetlistReport, Report, Result
 Outcome = Literal["passed", "failure", "error", "skipped"]
 
 
-@dataclass(frozen=True, slots=True)
-class _Case:
+class _Case(NamedTuple):
     """One test case; `message` and `text` belong to its outcome."""
 
     classname: str

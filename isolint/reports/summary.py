@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from isolint.results import Coverage, NetlistReport, Report, Result
 
 
-@dataclass(frozen=True, slots=True)
-class Counts:
+class Counts(NamedTuple):
     """How many results there are of each sort; `errors`, `warnings`, `notes` add up to `failures`.
 
     A failure that is waived or accepted by a baseline is counted there only. `stale` are entries of a baseline that

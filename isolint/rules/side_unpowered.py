@@ -92,7 +92,8 @@ only with the training it needs.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from typing import NamedTuple
 
 from isolint.checking.context import Context
 from isolint.checking.feeding import Feed, feed_of
@@ -103,8 +104,7 @@ from isolint.interfaces.walk import is_supply_name
 from isolint.results import Assumption, Result
 
 
-@dataclass(frozen=True, slots=True)
-class _Pin:
+class _Pin(NamedTuple):
     """A pin that needs a supply, and what feeds it."""
 
     part: Part

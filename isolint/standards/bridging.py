@@ -9,16 +9,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from isolint.units import Interval
 
 Beyond = Literal["refused", "outside"]
 
 
-@dataclass(frozen=True, slots=True)
-class CapacitorClass:
+class CapacitorClass(NamedTuple):
     """One class. impulse: peak volts withstood up to 1 uF, None where the class has no impulse test; derates: whether
     it falls above 1 uF. rated: rms volts for which the class exists. rank: a class may stand in for one of lower rank,
     0 for a class that bears no insulation."""
@@ -49,8 +47,7 @@ CLASSES = {
 """
 
 
-@dataclass(frozen=True, slots=True)
-class Bridging:
+class Bridging(NamedTuple):
     """One row of what may bridge insulation: `needed` classes in series. volts: rms volts of the mains up to which the
     row holds; beyond that it is `refused`, or lies `outside` the table and can't be judged."""
 

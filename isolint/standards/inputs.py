@@ -6,13 +6,12 @@ The figures are from memory, some of them confirmed by module data; the standard
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from typing import NamedTuple
 
 _NAME = re.compile(r"\s*(?:iec\s*)?61131-2\s*,?\s*(?:type\s*)?([123])\s*\Z", re.IGNORECASE)
 
 
-@dataclass(frozen=True, slots=True)
-class InputType:
+class InputType(NamedTuple):
     """One type of 24 V input: volts and amperes.
 
     From on_volts to most_volts it must be on, drawing on_amps to most_amps. At off_volts and below it must be off at

@@ -8,7 +8,7 @@ against the standard before relying on them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from isolint.units import Interval
 
@@ -19,8 +19,7 @@ SCHMITT_LOW = 0.2
 """Share of the supply below which a Schmitt input is low at worst; its high level is that of CMOS."""
 
 
-@dataclass(frozen=True, slots=True)
-class Family:
+class Family(NamedTuple):
     """A family: supply range in volts, fixed levels, or shares of the supply where `ratio` is set."""
 
     name: str
@@ -40,8 +39,7 @@ FAMILIES = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Levels:
+class Levels(NamedTuple):
     """Input levels in volts from the least to the most demanding usual family, each an interval."""
 
     low_max: Interval

@@ -7,11 +7,10 @@ nothing here is a default.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from typing import NamedTuple
 
 
-@dataclass(frozen=True, slots=True)
-class TouchLimit:
+class TouchLimit(NamedTuple):
     """One limit in amperes: rms, peak and direct current, None where the source gives none."""
 
     standard: str

@@ -7,7 +7,7 @@ from the factors printed there.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from typing import NamedTuple
 
 BOLTZMANN_EV = 8.62e-5
 """k in eV/K, in the digits of the source."""
@@ -38,8 +38,7 @@ def acceleration_factor(
     return math.pow(stress_current / use_current, exponent) * math.exp(activation_ev / BOLTZMANN_EV * inverse)
 
 
-@dataclass(frozen=True, slots=True)
-class StressPoint:
+class StressPoint(NamedTuple):
     """What a record says of a life test: `remaining` part of the ratio (1.0 = as new) after `hours` at a stress."""
 
     remaining: float

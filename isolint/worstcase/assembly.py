@@ -7,8 +7,7 @@ choice of the uncertain numbers and any temperature. Knows nothing of rules.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from isolint.circuit import Circuit
 from isolint.interfaces.values import Boundary, Part
@@ -42,8 +41,7 @@ MOST_REVERSE_VOLTS = 2.0
 # No Zener diode in use breaks down below this.
 
 
-@dataclass(frozen=True, slots=True)
-class Variant:
+class Variant(NamedTuple):
     """How devices are idealised: `ideal` for the question whether anything limits the current."""
 
     ideal: bool = False
@@ -309,7 +307,7 @@ class Assembler:
         if isinstance(device, Bipolar):
             made.bipolars.append(element)
             if variant.ideal:
-                gained = replace(device, BF=1e7, RB=0.0, RE=0.0, RC=0.0)
+                gained = device._replace(BF=1e7, RB=0.0, RE=0.0, RC=0.0)
                 made.add(path, lambda vector, temperature: n.BipolarBranch(path, first, control, last, gained))
                 return
             index = made.term(self.gain(element, device))
@@ -317,13 +315,13 @@ class Assembler:
             made.add(
                 path,
                 lambda vector, temperature: n.BipolarBranch(
-                    path, first, control, last, replace(bipolar, BF=bipolar.BF * vector[index])
+                    path, first, control, last, bipolar._replace(BF=bipolar.BF * vector[index])
                 ),
                 index,
             )
         elif isinstance(device, Mos):
             made.mosfets.append(element)
-            mos = replace(device, KP=max(device.KP, 1e3), RD=0.0, RS=0.0) if variant.ideal else device
+            mos = device._replace(KP=max(device.KP, 1e3), RD=0.0, RS=0.0) if variant.ideal else device
             made.add(path, lambda vector, temperature: n.MosBranch(path, first, control, last, mos))
         elif isinstance(device, Switch):
             raise Lacking(f"{path} has a switch model on a card that is no switch")
@@ -393,7 +391,7 @@ class Assembler:
         own = name.removeprefix("LED of ")
 
         def place(term: Term) -> int:
-            return made.term(term if own == part.path else replace(term, name=term.name.replace(part.path, own)))
+            return made.term(term if own == part.path else term._replace(name=term.name.replace(part.path, own)))
 
         made.branch_of.setdefault(part.element, name)
         a = made.node(anode, self.circuit.net_name(anode))

@@ -8,7 +8,7 @@ amplified.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from isolint.interfaces.values import Channel
 from isolint.worstcase import network as n
@@ -32,8 +32,7 @@ BASE_DRIVE = "base at VBE"
 NO_AMPS = 1e-9
 
 
-@dataclass(frozen=True, slots=True)
-class TheftRow:
+class TheftRow(NamedTuple):
     """One temperature: amperes taken at `volts` = VBE, the corner, and the photocurrent of the smallest LED current."""
 
     temperature: float
@@ -49,8 +48,7 @@ class TheftRow:
         return self.photocurrent / self.taken.value if self.taken.value > 0.0 else 1e9
 
 
-@dataclass(frozen=True, slots=True)
-class BaseTheft:
+class BaseTheft(NamedTuple):
     """What is taken from the base, worst over corners, per temperature."""
 
     rows: tuple[TheftRow, ...]
@@ -66,7 +64,7 @@ class BaseTheft:
         """The available output current with the share that the base keeps; `Lacking` where nothing is left."""
         row = next((row for row in self.rows if row.temperature == available.temperature), None)
         if row is None or row.taken.value <= NO_AMPS:
-            return replace(available, terms=(*available.terms, *self.terms))
+            return available._replace(terms=(*available.terms, *self.terms))
         left = 1.0 - row.taken.value / row.photocurrent if row.photocurrent > 0.0 else 0.0
         if left <= 0.0:
             raise Lacking("its base resistor takes all of the photocurrent", blocked_by="base-resistor-low")
@@ -79,8 +77,7 @@ class BaseTheft:
             "1 - I_RBE / (photo_gain * IF_min)",
             numbers,
         )
-        return replace(
-            available,
+        return available._replace(
             current=available.current * left,
             factors=(*available.factors, factor),
             terms=(*available.terms, *self.terms),

@@ -9,8 +9,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from isolint.interfaces.values import Interfaces
 from isolint.worstcase.coils import Coil, device_of, rail_voltage
@@ -39,8 +38,7 @@ MOST_PATHS = 2000
 ClampKind = Literal["diode", "zener", "rc", "internal"]
 
 
-@dataclass(frozen=True, slots=True)
-class Clamp:
+class Clamp(NamedTuple):
     """A clamp. knee: volts across the coil at which it conducts, None where that is not told. ohms: in series in it.
 
     farads: of an RC network. elements: on its path.
@@ -53,8 +51,7 @@ class Clamp:
     farads: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Clamping:
+class Clamping(NamedTuple):
     """What was found around a coil: the clamp, a wrong diode with what is wrong with it, parts that may be a clamp, a
     tiny capacitor."""
 
@@ -65,8 +62,7 @@ class Clamping:
     tiny: int = -1
 
 
-@dataclass(frozen=True, slots=True)
-class _Path:
+class _Path(NamedTuple):
     """A conducting path from a start net: its end, voltage drop, resistance, smallest capacitance and elements."""
 
     end: int
@@ -237,7 +233,7 @@ class _Search:
                     continue
                 for other, step in self._steps(element, pin, path, outward, capacitors):
                     if other not in seen:
-                        waiting.append((replace(step, end=other, elements=(*path.elements, element)), (*seen, other)))
+                        waiting.append((step._replace(end=other, elements=(*path.elements, element)), (*seen, other)))
 
     def _steps(
         self, element: int, pin: int, path: _Path, outward: bool, capacitors: bool
@@ -252,28 +248,28 @@ class _Search:
                 group = next(group for group in part.groups if pin in group)
                 for index in group:
                     if part.roles[index] == other:
-                        yield nets[index], replace(path, drop=path.drop + 2.0 * DIODE_VOLTS, diode=True)
+                        yield nets[index], path._replace(drop=path.drop + 2.0 * DIODE_VOLTS, diode=True)
         elif letter == "R" and pin < 2:
-            yield nets[1 - pin], replace(path, ohms=path.ohms + abs(circuit.value(element) or 0.0))
+            yield nets[1 - pin], path._replace(ohms=path.ohms + abs(circuit.value(element) or 0.0))
         elif letter == "V" and pin < 2 and circuit.stimulus(element) is None:
             volts = circuit.value(element) or 0.0
             sign = 1.0 if (pin == 0) == outward else -1.0
-            yield nets[1 - pin], replace(path, drop=path.drop + sign * volts)
+            yield nets[1 - pin], path._replace(drop=path.drop + sign * volts)
         elif letter == "C" and pin < 2 and capacitors:
             farads = circuit.value(element) or 0.0
-            yield nets[1 - pin], replace(path, farads=farads if path.farads is None else min(farads, path.farads))
+            yield nets[1 - pin], path._replace(farads=farads if path.farads is None else min(farads, path.farads))
         elif letter == "D" and pin < 2:
             device = device_of(circuit, element)
             if (pin == 0) == outward:
-                yield nets[1 - pin], replace(path, drop=path.drop + DIODE_VOLTS, diode=True)
+                yield nets[1 - pin], path._replace(drop=path.drop + DIODE_VOLTS, diode=True)
             elif isinstance(device, Diode) and device.BV is not None and self.most_zener >= device.BV:
-                yield nets[1 - pin], replace(path, drop=path.drop + device.BV, zener=True)
+                yield nets[1 - pin], path._replace(drop=path.drop + device.BV, zener=True)
         elif letter == "M" and pin in (0, 2):
             mos = device_of(circuit, element)
             # The body diode of an n-channel device conducts from source to drain.
             forward = 2 if not isinstance(mos, Mos) or mos.polarity > 0 else 0
             if (pin == forward) == outward:
-                yield nets[2 - pin], replace(path, drop=path.drop + DIODE_VOLTS, diode=True)
+                yield nets[2 - pin], path._replace(drop=path.drop + DIODE_VOLTS, diode=True)
 
     def _doubtful(self, net: int) -> Iterator[int]:
         """Small parts that nobody explained between a net and its other end or a rail."""

@@ -8,8 +8,7 @@ Whether anything takes that current afterwards is the business of `clamps`. Know
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from isolint.circuit import Circuit
 from isolint.interfaces.values import Interfaces, Part
@@ -25,8 +24,7 @@ _NOT_INTERRUPTING = frozenset({"phototriac", "photo-scr", "photovoltaic", "linea
 _PULLING = frozenset({"collector", "output"})
 
 
-@dataclass(frozen=True, slots=True)
-class Interrupter:
+class Interrupter(NamedTuple):
     """What opens a coil's circuit.
 
     element and pin: of the transistor, switch or part. net: where it meets the coil's circuit. flow: +1 where current
@@ -41,8 +39,7 @@ class Interrupter:
     far: int
 
 
-@dataclass(frozen=True, slots=True)
-class Coil:
+class Coil(NamedTuple):
     """A coil between two nets.
 
     element: the relay or inductor. name: "" or "coil 2" where a relay has several. plus and minus: its ends so that in

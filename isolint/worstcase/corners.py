@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from itertools import product
-from typing import Literal
+from typing import Literal, NamedTuple
 
 Method = Literal["sensitivity", "vertices"]
 Sought = Literal["both", "low", "high"]
@@ -44,8 +44,7 @@ class Range:
             raise ValueError(f"{self.name}: {self.nominal!r} is not between {self.low!r} and {self.high!r}")
 
 
-@dataclass(frozen=True, slots=True)
-class Extreme:
+class Extreme(NamedTuple):
     """One quantity: nominal value, both ends, and the parameter values at each end.
 
     Corners name the parameters that the quantity responds to, in the order of the ranges. method: "sensitivity"
@@ -173,8 +172,7 @@ def _moved(place: Place, axis: int, where: float) -> Place:
     return (*place[:axis], where, *place[axis + 1 :])
 
 
-@dataclass(frozen=True, slots=True)
-class _Response:
+class _Response(NamedTuple):
     """How one quantity answers to single moves from nominal: sign by axis, and the axes where it is not monotonic."""
 
     signs: dict[int, int]

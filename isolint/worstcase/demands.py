@@ -9,7 +9,7 @@ interval and an assumption.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from isolint.interfaces.values import Part
 from isolint.results import MissingFact
@@ -19,8 +19,7 @@ from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.terms import Lacking, Setting, Term
 
 
-@dataclass(frozen=True, slots=True)
-class Demand:
+class Demand(NamedTuple):
     """A level in volts or amperes with the terms behind it."""
 
     level: float
@@ -54,8 +53,7 @@ def logic_level(lookup: Lookup, net: int, low: bool, setting: Setting) -> Demand
     return Demand(setting.high(term), (term, supply))
 
 
-@dataclass(frozen=True, slots=True)
-class Threshold:
+class Threshold(NamedTuple):
     """A voltage-controlled switch that reads a pair of nets: on above `on`, off below `off`, volts."""
 
     element: int

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import NamedTuple
 
 BOLTZMANN = 1.380649e-23
@@ -39,8 +38,7 @@ class LedPiece(NamedTuple):
     ohms: float
 
 
-@dataclass(frozen=True, slots=True)
-class LedCurve:
+class LedCurve(NamedTuple):
     """VF(I, T) = VF0 + n Vt ln(I / I0) + Rs (I - I0) + k (T - 25) with VF0 = `forward_voltage` at I0 = `at`.
 
     floor: below I0 the voltage stays VF0 + k (T - 25) down to 1 uA (a data-sheet maximum is not lowered below its
@@ -133,8 +131,7 @@ class LedCurve:
         return next(piece for piece in self.pieces(temperature) if u <= piece.upper)
 
 
-@dataclass(frozen=True, slots=True)
-class Diode:
+class Diode(NamedTuple):
     """I = IS (exp(V / (N Vt)) - 1) behind RS; with BV a mirrored exponential that carries IBV at -BV (Zener)."""
 
     IS: float = 1e-14
@@ -159,8 +156,7 @@ class Diode:
         return amps
 
 
-@dataclass(frozen=True, slots=True)
-class Bipolar:
+class Bipolar(NamedTuple):
     """Ebers-Moll model in transport form; polarity +1 for npn, -1 for pnp; RB, RE, RC outside the intrinsic part."""
 
     IS: float = 1e-14
@@ -198,8 +194,7 @@ class Bipolar:
         return self.polarity * collector, self.polarity * base
 
 
-@dataclass(frozen=True, slots=True)
-class Mos:
+class Mos(NamedTuple):
     """Shichman-Hodges model (level 1), bulk tied to source; polarity +1 for n-channel, -1 for p-channel.
 
     KP is the whole transconductance KP W / L in A/V^2 at TNOM and falls with (T / TNOM)^-1.5; VTO is taken as
@@ -235,8 +230,7 @@ class Mos:
         return sign * k * shape * (1.0 + self.LAMBDA * vds)
 
 
-@dataclass(frozen=True, slots=True)
-class Switch:
+class Switch(NamedTuple):
     """A contact or saturated switch: RON when it is on, ROFF when it is off."""
 
     RON: float = 1.0

@@ -7,8 +7,8 @@ temperature, then the worst over temperature.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from itertools import product
+from typing import NamedTuple
 
 from isolint.interfaces.values import Boundary, Channel
 from isolint.results import MissingFact
@@ -32,8 +32,7 @@ UNLIMITED = float("inf")
 _LEVEL_WORDS = {"positive": "at its positive peak", "negative": "at its negative peak", "leaking": "off and leaking"}
 
 
-@dataclass(frozen=True, slots=True)
-class PortLoad:
+class PortLoad(NamedTuple):
     """A logic output that feeds the drive network in the on state; `current` is what it gives or takes."""
 
     net: int
@@ -43,8 +42,7 @@ class PortLoad:
     model: OutputModel
 
 
-@dataclass(frozen=True, slots=True)
-class AtTemperature:
+class AtTemperature(NamedTuple):
     """LED current in the on state at one temperature, in amperes."""
 
     temperature: float
@@ -52,8 +50,7 @@ class AtTemperature:
     high: Bound
 
 
-@dataclass(frozen=True, slots=True)
-class Drive:
+class Drive(NamedTuple):
     """What the drive of a channel does in its on state, in one setting. power: the most that its LED takes, watts."""
 
     on: State

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from isolint.parts.records import Curve
 from isolint.worstcase import ageing
 
 
-@dataclass(frozen=True, slots=True)
-class Factor:
+class Factor(NamedTuple):
     """One factor of the available current with its value and where it is from.
 
     formula and numbers: how it is worked out, alike in shape; empty for a value that is read. steps: factors that its

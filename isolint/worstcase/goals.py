@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from isolint.circuit import Circuit
 from isolint.interfaces.values import Part, Recognition
@@ -24,8 +24,7 @@ _MET = 1e-12
 _SECANTS = 6
 
 
-@dataclass(frozen=True, slots=True)
-class Goal:
+class Goal(NamedTuple):
     """What a receiver asks for: `excess` is zero or more when it is met. Branch `replaces` gives way to `extra`."""
 
     excess: Callable[[Point, Sequence[float]], float]
@@ -94,8 +93,7 @@ def _base_goal(
     return Goal(driven, path, (base, closed))
 
 
-@dataclass(frozen=True, slots=True)
-class Reached:
+class Reached(NamedTuple):
     """The smallest current in amperes that meets a goal, the point there, and how steeply the excess rises with it."""
 
     amps: float

@@ -7,7 +7,7 @@ of the hottest ambient.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from isolint.interfaces.values import Channel, Part
 from isolint.parts.records import Derating
@@ -23,8 +23,7 @@ LOW_LEVEL = 0.6
 NO_POWER = 1e-9
 
 
-@dataclass(frozen=True, slots=True)
-class OutputPower:
+class OutputPower(NamedTuple):
     """Watts in an output at `amps` with `volts` across it, and how they were found."""
 
     watts: float
@@ -34,8 +33,7 @@ class OutputPower:
     numbers: str
 
 
-@dataclass(frozen=True, slots=True)
-class Rating:
+class Rating(NamedTuple):
     """One rating against what it must bear, watts."""
 
     name: str
@@ -49,8 +47,7 @@ class Rating:
         return self.allowed / max(self.actual, NO_POWER)
 
 
-@dataclass(frozen=True, slots=True)
-class Heat:
+class Heat(NamedTuple):
     """LED and output power with every rating that applies, in one setting."""
 
     led: Bound

@@ -7,7 +7,7 @@ gives less.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from isolint.interfaces.values import Part
 from isolint.parts import Curve, PartRecord, Ratio, generic
@@ -26,8 +26,7 @@ Hot and at its highest voltage (from memory).
 """
 
 
-@dataclass(frozen=True, slots=True)
-class Leak:
+class Leak(NamedTuple):
     """Output current in the off state at one temperature, amperes.
 
     `formula` and `numbers` give it, `origin` says from where.
@@ -250,7 +249,7 @@ def _generic_peak(part: Part, record: PartRecord, technology: str | None) -> flo
     if test is None:
         return 1.0
     if ratio is None or ratio.current is None:
-        record = replace(record, transfer=replace(record.transfer, ratio=replace(ratio or Ratio(), current=test)))
+        record = record._replace(transfer=record.transfer._replace(ratio=(ratio or Ratio())._replace(current=test)))
     points = (0.5e-3, 1e-3, 2e-3, 5e-3, 10e-3, 20e-3, 50e-3)
     found = [generic.current_factor(record, technology, point) for point in points]
     return max((ends.high for ends in found if ends is not None), default=1.0)

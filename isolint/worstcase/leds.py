@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from isolint.interfaces.values import Part
 from isolint.parts import generic
@@ -18,8 +18,7 @@ ANY_LED = generic.ForwardVoltage(Interval(1.15, 1.68), 1.85, 5e-3)
 ANY_LIMIT = Interval(20e-3, 60e-3)
 
 
-@dataclass(frozen=True, slots=True)
-class LedTerms:
+class LedTerms(NamedTuple):
     """Forward voltage at the test current `at`, its temperature coefficient, an internal resistor, the DC limit.
 
     Volts, amperes, V/K, ohms. `forward_current_max` is the DC limit at 25 degC; `slope` and `derated_from` lower it

@@ -6,7 +6,7 @@ omits is a default from the least to the best usual part (from memory, no source
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from isolint.interfaces.values import Part
 from isolint.parts import generic
@@ -77,8 +77,7 @@ def output_current(part: Part) -> Term | None:
     return _rating(part, "output.current_max", "largest output current", "A", value, usual, "50 mA")
 
 
-@dataclass(frozen=True, slots=True)
-class PowerRating:
+class PowerRating(NamedTuple):
     """A power rating at 25 degC and where it ends. power: watts. A record's `slope` (W/K) above `start`, or a generic
     `zero` in degC."""
 

@@ -8,7 +8,7 @@ is reached.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from isolint.facts import InputFacts
 from isolint.interfaces.values import Channel, Recognition
@@ -30,8 +30,7 @@ LEAKAGE = "leakage of"
 INPUT_CURRENT_DEFAULT = 10e-6
 
 
-@dataclass(frozen=True, slots=True)
-class LoadRow:
+class LoadRow(NamedTuple):
     """Required output current and the output voltage left at it, at one temperature."""
 
     temperature: float
@@ -39,8 +38,7 @@ class LoadRow:
     voltage: Bound
 
 
-@dataclass(frozen=True, slots=True)
-class Load:
+class Load(NamedTuple):
     """What the output of a channel must do, in one setting. Currents in amperes, voltages in volts."""
 
     receiver: Receiver
@@ -79,7 +77,7 @@ class LoadAnalyser:
             held.net for held in channel.load.boundary if held.kind == "supply" and self.lookup.is_alternating(held.net)
         ]
         steady = tuple(held for held in channel.load.boundary if held.net not in alternating)
-        quiet = replace(channel, load=replace(channel.load, boundary=steady))
+        quiet = channel._replace(load=channel.load._replace(boundary=steady))
         made = self.assembled(quiet, skip=frozenset(alternating))
         collector, emitter = self.ends(channel)
         a, b = made.node(collector, "output"), made.node(emitter, "return")

@@ -7,8 +7,7 @@ nothing of networks or rules.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from isolint.circuit import Circuit
 from isolint.facts import Facts, InputFacts, Interval, OutputFacts, Stated
@@ -37,8 +36,7 @@ def origin(fact: Stated[Any]) -> str:
     return f"{fact.file}: {fact.key}"
 
 
-@dataclass(frozen=True, slots=True)
-class OutputModel:
+class OutputModel(NamedTuple):
     """A logic output in one state: its level against the current it delivers (negative when it sinks).
 
     worst: guaranteed breakpoints (amps, volts); best: the level without any resistance, a term because it is the

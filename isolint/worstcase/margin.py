@@ -6,7 +6,7 @@ temperature: the LED current and the ratio factors belong together.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from isolint.interfaces.values import Channel
 from isolint.worstcase.base import BaseTheft
@@ -18,8 +18,7 @@ from isolint.worstcase.transfer import Available, TransferAnalyser
 NO_MARGIN = 1e9
 
 
-@dataclass(frozen=True, slots=True)
-class TransferRow:
+class TransferRow(NamedTuple):
     """One temperature: what is available, what is required, and the output voltage left, in SI units."""
 
     temperature: float
@@ -35,8 +34,7 @@ class TransferRow:
         return self.available.current / self.required if self.required > 0.0 else NO_MARGIN
 
 
-@dataclass(frozen=True, slots=True)
-class Transfer:
+class Transfer(NamedTuple):
     """All temperatures of a channel with the worst row."""
 
     rows: tuple[TransferRow, ...]

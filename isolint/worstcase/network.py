@@ -6,7 +6,7 @@ network knows nothing of netlists: whoever builds one says in the names what its
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from isolint.errors import IsolintError
 from isolint.worstcase.devices import Bipolar, Diode, LedCurve, Mos, Switch
@@ -24,8 +24,7 @@ class Unlimited(NotSolvable):
         self.branch = branch
 
 
-@dataclass(frozen=True, slots=True)
-class Resistor:
+class Resistor(NamedTuple):
     """Current counts a to b. 0 ohm is a wire."""
 
     name: str
@@ -34,8 +33,7 @@ class Resistor:
     ohms: float
 
 
-@dataclass(frozen=True, slots=True)
-class VoltageSource:
+class VoltageSource(NamedTuple):
     """Holds a at `volts` above b; its current counts as delivered out of a."""
 
     name: str
@@ -44,8 +42,7 @@ class VoltageSource:
     volts: float
 
 
-@dataclass(frozen=True, slots=True)
-class CurrentSource:
+class CurrentSource(NamedTuple):
     """Drives `amps` from a through itself to b."""
 
     name: str
@@ -54,8 +51,7 @@ class CurrentSource:
     amps: float
 
 
-@dataclass(frozen=True, slots=True)
-class Led:
+class Led(NamedTuple):
     """Current counts anode to cathode and never flows backwards (but for the solver's leakage of 1 pA/V)."""
 
     name: str
@@ -65,8 +61,7 @@ class Led:
     series_ohms: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class DiodeBranch:
+class DiodeBranch(NamedTuple):
     """Current counts anode to cathode."""
 
     name: str
@@ -75,8 +70,7 @@ class DiodeBranch:
     device: Diode
 
 
-@dataclass(frozen=True, slots=True)
-class BipolarBranch:
+class BipolarBranch(NamedTuple):
     """Currents count into the pins `collector`, `base`, `emitter`."""
 
     name: str
@@ -86,8 +80,7 @@ class BipolarBranch:
     device: Bipolar
 
 
-@dataclass(frozen=True, slots=True)
-class MosBranch:
+class MosBranch(NamedTuple):
     """Currents count into the pins `drain`, `gate`, `source`; the bulk is tied to the source."""
 
     name: str
@@ -97,8 +90,7 @@ class MosBranch:
     device: Mos
 
 
-@dataclass(frozen=True, slots=True)
-class SwitchBranch:
+class SwitchBranch(NamedTuple):
     """Current counts a to b."""
 
     name: str
@@ -107,8 +99,7 @@ class SwitchBranch:
     device: Switch
 
 
-@dataclass(frozen=True, slots=True)
-class Port:
+class Port(NamedTuple):
     """A logic output: its voltage against `ref` is a falling piecewise-linear function of the current it delivers.
 
     table: breakpoints (amps delivered out of a, volts), amps strictly rising, volts never rising. The end segments
@@ -121,8 +112,7 @@ class Port:
     table: tuple[tuple[float, float], ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Blocked:
+class Blocked(NamedTuple):
     """Something that touches nodes and carries no direct current: a capacitor, an input, an output in high impedance.
 
     It changes no voltage; error texts name it.
@@ -163,8 +153,7 @@ def nodes_of(branch: Branch) -> tuple[int, ...]:
             return branch.nodes
 
 
-@dataclass(frozen=True, slots=True)
-class Network:
+class Network(NamedTuple):
     """Node names (index 0 is the reference) and branches. Branch names are unique."""
 
     nodes: tuple[str, ...]

@@ -7,7 +7,7 @@ that each receiver sees while the output should be off. New parts count here: an
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from isolint.interfaces.values import Channel
 from isolint.units import Interval
@@ -34,8 +34,7 @@ LEAST_VOLTS = 1e-3
 LEAST_AMPS = 1e-12
 
 
-@dataclass(frozen=True, slots=True)
-class OffLevel:
+class OffLevel(NamedTuple):
     """What one receiver sees in the off state at its worst: `value` against `limit` in `unit`.
 
     at_least: the value must not fall below the limit, else not rise above it. leaks: what flows through the output.
@@ -115,7 +114,7 @@ class OffAnalyser:
             leaks.append(self.leaks.dark(other.part, temperature))
             sources.extend(_source(made, self.loads.ends(other), f"dark current of {other.subject}", leaks[-1].amps))
         goal = self._goal(made, receiver)
-        currents = self.loads.input_currents(made, channel, replace(receiver, inverted=not receiver.inverted))
+        currents = self.loads.input_currents(made, channel, receiver._replace(inverted=not receiver.inverted))
         trimmed = made if not goal.replaces else made.without(goal.replaces)
         ranges = trimmed.ranges(self.setting, temperature)
 
@@ -281,8 +280,7 @@ class OffAnalyser:
         return from_model(self.circuit.letter(element), kind, self.circuit.model_parameters(element), tail)
 
 
-@dataclass(frozen=True, slots=True)
-class OffGoal:
+class OffGoal(NamedTuple):
     """What a receiver asks for: the quantity `value` at least or at most `limit`.
 
     Branch `replaces` gives way to `extra`.

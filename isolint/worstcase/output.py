@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from itertools import product
+from typing import NamedTuple
 
 from isolint.interfaces.values import Boundary, Channel
 from isolint.results import MissingFact
@@ -37,8 +37,7 @@ NOISE = 1e-6
 Evaluate = Callable[[Assembly, Sequence[float], float], list[float]]
 
 
-@dataclass(frozen=True, slots=True)
-class Stress:
+class Stress(NamedTuple):
     """One quantity over all states of the load network; `low_state` and `high_state` say where each end was found."""
 
     quantity: Quantity
@@ -67,16 +66,14 @@ class Stress:
         return _with_state(self.quantity.low.corner, self.low_state)
 
 
-@dataclass(frozen=True, slots=True)
-class Kick:
+class Kick(NamedTuple):
     """A coil that this output interrupts, with what takes its current."""
 
     coil: Coil
     clamp: Clamp
 
 
-@dataclass(frozen=True, slots=True)
-class _Case:
+class _Case(NamedTuple):
     """One state of a load network: levels of its switching inputs and the sign of each AC supply."""
 
     state: State
@@ -140,7 +137,7 @@ class OutputAnalyser:
             return self.loads.assembled(channel, case.state)
         held = tuple(item for item in channel.load.boundary if item.net not in case.phases)
         made = self.loads.assembled(
-            replace(channel, load=replace(channel.load, boundary=held)), case.state, frozenset(case.phases)
+            channel._replace(load=channel.load._replace(boundary=held)), case.state, frozenset(case.phases)
         )
         for net, sign in case.phases.items():
             name = self.circuit.net_name(net)
@@ -218,8 +215,8 @@ class OutputAnalyser:
 
         off, on = self._over_cases(channel, lambda case: (self.assembled(channel, case), evaluate))
         return max(
-            replace(off, high_state=_joined("output off", off.high_state)),
-            replace(on, high_state=_joined("output on", on.high_state)),
+            off._replace(high_state=_joined("output off", off.high_state)),
+            on._replace(high_state=_joined("output on", on.high_state)),
             key=lambda item: item.high,
         )
 

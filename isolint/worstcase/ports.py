@@ -7,8 +7,7 @@ against what it takes, currents of a group of outputs together.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from isolint.interfaces.values import Channel
 from isolint.worstcase.drive import Drive
@@ -31,8 +30,7 @@ OPEN_DRAIN_TOLERANT = 60.0
 Kind = Literal["source_max", "sink_max", "voltage_max"]
 
 
-@dataclass(frozen=True, slots=True)
-class PortUse:
+class PortUse(NamedTuple):
     """One output in one state: `value` (amperes or volts) against `limit`, with the margin limit / value."""
 
     net: int
@@ -155,8 +153,7 @@ Member = tuple[Channel, Drive, Sequence[StateRun]]
 """A channel with its drive and its states."""
 
 
-@dataclass(frozen=True, slots=True)
-class Together:
+class Together(NamedTuple):
     """All that one output gives (high) or takes (low).
 
     Drive network by drive network: (channel, amperes at its worst).

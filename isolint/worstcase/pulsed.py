@@ -9,8 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from isolint.interfaces.values import Boundary, Channel
 from isolint.worstcase import network as n
@@ -34,8 +33,7 @@ SMOOTHING = 0.1
 MOST_PHASE = math.sqrt(2.0)
 
 
-@dataclass(frozen=True, slots=True)
-class PulsedRow:
+class PulsedRow(NamedTuple):
     """Currents at one temperature, amperes: the peak with its corner, average and rms over a whole period."""
 
     temperature: float
@@ -44,8 +42,7 @@ class PulsedRow:
     rms: float
 
 
-@dataclass(frozen=True, slots=True)
-class Pulsed:
+class Pulsed(NamedTuple):
     """Alternating or pulsed drive of a channel.
 
     duty: share of time at the peak, of a pulse. dropping: path, hertz, farads and volts of a capacitor that
@@ -122,7 +119,7 @@ def _row(channel: Channel, drive: Drive, drives: DriveAnalyser, held: Boundary, 
     currents = [max(value, 0.0) * phase for value in _currents(channel, drive, drives, held, peak)]
     average = sum(currents) / len(currents)
     rms = math.sqrt(sum(value * value for value in currents) / len(currents))
-    return PulsedRow(peak.temperature, replace(peak, value=peak.value * phase), average, rms)
+    return PulsedRow(peak.temperature, peak._replace(value=peak.value * phase), average, rms)
 
 
 def _ends(drive: Drive, drives: DriveAnalyser, channel: Channel, held: Boundary) -> tuple[Assembly, Assembly]:
@@ -149,7 +146,7 @@ def _currents(channel: Channel, drive: Drive, drives: DriveAnalyser, held: Bound
         angle = 2.0 * math.pi * (step + 0.5) / STEPS
         volts = middle + swing * math.sin(angle)
         branches = tuple(
-            replace(branch, volts=volts) if isinstance(branch, n.VoltageSource) and branch.name == name else branch
+            branch._replace(volts=volts) if isinstance(branch, n.VoltageSource) and branch.name == name else branch
             for branch in network.branches
         )
         start = solve(n.Network(network.nodes, branches), corner.temperature, start)

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from isolint.worstcase.corners import Extreme
 from isolint.worstcase.words import words
 
 
-@dataclass(frozen=True, slots=True)
-class Bound:
+class Bound(NamedTuple):
     """One end of a quantity: value in SI units, corner as (term name, value) pairs, temperature in degrees Celsius."""
 
     value: float
@@ -22,8 +21,7 @@ class Bound:
         return words(self.at, self.temperature)
 
 
-@dataclass(frozen=True, slots=True)
-class Quantity:
+class Quantity(NamedTuple):
     """A computed number with both ends over its worst-case box and temperature."""
 
     nominal: float

@@ -6,8 +6,7 @@ coils, the next LED. Levels that nobody stated come from the device or from the 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from isolint.interfaces.values import Channel, Part
 from isolint.results import MissingFact
@@ -25,8 +24,7 @@ BASE_OFF_VOLTS = 0.4
 ReceiverKind = Literal["input", "bjt", "mos", "coil", "threshold", "led"]
 
 
-@dataclass(frozen=True, slots=True)
-class Receiver:
+class Receiver(NamedTuple):
     """Something that reads a channel's output.
 
     net: where it reads (-1 for a coil or an LED). element: the BJT, MOS, relay, switch or coupler, -1 for a logic

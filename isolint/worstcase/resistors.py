@@ -7,7 +7,7 @@ of a sine's square: half of each half wave's peak power for half of the time.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from isolint.interfaces.values import Channel
 from isolint.worstcase import network as n
@@ -32,8 +32,7 @@ LEAST_OHMS = 1e-3
 CLOSED_OHMS = 1e-3
 
 
-@dataclass(frozen=True, slots=True)
-class Stress:
+class Stress(NamedTuple):
     """One resistor: power in watts at its corner and state, voltage across it in volts there.
 
     amps and ohms make the power, share is that of time. bounded: not solved, since even all of the sources' voltage

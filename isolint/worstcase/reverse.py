@@ -7,8 +7,8 @@ sources with both peaks. A diode in series that blocks takes the voltage: its le
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from itertools import product
+from typing import NamedTuple
 
 from isolint.interfaces.values import Channel, Part
 from isolint.parts import generic
@@ -36,8 +36,7 @@ USUAL = Interval(3.0, 6.0)
 NO_CURRENT = 1e-9
 
 
-@dataclass(frozen=True, slots=True)
-class Reverse:
+class Reverse(NamedTuple):
     """Reverse voltage (volts, positive backwards) at its worst with the state.
 
     `blocking`: elements of diodes that take it instead.
@@ -106,14 +105,14 @@ class ReverseAnalyser:
             run = known.get(_key(state))
             if state == drive.on and drive.current.low.value > NO_CURRENT:
                 # Current flows forwards at every corner.
-                found.append(Reverse(0.0, replace(drive.current.low, value=0.0), drive.on_words, (), drive.terms))
+                found.append(Reverse(0.0, drive.current.low._replace(value=0.0), drive.on_words, (), drive.terms))
             elif run is not None and -run.least_voltage.value < reverse_limit(channel.part).low:
                 found.append(Reverse(max(-run.least_voltage.value, 0.0), run.least_voltage, run.words, (), run.terms))
             else:
                 found.append(self._state(channel, state))
         worst = max(found, key=lambda item: item.volts)
-        return replace(
-            worst, terms=unique([*worst.terms, *(term for item in found for term in item.terms), self.lookup.ambient()])
+        return worst._replace(
+            terms=unique([*worst.terms, *(term for item in found for term in item.terms), self.lookup.ambient()])
         )
 
     def _state(self, channel: Channel, state: State) -> Reverse:
@@ -194,7 +193,7 @@ def _with_blocking(network: n.Network, names: frozenset[str], anode: int, cathod
     if not names:
         return network
     branches = [
-        replace(branch, device=replace(branch.device, IS=BLOCKED_IS))
+        branch._replace(device=branch.device._replace(IS=BLOCKED_IS))
         if isinstance(branch, n.DiodeBranch) and branch.name in names
         else branch
         for branch in network.branches

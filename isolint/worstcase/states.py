@@ -7,8 +7,8 @@ high impedance and open lines leak here, up to what their own supply can push.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import product
+from typing import NamedTuple
 
 from isolint.interfaces.values import Channel
 from isolint.results import MissingFact
@@ -31,16 +31,14 @@ MOST_RUNS = 729
 PEAKS = ("positive", "negative")
 
 
-@dataclass(frozen=True, slots=True)
-class Span:
+class Span(NamedTuple):
     """Both ends of a quantity at one temperature, SI units."""
 
     low: Bound
     high: Bound
 
 
-@dataclass(frozen=True, slots=True)
-class StateRow:
+class StateRow(NamedTuple):
     """One state at one temperature: LED current and forward voltage.
 
     Current out of each port, voltage of each free pin.
@@ -53,8 +51,7 @@ class StateRow:
     pins: Mapping[int, Span]
 
 
-@dataclass(frozen=True, slots=True)
-class StateRun:
+class StateRun(NamedTuple):
     """One combination of input levels. is_on: it is the on state, or the same at the other peak of an AC supply.
 
     high: of each port whether it is high. nets: the net of each port. Amperes, volts against the reference.

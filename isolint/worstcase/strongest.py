@@ -7,7 +7,7 @@ nothing away.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from isolint.interfaces.values import Part
 from isolint.parts import PartRecord, Ratio, generic
@@ -17,8 +17,7 @@ from isolint.worstcase.terms import Setting, Term
 from isolint.worstcase.transfer import generic_record
 
 
-@dataclass(frozen=True, slots=True)
-class Strongest:
+class Strongest(NamedTuple):
     """The largest ratio of output to LED current, with its three factors."""
 
     ratio: float
@@ -95,7 +94,7 @@ def _current(
     ratio = record.transfer.ratio or Ratio()
     tested = record
     if ratio.current is None:
-        tested = replace(record, transfer=replace(record.transfer, ratio=replace(ratio, current=family.ratio_current)))
+        tested = record._replace(transfer=record.transfer._replace(ratio=ratio._replace(current=family.ratio_current)))
     ends = generic.current_factor(tested, record.led.technology, led)
     if ends is None:
         return None
@@ -142,8 +141,7 @@ def _high_end(
     return setting.high(term)
 
 
-@dataclass(frozen=True, slots=True)
-class Asked:
+class Asked(NamedTuple):
     """The current that an output may be asked to carry, amperes.
 
     strongest: the bound by the LED, None where the load alone decides. ratio: of the best new part.

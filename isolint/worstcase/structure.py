@@ -9,6 +9,7 @@ from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 from isolint.worstcase.network import (
     BipolarBranch,
@@ -26,8 +27,7 @@ from isolint.worstcase.network import (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
+class Step(NamedTuple):
     """Branch `branch` holds node `to` once `start` is held; `sign` is +1 where `to` is the branch's node a."""
 
     branch: int

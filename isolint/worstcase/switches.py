@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from isolint.worstcase.assembled import Assembly
 from isolint.worstcase.assembly import Assembler
@@ -22,8 +22,7 @@ IDEAL_GAIN = 1e6
 FULLY_ON_ABOVE_THRESHOLD = 1.0
 
 
-@dataclass(frozen=True, slots=True)
-class SwitchDrive:
+class SwitchDrive(NamedTuple):
     """A BJT or MOS switch of the drive network in the on state.
 
     For a BJT `available` is BF_min x IB_min and `required` IC_max with the switch ideal, in amperes; for a MOS
@@ -155,8 +154,8 @@ class SwitchAnalyser:
             branches: list[Branch] = []
             for branch in network.branches:
                 if isinstance(branch, BipolarBranch) and branch.name == path:
-                    ideal = replace(branch.device, BF=IDEAL_GAIN, RC=0.0, RE=0.0)
-                    branches.append(replace(branch, device=ideal))
+                    ideal = branch.device._replace(BF=IDEAL_GAIN, RC=0.0, RE=0.0)
+                    branches.append(branch._replace(device=ideal))
                 else:
                     branches.append(branch)
             return Network(network.nodes, tuple(branches))

@@ -10,13 +10,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from isolint.results import Assumption, MissingFact
 from isolint.units import show
 
 
-@dataclass(frozen=True, slots=True)
-class Term:
+class Term(NamedTuple):
     """One uncertain number in SI units (temperatures in degrees Celsius).
 
     key: the fact that would settle it (`elements."R4".tolerance`), also its identity. low, nominal, high: worst

@@ -7,7 +7,7 @@ line. Everything that hangs on the line counts, not only what leads to the LED.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from isolint.interfaces.values import Channel
 from isolint.worstcase import network as n
@@ -26,8 +26,7 @@ MOST_VOLTS = 30.0
 STEPS = 40
 
 
-@dataclass(frozen=True, slots=True)
-class LineRun:
+class LineRun(NamedTuple):
     """A line at one voltage or current: the LED as in a state of the drive, and what the line gives, amperes."""
 
     run: StateRun
@@ -60,7 +59,7 @@ class LineAnalyser:
             if "anode" in {parts[element].roles[pin] for pin in pins}
         ]
         rest = tuple(pair for pair in walked.branches if pair not in leds)
-        made = self.drives.assembler.assemble(replace(walked, branches=rest), state)
+        made = self.drives.assembler.assemble(walked._replace(branches=rest), state)
         for element, pins in leds:
             nets = self.circuit.pins(element)
             roles = {parts[element].roles[pin]: nets[pin] for pin in pins}

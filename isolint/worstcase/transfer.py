@@ -7,7 +7,7 @@ record's saturation line scaled down, and the minimum ratio with its factors; th
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from isolint.interfaces.values import Part
 from isolint.parts import PartRecord, Ratio, generic
@@ -33,8 +33,7 @@ _CURVES = {
 _RATIO_EXAMPLE = '[{0}.transfer]\nratio = {{ min = "80 %", max = "160 %", current = "5 mA", voltage = "5 V" }}'
 
 
-@dataclass(frozen=True, slots=True)
-class Available:
+class Available(NamedTuple):
     """Output current available at one LED current, temperature and output voltage, amperes.
 
     bound: "saturation line" or "ratio". factors: multiplied with the LED current they give `current`.
@@ -128,7 +127,7 @@ class TransferAnalyser:
             raise Lacking(text or "its transfer ratio is not known", missing)
         best = max(bounds, key=lambda item: item.current)
         # Which bound is the larger one may change with any term of either.
-        return replace(best, terms=tuple(self._terms))
+        return best._replace(terms=tuple(self._terms))
 
     def _by_line(self, led: float, stress: float, temperature: float, volts: float) -> Available | None:
         """Bound (a): the forced ratio of the VCE(sat) line."""
@@ -141,7 +140,7 @@ class TransferAnalyser:
             "ratio_sat", "IC/IF of the VCE(sat) line", line.at / line.drive, source, "IC_sat / IF_sat", numbers
         )
         at_led, at_drive = self._current_factor(led), self._current_factor(line.drive, highest=True)
-        at_led, at_drive = replace(at_led, symbol="D_IF_at"), replace(at_drive, symbol="D_IF_sat")
+        at_led, at_drive = at_led._replace(symbol="D_IF_at"), at_drive._replace(symbol="D_IF_sat")
         value = min(at_led.value / at_drive.value, 1.0)
         scaled = Factor(
             "D_IF",
@@ -283,8 +282,8 @@ class TransferAnalyser:
         ratio = self.record.transfer.ratio or Ratio()
         if ratio.current is not None:
             return self.record
-        return replace(
-            self.record, transfer=replace(self.record.transfer, ratio=replace(ratio, current=self.family.ratio_current))
+        return self.record._replace(
+            transfer=self.record.transfer._replace(ratio=ratio._replace(current=self.family.ratio_current))
         )
 
     def _low_end(self, key: str, title: str, low: float, high: float, example: str) -> Term:

@@ -177,7 +177,7 @@ def test_it_is_one_entry_a_line_without_dates_and_with_three_digits() -> None:
 def test_any_name_survives_the_file(netlist: str, subject: str) -> None:
     made = entry(failure(subject), netlist)
     assert made is not None
-    (found,) = read(text([replace(made, netlist=f"a{netlist}")]).encode(), "x").entries
+    (found,) = read(text([made._replace(netlist=f"a{netlist}")]).encode(), "x").entries
     assert found.netlist.encode() == f"a{netlist}".encode("utf-8", "backslashreplace")
     assert found.fingerprint == failure(subject).fingerprint
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import replace
 
 import pytest
 
@@ -212,7 +211,7 @@ def status(netlist: str, facts: str, strict: bool = False) -> int:
     results = core(netlist, facts, strict)
     report = judge(SOUND, FACTS)
     fail_on: Level = "warning" if 'fail_on = "warning"' in facts else "note" if 'fail_on = "note"' in facts else "error"
-    return Report("0", (replace(report, results=results, fail_on=None),), (), fail_on).exit_status
+    return Report("0", (report._replace(results=results, fail_on=None),), (), fail_on).exit_status
 
 
 def test_settings_choose_the_level_of_a_rule() -> None:

@@ -69,7 +69,7 @@ def test_what_could_be_judged_is_printed_beside_the_errors(
     monkeypatch: pytest.MonkeyPatch, capsys: Captured, form: str
 ) -> None:
     error = str(IsolintError("there is no such file", Place("gone.cir"), "check the name"))
-    answer(monkeypatch, replace(of(UNDERDRIVEN), errors=(error,)))
+    answer(monkeypatch, of(UNDERDRIVEN)._replace(errors=(error,)))
     assert run(["check", "board.cir", "gone.cir", "--format", form]) == 2
     captured = capsys.readouterr()
     assert "led-underdriven" in captured.out

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import dataclasses
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -54,7 +54,7 @@ def example() -> Facts:
 
 
 def test_every_key_has_an_attribute_of_its_name_and_the_other_way_round() -> None:
-    records = {
+    records: dict[str, Any] = {
         "reading": Reading,
         "environment": Environment,
         "limits": Limits,
@@ -72,7 +72,7 @@ def test_every_key_has_an_attribute_of_its_name_and_the_other_way_round() -> Non
     tables = {**schema.SINGLE, **schema.NAMED, **schema.LISTS}
     assert {*records, "bonds"} == set(tables)
     for name, record in records.items():
-        attributes = {field.name.rstrip("_") for field in dataclasses.fields(record)} - {"name", "file", "key"}
+        attributes = {field.rstrip("_") for field in record._fields} - {"name", "file", "key"}
         assert attributes == set(tables[name].keys), name
 
 

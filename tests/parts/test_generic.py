@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
-
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -15,7 +13,7 @@ PT1 = builtin()["DEMO_PT1"]
 
 def bare(current: float = 5e-3, type_: str = "phototransistor") -> PartRecord:
     """A record that states a ratio and no curve."""
-    return dataclasses.replace(PT1, type=type_, transfer=Transfer(ratio=Ratio(min=0.8, current=current, voltage=5.0)))
+    return PT1._replace(type=type_, transfer=Transfer(ratio=Ratio(min=0.8, current=current, voltage=5.0)))
 
 
 class near:  # noqa: N801  reads as a function
@@ -92,7 +90,7 @@ def test_outside_the_generic_temperatures_nothing_is_known(temperature: float) -
 
 
 def test_without_a_ratio_or_a_family_there_is_no_factor() -> None:
-    assert generic.current_factor(dataclasses.replace(PT1, transfer=Transfer()), "GaAs", 5e-3) is None
+    assert generic.current_factor(PT1._replace(transfer=Transfer()), "GaAs", 5e-3) is None
     assert generic.current_factor(bare(type_="phototriac"), "GaAs", 5e-3) is None
     assert generic.temperature_factor(bare(type_="relay"), None, 25.0) is None
 
@@ -107,11 +105,11 @@ def test_the_voltage_factor_counts_from_saturation_up() -> None:
     assert generic.voltage_factor(bare(), 4.9) == Interval(0.6, 1.0)
     assert generic.voltage_factor(bare(), 5.0) == Interval(1.0, 1.0)
     assert generic.voltage_factor(bare(), 24.0) == Interval(1.0, 1.0)
-    unstated = dataclasses.replace(bare(), output=Output())
+    unstated = bare()._replace(output=Output())
     assert generic.voltage_factor(unstated, 0.39) is None
     assert generic.voltage_factor(unstated, 0.4) == Interval(0.6, 1.0)
     curve = Curve(((0.2, 0.5), (5.0, 1.0)))
-    own = dataclasses.replace(PT1, transfer=dataclasses.replace(PT1.transfer, versus_voltage=curve))
+    own = PT1._replace(transfer=PT1.transfer._replace(versus_voltage=curve))
     assert generic.voltage_factor(own, 0.2) == Interval(0.5, 0.5)
     assert generic.voltage_factor(own, 6.0) is None
 

@@ -150,8 +150,8 @@ REPORT = Report(version="0.1.0", netlists=(BOARD,), rules=RULES)
 
 def of(*results: Result, **changes: object) -> Report:
     """A report that holds these results of board.cir only."""
-    board = replace(BOARD, results=results, barriers=(), notes=(), coverage=Coverage(10, 10, {}, 2, 2))
-    return replace(REPORT, netlists=(replace(board, **changes),))  # type: ignore[arg-type]
+    board = BOARD._replace(results=results, barriers=(), notes=(), coverage=Coverage(10, 10, {}, 2, 2))
+    return REPORT._replace(netlists=(board._replace(**changes),))  # type: ignore[arg-type]
 
 
 def hostile(name: str) -> Report:
@@ -174,5 +174,5 @@ def hostile(name: str) -> Report:
     open_one = replace(OPEN, netlist=name, message=name, where=Place(name, 1, 1), subject=name, counts_as="error")
     known = replace(failure, subject=name + "2", baseline_state="unchanged")
     results = (failure, open_one, waived, known, replace(PASS, netlist=name, message=name, subject=name))
-    board = replace(BOARD, netlist=name, results=results, notes=(name,), files=(name,))
-    return replace(REPORT, netlists=(board,), errors=(name,))
+    board = BOARD._replace(netlist=name, results=results, notes=(name,), files=(name,))
+    return REPORT._replace(netlists=(board,), errors=(name,))

@@ -67,7 +67,7 @@ def test_no_more_than_the_service_shows_are_written_and_the_totals_are_printed()
 
 
 def test_a_job_that_was_not_done_is_told() -> None:
-    _, other = commands(replace(REPORT, errors=("gone.cir: there is no such file",)))
+    _, other = commands(REPORT._replace(errors=("gone.cir: there is no such file",)))
     assert "isolint: not done: gone.cir: there is no such file" in other
     assert other[-1].startswith("isolint: caution: isolint supports a review")
 

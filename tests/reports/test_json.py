@@ -162,9 +162,9 @@ def test_counts_and_coverage_stand_beside_the_results() -> None:
 
 
 def test_the_same_report_gives_the_same_bytes_whatever_order_mappings_were_filled_in() -> None:
-    turned = replace(BOARD.barriers[0], stated={"working_voltage": "230 V", "insulation": "basic"})
-    straight = replace(BOARD.barriers[0], stated={"insulation": "basic", "working_voltage": "230 V"})
+    turned = BOARD.barriers[0]._replace(stated={"working_voltage": "230 V", "insulation": "basic"})
+    straight = BOARD.barriers[0]._replace(stated={"insulation": "basic", "working_voltage": "230 V"})
     written = [
-        format_json.render(replace(REPORT, netlists=(replace(BOARD, barriers=(each,)),))) for each in (turned, straight)
+        format_json.render(REPORT._replace(netlists=(BOARD._replace(barriers=(each,)),))) for each in (turned, straight)
     ]
     assert written[0] == written[1]

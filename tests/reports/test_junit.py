@@ -84,12 +84,12 @@ def test_what_does_not_count_is_skipped_and_says_why(result: Result, expected: s
 def test_an_open_result_that_decides_the_status_is_a_failure() -> None:
     assert outcome(of(replace(OPEN, counts_as="error")))[:2] == ("failure", "open")
     assert outcome(of(replace(OPEN, counts_as="warning")))[:2] == ("skipped", "open")
-    assert outcome(replace(of(replace(OPEN, counts_as="warning")), fail_on="warning"))[:2] == ("failure", "open")
+    assert outcome(of(replace(OPEN, counts_as="warning"))._replace(fail_on="warning"))[:2] == ("failure", "open")
 
 
 def test_only_what_broke_is_an_error() -> None:
     assert outcome(of(replace(OPEN, role="internal")))[0] == "error"
-    root = suites(replace(of(PASS), errors=("gone.cir: there is no such file",)))
+    root = suites(of(PASS)._replace(errors=("gone.cir: there is no such file",)))
     (error,) = root.iter("error")
     assert error.attrib["message"] == "gone.cir: there is no such file"
     assert root[1].attrib["name"] == "isolint"

@@ -43,7 +43,7 @@ def test_waived_and_old_failures_stay_visible() -> None:
 
 
 def test_notes_errors_and_the_caution_are_told() -> None:
-    text = shown(replace(REPORT, errors=("gone.cir: there is no such file",)))
+    text = shown(REPORT._replace(errors=("gone.cir: there is no such file",)))
     assert "**Not done:** gone.cir: there is no such file" in text
     assert "simulation only, left out: VCM1" in text
     assert "> isolint supports a review, it certifies nothing" in text

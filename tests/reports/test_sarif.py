@@ -93,8 +93,8 @@ def test_for_upload_only_failures_that_nobody_accepted_remain() -> None:
 def test_every_rule_is_described_whether_it_fired_or_not() -> None:
     described = active(of(PASS))["tool"]["driver"]["rules"]
     assert [rule["id"] for rule in described] == [rule.slug for rule in RULES]
-    long = replace(RULES[0], summary="x" * 3000, page="y " * 3000)
-    (rule,) = full(replace(of(), rules=(long,)))["tool"]["driver"]["rules"]
+    long = RULES[0]._replace(summary="x" * 3000, page="y " * 3000)
+    (rule,) = full(of()._replace(rules=(long,)))["tool"]["driver"]["rules"]
     assert len(rule["shortDescription"]["text"]) <= 1024
     assert len(rule["fullDescription"]["text"]) <= 1024
     assert rule["help"]["text"] == long.page
@@ -114,7 +114,7 @@ def test_identity_does_not_depend_on_line_or_numbers() -> None:
 
 def test_a_job_that_was_not_done_and_a_rule_that_broke_are_notifications() -> None:
     broken = replace(OPEN, role="internal", message="isolint itself failed")
-    (told,) = full(replace(of(broken), errors=("gone.cir: there is no such file",)))["invocations"]
+    (told,) = full(of(broken)._replace(errors=("gone.cir: there is no such file",)))["invocations"]
     assert (told["executionSuccessful"], told["exitCode"]) == (False, 2)
     assert told["toolConfigurationNotifications"][0]["message"]["text"] == "gone.cir: there is no such file"
     assert told["toolExecutionNotifications"][0]["associatedRule"] == {"id": OPEN.rule}

@@ -66,8 +66,8 @@ def test_warnings_and_notes_are_told_apart_in_the_count() -> None:
 
 
 def test_several_netlists_end_in_one_line_for_all() -> None:
-    other = replace(BOARD, netlist="other.cir", results=(replace(UNDERDRIVEN, netlist="other.cir"),))
-    lines = text.render(replace(REPORT, netlists=(BOARD, other))).splitlines()
+    other = BOARD._replace(netlist="other.cir", results=(replace(UNDERDRIVEN, netlist="other.cir"),))
+    lines = text.render(REPORT._replace(netlists=(BOARD, other))).splitlines()
     assert (
         "2 netlists: 2 failures, 1 open, 1 waived; 97 % of cards understood; 4 couplers, 4 channels, 2 judged" in lines
     )
@@ -80,13 +80,13 @@ def test_a_failure_that_a_baseline_holds_is_counted_and_not_printed() -> None:
 
 
 def test_errors_are_mentioned_in_the_summary() -> None:
-    report = replace(REPORT, errors=("missing.cir: there is no such file",))
+    report = REPORT._replace(errors=("missing.cir: there is no such file",))
     assert "not done: 1 error (see standard error)\n" in text.render(report)
     assert "missing.cir" not in text.render(report)
 
 
 def test_a_run_without_any_netlist_does_not_look_clean() -> None:
-    report = replace(REPORT, netlists=(), errors=("missing.cir: there is no such file",))
+    report = REPORT._replace(netlists=(), errors=("missing.cir: there is no such file",))
     assert text.render(report) == "no netlist was checked\nnot done: 1 error (see standard error)\n"
 
 
@@ -117,11 +117,11 @@ def test_text_from_a_netlist_reaches_the_terminal_harmless_wherever_it_stands() 
         evidence=(
             replace(UNDERDRIVEN.evidence[0], name=evil, symbol=evil, formula=evil, source=evil, corners={"min": evil}),
         ),
-        assumptions=(replace(UNDERDRIVEN.assumptions[0], name=evil, value=evil, origin=evil),),
-        missing=(replace(OPEN.missing[0], file=evil, key=evil, example=evil),),
+        assumptions=(UNDERDRIVEN.assumptions[0]._replace(name=evil, value=evil, origin=evil),),
+        missing=(OPEN.missing[0]._replace(file=evil, key=evil, example=evil),),
         remedy=evil,
     )
-    waiver = replace(WAIVED.suppression, justification=evil, by=evil, until=evil) if WAIVED.suppression else None
+    waiver = WAIVED.suppression._replace(justification=evil, by=evil, until=evil) if WAIVED.suppression else None
     report = of(
         poisoned,
         replace(WAIVED, suppression=waiver, where=Place(evil, 1, 1)),
@@ -129,7 +129,7 @@ def test_text_from_a_netlist_reaches_the_terminal_harmless_wherever_it_stands() 
         notes=(evil,),
         coverage=Coverage(2, 1, {evil: 1}, 1, 1),
     )
-    report = replace(report, rules=(RuleRecord("x", "barrier", "error", evil, evil),))
+    report = report._replace(rules=(RuleRecord("x", "barrier", "error", evil, evil),))
     shown = text.render(report, passes=True)
     assert "\x1b" not in shown
     assert "\x07" not in shown

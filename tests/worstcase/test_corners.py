@@ -6,7 +6,6 @@ import itertools
 import math
 import random
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -155,13 +154,13 @@ def spread(seed: int) -> tuple[list[Range], Evaluate]:
             branch = branches[i]
             match branch:
                 case n.Resistor():
-                    branches[i] = replace(branch, ohms=value)
+                    branches[i] = branch._replace(ohms=value)
                 case n.VoltageSource():
-                    branches[i] = replace(branch, volts=value)
+                    branches[i] = branch._replace(volts=value)
                 case n.Led():
-                    branches[i] = replace(branch, curve=replace(branch.curve, forward_voltage=value))
+                    branches[i] = branch._replace(curve=branch.curve._replace(forward_voltage=value))
                 case n.BipolarBranch():
-                    branches[i] = replace(branch, device=replace(branch.device, BF=value))
+                    branches[i] = branch._replace(device=branch.device._replace(BF=value))
         point = solve(n.Network(drive.nodes, tuple(branches)), 25.0, nominal[0] if nominal else None)
         if not nominal:
             nominal.append(point)
