@@ -29,6 +29,7 @@ from isolint.worstcase.pulsed import Pulsed, pulsed
 from isolint.worstcase.resistors import ResistorAnalyser
 from isolint.worstcase.resistors import Stress as ResistorStress
 from isolint.worstcase.reverse import Reverse, ReverseAnalyser
+from isolint.worstcase.solve import Solver
 from isolint.worstcase.states import StateAnalyser, StateRun
 from isolint.worstcase.strongest import Asked, strongest
 from isolint.worstcase.terms import WORST, Lacking, Setting, Term, unique
@@ -52,6 +53,7 @@ class Analysis:
         self.lookup = lookup
         self.interfaces = interfaces
         self._leds: dict[int, LedTerms] = {}
+        self._solver: Solver = Solver() if base is None else base._solver
         self._analysers: dict[Setting, tuple[DriveAnalyser, LoadAnalyser]] = {}
         self._known: dict[tuple[str, str, Setting], object] = {}
         self._outputs: dict[Setting, OutputAnalyser] = {}
@@ -83,7 +85,7 @@ class Analysis:
     def _pair(self, setting: Setting) -> tuple[DriveAnalyser, LoadAnalyser]:
         if setting not in self._analysers:
             recognition = self.interfaces.recognition
-            assembler = Assembler(self.lookup, self.led, recognition.parts, setting)
+            assembler = Assembler(self.lookup, self.led, recognition.parts, setting, self._solver)
             drives = DriveAnalyser(self.lookup, assembler, setting)
             loads = LoadAnalyser(self.lookup, assembler, recognition, setting, drives.temperatures())
             self._analysers[setting] = (drives, loads)

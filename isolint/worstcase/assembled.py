@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from typing import NamedTuple
 
 from isolint.results import MissingFact
 from isolint.worstcase import network as n
@@ -31,21 +32,21 @@ class Maker:
     make: Make
     uses: tuple[int, ...] = ()
     warm: bool = False
-    known: dict[tuple[float, ...], n.Branch] = field(default_factory=dict)
+    known: dict[tuple[float, ...], tuple[n.Branch, int]] = field(default_factory=dict)
 
-    def branch(self, vector: Sequence[float], temperature: float) -> n.Branch:
-        """The branch for a vector and a temperature in degrees Celsius."""
+    def branch(self, vector: Sequence[float], temperature: float, codes: n.Codes) -> tuple[n.Branch, int]:
+        """The branch for a vector and a temperature in degrees Celsius, and its code."""
         key = tuple([vector[use] for use in self.uses])
         if self.warm:
             key = (*key, temperature)
         found = self.known.get(key)
         if found is None:
-            found = self.known[key] = self.make(vector, temperature)
+            made = self.make(vector, temperature)
+            found = self.known[key] = (made, codes.of(made))
         return found
 
 
-@dataclass(frozen=True, slots=True)
-class Unmodelled:
+class Unmodelled(NamedTuple):
     """A diode without a `.model`: solver's nodes of anode and cathode, and the line that would state it."""
 
     path: str
@@ -58,12 +59,14 @@ class Unmodelled:
 class Assembly:
     """Branches as functions of the uncertain numbers.
 
-    terms: the uncertain numbers; a vector holds one value each. nets: solver node by net. makers: each gives a branch.
-    outputs: net and model of the outputs in use, by branch name. branch_of: branch name by element. bipolars, mosfets:
-    the elements that are such. drifts: the term of a temperature coefficient, and the term of the same part's value,
-    which it multiplies or adds to.
+    codes: numbers their contents, the same object for all assemblies that one solver serves. terms: the uncertain
+    numbers; a vector holds one value each. nets: solver node by net. makers: each gives a branch. outputs: net and
+    model of the outputs in use, by branch name. branch_of: branch name by element. bipolars, mosfets: the elements that
+    are such. drifts: the term of a temperature coefficient, and the term of the same part's value, which it multiplies
+    or adds to.
     """
 
+    codes: n.Codes = field(default_factory=n.Codes)
     nodes: list[str] = field(default_factory=lambda: ["0"])
     nets: dict[int, int] = field(default_factory=dict)
     terms: list[Term] = field(default_factory=list)
@@ -109,8 +112,11 @@ class Assembly:
 
     def network(self, vector: Sequence[float], temperature: float, extra: Sequence[n.Branch] = ()) -> n.Network:
         """The solver's network at one choice of the uncertain numbers and one temperature."""
-        made = [maker.branch(vector, temperature) for maker in self.makers]
-        return n.Network(tuple(self.nodes), (*made, *extra))
+        codes = self.codes
+        made = [maker.branch(vector, temperature, codes) for maker in self.makers]
+        made.extend((branch, codes.of(branch)) for branch in extra)
+        branches, numbers = zip(*made, strict=True) if made else ((), ())
+        return n.Network(tuple(self.nodes), branches, numbers)
 
     def add(self, name: str, make: Make, *uses: int, warm: bool = False) -> None:
         """Add a branch; uses: the places of the terms that it reads, warm: whether temperature matters."""

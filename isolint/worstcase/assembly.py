@@ -20,6 +20,7 @@ from isolint.worstcase.assembled import REFERENCE_TEMPERATURE, Assembly, Unmodel
 from isolint.worstcase.devices import Bipolar, Diode, Mos, Switch, from_model
 from isolint.worstcase.leds import LedTerms
 from isolint.worstcase.lookup import Lookup, table_of
+from isolint.worstcase.solve import Solver
 from isolint.worstcase.terms import Lacking, Setting, Term, stated
 
 Level = Literal["high", "low", "hi-z", "on", "off", "leaking", "reversed", "positive", "negative"]
@@ -54,20 +55,26 @@ class Assembler:
     """Makes assemblies for the networks of one netlist."""
 
     def __init__(
-        self, lookup: Lookup, led_terms: Callable[[Part], LedTerms], parts: Mapping[int, Part], settings: Setting
+        self,
+        lookup: Lookup,
+        led_terms: Callable[[Part], LedTerms],
+        parts: Mapping[int, Part],
+        settings: Setting,
+        solver: Solver,
     ) -> None:
         self.lookup = lookup
         self.circuit: Circuit = lookup.circuit
         self.led_terms = led_terms
         self.parts = parts
         self.setting = settings
+        self.solver = solver
         self.dropping: Mapping[int, float] = {}
 
     def assemble(
         self, walked: Walked, state: State, variant: Variant = REAL, skip: frozenset[int] = frozenset()
     ) -> Assembly:
         """All elements of a walked network, held nets included; `skip` leaves elements out that the caller replaces."""
-        made = Assembly()
+        made = Assembly(self.solver.codes)
         self.dropping = dropping_capacitors(self.lookup, walked)
         for held in walked.boundary:
             self.hold(made, held, state, variant)

@@ -80,6 +80,7 @@ class DriveAnalyser:
         self.circuit = lookup.circuit
         self.assembler = assembler
         self.setting = setting
+        self.solver = assembler.solver
         self._currents: dict[tuple[str, int, tuple[tuple[int, str], ...], bool], float] = {}
 
     def temperatures(self, channel: Channel | None = None) -> tuple[float, ...]:
@@ -176,7 +177,7 @@ class DriveAnalyser:
         vector = made.nominal(self.setting)
         temperature = self.nominal_temperature()
         try:
-            return solve(made.network(vector, temperature), temperature).current(led_name(channel))
+            return self.solver.solve(made.network(vector, temperature), temperature).current(led_name(channel))
         except Unlimited:
             return UNLIMITED
         except NotSolvable as error:
@@ -236,7 +237,7 @@ class DriveAnalyser:
         nominal = made.nominal(self.setting)
         at = self.nominal_temperature()
         try:
-            middle = solve(made.network(nominal, at), at)
+            middle = self.solver.solve(made.network(nominal, at), at)
             if middle.current(led) < NO_CURRENT and any(held.kind == "loose" for held in channel.drive.boundary):
                 names = ", ".join(
                     self.circuit.net_name(held.net) for held in channel.drive.boundary if held.kind == "loose"
@@ -301,7 +302,7 @@ class DriveAnalyser:
         """Both ends of each quantity at one temperature, of the last one (power) the high end."""
 
         def evaluate(vector: Sequence[float]) -> list[float]:
-            point = solve(made.network(vector, temperature), temperature, start)
+            point = self.solver.solve(made.network(vector, temperature), temperature)
             refuse_breakdown(made, point.voltages)
             return quantities(point)
 

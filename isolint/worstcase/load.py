@@ -21,7 +21,7 @@ from isolint.worstcase.goals import Goal, Reached, goal_of, turn_up
 from isolint.worstcase.lookup import Lookup, origin
 from isolint.worstcase.quantities import Bound, Quantity, over_temperature
 from isolint.worstcase.receivers import Receiver, ReceiverFinder
-from isolint.worstcase.solve import Chain, Point, solve
+from isolint.worstcase.solve import Point, solve
 from isolint.worstcase.temperatures import temperatures
 from isolint.worstcase.terms import Lacking, Setting, Term, stated, unique
 
@@ -67,7 +67,7 @@ class LoadAnalyser:
         self.setting = setting
         self.temperatures = temperatures
         self._pairs: dict[tuple[str, int], tuple[float, float]] = {}
-        self._chain = Chain()
+        self.solver = assembler.solver
 
     # -- is there a load --------------------------------------------------------------------------------------
 
@@ -90,7 +90,9 @@ class LoadAnalyser:
             peaks = [n.VoltageSource(name, node, 0, volts) for name, node, volts in held]
             closed = n.Resistor(OUTPUT, a, b, 1.0)
             try:
-                point = solve(made.network(vector, 25.0, [closed, *peaks, *self.leaks(made, channel)]), 25.0)
+                point = self.solver.solve(
+                    made.network(vector, 25.0, [closed, *peaks, *self.leaks(made, channel)]), 25.0
+                )
             except n.NotSolvable:
                 continue
             if abs(point.current(OUTPUT)) > 1e-9:
@@ -191,7 +193,7 @@ class LoadAnalyser:
         source = n.CurrentSource(OUTPUT, a, b, amps)
         try:
             network = made.network(vector, temperature, [*extra, source, *self.leaks(made, channel)])
-            return self._chain.solve(network, temperature)
+            return self.solver.solve(network, temperature)
         except n.NotSolvable as error:
             raise Lacking(error.text) from None
 
@@ -319,7 +321,7 @@ class LoadAnalyser:
         source = n.VoltageSource(OUTPUT, made.nets[receiver.net], 0, receiver.level)
         branches = [*currents(vector), source, *self.leaks(made, channel)]
         try:
-            point = self._chain.solve(made.network(vector, temperature, branches), temperature)
+            point = self.solver.solve(made.network(vector, temperature, branches), temperature)
         except n.NotSolvable as error:
             raise Lacking(error.text) from None
         amps = point.current(OUTPUT) * (-1.0 if receiver.inverted else 1.0)

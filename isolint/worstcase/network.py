@@ -153,11 +153,27 @@ def nodes_of(branch: Branch) -> tuple[int, ...]:
             return branch.nodes
 
 
+class Codes:
+    """Numbers branches, so that networks that differ in names only are known to be the same to the solver."""
+
+    def __init__(self) -> None:
+        self._known: dict[tuple[object, ...], int] = {}
+
+    def of(self, branch: Branch) -> int:
+        """The number of everything in a branch but its name."""
+        return self._known.setdefault((type(branch), *branch[1:]), len(self._known))
+
+
 class Network(NamedTuple):
-    """Node names (index 0 is the reference) and branches. Branch names are unique."""
+    """Node names (index 0 is the reference) and branches. Branch names are unique.
+
+    codes: a number for each branch, the same for branches that differ in their names only; empty where nobody numbered
+    them.
+    """
 
     nodes: tuple[str, ...]
     branches: tuple[Branch, ...]
+    codes: tuple[int, ...] = ()
 
     def dump(self) -> str:
         """One line a branch, in order."""

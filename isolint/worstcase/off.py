@@ -22,7 +22,7 @@ from isolint.worstcase.load import OUTPUT, LoadAnalyser
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.quantities import Bound
 from isolint.worstcase.receivers import BASE_OFF_VOLTS, Receiver
-from isolint.worstcase.solve import Chain, Point
+from isolint.worstcase.solve import Point
 from isolint.worstcase.states import CLAMP
 from isolint.worstcase.temperatures import temperatures
 from isolint.worstcase.terms import Lacking, Setting, Term, unique
@@ -118,13 +118,11 @@ class OffAnalyser:
         trimmed = made if not goal.replaces else made.without(goal.replaces)
         ranges = trimmed.ranges(self.setting, temperature)
 
-        chain = Chain()
-
         def evaluate(vector: Sequence[float]) -> list[float]:
             extra = [*currents(vector), *goal.extra, *sources, *self.loads.leaks(trimmed, channel)]
             network = trimmed.network(vector, temperature, extra)
             try:
-                point = chain.solve(network, temperature)
+                point = self.loads.solver.solve(network, temperature)
             except n.NotSolvable as error:
                 raise Lacking(error.text) from None
             return [goal.value(point, vector)]

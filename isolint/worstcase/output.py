@@ -23,7 +23,7 @@ from isolint.worstcase.corners import extremes
 from isolint.worstcase.devices import Diode
 from isolint.worstcase.drive import Bound, Quantity
 from isolint.worstcase.load import OUTPUT, LoadAnalyser
-from isolint.worstcase.solve import Chain, Point
+from isolint.worstcase.solve import Point
 from isolint.worstcase.terms import Lacking, Term, unique
 
 MOST_INPUTS = 6
@@ -89,7 +89,6 @@ class OutputAnalyser:
         self.lookup = loads.lookup
         self.circuit = loads.circuit
         self.coils = coils
-        self._chain = Chain()
 
     # -- states -----------------------------------------------------------------------------------------------
 
@@ -174,7 +173,7 @@ class OutputAnalyser:
         self, made: Assembly, channel: Channel, vector: Sequence[float], temperature: float, extra: Sequence[n.Branch]
     ) -> Point:
         network = made.network(vector, temperature, [*extra, *self.loads.leaks(made, channel)])
-        return self._chain.solve(network, temperature)
+        return self.loads.solver.solve(network, temperature)
 
     def _nodes(self, made: Assembly, channel: Channel) -> tuple[int, int]:
         first, second = self.loads.ends(channel)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from isolint.worstcase.equations import LEAKAGE, Bench, System, shunt
 from isolint.worstcase.network import (
@@ -36,8 +36,7 @@ _PINS: dict[type, tuple[str, ...]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Point:
+class Point(NamedTuple):
     """One operating point. voltages: of each node in volts. amps: the currents of each branch in amperes. residual:
     largest sum of currents at a node over the largest current there. iterations: Newton steps, 0 for a linear network.
     bench: what the next solution of a network with this structure may use again."""

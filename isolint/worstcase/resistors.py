@@ -18,7 +18,6 @@ from isolint.worstcase.drive import DriveAnalyser
 from isolint.worstcase.load import OUTPUT, LoadAnalyser
 from isolint.worstcase.lookup import Lookup, origin
 from isolint.worstcase.quantities import Bound
-from isolint.worstcase.solve import Chain
 from isolint.worstcase.terms import Lacking, Setting, Term, stated, unique
 
 USUAL_POWER = (0.1, 1.0)
@@ -82,7 +81,6 @@ class ResistorAnalyser:
         self.loads = loads
         self.setting = setting
         # The next network often has the same connections: solving it starts from here.
-        self._chain = Chain()
 
     def stresses(self, channel: Channel) -> dict[int, Stress]:
         """Every resistor of the drive and load networks of a channel, by element."""
@@ -251,7 +249,7 @@ class ResistorAnalyser:
         ohms: Mapping[str, float] = {
             branch.name: branch.ohms for branch in network.branches if isinstance(branch, n.Resistor)
         }
-        point = self._chain.solve(network, temperature)
+        point = self.drives.solver.solve(network, temperature)
         return [(point.current(name), ohms[name]) for name in names]
 
 

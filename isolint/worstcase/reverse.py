@@ -21,7 +21,7 @@ from isolint.worstcase.corners import extremes
 from isolint.worstcase.drive import Drive, DriveAnalyser
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.quantities import Bound
-from isolint.worstcase.solve import Chain, Point, solve
+from isolint.worstcase.solve import Point, solve
 from isolint.worstcase.states import MOST_RUNS, StateRun, hold_floating
 from isolint.worstcase.terms import Lacking, Setting, Term, stated, unique
 
@@ -136,12 +136,11 @@ class ReverseAnalyser:
         """The lowest forward voltage; with diodes that block the LED counts with its own larger leakage."""
         anode, cathode = made.nets[channel.pins["anode"]], made.nets[channel.pins["cathode"]]
         best: Bound | None = None
-        chain = Chain()
         for temperature in self.drives.temperatures():
 
             def evaluate(vector: Sequence[float], t: float = temperature) -> list[float]:
                 network = _with_blocking(made.network(vector, t), blocking, anode, cathode)
-                point = chain.solve(network, t)
+                point = self.drives.solver.solve(network, t)
                 return [point.voltage(anode) - point.voltage(cathode)]
 
             try:

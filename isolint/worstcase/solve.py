@@ -14,11 +14,11 @@ from collections.abc import Sequence
 from isolint.worstcase.companions import Companion, PortCompanion
 from isolint.worstcase.elimination import solve_dense
 from isolint.worstcase.equations import System, assemble
-from isolint.worstcase.network import Network, NotSolvable
+from isolint.worstcase.network import Codes, Network, NotSolvable
 from isolint.worstcase.point import Point, no_point, point_of, runaway, unlimited
 from isolint.worstcase.structure import Structure, alike, analyse, check_loops
 
-__all__ = ["Chain", "Point", "solve", "step_leakage", "step_sources"]
+__all__ = ["Point", "Solver", "solve", "step_leakage", "step_sources"]
 
 _TOLERANCE = 1e-12
 _FLOOR = 1e-5
@@ -74,19 +74,30 @@ def _solve(network: Network, temperature: float, start: Point | None) -> Point:
     raise NotSolvable(no_point(network))
 
 
-class Chain:
-    """Solves one network after another, each from the last point of a network with the same connections."""
+class Solver:
+    """Solves the networks of one netlist: each only once, whatever its names, starting from the last one like it."""
 
-    MOST = 4
+    RECENT = 8
+    MOST = 4096
 
     def __init__(self) -> None:
-        self._last: list[Point] = []
+        self.codes = Codes()
+        self._known: dict[tuple[int, tuple[int, ...], float], Point] = {}
+        self._recent: list[Point] = []
 
     def solve(self, network: Network, temperature: float) -> Point:
         """Find the operating point as `solve` does."""
-        last = next((point for point in self._last if alike(point.network, network)), None)
+        key = (len(network.nodes), network.codes, temperature)
+        known = self._known.get(key) if network.codes else None
+        if known is not None:
+            return known._replace(network=network)
+        last = next((point for point in self._recent if alike(point.network, network)), None)
         point = _solve(network, temperature, last)
-        self._last = [point, *(other for other in self._last[: self.MOST] if other is not last)][: self.MOST]
+        self._recent = [point, *(other for other in self._recent if other is not last)][: self.RECENT]
+        if network.codes:
+            if len(self._known) >= self.MOST:
+                self._known.clear()
+            self._known[key] = point
         return point
 
 

@@ -20,7 +20,7 @@ from isolint.worstcase.devices import Diode
 from isolint.worstcase.drive import DriveAnalyser, led_name
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.quantities import Bound
-from isolint.worstcase.solve import Chain, Point
+from isolint.worstcase.solve import Point
 from isolint.worstcase.terms import Lacking, Setting, Term, stated, unique
 
 FLOAT_OHMS = 1e9
@@ -207,10 +207,9 @@ class StateAnalyser:
     ) -> list[tuple[float, list[Span]]]:
         found: list[tuple[float, list[Span]]] = []
         for temperature in self.drives.temperatures():
-            chain = Chain()
 
-            def evaluate(vector: Sequence[float], t: float = temperature, chain: Chain = chain) -> list[float]:
-                return quantities(chain.solve(made.network(vector, t), t))
+            def evaluate(vector: Sequence[float], t: float = temperature) -> list[float]:
+                return quantities(self.drives.solver.solve(made.network(vector, t), t))
 
             try:
                 ends = extremes(made.ranges(self.setting, temperature), evaluate)

@@ -66,20 +66,20 @@ class Structure:
 
 
 def alike(one: Network, other: Network) -> bool:
-    """Whether the structure of one network serves the other: the same branches between the same nodes."""
+    """Whether the structure of one network serves the other: the same kinds of branches between the same nodes."""
     return (
         len(one.branches) == len(other.branches)
-        and one.nodes == other.nodes
+        and len(one.nodes) == len(other.nodes)
         and all(a is b or _branch_key(a) == _branch_key(b) for a, b in zip(one.branches, other.branches, strict=True))
     )
 
 
 def _branch_key(branch: Branch) -> tuple[object, ...]:
     if isinstance(branch, (Resistor, SwitchBranch)):
-        return (type(branch), branch.name, branch.a, branch.b, is_wire(branch))
+        return (type(branch), branch.a, branch.b, is_wire(branch))
     if isinstance(branch, (BipolarBranch, MosBranch)):
-        return (type(branch), branch.name, *nodes_of(branch), inner_ohms(branch))
-    return (type(branch), branch.name, *nodes_of(branch))
+        return (type(branch), *nodes_of(branch), inner_ohms(branch))
+    return (type(branch), *nodes_of(branch))
 
 
 def inner_ohms(branch: Branch) -> tuple[float | None, ...]:

@@ -12,7 +12,7 @@ from isolint.worstcase.devices import Bipolar, Mos, from_model
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.network import BipolarBranch, Branch, Network
 from isolint.worstcase.quantities import Quantity, over_temperature
-from isolint.worstcase.solve import Chain, Point
+from isolint.worstcase.solve import Point
 from isolint.worstcase.terms import Setting
 from isolint.worstcase.words import words
 
@@ -148,7 +148,7 @@ class SwitchAnalyser:
     def _ideal_collector(self, element: int, temperatures: Sequence[float]) -> tuple[float, str]:
         """Largest collector current with this switch ideal (no drop, no limit by its gain), in amperes."""
         path = self.circuit.path(element)
-        best, chain = (0.0, ""), Chain()
+        best = (0.0, "")
 
         def idealised(network: Network) -> Network:
             branches: list[Branch] = []
@@ -163,7 +163,7 @@ class SwitchAnalyser:
         for temperature in temperatures:
 
             def evaluate(vector: Sequence[float], t: float = temperature) -> list[float]:
-                point = chain.solve(idealised(self.made.network(vector, t)), t)
+                point = self.assembler.solver.solve(idealised(self.made.network(vector, t)), t)
                 return [abs(point.current(path, "collector"))]
 
             (extreme,) = extremes(self.made.ranges(self.setting, temperature), evaluate, sought="high")

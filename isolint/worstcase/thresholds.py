@@ -101,7 +101,7 @@ class LineAnalyser:
         for temperature in self.drives.temperatures():
 
             def evaluate(vector: Sequence[float], t: float = temperature) -> list[float]:
-                point = solve(self._network(vector, t, extra, more_nodes), t)
+                point = self.drives.solver.solve(self._network(vector, t, extra, more_nodes), t)
                 return [max(point.current(led), 0.0), point.voltage(anode) - point.voltage(cathode), current(point)]
 
             try:
@@ -125,7 +125,7 @@ class LineAnalyser:
         self, vector: Sequence[float], temperature: float, extra: Sequence[n.Branch], more_nodes: tuple[str, ...]
     ) -> n.Network:
         network = self.made.network(vector, temperature, extra)
-        return n.Network((*network.nodes, *more_nodes), network.branches)
+        return network._replace(nodes=(*network.nodes, *more_nodes))
 
     def volts_for(self, corner: Bound, holds: Callable[[float, float], bool], low: float, high: float) -> float | None:
         """The line voltage between two at which `holds` (of LED current and voltage) turns from false to true.
