@@ -183,7 +183,14 @@ def prepare(tree: Tree, path: str, root: str):  # type: ignore[no-untyped-def]
     channels = find_channels(circuit, recognition, walker)
     interfaces = Interfaces(recognition, channels, separation)
     context = Context(
-        path, circuit, stated, interfaces, walker, stated.nearest_file(path, root), (*cards.notes, *circuit.notes)
+        path,
+        circuit,
+        stated,
+        interfaces,
+        walker,
+        stated.nearest_file(path, root),
+        (*cards.notes, *circuit.notes),
+        classifier.record_for,
     )
     return context, cards
 
@@ -259,15 +266,34 @@ def rules() -> tuple[RuleRecord, ...]:
 
 
 def facts(path: str, options: Options) -> list[tuple[str, str, str]]:
-    """The effective facts of a netlist as (key, value, origin); what nobody stated stands with its default."""
+    """The effective facts of a netlist as (key, value, origin); what nobody stated stands with its default.
+
+    What is stated of names that are not in the netlist is marked: a misspelt name, or a fact for another board.
+    """
     from isolint import facts as stated
     from isolint.checking.defaults import DEFAULTS
 
     tree, inner, root = locate(path, options.root)
     found = stated.load(tree, inner, root)
-    rows = [(key, text, shown(tree, file)) for key, text, file in found.statements()]
+    idle = tuple(f"{key}." for key in _unmatched(tree, inner, root))
+    rows = [
+        (key, text, shown(tree, file) + (", matches nothing in this netlist" if key.startswith(idle) else ""))
+        for key, text, file in found.statements()
+    ]
     keys = {key for key, _, _ in rows}
     return [*rows, *((key, value, origin) for key, (value, origin) in DEFAULTS.items() if key not in keys)]
+
+
+def _unmatched(tree: FolderTree, inner: str, root: str) -> list[str]:
+    """The keys of facts about nets and elements that the netlist does not have; none where it can't be read."""
+    try:
+        context, _ = prepare(tree, inner, root)
+    except NotANetlist:
+        return []
+    circuit = context.circuit
+    elements = map(circuit.path, circuit.elements())
+    nets = map(circuit.net_name, circuit.nets())
+    return [key for key, _ in context.facts.unmatched(elements, nets)]
 
 
 def facts_schema() -> dict[str, object]:

@@ -136,7 +136,7 @@ class Result:
 
 
 class SideRecord(NamedTuple):
-    """One galvanic side, as the reports show it."""
+    """One galvanic side, as the reports show it. bonded: stated sides that `[[bonds]]` make one with it."""
 
     name: str
     reference: str
@@ -144,6 +144,7 @@ class SideRecord(NamedTuple):
     kind: str
     nets: int
     elements: int
+    bonded: tuple[str, ...] = ()
 
 
 class BarrierRecord(NamedTuple):
@@ -167,11 +168,19 @@ class Remark(NamedTuple):
 CrossingKind = Literal["part", "resistance", "capacitance", "joint", "unknown"]
 
 
+class Hop(NamedTuple):
+    """One net or element of a conducting path. cut: whether it is what must go to separate the sides."""
+
+    kind: Literal["net", "element"]
+    text: str
+    cut: bool = False
+
+
 class Crossing(NamedTuple):
     """One thing that lies across a barrier, as the inventory shows it.
 
     name: its elements. what: type and model, or value. details: ratings, class, path. ends: the nets that it touches on
-    each of the two sides.
+    each of the two sides. path: what a joint leads over, from net to net; its words are among the details.
     """
 
     kind: CrossingKind
@@ -181,6 +190,7 @@ class Crossing(NamedTuple):
     ends: tuple[tuple[str, ...], tuple[str, ...]]
     place: Place
     remarks: tuple[Remark, ...] = ()
+    path: tuple[Hop, ...] = ()
 
 
 class BarrierSheet(NamedTuple):

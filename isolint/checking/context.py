@@ -16,6 +16,7 @@ from isolint.facts import Facts
 from isolint.interfaces.values import Channel, Interfaces
 from isolint.interfaces.walk import Walker
 from isolint.netlist.cards import Note
+from isolint.parts import PartRecord
 from isolint.results import LEVELS, Evidence, Kind, Level, Margin, MissingFact, Related, Result
 from isolint.standards import preferred
 from isolint.units import show
@@ -48,6 +49,7 @@ class Context:
         walker: Walker,
         settings_file: str,
         notes: Sequence[Note],
+        record_for: Callable[[str, str | None], PartRecord | None],
     ) -> None:
         self.netlist = netlist
         self.circuit = circuit
@@ -55,9 +57,11 @@ class Context:
         self.interfaces = interfaces
         self.settings_file = settings_file
         self.notes = tuple(notes)
+        self._record_for = record_for
         self.lookup = Lookup(circuit, facts, walker, settings_file)
         self.analysis = Analysis(self.lookup, interfaces)
         self._by_place: Mapping[Place, Sequence[int]] | None = None
+        self._couplings: Mapping[int, frozenset[int]] | None = None
 
     @property
     def channels(self) -> tuple[Channel, ...]:
@@ -98,6 +102,24 @@ class Context:
                 by_place.setdefault(self.circuit.place(element), []).append(element)
             self._by_place = by_place
         return self._by_place.get(place, ())
+
+    def record_of(self, element: int) -> PartRecord | None:
+        """The part record that a part is known by, ordinary ones too; None where there is none."""
+        return self._record_for(self.circuit.path(element), self.circuit.model_name(element))
+
+    def coupled_to(self, inductor: int) -> frozenset[int]:
+        """The inductors to which K cards couple an inductor; empty for one that stands alone."""
+        if self._couplings is None:
+            couplings: dict[int, frozenset[int]] = {}
+            for element in self.circuit.elements_of("K"):
+                prefix = self.circuit.instance_path(element)
+                names = self.circuit.control_names(element)
+                found = (self.circuit.find(f"{prefix}.{name}" if prefix else name) for name in names)
+                windings = frozenset(winding for winding in found if winding is not None)
+                for winding in windings:
+                    couplings[winding] = couplings.get(winding, frozenset()) | windings - {winding}
+            self._couplings = couplings
+        return self._couplings.get(inductor, frozenset())
 
     # -- results ----------------------------------------------------------------------------------------------
 

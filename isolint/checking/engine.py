@@ -7,7 +7,7 @@ open result, carried by the first rule that waits for it.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 from typing import cast
@@ -16,8 +16,9 @@ from isolint.checking.context import Context
 from isolint.checking.once import said_once
 from isolint.checking.opens import merge_opens
 from isolint.checking.rule import Aspect, Rule
+from isolint.checking.twins import Template, Twin, find_twins
 from isolint.checking.waivers import apply_waivers
-from isolint.errors import IsolintError, Place
+from isolint.errors import IsolintError, Place, SettingsError
 from isolint.interfaces.values import Channel
 from isolint.results import Level, Result, in_order
 from isolint.worstcase.terms import Lacking
@@ -56,16 +57,16 @@ def judged(context: Context, rules: Sequence[Rule], strict: bool = False) -> lis
     """What all rules say, in the order of the rules; open results that wait for one fact are still several."""
     found: dict[str, list[Result]] = {}
     blocked = _blocked_by_joints(context)
+    twins = _twins(context, blocked)
     for rule in running_order(rules):
         if rule.survey is not None:
             found[rule.slug] = _guarded(rule, context, rule.survey, Place(context.netlist), context.netlist)
         elif rule.judge is not None:
-            found[rule.slug] = [
-                result for channel in context.channels for result in _for_channel(rule, context, channel, blocked)
-            ]
+            found[rule.slug] = _for_channels(rule, context, blocked, twins)
     results = [result for rule in rules for result in found.get(rule.slug, ())]
     results = said_once(context, results)
-    results = [_blocked_for_a_reason(result, results) for result in results]
+    reasons = _Reasons(results)
+    results = [_blocked_for_a_reason(result, reasons) for result in results]
     groups = {rule.slug: rule.group for rule in rules}
     return [_counted(result, context, groups, strict) for result in results]
 
@@ -108,6 +109,31 @@ def _blocked_by_joints(context: Context) -> Blocked:
     return blocked
 
 
+def _twins(context: Context, blocked: Blocked) -> list[list[Twin]]:
+    known: dict[str, dict[Aspect, str]] = {}
+    for (subject, aspect), rule in blocked.items():
+        known.setdefault(subject, {})[aspect] = rule
+    return find_twins(context, {subject: tuple(sorted(found.items())) for subject, found in known.items()})
+
+
+def _for_channels(rule: Rule, context: Context, blocked: Blocked, twins: Sequence[Sequence[Twin]]) -> list[Result]:
+    """What a rule says of all channels, in their order; of each group of twins two are judged."""
+    said: dict[str, list[Result]] = {}
+    for first, second, *others in twins:
+        pair = [_for_channel(rule, context, twin.channel, blocked) for twin in (first, second)]
+        said.update(zip((first.channel.subject, second.channel.subject), pair, strict=True))
+        template = Template(first, second, pair[0])
+        if template.said_of(second) == pair[1]:
+            for twin in others:
+                found = said[twin.channel.subject] = template.said_of(twin)
+                _block(rule, found, twin.channel, blocked)
+    results: list[Result] = []
+    for channel in context.channels:
+        known = said.get(channel.subject)
+        results += _for_channel(rule, context, channel, blocked) if known is None else known
+    return results
+
+
 def _for_channel(rule: Rule, context: Context, channel: Channel, blocked: Blocked) -> list[Result]:
     for aspect in rule.needs:
         blocker = blocked.get((channel.subject, aspect))
@@ -119,11 +145,15 @@ def _for_channel(rule: Rule, context: Context, channel: Channel, blocked: Blocke
     found = _guarded(
         rule, context, lambda seen: judge(seen, channel), context.place(channel.part.element), channel.subject, channel
     )
+    _block(rule, found, channel, blocked)
+    return found
+
+
+def _block(rule: Rule, found: Iterable[Result], channel: Channel, blocked: Blocked) -> None:
     if any(result.kind == "fail" or result.blocked_by == rule.slug for result in found):
         # A fault that several channels share is said once; the others name it and are blocked as well.
         for aspect in rule.blocks:
             blocked.setdefault((channel.subject, aspect), rule.slug)
-    return found
 
 
 def _guarded(
@@ -148,6 +178,9 @@ def _guarded(
                     rule, "open", f"{subject}: not judged: {reason.reason}", where, subject, missing=reason.missing
                 )
             )
+    except SettingsError:
+        # Two patterns that match one name equally well show only when it is asked for: a mistake of the reader's.
+        raise
     except FAILURES as error:
         text = (
             f"{subject}: {rule.slug} could not be judged, isolint itself failed ({type(error).__name__}: {error}); "
@@ -157,28 +190,44 @@ def _guarded(
     return found
 
 
-def _blocked_for_a_reason(result: Result, results: Iterable[Result]) -> Result:
+class _Reasons:
+    """Results in the order of the rules, by rule and subject; those about no channel stand for every subject."""
+
+    def __init__(self, results: Iterable[Result]) -> None:
+        self._about: dict[tuple[str, str], list[Result]] = {}
+        self.failed: set[str] = set()
+        for result in results:
+            self._about.setdefault((result.rule, result.subject if result.part else ""), []).append(result)
+            if result.kind == "fail":
+                self.failed.add(result.rule)
+
+    def about(self, rule: str, subject: str) -> Iterator[Result]:
+        """What a rule says of a subject, or of no channel at all."""
+        yield from self._about.get((rule, subject), ())
+        if subject:
+            yield from self._about.get((rule, ""), ())
+
+
+def _blocked_for_a_reason(result: Result, reasons: _Reasons) -> Result:
     """Nothing is hidden behind a rule that does not stand: then the result is open, for the reason that it gave."""
     if result.kind != "notApplicable" or not result.blocked_by:
         return result
-    if _stands(result.blocked_by, result, results, frozenset()):
+    if _stands(result.blocked_by, result, reasons, frozenset()):
         return result
     return replace(result, kind="open", blocked_by="")
 
 
-def _stands(rule: str, result: Result, results: Iterable[Result], seen: frozenset[str]) -> bool:
+def _stands(rule: str, result: Result, reasons: _Reasons, seen: frozenset[str]) -> bool:
     """Whether a rule fails or is open on the same subject or on no channel at all, or is blocked by one that does."""
-    for other in results:
-        if other.rule != rule or (other.part and other.subject != result.subject):
-            continue
+    for other in reasons.about(rule, result.subject):
         if other.kind in ("fail", "open"):
             return True
-        if other.blocked_by == rule and any(shared.rule == rule and shared.kind == "fail" for shared in results):
+        if other.blocked_by == rule and rule in reasons.failed:
             return True
         if (
             other.blocked_by
             and other.blocked_by not in seen
-            and _stands(other.blocked_by, result, results, seen | {rule})
+            and _stands(other.blocked_by, result, reasons, seen | {rule})
         ):
             return True
     return False

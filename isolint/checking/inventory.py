@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from isolint.checking.barriers import pairs
 from isolint.checking.capacitors import class_of, rating_of
 from isolint.checking.context import Context
-from isolint.checking.joins import barrier_subject, joins_of, path_words
+from isolint.checking.joins import barrier_subject, joins_of, path_hops, path_words
 from isolint.checking.report import side_records, stated_of_barrier
 from isolint.errors import Place
 from isolint.interfaces.values import Barrier, Bridge, Join, Part
@@ -130,18 +130,27 @@ class _Writer:
             subjects, rules = {join.subject}, {join.rule}
             what = f"{join.rule}, {show(join.resistance, 'ohm')}"
         ends: tuple[tuple[str, ...], tuple[str, ...]] = ((), ())
+        hops = path_hops(context, join)
         if join.shared_net >= 0:
             ends = ((context.net(join.shared_net),),) * 2
         elif sides is not None and set(sides) != set(join.sides):
             what = f"{what}, between {' and '.join(join.sides)}"
+            if join.path:
+                outer = join.path[0].net_in, join.path[-1].net_out
+                ends = self._ends(sides, outer)
+                hops = hops[::-1] if context.net(outer[0]) in ends[1] else hops
+            # A joint of other sides that bypasses this barrier is told, not drawn across it.
+            hops = hops if all(ends) else ()
         elif join.path:
             ends = (context.net(join.path[0].net_in),), (context.net(join.path[-1].net_out),)
-            ends = ends[::-1] if sides is not None and join.sides == sides[::-1] else ends
+            if sides is not None and join.sides == sides[::-1]:
+                ends, hops = ends[::-1], hops[::-1]
         where = min(map(context.place, elements), default=Place(context.netlist))
         concerned = (f"concerns {', '.join(join.couplers)}",) if join.couplers else ()
         details = (f"path: {path_words(context, join)}", *concerned)
         kind: CrossingKind = "unknown" if join.unknown else "joint"
-        return Crossing(kind, name, what, details, ends, where, self._take(subjects, rules))
+        remarks = self._take(subjects, rules)
+        return Crossing(kind, name, what, details, ends, where, remarks, hops)
 
     def suspects(self) -> Iterator[Crossing]:
         """Parts that look like couplers and lie at no barrier, since nobody explained them."""

@@ -9,9 +9,10 @@ from isolint.checking.context import Context
 from isolint.checking.evidence import at_least, single
 from isolint.checking.rule import Rule
 from isolint.errors import Place
+from isolint.interfaces.parties import bonded
 from isolint.interfaces.references import facing_groups, group_label, simulation_ground
 from isolint.interfaces.values import Barrier, Bridge, Join
-from isolint.results import Evidence, MissingFact, Related, Result
+from isolint.results import Evidence, Hop, MissingFact, Related, Result
 from isolint.units import show
 
 TIE_OHMS = 10.0
@@ -102,8 +103,9 @@ def _what(context: Context, join: Join) -> str:
 
 
 def _supply(context: Context, join: Join) -> str:
-    """The first supply net that the path meets away from its ends."""
-    nets = [step.net_out for step in join.path[:-1]]
+    """The first supply net that the path meets away from its ends, else at one of them."""
+    ends = [join.path[0].net_in, join.path[-1].net_out] if join.path else []
+    nets = [*(step.net_out for step in join.path[:-1]), *ends]
     for net in nets:
         holder = context.lookup.walker.held(net)
         if holder is not None and holder.kind in ("supply", "output"):
@@ -148,15 +150,19 @@ def path_words(context: Context, join: Join) -> str:
     """The path as an engineer would draw it: `GND - R9 0 ohm - GNDB`."""
     if not join.path:
         return f"net {context.net(join.shared_net)}" if join.shared_net >= 0 else "they are one net"
-    words = [context.net(join.path[0].net_in)]
+    return " - ".join(hop.text for hop in path_hops(context, join))
+
+
+def path_hops(context: Context, join: Join) -> tuple[Hop, ...]:
+    """The path from net to net with the elements between; empty where two sides simply are one net."""
+    hops = [Hop("net", context.net(step.net_in)) for step in join.path[:1]]
     for step in join.path:
-        words.append(
-            _step_words(context, step.element, step.net_in, step.net_out)
-            if step.element >= 0
-            else "(by the stated facts)"
-        )
-        words.append(context.net(step.net_out))
-    return " - ".join(words)
+        words = "(by the stated facts)"
+        if step.element >= 0:
+            words = _step_words(context, step.element, step.net_in, step.net_out)
+        is_cut = step.element in (join.unknown or join.cut)
+        hops += [Hop("element", words, is_cut), Hop("net", context.net(step.net_out))]
+    return tuple(hops)
 
 
 def _step_words(context: Context, element: int, net_in: int, net_out: int) -> str:
@@ -256,11 +262,18 @@ def barrier_subject(context: Context, barrier: Barrier) -> str:
 def joins_of(context: Context, barrier: Barrier) -> list[Join]:
     """The joints that concern a barrier, proven ones first: the same sides, or one of its parts.
 
-    A stated side of which no net is left is explained by a joint of sides that nobody named: the fault took its nets.
+    A side that is bonded to one of the barrier's is the same side. A stated side of which no net is left is explained
+    by a joint of sides that nobody named: the fault took its nets.
     """
     paths = {context.circuit.path(element) for element in barrier.parts}
     joins = context.interfaces.separation.joins
-    own = [join for join in joins if set(join.sides) == set(barrier.sides) or paths & set(join.couplers)]
+    alias = bonded(context.facts)
+
+    def stands(sides: Iterable[str]) -> set[str]:
+        return {alias.get(side.casefold(), side.casefold()) for side in sides}
+
+    between = stands(barrier.sides)
+    own = [join for join in joins if stands(join.sides) == between or paths & set(join.couplers)]
     if not own and barrier.undecidable and not barrier.parts:
         named = {side for other in context.interfaces.separation.barriers for side in other.sides}
         own = [join for join in joins if not set(join.sides) <= named and not join.unknown]

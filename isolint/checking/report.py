@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from isolint.checking.context import Context
+from isolint.interfaces.parties import bonded
 from isolint.interfaces.values import Channel
 from isolint.netlist.cards import Cards
 from isolint.results import BarrierRecord, CouplerRecord, Coverage, NetlistReport, Result, SideRecord
@@ -21,7 +22,12 @@ def netlist_report(context: Context, cards: Cards, results: Sequence[Result]) ->
     """Everything a format may show of one netlist."""
     separation = context.interfaces.separation
     names = {index: side.name for index, side in enumerate(separation.sides)}
-    joined = {tuple(sorted(join.sides)) for join in separation.joins}
+    alias = bonded(context.facts)
+
+    def stands(sides: tuple[str, str]) -> frozenset[str]:
+        return frozenset(alias.get(side.casefold(), side.casefold()) for side in sides)
+
+    joined = {stands(join.sides) for join in separation.joins}
     barriers = tuple(
         BarrierRecord(
             barrier.sides,
@@ -32,7 +38,7 @@ def netlist_report(context: Context, cards: Cards, results: Sequence[Result]) ->
                 for bridge in separation.bridges
                 if tuple(sorted(bridge.sides)) == tuple(sorted(barrier.sides))
             ),
-            tuple(sorted(barrier.sides)) in joined,
+            stands(barrier.sides) in joined,
         )
         for barrier in separation.barriers
     )
@@ -71,7 +77,14 @@ def _notes(context: Context) -> Iterable[str]:
 
 
 def side_records(context: Context) -> tuple[SideRecord, ...]:
-    """The sides with their references, supplies, kinds and sizes."""
+    """The sides with their references, supplies, kinds, sizes and what is bonded to them."""
+    facts = context.facts
+    alias = bonded(facts)
+
+    def partners(name: str) -> tuple[str, ...]:
+        stands = alias.get(name.casefold())
+        return tuple(other for other in facts.sides if other != name and alias.get(other.casefold()) == stands)
+
     return tuple(
         SideRecord(
             side.name,
@@ -80,6 +93,7 @@ def side_records(context: Context) -> tuple[SideRecord, ...]:
             side.kind,
             len(side.nets),
             side.element_count,
+            partners(side.stated) if side.stated else (),
         )
         for side in context.interfaces.separation.sides
     )

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from isolint.reports.drawing import panel
 from isolint.reports.escape import html, log_lines, terminal
 from isolint.reports.safety import CAUTION
+from isolint.reports.summary import plural
 from isolint.results import BarrierSheet, Crossing, CrossingKind, Inventory, Remark, SideRecord
 
 GROUPS: Sequence[tuple[CrossingKind, str]] = (
@@ -21,7 +22,7 @@ GROUPS: Sequence[tuple[CrossingKind, str]] = (
 
 def render(inventory: Inventory) -> str:
     """Write the inventory as text."""
-    lines = [f"{inventory.netlist}: {counted(len(inventory.sides), 'side')}, {_barriers(inventory)}"]
+    lines = [f"{inventory.netlist}: {plural(len(inventory.sides), 'side')}, {_barriers(inventory)}"]
     lines += [f"  side {side.name}: {side_words(side)}" for side in inventory.sides]
     for barrier in inventory.barriers:
         lines += ["", f"barrier {' | '.join(barrier.sides)}", f"  stated: {stated_words(barrier)}"]
@@ -57,13 +58,8 @@ def _crossing(crossing: Crossing) -> Iterator[str]:
         yield f"      {remark_words(remark)}"
 
 
-def counted(number: int, word: str) -> str:
-    """A number with its word: `1 side`, `3 sides`."""
-    return f"{number} {word}{'' if number == 1 else 's'}"
-
-
 def _barriers(inventory: Inventory) -> str:
-    return counted(len(inventory.barriers), "barrier")
+    return plural(len(inventory.barriers), "barrier")
 
 
 def side_words(side: SideRecord) -> str:
@@ -71,9 +67,10 @@ def side_words(side: SideRecord) -> str:
     return "; ".join(
         (
             f"reference {side.reference}" if side.reference else "no reference",
+            *((f"bonded to {' '.join(side.bonded)}",) if side.bonded else ()),
             f"supplies {' '.join(side.supplies)}" if side.supplies else "no supply",
             f"kind {side.kind}" if side.kind else "kind not stated",
-            f"{counted(side.elements, 'element')}, {counted(side.nets, 'net')}",
+            f"{plural(side.elements, 'element')}, {plural(side.nets, 'net')}",
         )
     )
 
@@ -109,7 +106,7 @@ def render_html(inventory: Inventory) -> str:
     title = f"Barriers of {inventory.netlist}"
     body = [
         f"<h1>{html(title)}</h1>",
-        f"<p>{counted(len(inventory.sides), 'side')}, {_barriers(inventory)}. isolint {html(inventory.version)}.</p>",
+        f"<p>{plural(len(inventory.sides), 'side')}, {_barriers(inventory)}. isolint {html(inventory.version)}.</p>",
         f'<p class="caution"><span class="mark">Caution:</span> {html(CAUTION)}</p>',
         *_sides_table(inventory.sides),
     ]
@@ -139,10 +136,11 @@ def _section(inventory: Inventory, barrier: BarrierSheet) -> Iterator[str]:
 
 def _sides_table(sides: Iterable[SideRecord]) -> Iterator[str]:
     yield "<table><caption>Sides</caption>"
-    heads = ("side", "reference", "supplies", "kind", "elements", "nets")
+    heads = ("side", "reference", "bonded to", "supplies", "kind", "elements", "nets")
     yield f"<tr>{''.join(f'<th>{head}</th>' for head in heads)}</tr>"
     for side in sides:
-        cells = (side.reference or "none", " ".join(side.supplies) or "none", side.kind or "not stated")
+        kind = side.kind or "not stated"
+        cells = (side.reference or "none", " ".join(side.bonded) or "-", " ".join(side.supplies) or "none", kind)
         row = "".join(f"<td>{html(cell)}</td>" for cell in (*cells, str(side.elements), str(side.nets)))
         yield f'<tr><td class="name">{html(side.name)}</td>{row}</tr>'
     yield "</table>"

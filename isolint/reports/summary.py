@@ -101,6 +101,9 @@ def not_judged(netlist: NetlistReport) -> str:
     if coverage.judged:
         return ""
     if not coverage.channels:
+        parts = {part for barrier in netlist.barriers for part in barrier.parts}
+        if parts:
+            return f"no channel could be judged: among {plural(len(parts), 'barrier part')} is no coupler with an LED"
         return f"no channel could be judged: no coupler was recognised among {plural(coverage.cards, 'card')}"
     return f"no channel could be judged: {plural(coverage.channels, 'channel')} found, each lacks facts or is blocked"
 

@@ -13,9 +13,12 @@ converter; then somebody feeds it from the other side, and the barrier is gone.
 
 From the supply pin over everything that conducts on the same side, up to references. It is fed when the way meets a
 stated supply, line or output, a source, a winding, the output of an isolated supply, or a capacitor that leads to an
-alternating supply. Where all that is met is a part that may be a regulator, a connector or anything else (nothing
-behind 1 kohm or more counts, that is a pull-up), the name of the net decides: a supply by its name counts as fed by
-that part, any other is open. All pins on one side that nothing feeds are one result.
+alternating supply. Of a part with two supply pins and no ground pin, such as one fed from the mains, one pin is fed and
+the other may lead back to the reference. Where all that is met is a part that may be a regulator, a connector or
+anything else (nothing behind 1 kohm or more counts, that is a pull-up), the name of the net decides: a supply by its
+name counts as fed by that part, any other is open. It is open too where all such parts are fed there themselves, since
+their records call that pin a supply. A part with two pins may be a fuse, and the way leads on through it. All pins on
+one side that nothing feeds are one result.
 
 ```toml
 [supplies."V5"]
@@ -126,18 +129,33 @@ def survey(context: Context) -> Iterable[Result]:
                     feeds[net] = feed_of(context, net)
                 sides.setdefault(side_of[net], []).append(_Pin(part, number, net, feeds[net]))
     for index in sorted(sides):
-        yield from _side(context, index, sides[index])
+        pins = [pin for pin in sides[index] if not _is_return(pin, sides[index])]
+        yield from _side(context, index, pins)
+
+
+def _is_return(pin: _Pin, pins: Sequence[_Pin]) -> bool:
+    """Whether a pin is the return of a supply without polarity: its group has no ground pin, and another pin is fed."""
+    group = next((group for group in pin.part.groups if pin.number in group), ())
+    if pin.feed.kind != "return" or any(pin.part.roles[other] == "ground" for other in group):
+        return False
+    others = (other for other in pins if other.part is pin.part and other.number in group and other.net != pin.net)
+    return any(other.feed.kind in ("known", "perhaps", "takers") for other in others)
 
 
 def _side(context: Context, index: int, pins: Sequence[_Pin]) -> Iterator[Result]:
     name = context.interfaces.separation.sides[index].name
-    unfed = [pin for pin in pins if pin.feed.kind == "none"]
+    unfed = [pin for pin in pins if pin.feed.kind in ("none", "return")]
+    takers = [pin for pin in pins if pin.feed.kind == "takers"]
     doubtful = [pin for pin in pins if pin.feed.kind == "perhaps" and not is_supply_name(context.net(pin.net))]
     if unfed:
         text = (
             f"side {name}: nothing feeds {_pins(context, unfed)}: no stated supply, no source, no converter leads there"
         )
         yield _result(context, "fail", name, unfed, text)
+    elif takers:
+        others = ", ".join(dict.fromkeys(pin.feed.by for pin in takers))
+        text = f"side {name}: nobody stated what feeds {_pins(context, takers)}: {others} lies there, which is fed too"
+        yield _result(context, "open", name, [*takers, *doubtful], text)
     elif doubtful:
         perhaps = ", ".join(dict.fromkeys(pin.feed.by for pin in doubtful))
         text = f"side {name}: nobody stated what feeds {_pins(context, doubtful)}: perhaps {perhaps}"

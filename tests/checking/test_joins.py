@@ -49,6 +49,12 @@ def test_a_shared_supply_is_named() -> None:
     assert found.where.line == 4
 
 
+def test_a_shared_supply_at_the_end_of_the_path_is_named_too() -> None:
+    contact = "R5 V5 CT 100\nXK1 V5 KC CT NO NX DEMO_K1\nR6 NO GNDB 1k\nD1 KC V5 DS\n.model DS D\n"
+    found = one(core(SOUND + contact), "supply-shared", "fail")
+    assert found.message.startswith("supply V5 feeds both sides field and logic; ")
+
+
 def test_a_bridge_shows_which_pins_of_a_coupler_its_path_takes() -> None:
     found = one(core(SOUND + "R9 A OUT 4.7k\n"), "bridge-conducting", "fail")
     assert "4.7 kohm, the insulating limit is 1 Mohm" in found.message

@@ -18,9 +18,8 @@ ANSWER = """
 import sys
 from isolint import app
 from isolint.cli import main
-from dataclasses import replace
 from tests.reports.sample import REPORT
-app.check = lambda paths, options: replace(REPORT, netlists=REPORT.netlists * {copies})
+app.check = lambda paths, options: REPORT._replace(netlists=REPORT.netlists * {copies})
 sys.argv = ["isolint", "check", "board.cir"]
 main()
 """

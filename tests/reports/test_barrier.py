@@ -12,10 +12,11 @@ from hypothesis import strategies as st
 
 from isolint.errors import Place
 from isolint.reports import barrier, drawing
-from isolint.reports.drawing import packed, shortened, wrapped
 from isolint.reports.escape import is_harmful
+from isolint.reports.pathdrawing import path_drawing
 from isolint.reports.safety import CAUTION
-from isolint.results import BarrierSheet, Crossing, Inventory, Remark, SideRecord
+from isolint.reports.svg import packed, shortened, wrapped
+from isolint.results import BarrierSheet, Crossing, Hop, Inventory, Remark, SideRecord
 from tests.reports.names import hostile
 
 HERE = Place("board.cir", 3)
@@ -28,11 +29,12 @@ def inventory(name: str = "XU1") -> Inventory:
     both = (("GND",), ("GNDF",))
     ratings = ("grade reinforced", "withstand 5 kV")
     path = ("path: GND - R9 0 ohm - GNDF",)
+    hops = (Hop("net", "GND"), Hop("element", name, cut=True), Hop("net", name))
     crossings = (
         Crossing("part", name, "phototransistor DEMO_PT1", ratings, (("A",), (name,)), HERE),
         Crossing("resistance", "R8", "10 Mohm", (), both, HERE),
         Crossing("capacitance", "C9", "1 nF", ("Y1, rated 400 V",), both, HERE),
-        Crossing("joint", "R9", "ground-tie, 0 ohm", path, both, HERE, (TIE,)),
+        Crossing("joint", "R9", "ground-tie, 0 ohm", path, both, HERE, (TIE,), hops),
         Crossing("unknown", "X9", "nobody explained what it is", (name,), ((name,), ("GNDF",)), HERE, (OPEN,)),
     )
     sides = (
@@ -137,12 +139,72 @@ def test_boxes_do_not_overlap_and_stay_inside() -> None:
     assert all(float(text.attrib["y"]) <= height for text in root.iter(f"{space}text"))
 
 
+PATH = (
+    Hop("net", "GND"),
+    Hop("element", "R7 100 ohm"),
+    Hop("net", "/A"),
+    Hop("element", "R9 0 ohm", cut=True),
+    Hop("net", "GNDF"),
+)
+SPACE = "{http://www.w3.org/2000/svg}"
+
+
+def drawn_path(hops: tuple[Hop, ...], fails: bool = True) -> ElementTree.Element:
+    elements, height = path_drawing(hops, 0, 44, 956, fails)
+    root = ElementTree.fromstring(f'<svg xmlns="http://www.w3.org/2000/svg">{"".join(elements)}</svg>')
+    root.set("height", str(height))
+    return root
+
+
+def test_a_path_is_drawn_red_from_net_to_net_with_the_element_to_cut_on_the_barrier() -> None:
+    root = drawn_path(PATH)
+    assert [element.text for element in root.iter(f"{SPACE}text")] == [hop.text for hop in PATH]
+    (title,) = root.iter(f"{SPACE}title")
+    assert title.text == "GND - R7 100 ohm - /A - R9 0 ohm - GNDF"
+    (line,) = root.iter(f"{SPACE}line")
+    dots = [float(dot.attrib["cx"]) for dot in root.iter(f"{SPACE}circle")]
+    assert (line.attrib["stroke"], float(line.attrib["stroke-width"])) == ("#b00018", 3.5)
+    assert (float(line.attrib["x1"]), float(line.attrib["x2"])) == (dots[0], dots[-1])
+    bold = next(text for text in root.iter(f"{SPACE}text") if text.attrib.get("font-weight"))
+    assert (bold.text, float(bold.attrib["x"])) == ("R9 0 ohm", 500.0)
+
+
+def test_a_path_that_is_not_proven_is_drawn_broken_and_black() -> None:
+    (line,) = drawn_path(PATH, fails=False).iter(f"{SPACE}line")
+    assert (line.attrib["stroke"], line.attrib["stroke-dasharray"]) == ("#000", "7 4")
+
+
+def test_a_long_path_goes_on_in_the_next_row_and_stays_inside() -> None:
+    hops = tuple(
+        hop
+        for number in range(40)
+        for hop in (Hop("net", f"/SHEET/NET_{number}_" + "X" * number), Hop("element", f"R{number} 1 kohm"))
+    )
+    root = drawn_path((*hops, Hop("net", "GNDF")))
+    assert len(list(root.iter(f"{SPACE}text"))) == 81
+    rows = {float(line.attrib["y1"]) for line in root.iter(f"{SPACE}line")}
+    assert len(rows) == len(list(root.iter(f"{SPACE}polyline"))) + 1 > 5
+    for rect in root.iter(f"{SPACE}rect"):
+        assert float(rect.attrib["x"]) > 20
+        assert float(rect.attrib["x"]) + float(rect.attrib["width"]) < 980
+        assert float(rect.attrib["y"]) + float(rect.attrib["height"]) < float(root.attrib["height"])
+
+
+def test_a_joint_with_a_path_is_drawn_and_one_at_no_barrier_is_told_with_its_result() -> None:
+    shown = inventory()
+    joints = [each._replace(path=PATH) if each.name == "R9" else each for each in shown.barriers[0].crossings]
+    texts = svg_texts(drawing.render(shown._replace(barriers=(shown.barriers[0]._replace(crossings=tuple(joints)),))))
+    assert {"R7 100 ohm", "/A", "R9 0 ohm"} <= set(texts)
+    assert not any(text.startswith("path: ") for text in texts)
+    assert "at no barrier shown: L1: ground-tie, 0 ohm; error: the references are joined by 0 ohm" in " ".join(texts)
+
+
 @given(hostile)
 @settings(max_examples=60)
 def test_a_stranger_s_name_stays_a_name_in_html(name: str) -> None:
     plain, page = Page(barrier.render_html(inventory())), Page(barrier.render_html(inventory(name)))
-    inside = [tag for tag in page.tags if tag not in ("text", "line", "rect")]
-    assert inside == [tag for tag in plain.tags if tag not in ("text", "line", "rect")]
+    inside = [tag for tag in page.tags if tag not in ("text", "line", "rect", "polyline")]
+    assert inside == [tag for tag in plain.tags if tag not in ("text", "line", "rect", "polyline")]
     assert not any(name.startswith("on") for name in page.attributes)
 
 
@@ -151,7 +213,7 @@ def test_a_stranger_s_name_stays_a_name_in_html(name: str) -> None:
 def test_a_stranger_s_name_stays_a_name_in_a_drawing(name: str) -> None:
     root = ElementTree.fromstring(drawing.render(inventory(name)).partition("\n")[2])
     tags = {element.tag.partition("}")[2] for element in root.iter()}
-    assert tags <= {"svg", "g", "rect", "line", "text"}
+    assert tags <= {"svg", "g", "rect", "line", "text", "title", "circle", "polyline"}
 
 
 @given(hostile)

@@ -5,7 +5,7 @@ from dataclasses import replace
 from isolint.errors import Place
 from isolint.reports import text
 from isolint.reports.safety import CAUTION
-from isolint.results import Coverage, Evidence, Limit, Related, Result, RuleRecord
+from isolint.results import BarrierRecord, Coverage, Evidence, Limit, Related, Result, RuleRecord
 from tests.reports.sample import BOARD, OPEN, PASS, REPORT, UNDERDRIVEN, WAIVED, hostile, of
 
 WHOLE = f"""\
@@ -54,6 +54,14 @@ def test_a_netlist_in_which_nothing_could_be_judged_says_so_first() -> None:
     assert none.startswith("board.cir: no channel could be judged: 2 channels found")
     empty = text.render(of(coverage=Coverage(7, 7), couplers=()))
     assert empty.startswith("board.cir: no channel could be judged: no coupler was recognised among 7 cards\n")
+
+
+def test_barrier_parts_without_a_channel_are_not_said_to_be_missing() -> None:
+    barriers = (BarrierRecord(("field", "logic"), {}, ("XU1", "XPS1"), (), False),)
+    shown = text.render(
+        REPORT._replace(netlists=(BOARD._replace(barriers=barriers, couplers=(), results=(), coverage=Coverage(7, 7)),))
+    )
+    assert shown.startswith("board.cir: no channel could be judged: among 2 barrier parts is no coupler with an LED\n")
 
 
 def test_one_card_in_a_thousand_keeps_the_share_below_a_hundred_percent() -> None:
