@@ -239,3 +239,34 @@ def test_changes_below_the_noise_are_no_response() -> None:
 
 def test_the_vertex_cap_is_a_number_of_combinations() -> None:
     assert math.log2(corners.MOST_VERTICES).is_integer()
+
+
+@pytest.mark.parametrize("opposed", [False, True])
+def test_a_parameter_that_follows_another_costs_nothing_of_its_own(opposed: bool) -> None:
+    """A resistor's tolerance and temperature coefficient, above and below 25 degC."""
+    rise = -65.0 if opposed else 60.0
+    calls: list[tuple[float, ...]] = []
+
+    def current(vector: Sequence[float]) -> Sequence[float]:
+        calls.append(tuple(vector))
+        return ((24.0 + vector[2]) / (1e3 * (1.0 + vector[0]) * (1.0 + vector[1] * rise)),)
+
+    tolerance, supply = Range("tolerance", -0.01, 0.0, 0.02), Range("supply", -2.0, 0.0, 3.0)
+    drift = Range("drift", -1e-4, 0.0, 2e-4, leader=0, opposed=opposed)
+    (found,) = extremes([tolerance, drift, supply], current)
+    together = len(set(calls))
+    vertices = [current(vector)[0] for vector in itertools.product((-0.01, 0.02), (-1e-4, 2e-4), (-2.0, 3.0))]
+    assert (found.low, found.high) == (min(vertices), max(vertices))
+    assert dict(found.low_corner) == {"tolerance": 0.02, "drift": -1e-4 if opposed else 2e-4, "supply": -2.0}
+    calls.clear()
+    (apart,) = extremes([tolerance, Range("drift", -1e-4, 0.0, 2e-4), supply], current)
+    assert (apart.low, apart.high) == (found.low, found.high)
+    assert together < len(set(calls))
+
+
+def test_each_quantity_may_seek_its_own_end() -> None:
+    def both(vector: Sequence[float]) -> Sequence[float]:
+        return (sum(vector), -sum(vector))
+
+    first, second = extremes(box(4), both, sought=["high", "low"])
+    assert (first.high, second.low) == (4.0, -4.0)
