@@ -8,11 +8,10 @@ exceptions are for jobs that can't be done: a path that can't be read, settings 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 
-@dataclass(frozen=True, order=True, slots=True)
-class Place:
+class Place(NamedTuple):
     """A place in an input file: path relative to the tree with `/`, line and column counted from 1."""
 
     file: str
@@ -56,8 +55,7 @@ class UnitError(IsolintError):
     """A quantity that can't be read, or whose unit is of another dimension."""
 
 
-@dataclass(frozen=True, order=True, slots=True)
-class Mistake:
+class Mistake(NamedTuple):
     """One mistake in a file that the user wrote: `key` is the dotted path of the TOML key."""
 
     file: str

@@ -6,9 +6,9 @@ Knows nothing of netlists, rules or formats. Kinds and levels are those of SARIF
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
+from types import MappingProxyType
 from typing import Literal, NamedTuple
 
 from isolint.errors import Place
@@ -25,8 +25,7 @@ class Limit(NamedTuple):
     value: float
 
 
-@dataclass(frozen=True, slots=True)
-class Evidence:
+class Evidence(NamedTuple):
     """One number that a verdict rests on, with its worst-case interval and how it was got.
 
     `formula` is `name = formula = numbers = result unit`, ready to be redone by hand. `corners` says at which
@@ -40,7 +39,7 @@ class Evidence:
     min: float | None = None
     max: float | None = None
     limit: Limit | None = None
-    corners: Mapping[str, str] = field(default_factory=dict)
+    corners: Mapping[str, str] = MappingProxyType({})
     formula: str = ""
     source: str = ""
 
@@ -126,6 +125,8 @@ class Result:
     @property
     def fingerprint(self) -> str:
         """Identity without path, line numbers, values: `isolint/v1` over rule, subject and role."""
+        import hashlib
+
         text = "\x1f".join(("isolint/v1", self.rule, self.subject.casefold(), self.role.casefold()))
         return hashlib.sha256(text.encode("utf-8", "backslashreplace")).hexdigest()[:32]
 
@@ -235,13 +236,12 @@ class CouplerRecord(NamedTuple):
     place: Place
 
 
-@dataclass(frozen=True, slots=True)
-class Coverage:
+class Coverage(NamedTuple):
     """How much of a netlist was understood: cards in all, understood, and the rest by reason."""
 
     cards: int
     understood: int
-    reasons: Mapping[str, int] = field(default_factory=dict)
+    reasons: Mapping[str, int] = MappingProxyType({})
     channels: int = 0
     judged: int = 0
 
@@ -333,7 +333,7 @@ def renamed(report: NetlistReport, rename: Callable[[str], str]) -> NetlistRepor
     """The same report with every path to a file renamed, for example made relative to where the reader stands."""
 
     def moved(place: Place) -> Place:
-        return replace(place, file=rename(place.file))
+        return place._replace(file=rename(place.file))
 
     results = tuple(
         replace(

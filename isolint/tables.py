@@ -9,8 +9,8 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
 from itertools import combinations
+from types import MappingProxyType
 from typing import Any, NamedTuple
 
 from isolint.errors import Mistake
@@ -42,7 +42,11 @@ _BARE = re.compile(r"[A-Za-z0-9_-]+")
 
 def dotted(*parts: str) -> str:
     """A dotted TOML key; parts that TOML would not take bare are quoted."""
-    return ".".join(part if _BARE.fullmatch(part) else quoted(part) for part in parts)
+    return ".".join([part if _is_bare(part) else quoted(part) for part in parts])
+
+
+def _is_bare(part: str) -> bool:
+    return (part.isascii() and part.isidentifier()) or _BARE.fullmatch(part) is not None
 
 
 def quoted(name: str) -> str:
@@ -86,8 +90,7 @@ class Site(NamedTuple):
         self.mistakes.append(Mistake(self.file, self.key, text, cure))
 
 
-@dataclass(frozen=True, slots=True)
-class Kind:
+class Kind(NamedTuple):
     """What a key may hold.
 
     words and example make the message; `read` gives the typed value or notes mistakes at the site and gives None.
@@ -97,7 +100,7 @@ class Kind:
     words: str
     example: str
     read: Callable[[object, Site], Any]
-    form: Mapping[str, object] = field(default_factory=dict)
+    form: Mapping[str, object] = MappingProxyType({})
 
     def refuse(self, raw: object, site: Site) -> None:
         """Note that `raw` is not what is expected here."""

@@ -279,14 +279,23 @@ def show(value: float | None, unit: str, digits: int = 3) -> str:
     rounded = Decimal(f"{value:.{max(digits, 1) - 1}e}")
     if unit == "V/s":
         rounded, unit = rounded.scaleb(-6), "V/us"
-    for exponent in sorted(_DISPLAY, reverse=True):
-        lowest = _LOWEST.get((unit, exponent), 1.0)
-        if abs(rounded) >= Decimal(str(lowest)).scaleb(exponent):
+    amount = abs(rounded)
+    for lowest, exponent in _scales(unit):
+        if amount >= lowest:
             scaled = rounded.scaleb(-exponent)
             if abs(scaled) >= 100000:
                 break
             return f"{_fixed(scaled)} {_DISPLAY[exponent]}{unit}"
     return f"{show_number(float(rounded), digits)} {unit}"
+
+
+@cache
+def _scales(unit: str) -> tuple[tuple[Decimal, int], ...]:
+    """From which size on a unit is shown with the prefix of which exponent, largest first."""
+    return tuple(
+        (Decimal(str(_LOWEST.get((unit, exponent), 1.0))).scaleb(exponent), exponent)
+        for exponent in sorted(_DISPLAY, reverse=True)
+    )
 
 
 def show_number(value: float | None, digits: int = 6) -> str:

@@ -1,4 +1,4 @@
-"""The fact records: one frozen dataclass a table of isolint.toml, attribute names equal to the TOML keys.
+"""The fact records: one named tuple a table of isolint.toml, attribute names equal to the TOML keys.
 
 Everything is in SI units, temperatures in degrees Celsius. None means that nobody stated it. (`class_` stands for
 the key `class`.)
@@ -6,7 +6,6 @@ the key `class`.)
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
 from typing import Generic, NamedTuple, TypeVar
 
@@ -15,8 +14,7 @@ from isolint.units import Interval
 T = TypeVar("T")
 
 
-@dataclass(frozen=True, slots=True)
-class Stated(Generic[T]):
+class Stated(NamedTuple, Generic[T]):
     """A value with its origin: the file, the dotted TOML key there, and the text that was written."""
 
     value: T

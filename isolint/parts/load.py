@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cache
-from pathlib import Path
 from typing import Any
 
 from isolint.errors import Mistake, Refused, SettingsError
@@ -19,7 +19,7 @@ TEST_POINT = 1e-3
 """How far a curve may be from 1.0 at its test point."""
 
 BUILTIN = "isolint:parts/records/"
-_RECORDS = Path(__file__).parent / "records"
+_RECORDS = os.path.join(os.path.dirname(__file__), "records")
 
 
 class Parts(Mapping[str, PartRecord]):
@@ -39,7 +39,7 @@ class Parts(Mapping[str, PartRecord]):
 
     def find(self, name: str) -> PartRecord | None:
         """The record of that name: the user's, else a shipped one, else None."""
-        return self._records.get(name.casefold()) or builtin()._records.get(name.casefold())
+        return self._records.get(name.casefold()) or _shipped(name.casefold())
 
 
 def load(tree: Tree, paths: Sequence[str]) -> Parts:
@@ -62,16 +62,29 @@ def load(tree: Tree, paths: Sequence[str]) -> Parts:
     return Parts(records.values())
 
 
-@cache
 def builtin() -> Parts:
-    """The shipped records: invented demonstration parts. Read when a name is asked for that no user record gives."""
+    """The shipped records: invented demonstration parts."""
+    return Parts(record for name in _files() if (record := _shipped(name)) is not None)
+
+
+@cache
+def _files() -> dict[str, str]:
+    """The names of the files of the shipped records, one a part, by the part's name without case."""
+    return {name.removesuffix(".toml").casefold(): name for name in sorted(os.listdir(_RECORDS))}
+
+
+@cache
+def _shipped(name: str) -> PartRecord | None:
+    """A shipped record; read when a name is asked for that no user record gives."""
+    file = _files().get(name)
+    if file is None:
+        return None
     mistakes: list[Mistake] = []
-    records: list[PartRecord] = []
-    for path in sorted(_RECORDS.glob("*.toml")):
-        records += read_records(path.read_bytes(), BUILTIN + path.name, mistakes)
+    with open(os.path.join(_RECORDS, file), "rb") as opened:
+        found = read_records(opened.read(), BUILTIN + file, mistakes)
     if mistakes:
         raise SettingsError(mistakes)
-    return Parts(records)
+    return found[0]
 
 
 def read_records(data: bytes, file: str, mistakes: list[Mistake]) -> list[PartRecord]:

@@ -48,7 +48,7 @@ def test_the_shipped_records_are_invented_and_sound() -> None:
 
 def test_the_first_shipped_record_is_read_in_si_units() -> None:
     assert dump(builtin()["demo_pt1"]).splitlines() == [
-        "(part DEMO_PT1 phototransistor @isolint:parts/records/demo.toml)",
+        "(part DEMO_PT1 phototransistor @isolint:parts/records/DEMO_PT1.toml)",
         "(pins anode cathode emitter collector)",
         "(group anode cathode)",
         "(group emitter collector)",

@@ -165,7 +165,7 @@ def hostile(name: str) -> Report:
         role=name,
         related=(Related(Place(name, 3, 1), name),),
         remedy=f"change {name}",
-        evidence=(replace(UNDERDRIVEN.evidence[0], name=name, formula=f"{name} = {name}", source=name),),
+        evidence=(UNDERDRIVEN.evidence[0]._replace(name=name, formula=f"{name} = {name}", source=name),),
         missing=(MissingFact(name, name, f"[x]\n{name}"),),
     )
     waived = replace(

@@ -134,7 +134,7 @@ def test_what_does_not_apply_is_written_only_with_its_reason() -> None:
 
 
 def test_numbers_that_json_lacks_become_null() -> None:
-    evidence = replace(UNDERDRIVEN.evidence[0], min=float("nan"), max=float("inf"))
+    evidence = UNDERDRIVEN.evidence[0]._replace(min=float("nan"), max=float("inf"))
     written = document(of(replace(UNDERDRIVEN, evidence=(evidence,))))["results"][0]["evidence"][0]
     assert (written["min"], written["max"]) == (None, None)
 

@@ -104,7 +104,7 @@ def test_only_the_end_that_the_limit_binds_shows_its_corner() -> None:
     shown = text.render(of(replace(UNDERDRIVEN, evidence=(at_most,))))
     assert "max at hot" in shown
     assert "min at cold" not in shown
-    shown = text.render(of(replace(UNDERDRIVEN, evidence=(replace(at_most, limit=None),))))
+    shown = text.render(of(replace(UNDERDRIVEN, evidence=(at_most._replace(limit=None),))))
     assert "max at hot" in shown
     assert "min at cold" in shown
 
@@ -123,7 +123,7 @@ def test_text_from_a_netlist_reaches_the_terminal_harmless_wherever_it_stands() 
         where=Place(evil, 1, 1),
         related=(Related(Place(evil, 1, 1), evil),),
         evidence=(
-            replace(UNDERDRIVEN.evidence[0], name=evil, symbol=evil, formula=evil, source=evil, corners={"min": evil}),
+            UNDERDRIVEN.evidence[0]._replace(name=evil, symbol=evil, formula=evil, source=evil, corners={"min": evil}),
         ),
         assumptions=(UNDERDRIVEN.assumptions[0]._replace(name=evil, value=evil, origin=evil),),
         missing=(OPEN.missing[0]._replace(file=evil, key=evil, example=evil),),
