@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from array import array
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from sys import intern
 from typing import Literal
 
@@ -11,10 +12,11 @@ from isolint.errors import Place
 from isolint.netlist.cards import Cards, Function, Model, Note, Number, Scope, SourceFile
 from isolint.netlist.dots import Header, ModelCard
 from isolint.netlist.element import Element, Remark
-from isolint.netlist.fast import Regular, Splitter
+from isolint.netlist.fast import Splitter
 from isolint.netlist.lines import MAX_CARD
 from isolint.netlist.malformed import shown
-from isolint.netlist.prose import may_be_prose
+from isolint.netlist.prose import is_doubtful, plain_words
+from isolint.netlist.runs import Card, Run, RunReader, name_key
 from isolint.netlist.settle import settle
 
 MAX_NOTES = 1_000
@@ -48,9 +50,12 @@ class Builder:
         self._notes: list[Note] = []
         self._left_out: Counter[NoteLevel] = Counter()
         self._names: list[set[str]] = [set()]
+        self._repeating: set[int] = set()
         self._splitter = Splitter()
+        self._runs = RunReader(self._splitter)
         self.reading = 0
         self.skipping = False
+        self.only_plain = False
         self._doubtful: dict[int, list[tuple[Element, int, int, int]]] = {}
         self._unsettled: list[tuple[int, int]] = []
         self._bases: list[tuple[int, str, str]] = []
@@ -116,18 +121,72 @@ class Builder:
         self.add(card, line, column)
         return True
 
-    def add(self, card: Regular | Element, line: int, column: int) -> None:
+    def take_run(self, lines: list[str], start: int, number: int) -> tuple[int, int]:
+        """Read the run of element cards that begins at index `start` of the lines, line `number` of the file `reading`.
+
+        Give how many lines were read, and how many were looked at.
+        """
+        if self.skipping or self.only_plain or self.total + len(lines) > MAX_CARDS:
+            return 0, 1
+        run, consumed, seen = self._runs.read(lines, start, number)
+        if run is None:
+            return 0, seen
+        if self._repeats(run.keys):
+            return 0, len(lines) - start
+        if self._prose is not None and (run.letters or run.doubtful):
+            self.end_prose()
+        self._append_run(run)
+        return consumed, seen
+
+    def _repeats(self, keys: Sequence[str]) -> bool:
+        """Keep the names of a run, or say that one of them is there already."""
+        at = self.open[-1]
+        names = self._names[at]
+        if at in self._repeating:
+            fresh = set(keys)
+            if len(fresh) < len(keys) or not names.isdisjoint(fresh):
+                return True
+        known = len(names)
+        names.update(keys)
+        if len(names) == known + len(keys):
+            return False
+        # To look first, as from now on, costs as much again, and most scopes have no name twice.
+        self._repeating.add(at)
+        self._names[at] = set(map(name_key, self.scopes[at].names))
+        return True
+
+    def _append_run(self, run: Run) -> None:
+        at = self.open[-1]
+        scope = self.scopes[at]
+        base, count = len(scope.letters), len(run.letters)
+        self.total += count + len(run.doubtful)
+        self.understood += count + len(run.doubtful)
+        scope.letters += run.letters
+        scope.names += run.names
+        scope.nodes += run.nodes
+        scope.models += run.models
+        scope.values += run.values
+        scope.file_ids.extend(array("l", (self.reading,)) * count)
+        scope.lines.extend(run.lines)
+        scope.columns.extend(run.columns)
+        scope.tails.update((base + index, tails) for index, tails in run.tails)
+        for index, card in run.singles:
+            self._extras(at, base + index, card)
+        if run.doubtful:
+            waiting = self._doubtful.setdefault(at, [])
+            waiting.extend((element, self.reading, line, column) for element, line, column in run.doubtful)
+
+    def add(self, card: Card, line: int, column: int) -> None:
         """Put an element into the columns of the open scope."""
         self.understood += 1
-        name = card[1]
-        if name.isalpha() and may_be_prose(name, _words(card)):
+        if is_doubtful(card):
             self._doubtful.setdefault(self.open[-1], []).append((Element(*card), self.reading, line, column))
             return
         self._append(self.open[-1], card, self.reading, line, column)
 
-    def _append(self, at: int, card: Regular | Element, file: int, line: int, column: int) -> None:
-        letter, name, nodes, model, value, controls, tails, remarks = card
-        key = name.lower()
+    def _append(self, at: int, card: Card, file: int, line: int, column: int) -> None:
+        letter, name, nodes, model, value, _, tails, _ = card
+        key = name_key(name)
         names = self._names[at]
         scope = self.scopes[at]
         if key in names:
@@ -145,8 +204,13 @@ class Builder:
         scope.columns.append(column)
         if tails:
             scope.tails[index] = tails if isinstance(tails, dict) else dict(tails)
+        self._extras(at, index, card)
+
+    def _extras(self, at: int, index: int, card: Card) -> None:
+        """Keep what only some cards have, and remember those that only the whole netlist can settle."""
+        letter, _, nodes, model, _, controls, _, remarks = card
         if controls:
-            scope.controls[index] = controls
+            self.scopes[at].controls[index] = controls
         if model is not None and (letter in _PASSIVE or len(nodes) > _ORDINARY.get(letter, len(nodes))):
             self._unsettled.append((at, index))
         if remarks:
@@ -238,7 +302,7 @@ class Builder:
             self.understood -= 1
             self.reasons["text between cards"] += 1
             place = Place(self.files[file].path, line, column)
-            text = shown(_words(element), 40)
+            text = shown(plain_words(element), 40)
             message = f"`{text}` is taken for text: it touches no net that anything else touches"
             self.malformed("warning", message, place, element.name, "put `*` before it, or connect the element")
 
@@ -286,8 +350,3 @@ class Builder:
         self._unsettled = [(place[at], index) for at, index in self._unsettled if at in place]
         self._bases = [(place[at], key, base) for at, key, base in self._bases if at in place]
         self.scopes = scopes
-
-
-def _words(card: Regular | Element) -> str:
-    """The plain words of a card, near enough to judge whether they are English."""
-    return " ".join((card[1], *card[2][:20], card[3] or ""))

@@ -15,6 +15,8 @@ _BLANKS = {0x1A: " ", 0xA0: " ", 0x0C: " ", 0x0B: " ", 0x7F: " ", 0x2007: " ", 0
 _LINE_ENDS = {0x85: "\n", 0x2028: "\n", 0x2029: "\n"}
 _TABLE = {**_BLANKS, **_LINE_ENDS}
 _ODD = re.compile("[\x0b\x0c\x1a\x7f\x85\xa0\u2007\u2028\u2029\u202f\u3000\ufeff]")
+_ASCII_ODD = bytes((*range(0x09), 0x0B, 0x0C, *range(0x0E, 0x20), 0x7F))
+"""The ASCII characters that both of these look for; deleting them is a quick way to see whether there is one."""
 _NO_TEXT = re.compile("[\x00-\x08\x0e-\x19\x1b-\x1f]")
 
 
@@ -32,6 +34,8 @@ def decode(data: bytes) -> Decoded:
     encoding, text = _decoded(data)
     if "\r" in text:
         text = text.replace("\r\r\n", "\n").replace("\r\n", "\n").replace("\r", "\n")
+    if data.isascii() and len(data.translate(None, _ASCII_ODD)) == len(data):
+        return Decoded(text, encoding)
     if _ODD.search(text) is not None:
         text = text.translate(_TABLE)
     stop = _NO_TEXT.search(text)

@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from isolint.errors import NotANetlist, Place
 from isolint.netlist.builder import Builder
 from isolint.netlist.cards import Cards
 from isolint.netlist.fast import fast
-from isolint.netlist.lines import Line, cards
+from isolint.netlist.lines import Line
 
 _ENOUGH = 1_000
 
 
-def after_end(builder: Builder, path: str, text: str, end: Line) -> None:
+def after_end(builder: Builder, path: str, lines: Iterable[Line]) -> None:
     """Note what stands behind the card `.end`: it is not part of the circuit."""
-    first = end.pieces[-1][1] if end.pieces else end.line
     where = None
     circuit = False
-    for count, line in enumerate(cards(text, first)):
+    for count, line in enumerate(lines):
         low = line.text[:12].lower()
         if not low or low.split(None, 1)[0] == ".end":
             continue

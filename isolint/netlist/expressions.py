@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from isolint.errors import IsolintError
 from isolint.netlist.functions import BINARY, BUILTIN, CONSTANTS, EvaluationProblem
+from isolint.netlist.templates import filled
 
 if TYPE_CHECKING:
     from isolint.netlist.cards import Function
@@ -173,6 +174,9 @@ def parse(text: str) -> Expression:
         raise ExpressionError(f"the expression `{_shown(text)}` is nested deeper than {MAX_NESTING} levels")
     if _NAME.match(text) is not None and text.lower() not in LIVE_NAMES:
         return Expression(text, (("name", text.lower(), 0),))
+    found = filled(text)
+    if found is not None:
+        return Expression(text, found.code)
     from isolint.netlist.compiler import compile_text
 
     return Expression(text, compile_text(text))

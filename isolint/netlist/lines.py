@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator
-from itertools import islice
+from itertools import compress, count
+from operator import itemgetter
 from typing import NamedTuple
 
 MAX_CARD = 250_000
@@ -13,32 +14,36 @@ MAX_CARD = 250_000
 BLOCK = 200_000
 """Characters that are split into lines at a time; less than `MAX_CARD`, so that a longer line shows."""
 
+_FIRST = itemgetter(slice(0, 1))
 _DOLLAR = re.compile(r"(?:^|\s)\$(?:\s|$|[\[.]|\w+\s*=)")
 _SLASHES = re.compile(r"\s//(?:\s|$)")
 
 
 class Line(NamedTuple):
-    """One card with its continuation lines.
+    """One card with its continuation lines. Lines and columns count from 1.
 
-    `pieces` maps offsets in `text` to places: (offset, line, column) of each physical line, or None for a card of one
-    line. Lines and columns count from 1.
+    numbers, raws: of a card of several physical lines the number of each and the line as it stands, else None.
     """
 
     text: str
     line: int
     column: int
-    pieces: tuple[tuple[int, int, int], ...] | None = None
+    numbers: list[int] | None = None
+    raws: list[str] | None = None
     too_long: bool = False
 
     def place(self, offset: int) -> tuple[int, int]:
         """Line and column of the character at `offset`."""
-        if self.pieces is None:
+        if self.numbers is None or self.raws is None:
             return self.line, self.column + offset
-        found = self.pieces[0]
-        for piece in self.pieces:
-            if piece[0] > offset:
+        begin = 0
+        found = (0, self.line, self.column)
+        for at, raw in enumerate(self.raws):
+            if begin > offset or begin > MAX_CARD:
                 break
-            found = piece
+            text, column = _piece(raw, at == 0)
+            found = (begin, self.numbers[at], column)
+            begin += len(text) + 1
         return found[1], found[2] + offset - found[0]
 
 
@@ -86,17 +91,14 @@ def is_comment(stripped: str) -> bool:
 
 
 def _blocks(text: str, first: int) -> Iterator[list[str]]:
-    """The lines of a text from line `first` (from 0) on, block by block, so that a large file is not held twice."""
+    """The lines of a text, block by block, so that a large file is not held twice; `first` lines are left out."""
     start, end = 0, len(text)
     while start <= end:
         stop = text.find("\n", min(start + BLOCK, end))
         if stop < 0:
             stop = end
-        lines = text[start:stop].split("\n")
-        start = stop + 1
-        if first:
-            first, lines = max(0, first - len(lines)), lines[first:]
-        yield lines
+        yield text[start:stop].split("\n")[first:]
+        start, first = stop + 1, 0
 
 
 Take = Callable[[str, int, int], bool]
@@ -126,14 +128,17 @@ def one_card(lines: list[str], number: int) -> Line:
 
 
 def _cards(blocks: Iterable[list[str]], begin: int, take: Take | None, run: TakeRun | None) -> Iterator[Line]:
-    pending = ""
+    pending = head = ""
     line = column = 0
-    joined: list[tuple[str, int, int]] | None = None
+    numbers: list[int] = []
+    raws: list[str] = []
     directive = follows = False
     for block in blocks:
         asked = begin if run is not None else begin + len(block)
-        source = enumerate(block, begin)
-        for number, raw in source:
+        index, length = 0, len(block)
+        while index < length:
+            raw = block[index]
+            index += 1
             body = raw.strip()
             if not body:
                 continue
@@ -147,51 +152,87 @@ def _cards(blocks: Iterable[list[str]], begin: int, take: Take | None, run: Take
             directive = False
             goes_on = start == "+" and pending != ""
             if goes_on or follows:
-                if joined is None:
-                    joined = [(_cleaned(pending), line, column)]
-                rest = body[1:].lstrip() if start == "+" else body
-                at = len(raw.rstrip()) - len(rest) + 1
-                rest = _cleaned(rest)
-                follows = rest.endswith("\\")
-                joined.append((rest.rstrip("\\").rstrip() if follows else rest, number, at))
+                if not raws:
+                    numbers, raws = [line], [head]
+                end = _end_of_joint(block, index) if start == "+" else index
+                numbers.extend(range(begin + index - 1, begin + end))
+                raws.append(raw)
+                raws += block[index:end]
+                index = end
+                follows = "\\" in raws[-1] and _is_open(raws[-1])
                 continue
-            if joined is not None:
-                yield _join(joined)
-                joined = None
+            if raws:
+                yield _join(column, numbers, raws)
+                raws = []
             elif pending and (take is None or not take(pending, line, column)):
                 yield Line(_cleaned(pending), line, column)
-            if number >= asked and run is not None and start.isalpha():
+            line = begin + index - 1
+            if line >= asked and run is not None and start.isalpha():
                 pending = ""
-                done, seen = run(block, number - begin, number)
-                asked = number + seen
+                done, seen = run(block, index - 1, line)
+                asked = line + seen
                 if done:
-                    next(islice(source, done - 1, done - 1), None)
+                    index += done - 1
                     continue
-            pending, line = body, number
+            pending, head = body, raw
             column = 1 if raw[0] == start else len(raw) - len(raw.lstrip()) + 1
             if body[-1] == "\\":
                 pending = body.rstrip("\\").rstrip()
                 follows = bool(pending)
-        begin += len(block)
-    if joined is not None:
-        yield _join(joined)
+        begin += length
+    if raws:
+        yield _join(column, numbers, raws)
     elif pending and (take is None or not take(pending, line, column)):
         yield Line(_cleaned(pending), line, column)
+
+
+def _end_of_joint(block: list[str], index: int) -> int:
+    """The index behind the lines from `index` on that are surely continuations, as the line in front of them is."""
+    if index == len(block) or block[index][:1] != "+" or "\\" in block[index - 1]:
+        return index
+    end, size = index, 16
+    while end < len(block):
+        piece = block[end : end + size]
+        other = next(compress(count(), map("+".__ne__, map(_FIRST, piece))), len(piece))
+        end += other
+        if other < len(piece):
+            break
+        size *= 2
+    return end if "\\" not in "".join(block[index:end]) else index
 
 
 def _cleaned(text: str) -> str:
     return without_comment(text).rstrip() if ";" in text or "$" in text or "//" in text else text
 
 
-def _join(parts: list[tuple[str, int, int]]) -> Line:
+def _is_open(raw: str) -> bool:
+    """Whether a continuation line says that the next one continues as well."""
+    body = raw.strip()
+    return _cleaned(body[1:].lstrip() if body[0] == "+" else body).endswith("\\")
+
+
+def _piece(raw: str, first: bool) -> tuple[str, int]:
+    """What a physical line gives to its card, and the column in which that begins."""
+    body = raw.strip()
+    if first:
+        text = _cleaned(body.rstrip("\\").rstrip() if body[-1] == "\\" else body)
+        return text, len(raw) - len(raw.lstrip()) + 1
+    rest = body[1:].lstrip() if body[0] == "+" else body
+    column = len(raw.rstrip()) - len(rest) + 1
+    rest = _cleaned(rest)
+    return rest.rstrip("\\").rstrip() if rest.endswith("\\") else rest, column
+
+
+def _join(column: int, numbers: list[int], raws: list[str]) -> Line:
     """Join a card and its continuation lines with blanks, once."""
-    pieces: list[tuple[int, int, int]] = []
-    texts: list[str] = []
-    offset = 0
-    for text, line, column in parts:
-        if offset > MAX_CARD:
-            break
-        pieces.append((offset, line, column))
-        texts.append(text)
-        offset += len(text) + 1
-    return Line(" ".join(texts)[:MAX_CARD], parts[0][1], parts[0][2], tuple(pieces), offset > MAX_CARD)
+    text = joined_text(raws)
+    return Line(text[:MAX_CARD], numbers[0], column, numbers, raws, len(text) >= MAX_CARD)
+
+
+def joined_text(raws: list[str]) -> str:
+    """The text of a card from its physical lines, none of which is a comment or blank."""
+    text = "\n".join(raws).replace("\n+ ", " ")
+    odd = any(mark in text for mark in ("\n", "\t", "\\", ";", "$", "/", "  "))
+    if odd or not text.isascii() or text[0] == " " or text[-1] == " ":
+        text = " ".join([_piece(raw, at == 0)[0] for at, raw in enumerate(raws)])
+    return text

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 _ENGLISH = """
 the a an of is are and or for at with to in on by not be this that from as it may should must will
 can see note voltage current forward reverse dissipation rise fall time delay turn storage drop
@@ -36,9 +38,15 @@ def is_plainly_prose(text: str) -> bool:
     return not any(c.isdigit() for c in first) and is_english(text)
 
 
-def may_be_prose(name: str, text: str) -> bool:
-    """Whether a line that reads as a card may be prose all the same: an alphabetic first word and others of English."""
-    return name.isalpha() and is_english(text)
+def is_doubtful(card: tuple[Any, ...]) -> bool:
+    """Whether a card (letter, name, nodes, model ...) may be prose: an alphabetic first word and others of English."""
+    name: str = card[1]
+    return name.isalpha() and is_english(plain_words(card))
+
+
+def plain_words(card: tuple[Any, ...]) -> str:
+    """The plain words of a card, near enough to judge whether they are English."""
+    return " ".join((card[1], *card[2][:20], card[3] or ""))
 
 
 def is_encrypted(text: str) -> bool:

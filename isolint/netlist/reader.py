@@ -44,20 +44,24 @@ class _TooMuch(Exception):
     """The netlist is larger than the limits; what was read until then stands."""
 
 
-def read(tree: Tree, path: str, *, root: str = "") -> Cards:
+def read(tree: Tree, path: str, *, root: str = "", plain: bool = False) -> Cards:
     """Read the netlist `path` of the tree with its includes, which are confined to the folder `root` of the tree.
+
+    With `plain` each element card goes through the grammar, one after the other: the reference that the quick ways
+    are held to.
 
     Raise `Missing`, `Refused` or `NotANetlist` for the named file only; everything else that is wrong becomes a note.
     """
-    return _Reader(tree, path, posixpath.normpath(root) if root else "").run()
+    return _Reader(tree, path, posixpath.normpath(root) if root else "", plain).run()
 
 
 class _Reader:
-    def __init__(self, tree: Tree, path: str, root: str) -> None:
+    def __init__(self, tree: Tree, path: str, root: str, plain: bool) -> None:
         self.tree = tree
         self.path = path
         self.root = "" if root == "." else root
         self.builder = Builder(path)
+        self.plain = plain
         self.texts: dict[str, tuple[int, str]] = {}
         self.bytes = 0
         self.includes = 0
@@ -95,7 +99,8 @@ class _Reader:
         file = len(self.builder.files)
         self.builder.files.append(SourceFile(path, decoded.encoding, title.text, title.reason))
         self.texts[path] = (file, decoded.text)
-        self.builder.dollar_globals |= "$G_" in decoded.text or "$g_" in decoded.text
+        if "$" in decoded.text:
+            self.builder.dollar_globals |= "$G_" in decoded.text or "$g_" in decoded.text
         if decoded.unreadable:
             self.builder.total += 1
             self.builder.reasons["unreadable body"] += 1
@@ -113,17 +118,19 @@ class _Reader:
         builder = self.builder
         reading, skipping = builder.reading, builder.skipping
         builder.reading, builder.skipping = file.number, file.skipping
-        for line in cards(text, first, builder.take):
+        quick = (None, None) if self.plain else (builder.take, builder.take_run)
+        lines = cards(text, first, *quick)
+        for line in lines:
             if line.text[:1] == ".":
                 self._dot(line, file)
                 builder.skipping = file.skipping
                 if file.ended:
                     builder.skipping = True
-                    after_end(builder, file.path, text, line)
+                    after_end(builder, file.path, lines)
                     break
             elif file.skipping:
                 file.skip(builder)
-            elif line.text and not builder.take(line.text, line.line, line.column):
+            elif line.text and (self.plain or not builder.take(line.text, line.line, line.column)):
                 builder.total += 1
                 self._irregular(line, file)
             if builder.total >= MAX_CARDS:
@@ -180,6 +187,7 @@ class _Reader:
         name = text.split(None, 1)[0]
         self.bad_cards += 1
         if self.bad_cards == MAX_BAD_CARDS:
+            self.builder.only_plain = True
             message = f"there are {MAX_BAD_CARDS:,} cards that can't be read; from here on only plain cards are read"
             self.builder.malformed("error", message, self._place(line, file), "bad cards", "is this a netlist?")
         if is_plainly_prose(text):

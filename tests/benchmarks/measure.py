@@ -17,11 +17,12 @@ from tests.benchmarks.rows import FOLDER, Row
 from tests.conftest import REPOSITORY, environment
 
 Clock = Callable[[Sequence[str]], float]
+Printer = Callable[[Sequence[str]], str]
 
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """One row with its measured ratio and the median times in seconds."""
+    """One row with its measured ratio and the median of both numbers, in the row's unit."""
 
     row: Row
     ratio: float
@@ -43,17 +44,28 @@ def wall_time(command: Sequence[str]) -> float:
     return time.perf_counter() - begin
 
 
-def measure(row: Row, rounds: int = 15, clock: Clock = wall_time) -> Measured:
-    """Measure one row. The first round fills the caches of byte code and disk and does not count."""
+def printed(command: Sequence[str]) -> str:
+    """Run a command that measures by itself and give what it prints; it must succeed."""
+    done = subprocess.run(
+        command, cwd=REPOSITORY, env=environment(), stdin=subprocess.DEVNULL, capture_output=True, text=True, check=True
+    )
+    return done.stdout
+
+
+def measure(row: Row, rounds: int = 15, clock: Clock = wall_time, printer: Printer = printed) -> Measured:
+    """Measure one row. Of two commands the first round fills the caches of byte code and disk and does not count."""
     with TemporaryDirectory() as folder:
         if row.make is not None:
             row.make(Path(folder))
         subject, reference = (
             [part.replace(FOLDER, folder) for part in command] for command in (row.subject, row.reference)
         )
-        clock(subject)
-        clock(reference)
-        pairs = [(clock(subject), clock(reference)) for _ in range(rounds)]
+        if reference:
+            clock(subject)
+            clock(reference)
+            pairs = [(clock(subject), clock(reference)) for _ in range(rounds)]
+        else:
+            pairs = [(float(one), float(other)) for one, other in map(str.split, printer(subject).splitlines())]
     return Measured(
         row=row,
         ratio=statistics.median(subject / reference for subject, reference in pairs),
@@ -68,15 +80,21 @@ def table(measured: Iterable[Measured], today: date) -> str:
     for each in measured:
         verdict = "ok" if each.within else "OVER"
         lines.append(
-            f"{verdict:<4}  {each.ratio:5.2f} of at most {each.row.limit:5.2f}  {each.row.name}"
-            f"  ({each.subject * 1000:.0f} ms / {each.reference * 1000:.0f} ms)"
+            f"{verdict:<4}  {each.ratio:5.2f} of at most {each.row.limit:5.2f}  {each.row.name}  ({_shown(each)})"
         )
     return "\n".join(lines) + "\n"
 
 
+def _shown(each: Measured) -> str:
+    if each.row.unit == "MB":
+        return f"{each.subject:.1f} MB"
+    return f"{each.subject * 1000:.0f} ms / {each.reference * 1000:.0f} ms"
+
+
 def machine() -> str:
     """Name the processor, its number of cores and the interpreter."""
-    return f"{_processor()}, {os.cpu_count()} cores, {platform.system()}, Python {platform.python_version()}"
+    load = f"load {os.getloadavg()[0]:.1f}" if hasattr(os, "getloadavg") else "load unknown"
+    return f"{_processor()}, {os.cpu_count()} cores, {load}, {platform.system()}, Python {platform.python_version()}"
 
 
 def _processor() -> str:

@@ -19,7 +19,7 @@ def seeds(target: str) -> list[bytes]:
     """Fixtures to mutate: netlists and libraries, or settings joined with part records."""
     from tests.fuzz.targets import SPLIT
 
-    if target == "netlist":
+    if target in ("netlist", "lanes"):
         files = [path for end in ("*.cir", "*.lib") for path in sorted((ROOT / "fixtures").rglob(end))]
         return [path.read_bytes() for path in files]
     records = [path.read_bytes() for path in sorted(ROOT.rglob("parts/*.toml"))]
@@ -35,7 +35,7 @@ def main() -> None:
     import atheris
 
     parser = argparse.ArgumentParser(prog="python -m tests.fuzz")
-    parser.add_argument("target", choices=("netlist", "settings"))
+    parser.add_argument("target", choices=("netlist", "lanes", "settings"))
     parser.add_argument("--seconds", type=int, default=60)
     parser.add_argument("--seed", type=int, default=1)
     options = parser.parse_args()

@@ -5,6 +5,8 @@ from __future__ import annotations
 from isolint import app
 from isolint.errors import IsolintError
 from isolint.facts import load as load_facts
+from isolint.netlist import Cards
+from isolint.netlist import read as read_cards
 from isolint.parts import load as load_parts
 from isolint.source import MemoryTree
 
@@ -23,6 +25,18 @@ def netlist(data: bytes) -> None:
         return
 
 
+def lanes(data: bytes) -> None:
+    """Read the quick way and card by card through the grammar: columns, notes and errors are the same."""
+
+    def reading(plain: bool) -> Cards | str:
+        try:
+            return read_cards(MemoryTree({"board.cir": data, "models.lib": LIBRARY}), "board.cir", plain=plain)
+        except IsolintError as error:
+            return str(error)
+
+    assert reading(plain=False) == reading(plain=True)
+
+
 def settings(data: bytes) -> None:
     """Settings before the separator, part records behind it."""
     facts, _, parts = data.partition(SPLIT)
@@ -34,4 +48,4 @@ def settings(data: bytes) -> None:
             continue
 
 
-TARGETS = {"netlist": netlist, "settings": settings}
+TARGETS = {"netlist": netlist, "lanes": lanes, "settings": settings}
