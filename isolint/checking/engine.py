@@ -41,6 +41,8 @@ FAILURES = (
 _DRIVE: tuple[Aspect, ...] = ("drive", "led-current")
 _LOAD: tuple[Aspect, ...] = ("load", "level")
 
+CLAMP_RULE = "coil-clamp-missing"
+
 Blocked = dict[tuple[str, Aspect], str]
 
 
@@ -57,6 +59,8 @@ def judged(context: Context, rules: Sequence[Rule], strict: bool = False) -> lis
     """What all rules say, in the order of the rules; open results that wait for one fact are still several."""
     found: dict[str, list[Result]] = {}
     blocked = _blocked_by_joints(context)
+    if any(rule.slug == CLAMP_RULE for rule in rules):
+        _block_by_clamps(context, blocked)
     twins = _twins(context, blocked)
     for rule in running_order(rules):
         if rule.survey is not None:
@@ -107,6 +111,16 @@ def _blocked_by_joints(context: Context) -> Blocked:
                     for aspect in aspects:
                         blocked.setdefault((channel.subject, aspect), join.rule)
     return blocked
+
+
+def _block_by_clamps(context: Context, blocked: Blocked) -> None:
+    """Channels in whose networks a diode lies the wrong way round at a coil: it shorts what they switch."""
+    wrong = {found.wrong for _, found in context.analysis.coils() if found.wrong >= 0}
+    for channel in context.channels if wrong else ():
+        for network, aspects in ((channel.drive, _DRIVE), (channel.load, _LOAD)):
+            if not wrong.isdisjoint(network.elements):
+                for aspect in aspects:
+                    blocked.setdefault((channel.subject, aspect), CLAMP_RULE)
 
 
 def _twins(context: Context, blocked: Blocked) -> list[list[Twin]]:

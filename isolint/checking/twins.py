@@ -11,11 +11,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, fields, is_dataclass, replace
+from dataclasses import dataclass, fields, is_dataclass
+from operator import itemgetter
 from typing import Any
 
 from isolint.checking.context import Context
-from isolint.interfaces.netnames import is_earth_name, is_ground_name, is_supply_name, voltage_of_name
+from isolint.interfaces.netnames import is_earth_name, is_ground_name, is_supply_name, own_name, voltage_of_name
 from isolint.interfaces.values import Channel, Network, Part
 from isolint.results import Result
 
@@ -80,6 +81,7 @@ class _Describer:
     def __init__(self, context: Context) -> None:
         self.context = context
         self._nets: dict[int, Key] = {}
+        self._names: dict[str, Key] = {}
         self._controlled: dict[int, list[int]] = {}
         circuit = context.circuit
         for element in circuit.elements_of("SEG"):
@@ -96,8 +98,15 @@ class _Describer:
         if known is None:
             facts, name = self.context.facts, self.context.circuit.net_name(net)
             stated = (facts.supply, facts.output, facts.input, facts.line, facts.signal)
-            told = (is_ground_name(name), is_earth_name(name), is_supply_name(name), voltage_of_name(name))
-            known = self._nets[net] = (*(id(ask(name)) for ask in stated), *told)
+            known = self._nets[net] = (*(id(ask(name)) for ask in stated), *self._told(own_name(name)))
+        return known
+
+    def _told(self, own: str) -> Key:
+        """What a net's own name says."""
+        known = self._names.get(own)
+        if known is None:
+            told = (is_ground_name(own), is_earth_name(own), is_supply_name(own), voltage_of_name(own))
+            known = self._names[own] = told
         return known
 
     def touching(self, net: int) -> list[tuple[int, int]] | None:
@@ -245,16 +254,21 @@ class Template:
         if isinstance(value, Mapping):
             return _mapping(self._filled(tuple(value.items())))
         if is_dataclass(value) and not isinstance(value, type):
-            fills = {field.name: self._filled(getattr(value, field.name)) for field in fields(value)}
-            return _record(value, {name: fill for name, fill in fills.items() if fill is not None})
+            own = [getattr(value, field.name) for field in fields(value)]
+            return _record(type(value), own, list(map(self._filled, own)))
         return None
 
     def _text(self, text: str) -> _Fill | None:
-        pieces: list[str | int] = list(self._regex.split(text)) if self._regex is not None else [text]
+        pieces = self._regex.split(text) if self._regex is not None else [text]
         if len(pieces) == 1:
             return None
-        pieces[1::2] = [self._slots[str(name)] for name in pieces[1::2]]
-        return lambda names: "".join([names[piece] if isinstance(piece, int) else piece for piece in pieces])
+        form = "%s".join(piece.replace("%", "%%") for piece in pieces[::2])
+        slots = [self._slots[name] for name in pieces[1::2]]
+        if len(slots) == 1:
+            slot = slots[0]
+            return lambda names: form % names[slot]
+        taken = itemgetter(*slots)
+        return lambda names: form % taken(names)
 
 
 def _tuple(value: tuple[object, ...], fills: Sequence[_Fill | None]) -> _Fill | None:
@@ -270,7 +284,15 @@ def _mapping(fill: _Fill | None) -> _Fill | None:
     return None if fill is None else lambda names: dict(fill(names))
 
 
-def _record(value: Any, fills: Mapping[str, _Fill]) -> _Fill | None:
-    if not fills:
+def _record(kind: Callable[..., Any], own: Sequence[object], fills: Sequence[_Fill | None]) -> _Fill | None:
+    changing = [(position, fill) for position, fill in enumerate(fills) if fill is not None]
+    if not changing:
         return None
-    return lambda names: replace(value, **{name: fill(names) for name, fill in fills.items()})
+
+    def made(names: Sequence[str]) -> object:
+        given = list(own)
+        for position, fill in changing:
+            given[position] = fill(names)
+        return kind(*given)
+
+    return made

@@ -5,10 +5,12 @@ through its query API (`pins`, `elements_at`, `find`, `value` ...). Elements and
 flattened, names such as `X1.X7.n3` are made when somebody asks. Knows nothing of couplers, sides or facts.
 """
 
+from isolint.circuit.blocks import Block
 from isolint.circuit.build import build
 from isolint.circuit.circuit import Circuit, Element
 from isolint.circuit.connectivity import islands
 from isolint.circuit.dump import dump
 from isolint.circuit.instances import Definition
+from isolint.circuit.summary import Region, Summary, summarise
 
-__all__ = ["Circuit", "Definition", "Element", "build", "dump", "islands"]
+__all__ = ["Block", "Circuit", "Definition", "Element", "Region", "Summary", "build", "dump", "islands", "summarise"]

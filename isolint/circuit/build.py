@@ -44,6 +44,7 @@ class _Unfolding:
         self.instances = Instances()
         self.notes: list[Note] = []
         self._definitions: dict[int, Definition] = {}
+        self._calls: dict[int, list[int]] = {}
         self._noted: set[tuple[int, int]] = set()
         # (instance, path prefix, scopes on the way here)
         self._waiting: list[tuple[int, str, tuple[int, ...]]] = []
@@ -79,9 +80,9 @@ class _Unfolding:
         at = instances.definition[instance].scope
         scope = cards.scopes[at]
         base = instances.element_base[instance]
-        for index, letter in enumerate(scope.letters):
+        for index in self._calls_in(at):
             name = scope.models[index]
-            if letter != "X" or name is None:
+            if name is None:
                 continue
             called = cards.find_subcircuit(name, at)
             if called is None:
@@ -112,6 +113,14 @@ class _Unfolding:
             self._waiting.append((child, path + ".", (*chain, called)))
         return True
 
+    def _calls_in(self, scope: int) -> list[int]:
+        """The subcircuit calls in a scope."""
+        found = self._calls.get(scope)
+        if found is None:
+            letters = self.cards.scopes[scope].letters
+            found = self._calls[scope] = [index for index, letter in enumerate(letters) if letter == "X"]
+        return found
+
     def _note(self, scope: int, index: int, path: str, text: str, remedy: str) -> None:
         """Note one card, however often its sheet is placed."""
         if (scope, index) not in self._noted:
@@ -124,19 +133,20 @@ def _define(cards: Cards, index: int) -> Definition:
     scope = cards.scopes[index]
     names: list[str] = []
     number: dict[str, int] = {}
-    written: dict[str, int] = {}
 
-    def net(node: str) -> int:
-        found = written.get(node)
-        if found is None:
+    class Written(dict[str, int]):
+        """Local nets by name as written; a name met for the first time gets its number."""
+
+        def __missing__(self, node: str) -> int:
             key = node.lower()
             found = number.get(key)
             if found is None:
                 found = number[key] = len(names)
                 names.append(node)
-            written[node] = found
-        return found
+            self[node] = found
+            return found
 
+    net = Written().__getitem__
     for port in scope.ports:
         # A port named twice (often NC) is two ports; only the first is reached by name.
         if port.lower() in number:
@@ -150,15 +160,12 @@ def _define(cards: Cards, index: int) -> Definition:
     for element, nodes in scope.controls.items():
         if scope.letters[element] in "EGS":
             controls[element] = tuple(map(net, nodes))
-    at: list[list[tuple[int, int]]] = [[] for _ in names]
-    for element, locals_ in enumerate(pins):
-        for pin, local in enumerate(locals_):
-            at[local].append((element, pin))
-    globals_used = {key: local for key, local in number.items() if key in cards.globals and key not in ports}
-    by_name: dict[str, int] = {}
-    for element, name in enumerate(scope.names):
-        by_name.setdefault(name.lower(), element)
-    return Definition(index, names, port_count, pins, controls, at, globals_used, by_name, number)
+    named = sorted((number[key], key) for key in cards.globals if key in number and key not in ports)
+    globals_used = {key: local for local, key in named}
+    count = len(scope.names)
+    # Of two elements with one name the first is found: it comes last here.
+    by_name = dict(zip(map(str.lower, reversed(scope.names)), range(count - 1, -1, -1), strict=True))
+    return Definition(index, names, port_count, pins, controls, globals_used, by_name, number)
 
 
 def _number_nets(cards: Cards, instances: Instances) -> None:
@@ -173,7 +180,6 @@ def _number_nets(cards: Cards, instances: Instances) -> None:
         instances.globals[name] = len(top.net_names)
         top.net_by_name.setdefault(name, len(top.net_names))
         top.net_names.append(name)
-        top.at.append([])
     for members in instances.by_scope.values():
         made = instances.definition[members[0]]
         if made is not top:

@@ -6,11 +6,14 @@ local net`. A net is always named at the highest level that it reaches (`canonic
 
 from __future__ import annotations
 
+import re
 from bisect import bisect_right
-from collections.abc import Iterator
-from typing import NamedTuple
+from collections.abc import Collection, Iterator
+from typing import Literal, NamedTuple
 
+from isolint.circuit.blocks import Block
 from isolint.circuit.instances import TOP, Instances
+from isolint.circuit.names import may_lead
 from isolint.circuit.parameters import Parameters
 from isolint.errors import Place
 from isolint.netlist.cards import Cards, Model, Note, Scope, Stimulus
@@ -25,10 +28,72 @@ class Circuit:
         self.notes = notes
         self._i = instances
         self._parameters = Parameters(cards, instances)
-        self._last_prefix = (TOP, "")
+        self._prefixes: dict[int, str] = {}
         self._global_names = {net: name for name, net in instances.globals.items()}
         self._net_count = instances.net_base[-1] + len(instances.definition[-1].net_names)
         self._element_count = instances.element_base[-1] + len(instances.definition[-1].pins)
+        self._blocks: dict[int, Block] = {}
+
+    # -- definitions and instances ----------------------------------------------------------------------------
+
+    @property
+    def instances(self) -> range:
+        """The instances by number, the top level first; elements and nets are numbered one instance after the other."""
+        return range(len(self._i.definition))
+
+    def block(self, instance: int) -> Block:
+        """What stands in an instance, by local number; one value for all instances of a definition."""
+        definition = self._i.definition[instance]
+        made = self._blocks.get(definition.scope)
+        if made is None:
+            members = tuple(self._i.by_scope[definition.scope])
+            made = self._blocks[definition.scope] = Block(definition, self.cards.scopes[definition.scope], members)
+        return made
+
+    def blocks(self) -> Iterator[Block]:
+        """Each definition that is placed, the top level first."""
+        return (self.block(members[0]) for members in self._i.by_scope.values())
+
+    def first_element(self, instance: int) -> int:
+        """The element id of the first card of an instance; those of the others follow."""
+        return self._i.element_base[instance]
+
+    def is_sheet(self, element: int) -> bool:
+        """Whether an element is a subcircuit call that is expanded."""
+        return element in self._i.children
+
+    def elements_of(self, letters: Collection[str]) -> Iterator[int]:
+        """The elements with one of some letters, expanded subcircuit calls left out, in the order of `elements`."""
+        wanted = frozenset(letters)
+        children = self._i.children
+        for instance in self.instances:
+            base = self._i.element_base[instance]
+            for index in self.block(instance).with_letters(wanted):
+                if base + index not in children:
+                    yield base + index
+
+    def letters(self) -> frozenset[str]:
+        """The letters of all elements."""
+        return frozenset(letter for block in self.blocks() for letter in block.letters_used)
+
+    def elements_like(self, pattern: str, regex: re.Pattern[str], what: Literal["path", "card", "last"]) -> set[int]:
+        """The elements whose path, name on the card, or what stands behind the last dot of it matches a pattern.
+
+        The pattern is given in folded case; `*` and `?` are wild in it.
+        """
+        found: set[int] = set()
+        for block in self.blocks():
+            names = block.last_names if what == "last" else block.element_names
+            local = () if what == "path" and TOP not in block.members else names.like(pattern, regex)
+            for instance in block.members:
+                base = self._i.element_base[instance]
+                found.update(base + index for index in local)
+                if what == "path" and instance != TOP:
+                    prefix = self._prefix(instance).casefold()
+                    if may_lead(prefix, pattern):
+                        paths = ((index, prefix + name.casefold()) for index, name in enumerate(block.names))
+                        found.update(base + index for index, path in paths if regex.match(path))
+        return found - self._i.children.keys()
 
     # -- elements ---------------------------------------------------------------------------------------------
 
@@ -71,7 +136,8 @@ class Circuit:
     def pins(self, element: int) -> tuple[int, ...]:
         """The nets on the connecting pins, in the order of the card."""
         instance, index = self.locate(element)
-        return tuple(self.canonical(instance, net) for net in self._i.definition[instance].pins[index])
+        nets = self._i.definition[instance].pins[index]
+        return nets if instance == TOP else tuple(self.canonical(instance, net) for net in nets)
 
     def controls(self, element: int) -> tuple[int, ...]:
         """The nets that only control the element (control pairs of E, G, S)."""
@@ -206,13 +272,50 @@ class Circuit:
             instance, local = parent, instances.definition[parent].pins[index][local]
         return local
 
+    def locate_net(self, net: int) -> tuple[int, int]:
+        """The instance and the local number of a net."""
+        instance = bisect_right(self._i.net_base, net) - 1
+        return instance, net - self._i.net_base[instance]
+
     def nets(self) -> Iterator[int]:
         """All nets, each once, at the highest level that it reaches."""
-        for instance, definition in enumerate(self._i.definition):
+        yield from range(len(self._i.definition[TOP].net_names))
+        for instance in self.instances[1:]:
             base = self._i.net_base[instance]
-            for local in range(len(definition.net_names)):
-                if self.canonical(instance, local) == base + local:
-                    yield base + local
+            for local in self.block(instance).own_nets:
+                yield base + local
+
+    def nets_like(self, pattern: str, regex: re.Pattern[str]) -> list[int]:
+        """The nets whose name matches a pattern with `*` and `?`, given in folded case; ascending."""
+        found: list[int] = []
+        for block in self.blocks():
+            if block.members == (TOP,):
+                found.extend(block.net_names.like(pattern, regex))
+                continue
+            names = block.own_nets
+            for instance in block.members:
+                prefix = self._prefix(instance).casefold()
+                if may_lead(prefix, pattern):
+                    base = self._i.net_base[instance]
+                    found.extend(base + net for net, name in names.items() if regex.match(prefix + name.casefold()))
+        return sorted(found)
+
+    def nets_holding(self, words: Collection[str]) -> list[int]:
+        """The nets whose name holds one of some words without a dot, given in folded case; ascending."""
+        found: list[int] = []
+        for block in self.blocks():
+            if block.members == (TOP,):
+                found.extend(block.net_names.holding(words))
+                continue
+            own = block.own_nets
+            held = {net for net, name in own.items() if any(word in name.casefold() for word in words)}
+            for instance in block.members:
+                prefix = self._prefix(instance).casefold()
+                # A word may lie in the path as well.
+                led = any(word in prefix for word in words)
+                base = self._i.net_base[instance]
+                found.extend(base + net for net in (own if led else held))
+        return sorted(found)
 
     def net_name(self, net: int) -> str:
         """The name of a net, with the path of its instance when it is an inner one."""
@@ -246,12 +349,14 @@ class Circuit:
         while waiting:
             instance, local = waiting.pop()
             base = self._i.element_base[instance]
-            for index, pin in self._i.definition[instance].at[local]:
+            definition = self._i.definition[instance]
+            for index in dict.fromkeys(definition.at(local)):
                 child = self._i.children.get(base + index)
+                pins = [pin for pin, net in enumerate(definition.pins[index]) if net == local]
                 if child is None:
-                    found.append((base + index, pin))
+                    found.extend((base + index, pin) for pin in pins)
                 else:
-                    waiting.append((child, pin))
+                    waiting.extend((child, pin) for pin in pins)
         return tuple(sorted(found))
 
     def is_node_0(self, net: int) -> bool:
@@ -269,19 +374,19 @@ class Circuit:
         return self.cards.scopes[self._i.definition[instance].scope]
 
     def _prefix(self, instance: int) -> str:
-        # Elements are mostly asked for one instance after the other.
-        last, prefix = self._last_prefix
-        if last == instance:
-            return prefix
-        parts: list[str] = []
-        at = instance
-        while at != TOP:
-            parent = self._i.parent[at]
-            parts.append(self._scope(parent).names[self._i.element[at] - self._i.element_base[parent]])
-            at = parent
-        prefix = "".join(part + "." for part in reversed(parts))
-        self._last_prefix = (instance, prefix)
-        return prefix
+        if instance == TOP:
+            return ""
+        known = self._prefixes.get(instance)
+        if known is None:
+            way = [instance]
+            while (parent := self._i.parent[way[-1]]) != TOP:
+                way.append(parent)
+            known = ""
+            for at in reversed(way):
+                parent = self._i.parent[at]
+                known += self._scope(parent).names[self._i.element[at] - self._i.element_base[parent]] + "."
+            self._prefixes[instance] = known
+        return known
 
     def _model(self, element: int) -> tuple[Model, int] | None:
         """The model that an element names, with the instance on whose level it stands."""

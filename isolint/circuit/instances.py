@@ -12,9 +12,8 @@ TOP = 0
 class Definition:
     """One scope with its nets numbered: ports first, then local nets.
 
-    net_names: as first written. pins: local net numbers of each element. at: for each local net the
-    (element index, pin index) pairs that touch it. globals_used: local net number by global name; global_of: the
-    net at the top by local net number. A port of that name hides a global net.
+    net_names: as first written. pins: local net numbers of each element. globals_used: local net number by global name;
+    global_of: the net at the top by local net number. A port of that name hides a global net.
     """
 
     scope: int
@@ -22,11 +21,20 @@ class Definition:
     port_count: int
     pins: list[tuple[int, ...]]
     controls: dict[int, tuple[int, ...]]
-    at: list[list[tuple[int, int]]]
     globals_used: dict[str, int]
     by_name: dict[str, int]
     net_by_name: dict[str, int]
     global_of: dict[int, int] = field(default_factory=dict)
+    _at: list[list[int]] = field(default_factory=list)
+
+    def at(self, net: int) -> list[int]:
+        """The elements that touch a local net, ascending, twice where they do; worked out when first asked."""
+        if not self._at:
+            self._at = [[] for _ in self.net_names]
+            for element, nets in enumerate(self.pins):
+                for local in nets:
+                    self._at[local].append(element)
+        return self._at[net] if net < len(self._at) else []
 
 
 @dataclass(slots=True)

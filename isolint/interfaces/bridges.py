@@ -8,6 +8,7 @@ from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from isolint.circuit.connectivity import Islands
 from isolint.interfaces.conduction import RESISTOR, Links
 from isolint.interfaces.netnames import is_earth_name, is_ground_name
+from isolint.interfaces.reduction import Reduction
 from isolint.interfaces.resistance import Network
 from isolint.interfaces.values import Bridge, Edge
 
@@ -23,18 +24,19 @@ def find_bridges(
     islands: Islands,
     ignored: Collection[int] = (),
     without: Collection[int] = (),
+    reduction: Reduction | None = None,
 ) -> tuple[Bridge, ...]:
     """All bridges in the order of the sides' names, then of the elements.
 
     Each network between sides is one bridge a pair of sides, reduced to one value with third sides and loose ends left
     open; what is not a resistor counts 0. islands: what conducts, for nets that lie on no side. ignored: elements that
-    exist in the simulation only. without: nets that join nothing.
+    exist in the simulation only. without: nets that join nothing. reduction: which elements have no links.
     """
     if len(names) < 2:
         return ()
     found = [
         *_resistive(links, side_of_net, names, removed, without),
-        *_capacitive(links, side_of_net, names, islands, ignored, without),
+        *_capacitive(links, side_of_net, names, islands, ignored, without, reduction),
     ]
     return tuple(sorted(found, key=lambda bridge: (bridge.sides, bridge.kind, bridge.elements)))
 
@@ -49,16 +51,17 @@ def _resistive(
     removed: Collection[int],
     without: Collection[int],
 ) -> list[Bridge]:
+    side = side_of_net.get
     at: dict[int, list[int]] = {}
     crossing: list[int] = []
-    for link in range(len(links)):
-        if link in removed:
+    for link, (first, second) in enumerate(zip(links.first, links.second, strict=True)):
+        own = side(first)
+        if own is not None and second >= 0 and own == side(second):
             continue
         nets = links.nets(link)
-        if without and not set(nets).isdisjoint(without):
+        if link in removed or (without and not set(nets).isdisjoint(without)):
             continue
-        sides = {side_of_net.get(net) for net in nets}
-        if len(sides) > 1 or None in sides:
+        if own is None or any(side(net) != own for net in nets[1:]):
             crossing.append(link)
             for net in nets:
                 if net not in side_of_net:
@@ -127,23 +130,32 @@ def _capacitive(
     islands: Islands,
     ignored: Collection[int],
     without: Collection[int],
+    reduction: Reduction | None,
 ) -> list[Bridge]:
     circuit = links.circuit
+    side = side_of_net.get
     left_out = set(ignored)
     edges: list[Edge] = []
     nets_of: dict[int, set[int]] = {}
 
     def of(net: int) -> int:
-        if net in side_of_net:
-            return -1 - side_of_net[net]
+        found = side(net)
+        if found is not None:
+            return -1 - found
         node = islands.of(net)
         nets_of.setdefault(node, set()).add(net)
         return node
 
-    for element in circuit.elements():
-        if circuit.letter(element) != "C" or element in left_out:
+    def same(one: int, other: int) -> bool:
+        found = side(one)
+        return found is not None and found == side(other) and one not in without and other not in without
+
+    for element in circuit.elements_of("C") if reduction is None else reduction.capacitors(same):
+        if element in left_out:
             continue
         pins = circuit.pins(element)
+        if len(pins) == 2 and same(*pins):
+            continue
         if len(pins) != 2 or (without and not set(pins).isdisjoint(without)):
             continue
         one, other = map(of, pins)

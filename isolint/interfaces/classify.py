@@ -12,10 +12,15 @@ from functools import lru_cache
 from isolint.facts import Facts
 from isolint.interfaces.structure import Structure, structure
 from isolint.netlist.cards import Cards
-from isolint.parts import PartRecord, Parts, generic, role_of
+from isolint.parts import PartRecord, Parts, derive_groups, generic, role_of
 
 COUPLER_TYPES = frozenset({"phototransistor", "photodarlington", "logic-output"})
 BEHAVIOURAL = frozenset("EGFHBAU")
+_NAMED = frozenset({"relay", "transformer", "isolated-supply", "digital-isolator", "isolated-amplifier"})
+"""Types without an LED: the name of the part must say it, the names of all ports agree, and the body keep them apart.
+No gate driver: many are called so and isolate nothing."""
+_CROSSING = frozenset("EGFHBSW")
+"""Letters that carry a signal over a body's port groups; a body without them is a sheet, and expanded."""
 MAX_PATHS = 200_000
 """Subcircuit calls looked at, at most, for facts that name an element by its path."""
 
@@ -47,6 +52,16 @@ def coupler_type(body: Structure, ports: Sequence[str], hint: str) -> str:
     if hint in ("", "logic-output") and all(_is_logic(ports, output) for output in outputs):
         return "logic-output"
     return ""
+
+
+def named_groups(body: Structure, ports: Sequence[str], kind: str) -> tuple[tuple[int, ...], ...]:
+    """The port groups that names tell, where a body has them too: it joins no two of them. () where they differ, where
+    names leave a choice, or where fewer than two groups have two ports."""
+    groups, doubtful = derive_groups(ports, kind)
+    if doubtful or sum(len(group) > 1 for group in groups) < 2:
+        return ()
+    at = {port: number for number, group in enumerate(groups) for port in group}
+    return groups if all(len({at[port] for port in group}) == 1 for group in body.groups) else ()
 
 
 def _is_transistor(body: Structure, ports: Sequence[str], output: Sequence[int]) -> bool:
@@ -97,10 +112,15 @@ class Classifier:
         return None if name is None else self.records.find(name)
 
     def _own_type(self, scope: int) -> str:
-        """The coupler type that a subcircuit's structure and name agree on, "" when they don't."""
+        """The type that a subcircuit's structure and names agree on, "" when they don't."""
         header = self.cards.scopes[scope]
         hint = name_hint(header.name) if len(header.ports) >= 4 else None
-        return "" if hint is None else coupler_type(self.structure(scope), header.ports, hint)
+        if hint is None:
+            return ""
+        body = self.structure(scope)
+        if hint in _NAMED and not header.unreadable and _CROSSING.intersection(header.letters):
+            return hint if named_groups(body, header.ports, hint) else ""
+        return coupler_type(body, header.ports, hint)
 
     def is_sheet(self, path: str, scope: int, name: str) -> bool:
         """Whether a subcircuit call is a sheet to be expanded (else it is a leaf part)."""

@@ -9,9 +9,10 @@ from __future__ import annotations
 import re
 from array import array
 from bisect import bisect_left
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 
 from isolint.circuit import Circuit
+from isolint.circuit.connectivity import Islands
 from isolint.interfaces.values import Recognition
 
 RESISTOR, LOW, SOURCE, PAIR, MULTI, PART, UNKNOWN, FACT = range(8)
@@ -25,15 +26,21 @@ _CURRENT = re.compile(r"\bI\(\s*([^\s,()]+)\s*\)", re.IGNORECASE)
 
 
 class Links:
-    """All links of one netlist, by integer id; `nets(link)`, `kinds[link]`, `ohms[link]`, `elements[link]`."""
+    """All links of one netlist, by integer id; `nets(link)`, `kinds[link]`, `ohms[link]`, `elements[link]`.
 
-    def __init__(self, circuit: Circuit) -> None:
+    first, second: the nets of a link with two; of one with more, `second` is -1. whole: whether all elements of the
+    circuit are looked at; else nets are many and links few.
+    """
+
+    def __init__(self, circuit: Circuit, whole: bool = True) -> None:
         self.circuit = circuit
+        self.whole = whole
         self.elements = array("l")
         self.kinds = bytearray()
         self.ohms = array("d")
-        self._starts = array("l", [0])
-        self._nets = array("l")
+        self.first: list[int] = []
+        self.second: list[int] = []
+        self._more: dict[int, tuple[int, ...]] = {}
         self._element_links = 0
         self._facts_at: dict[int, list[int]] = {}
         self.of_group: dict[tuple[int, int], int] = {}
@@ -45,18 +52,23 @@ class Links:
 
     def nets(self, link: int) -> tuple[int, ...]:
         """The nets that a link joins."""
-        return tuple(self._nets[self._starts[link] : self._starts[link + 1]])
+        second = self.second[link]
+        return (self.first[link], second) if second >= 0 else self._more[link]
 
-    def add(self, element: int, kind: int, nets: Iterable[int], ohms: float = 0.0) -> int:
-        """Append a link and give its id."""
+    def add(self, element: int, kind: int, nets: tuple[int, ...], ohms: float = 0.0) -> int:
+        """Append a link of two nets or more and give its id."""
         link = len(self.elements)
         self.elements.append(element)
         self.kinds.append(kind)
         self.ohms.append(ohms)
-        self._nets.extend(nets)
-        self._starts.append(len(self._nets))
+        self.first.append(nets[0])
+        if len(nets) == 2:
+            self.second.append(nets[1])
+        else:
+            self.second.append(-1)
+            self._more[link] = nets
         if element < 0:
-            for net in self.nets(link):
+            for net in nets:
                 self._facts_at.setdefault(net, []).append(link)
         else:
             self._element_links = link + 1
@@ -72,6 +84,10 @@ class Links:
                     found.append(link)
                 link += 1
         return found + self._facts_at.get(net, [])
+
+    def singly(self) -> Islands:
+        """The nets of the circuit, each an island of its own."""
+        return Islands(self.circuit.net_count) if self.whole else Islands.sparse()
 
     def facts_at(self, net: int) -> list[int]:
         """The links of facts that touch a net."""
@@ -163,29 +179,51 @@ def conduct(
     recognition: Recognition,
     ignored: frozenset[int],
     without: int = -1,
-    touched: Callable[[int], None] | None = None,
+    elements: Callable[[int], Sequence[int]] | None = None,
 ) -> Links:
-    """All links of the elements; `without` is a net that joins nothing (a declared simulation ground), -1 for none."""
-    links = Links(circuit)
-    for element in circuit.elements():
-        if element in ignored:
-            continue
-        if touched is not None:
-            touched(element)
-        for kind, pins, ohms, number in groups_of(circuit, recognition, element):
-            nets = tuple(net for net in dict.fromkeys(pins) if net != without)
-            if kind == SOURCE:
-                links.sources.extend(nets)
-            if len(nets) > 1:
-                link = links.add(element, kind, nets, ohms)
-                if number >= 0:
-                    links.of_group[(element, number)] = link
-        if (
-            element not in recognition.ordinary
-            and circuit.letter(element) in _CONTROLLED
-            and element not in recognition.parts
-        ):
-            nets = tuple(net for net in control_nets(circuit, element) if net != without)
-            if nets:
-                links.controls.append((element, nets))
+    """All links of the elements.
+
+    without: a net that joins nothing (a declared simulation ground), -1 for none. elements: which cards of an instance
+    count, ascending; all where it is None.
+    """
+    links = Links(circuit, elements is None)
+    special = ignored | recognition.parts.keys() | recognition.ordinary | recognition.unknown.keys()
+    for instance in circuit.instances:
+        block, base = circuit.block(instance), circuit.first_element(instance)
+        letters, values, tails, pins = block.letters, block.values, block.tails, block.pins
+        top = instance == circuit.instances[0]
+        for index in range(len(letters)) if elements is None else elements(instance):
+            letter, element = letters[index], base + index
+            if element not in special:
+                # Most of a large netlist are these.
+                if letter in "CK" and index not in tails:
+                    continue
+                value = values[index]
+                if letter == "R" and type(value) is float and value > 0.0 and len(pins[index]) == 2:
+                    one, other = pins[index] if top else circuit.pins(element)
+                    if one != other and without not in (one, other):
+                        links.add(element, RESISTOR, (one, other), value)
+                    continue
+            if element not in ignored and not circuit.is_sheet(element):
+                _add_links(links, recognition, element, without)
     return links
+
+
+def _add_links(links: Links, recognition: Recognition, element: int, without: int) -> None:
+    circuit = links.circuit
+    for kind, pins, ohms, number in groups_of(circuit, recognition, element):
+        nets = tuple(net for net in dict.fromkeys(pins) if net != without)
+        if kind == SOURCE:
+            links.sources.extend(nets)
+        if len(nets) > 1:
+            link = links.add(element, kind, nets, ohms)
+            if number >= 0:
+                links.of_group[(element, number)] = link
+    if (
+        element not in recognition.ordinary
+        and circuit.letter(element) in _CONTROLLED
+        and element not in recognition.parts
+    ):
+        nets = tuple(net for net in control_nets(circuit, element) if net != without)
+        if nets:
+            links.controls.append((element, nets))

@@ -234,8 +234,18 @@ def _trace(links: Links, came: Mapping[int, tuple[int, int]], net: int) -> tuple
     return tuple(reversed(steps)), math.fsum(ohms)
 
 
-def contacts(graph: Graph, chosen: Collection[int], ends: Terminals, start: int, barred: Collection[int]) -> set[int]:
-    """The nets of the two sides that a link of a cut touches, itself or through what lies between, the cut left out."""
+def contacts(
+    graph: Graph,
+    chosen: Collection[int],
+    ends: Terminals,
+    start: int,
+    barred: Collection[int],
+    is_end: Callable[[int], bool] = lambda net: False,
+) -> set[int]:
+    """The nets of the two sides that a link of a cut touches, itself or through what lies between, the cut left out.
+
+    is_end: nets between the sides at which the walk ends too, and which are given as well.
+    """
     allowed = set(chosen) - set(barred)
     found: set[int] = set()
     seen = {start}
@@ -243,9 +253,9 @@ def contacts(graph: Graph, chosen: Collection[int], ends: Terminals, start: int,
     while waiting:
         for net in graph.links.nets(waiting.pop()):
             place = ends.place(net)
-            if place in (ONE, OTHER):
+            if place in (ONE, OTHER) or (place == FREE and is_end(net)):
                 found.add(net)
-            if place != FREE:
+            if place != FREE or net in found:
                 continue
             for link in graph.at[net]:
                 if link in allowed and link not in seen:

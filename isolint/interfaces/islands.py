@@ -31,26 +31,30 @@ def partition(
     strong: nets with something of their own. ports: for each barrier part the nets of each of its port groups. limit:
     ohms from which a resistance no longer joins. removed: links to leave out. without: a net that joins nothing.
     """
-    islands = Islands(links.circuit.net_count)
-    resistors: list[int] = []
-    kinds, ohms = links.kinds, links.ohms
-    for link in range(len(links)):
-        if link in removed:
-            continue
-        nets = links.nets(link)
-        if without in nets:
-            nets = tuple(net for net in nets if net != without)
-        if kinds[link] == RESISTOR and ohms[link] > 0.0:
-            if len(nets) == 2:
-                resistors.append(link)
-            continue
-        for net in nets[1:]:
-            islands.join(nets[0], net)
+    islands, resistors = wired(links, removed, without)
     if resistors:
         usable = [net for net in strong if net != without]
         groups = [[[net for net in group if net != without] for group in part] for part in ports]
         _Resistors(links, islands, usable, groups, limit).join(resistors)
     return islands
+
+
+def wired(links: Links, removed: Collection[int] = (), without: int = -1) -> tuple[Islands, list[int]]:
+    """Nets joined by whatever is no resistor, and the resistors."""
+    islands = links.singly()
+    resistors: list[int] = []
+    first, second = links.first, links.second
+    for link, (kind, ohms) in enumerate(zip(links.kinds, links.ohms, strict=True)):
+        if link in removed:
+            continue
+        if kind == RESISTOR and ohms > 0.0:
+            if without not in (first[link], second[link]):
+                resistors.append(link)
+            continue
+        nets = tuple(net for net in links.nets(link) if net != without)
+        for net in nets[1:]:
+            islands.join(nets[0], net)
+    return islands, resistors
 
 
 class _Resistors:
@@ -69,28 +73,23 @@ class _Resistors:
     def join(self, resistors: list[int]) -> None:
         islands, links = self.islands, self.links
         of = islands.of
-        for link in resistors:
-            one, other = map(of, links.nets(link))
-            if one != other and links.ohms[link] < self.limit and one in self.strong and other in self.strong:
+        ends = self._ends(resistors)
+        strong = self.strong
+        for one, other, ohms in ends:
+            if ohms < self.limit and one in strong and other in strong:
                 islands.join(one, other)
-        self.strong = {of(net) for net in self.strong}
-        ends = [
-            (one, other, links.ohms[link])
-            for link in resistors
-            for one, other in [map(of, links.nets(link))]
-            if one != other
-        ]
+        self.strong = {of(net) for net in strong}
+        if len(self.strong) < len(strong):
+            ends = self._ends(resistors)
         terminal = self.strong | self.weak
-        inner = Islands(links.circuit.net_count)
-        for one, other, _ in ends:
-            if one not in terminal and other not in terminal:
-                inner.join(one, other)
+        inner = links.singly()
+        inner.join_pairs((one, other) for one, other, _ in ends if one not in terminal and other not in terminal)
         touches: dict[int, int] = {}
         for one, other, _ in ends:
-            for here, there in ((one, other), (other, one)):
-                if here not in terminal and there in terminal:
-                    key = inner.of(here)
-                    touches[key] = there if touches.get(key, there) == there else -1
+            if (one in terminal) != (other in terminal):
+                here, there = (other, one) if one in terminal else (one, other)
+                key = inner.of(here)
+                touches[key] = there if touches.get(key, there) == there else -1
         open_ends: list[tuple[int, int, float]] = []
         for one, other, ohms in ends:
             free = one if one not in terminal else other
@@ -100,6 +99,12 @@ class _Resistors:
                 islands.join(one, other)
         if open_ends:
             self._between(open_ends)
+
+    def _ends(self, resistors: list[int]) -> list[tuple[int, int, float]]:
+        """The islands at both ends of resistors, and their ohms; those that both lie on one island left out."""
+        of, ohms, first, second = self.islands.of, self.links.ohms, self.links.first, self.links.second
+        found = ((of(first[link]), of(second[link]), ohms[link]) for link in resistors)
+        return [end for end in found if end[0] != end[1]]
 
     def _between(self, ends: list[tuple[int, int, float]]) -> None:
         """Networks that touch several terminals."""
@@ -234,11 +239,10 @@ class _Resistors:
         """Inner islands with elements of their own belong to the nearest side within the limit, halfway between two to
         neither. Nets within a chain of resistors belong to the chain: it is one bridge."""
         of = self.islands.of
-        kinds, ohms_of = self.links.kinds, self.links.ohms
         own = {
-            of(self.links.nets(link)[0])
-            for link in range(len(self.links))
-            if kinds[link] != RESISTOR or ohms_of[link] == 0.0
+            of(net)
+            for net, kind, ohms in zip(self.links.first, self.links.kinds, self.links.ohms, strict=True)
+            if kind != RESISTOR or ohms == 0.0
         }
         free = set(inner)
         around: dict[int, list[tuple[int, float]]] = {}

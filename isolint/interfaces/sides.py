@@ -6,6 +6,8 @@ as they are without it, and the fault is a `Join`.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from isolint.circuit import Circuit
 from isolint.circuit.connectivity import Islands
 from isolint.facts import Facts
@@ -13,42 +15,85 @@ from isolint.facts.matching import compile_pattern
 from isolint.interfaces.barriers import find_barriers, find_straddlers
 from isolint.interfaces.bridges import find_bridges
 from isolint.interfaces.conduction import Links, conduct
-from isolint.interfaces.islands import partition
-from isolint.interfaces.joins import find_joins
+from isolint.interfaces.islands import partition, wired
+from isolint.interfaces.joins import Found, find_joins
 from isolint.interfaces.parties import Facing, Situation
+from isolint.interfaces.reduction import Reduction, reduce
 from isolint.interfaces.references import (
     NONE,
     Holders,
     facing_groups,
     find_holders,
     find_return,
+    grounds_by_name,
+    named_nets,
     simulation_ground,
 )
 from isolint.interfaces.table import SideTable
 from isolint.interfaces.values import Join, Recognition, Separation
-from isolint.interfaces.walk import is_ground_name
 
 INSULATING_RESISTANCE = 1e6
 """Ohms from which a resistance between two sides is no tie, where nobody states another limit."""
 
 
-def find_sides(circuit: Circuit, facts: Facts, recognition: Recognition) -> Separation:
-    """Find the sides of a netlist, its barriers, and what joins or bridges them."""
+def find_sides(circuit: Circuit, facts: Facts, recognition: Recognition, reduced: bool = True) -> Separation:
+    """Find the sides of a netlist, its barriers, and what joins or bridges them.
+
+    reduced: work on subcircuits that are placed several times is done once; nothing else changes.
+    """
     ignored = ignored_elements(circuit, facts)
     off = simulation_ground(circuit, facts)
-    links = conduct(circuit, recognition, frozenset(ignored), off)
-    holders = find_holders(circuit, facts, links)
+    if reduced:
+        reduction = reduce(circuit, recognition, ignored, named_nets(circuit, facts), off)
+        while reduction is not None:
+            situation = _situation(circuit, facts, recognition, ignored, off, reduction)
+            holders = situation.holders
+            faced = (net for part in situation.ports for group in part for net in group)
+            own = [*holders.stated, *holders.supplies, *faced]
+            opened = reduction.undecided(wired(situation.links)[0], own)
+            if opened != reduction.opened:
+                reduction = reduction.opening(opened)
+                continue
+            found = find_joins(situation, recognition)
+            if found == Found():
+                return _separation(situation, recognition, ignored, off, found, reduction)
+            # What joins sides may lie in parts that were left out.
+            break
+    situation = _situation(circuit, facts, recognition, ignored, off, None)
+    return _separation(situation, recognition, ignored, off, find_joins(situation, recognition), None)
+
+
+def _situation(
+    circuit: Circuit,
+    facts: Facts,
+    recognition: Recognition,
+    ignored: Sequence[int],
+    off: int,
+    reduction: Reduction | None,
+) -> Situation:
+    links = conduct(circuit, recognition, frozenset(ignored), off, None if reduction is None else reduction.elements)
+    holders = find_holders(circuit, facts, links, recognition)
     stated_limit = facts.limits.insulating_resistance
     limit = INSULATING_RESISTANCE if stated_limit is None else stated_limit.value
     ports = _ports(circuit, recognition, off)
     strong = (*holders.references, *holders.stated, *holders.supplies, *links.sources)
     islands = partition(links, strong, ports, limit)
     facings = _facings(links, recognition, holders, islands)
-    situation = Situation(links, facts, holders, facings, ports, strong, limit, islands)
-    found = find_joins(situation, recognition)
+    return Situation(links, facts, holders, facings, ports, strong, limit, islands)
+
+
+def _separation(
+    situation: Situation,
+    recognition: Recognition,
+    ignored: tuple[int, ...],
+    off: int,
+    found: Found,
+    reduction: Reduction | None,
+) -> Separation:
+    links, islands = situation.links, situation.islands
     if found.removed or found.without != NONE:
-        islands = partition(links, strong, ports, limit, found.removed, found.without)
-    table = SideTable(situation, islands, found.without)
+        islands = partition(links, situation.strong, situation.ports, situation.limit, found.removed, found.without)
+    table = SideTable(situation, islands, found.without, reduction)
     joins = (*found.joins, *find_straddlers(situation, table, found))
     return Separation(
         sides=table.sides,
@@ -63,9 +108,10 @@ def find_sides(circuit: Circuit, facts: Facts, recognition: Recognition) -> Sepa
             islands,
             ignored,
             [net for net in (found.without, off) if net != NONE],
+            reduction,
         ),
         ignored=ignored,
-        notes=_notes(circuit, off),
+        notes=_notes(links.circuit, off),
     )
 
 
@@ -77,14 +123,15 @@ def ignored_elements(circuit: Circuit, facts: Facts) -> tuple[int, ...]:
     stated = facts.reading.simulation_only
     if stated is None or not stated.value:
         return ()
-    local = [compile_pattern(name) for name in stated.value if "." not in name]
-    whole = [compile_pattern(name) for name in stated.value if "." in name]
-    return tuple(
-        element
-        for element in circuit.elements()
-        if any(pattern.match(circuit.name(element).casefold()) for pattern in local)
-        or (whole and any(pattern.match(circuit.path(element).casefold()) for pattern in whole))
-    )
+    found: set[int] = set()
+    for name in stated.value:
+        found |= _called(circuit, name)
+    return tuple(sorted(found))
+
+
+def _called(circuit: Circuit, name: str) -> set[int]:
+    regex = compile_pattern(name)
+    return circuit.elements_like(name.casefold(), regex, "path" if "." in name else "card")
 
 
 def _ports(circuit: Circuit, recognition: Recognition, off: int) -> list[list[list[int]]]:
@@ -103,11 +150,16 @@ def _facings(links: Links, recognition: Recognition, holders: Holders, islands: 
         nets = [[pins[pin] for pin in group if pin < len(pins)] for group in part.groups]
         pairs, each = facing_groups(part)
         for one, other in pairs:
-            returns = (
-                find_return(links, recognition, holders, islands, nets[one], nets[other]),
-                find_return(links, recognition, holders, islands, nets[other], nets[one]),
-            )
-            found.append(Facing(part, (one, other), returns, each))
+            ways = (nets[one], nets[other]), (nets[other], nets[one])
+            first, second = (find_return(links, recognition, holders, islands, *way) for way in ways)
+            if first.net == second.net != NONE:
+                # Where another reference is as near to one group, a stray leads it to that of the other.
+                again = [find_return(links, recognition, holders, islands, *way, avoid=first.net) for way in ways]
+                if again[0].net != first.net and again[0].distance == first.distance:
+                    first = again[0]
+                elif again[1].net != second.net and again[1].distance == second.distance:
+                    second = again[1]
+            found.append(Facing(part, (one, other), (first, second), each))
     return tuple(found)
 
 
@@ -116,9 +168,7 @@ def _notes(circuit: Circuit, off: int) -> tuple[str, ...]:
     zero = circuit.find_net("0")
     if zero is None or zero == off:
         return ()
-    named = sorted(
-        {circuit.net_name(net) for net in circuit.nets() if net != zero and is_ground_name(circuit.net_name(net))}
-    )
+    named = sorted({circuit.net_name(net) for net in grounds_by_name(circuit) if net != zero})
     if not named:
         return ()
     what = "a net of its own" if len(named) == 1 else "nets of their own"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Set
 from typing import Literal, NamedTuple
 
 from isolint.parts import PartRecord
@@ -132,7 +132,7 @@ class Side(NamedTuple):
     kind: str
     reference: int
     supplies: tuple[int, ...]
-    nets: frozenset[int]
+    nets: Set[int]
     element_count: int
 
 

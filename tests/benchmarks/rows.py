@@ -8,7 +8,9 @@ import sys
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Literal
 
+from tests.benchmarks.netlists import TEXTS
 from tests.conftest import REPOSITORY
 
 BOARD = "fixtures/boards/sluice-gate/sound/board.cir"
@@ -22,13 +24,19 @@ ELEMENTS = 200
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One ratio: wall time of `subject` over that of `reference`, both run cold, at most `limit`."""
+    """One ratio: wall time of `subject` over that of `reference`, both run cold, at most `limit`.
+
+    Without a `reference` the subject measures both in one process and prints the two numbers, a line a round. `slow`
+    rows take more than a few seconds. `unit` is that of the numbers: seconds, or megabytes.
+    """
 
     name: str
     subject: tuple[str, ...]
     reference: tuple[str, ...]
     limit: float
     make: Callable[[Path], None] | None = None
+    slow: bool = False
+    unit: Literal["s", "MB"] = "s"
 
 
 def sound_board(number: int) -> str:
@@ -58,7 +66,7 @@ def repository(folder: Path, boards: int) -> None:
 
 HOOK = (sys.executable, "-m", "isolint", "check", "--changed", "--", f"{FOLDER}/board000/main.cir")
 
-ROWS = (
+COLD: tuple[Row, ...] = (
     Row(
         name="nominal and all corners of one channel with one switching input / python -c pass, fifty times each",
         subject=(sys.executable, "-m", "tests.benchmarks.channel", "analyse", "50"),
@@ -86,3 +94,79 @@ ROWS = (
         make=lambda folder: repository(folder, 500),
     ),
 )
+
+
+def _written(folder: Path, kind: str, size: int) -> None:
+    """A generated netlist as a file, so that making it leaves no memory behind in the process that is measured."""
+    (folder / "board.cir").write_text(TEXTS[kind](size), encoding="utf-8")
+
+
+READING = (sys.executable, "-m", "tests.benchmarks.reading")
+MILLION = 1_000_000
+
+
+def _against_split(name: str, kind: str, size: int, limit: float) -> Row:
+    return Row(f"reading {name} / SPLIT", (*READING, "split", kind, str(size)), (), limit, slow=size >= MILLION)
+
+
+READING_ROWS: tuple[Row, ...] = (
+    _against_split("one million cards without expressions", "plain", MILLION, 3.0),
+    _against_split("one million mixed cards, 5 % with expressions", "few", MILLION, 12.0),
+    _against_split("one million cards, 20 % with an expression of its own", "unique", MILLION, 7.0),
+    _against_split("one card over 6,000 continuation lines", "long", 6_000, 3.0),
+    Row(
+        name="reading one million mixed cards / a hundred thousand",
+        subject=(*READING, "growth", "few", str(MILLION), "100000"),
+        reference=(),
+        limit=12.0,
+        slow=True,
+    ),
+    Row(
+        name="memory that reading a hundred thousand mixed cards takes at most, in MB",
+        subject=(*READING, "memory", f"{FOLDER}/board.cir", "100000"),
+        reference=(),
+        limit=50.0,
+        make=lambda folder: _written(folder, "few", 100_000),
+        unit="MB",
+    ),
+)
+
+HIERARCHY = (sys.executable, "-m", "tests.benchmarks.hierarchy")
+
+SIZE_ROWS: tuple[Row, ...] = (
+    Row(
+        name="connectivity of one million flat edges / networkx build and components",
+        subject=(*HIERARCHY, "edges", str(MILLION)),
+        reference=(),
+        limit=0.10,
+        slow=True,
+    ),
+    Row(
+        name="1,000 instances of 1,000 elements, one definition / flattened with a dictionary union-find",
+        subject=(*HIERARCHY, "blocks", "1000", "1000", "1"),
+        reference=(),
+        limit=0.01,
+    ),
+    Row(
+        name="1,000 instances of 1,000 elements, fifty definitions / flattened with a dictionary union-find",
+        subject=(*HIERARCHY, "blocks", "1000", "1000", "50"),
+        reference=(),
+        limit=0.05,
+    ),
+    Row(
+        name="check of one million flat elements with 20 couplers / lark on all cards and networkx on all",
+        subject=(*HIERARCHY, "flat", str(MILLION), "20"),
+        reference=(),
+        limit=0.20,
+        slow=True,
+    ),
+    Row(
+        name="check of 1,000 instances of 1,000 elements with a coupler each / the same flattened",
+        subject=(*HIERARCHY, "repeated", "1000", "1000"),
+        reference=(),
+        limit=0.05,
+        slow=True,
+    ),
+)
+
+ROWS = (*COLD, *READING_ROWS, *SIZE_ROWS)

@@ -291,3 +291,9 @@ def test_passes_show_their_number() -> None:
 def test_strict_is_an_option_of_the_use_case() -> None:
     report = judge(SOUND.replace("OUT", "N1"), FACTS, app.Options(strict=True))
     assert {result.counts_as for result in report.results if result.kind == "open"} == {"error"}
+
+
+def test_two_patterns_that_tie_are_a_mistake_of_the_settings_and_no_failure_of_a_rule() -> None:
+    tied = FACTS + '[elements."R1*"]\nvoltage = "50 V"\n[elements."R*1"]\nvoltage = "60 V"\n'
+    with pytest.raises(SettingsError, match="both match R11 equally well"):
+        core(SOUND.replace("R1 ", "R11 "), tied)

@@ -4,6 +4,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from isolint.circuit import islands
+from isolint.circuit.connectivity import Islands
 
 
 def test_joined_nets_share_the_smallest_id() -> None:
@@ -26,3 +27,15 @@ def test_a_long_chain_is_followed_without_recursion() -> None:
     count = 50_000
     made = islands(count, ((net, net + 1) for net in reversed(range(count - 1))))
     assert made.of(count - 1) == 0
+
+
+@given(st.lists(st.tuples(st.integers(0, 40), st.integers(0, 40)), max_size=60))
+def test_few_joined_nets_of_very_many_are_as_well_kept_apart(pairs: list[tuple[int, int]]) -> None:
+    sparse, plain, one_by_one = Islands.sparse(), Islands(41), Islands(41)
+    sparse.join_pairs(pairs)
+    plain.join_pairs(pairs)
+    for one, other in pairs:
+        one_by_one.join(one, other)
+    assert [sparse.of(net) for net in range(41)] == [plain.of(net) for net in range(41)]
+    assert [plain.of(net) for net in range(41)] == [one_by_one.of(net) for net in range(41)]
+    assert sparse.of(10**12) == 10**12

@@ -1,0 +1,92 @@
+"""What one subcircuit definition says for all its instances: which inner nets hang together, and on what.
+
+In: the nets of each element by local number, and the nets that have something of their own (ports, global nets, nets
+that parts touch). Out: a `Summary`, worked out once for a definition however often it is placed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Region:
+    """Inner nets that hang on the same nets, with the elements between; all by local number, ascending.
+
+    ends: the nets outside that its elements touch; none where it hangs on nothing.
+    """
+
+    ends: tuple[int, ...]
+    nets: tuple[int, ...]
+    elements: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """One definition. kept: elements of no region, ascending. region_of: position in `regions` by inner net."""
+
+    kept: tuple[int, ...]
+    regions: tuple[Region, ...]
+    region_of: dict[int, int]
+
+
+def summarise(
+    pins: Sequence[tuple[int, ...]], conducting: Iterable[int], kept: Iterable[int], own: Collection[int], nets: int
+) -> Summary:
+    """Put the inner nets of a definition into regions.
+
+    pins: local nets by element. conducting: elements that join all their nets, ascending. kept: elements that are left
+    alone, all of whose nets are in `own`. own: nets that are not put into regions. nets: how many there are.
+    """
+    parent = list(range(nets))
+    is_own = bytearray(nets)
+    for net in own:
+        is_own[net] = 1
+    left = list(kept)
+    inside: list[tuple[int, int]] = []
+    hung: list[tuple[int, int]] = []
+    for element in conducting:
+        inner = outer = -1
+        for net in pins[element]:
+            if is_own[net]:
+                outer = net
+                continue
+            if inner < 0:
+                inner = net
+                continue
+            one = inner
+            while (above := parent[one]) != one:
+                parent[one] = one = parent[above]
+            while (above := parent[net]) != net:
+                parent[net] = net = parent[above]
+            if one < net:
+                parent[net] = one
+            else:
+                parent[one] = net
+        if inner < 0:
+            left.append(element)
+            continue
+        inside.append((element, inner))
+        if outer >= 0:
+            hung.append((inner, outer))
+            if len(pins[element]) > 2:
+                hung += [(inner, net) for net in pins[element] if is_own[net]]
+    for net, above in enumerate(parent):
+        # A parent is never the larger of two, so it has its own root already.
+        parent[net] = parent[above]
+    ends: dict[int, set[int]] = {}
+    for inner, net in hung:
+        ends.setdefault(parent[inner], set()).add(net)
+    regions: dict[tuple[int, ...], tuple[list[int], list[int]]] = {}
+    of_root: dict[int, tuple[list[int], list[int]]] = {}
+    for element, inner in inside:
+        root = parent[inner]
+        if root not in of_root:
+            of_root[root] = regions.setdefault(tuple(sorted(ends.get(root, ()))), ([], []))
+        of_root[root][1].append(element)
+    for net, root in enumerate(parent):
+        if root in of_root:
+            of_root[root][0].append(net)
+    made = tuple(Region(key, tuple(own_nets), tuple(elements)) for key, (own_nets, elements) in regions.items())
+    return Summary(tuple(sorted(left)), made, {net: at for at, region in enumerate(made) for net in region.nets})
