@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 import posixpath
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from isolint import selection
 from isolint.acceptance import BASELINE, baselines
@@ -116,7 +116,7 @@ def show(paths: Sequence[str], options: Options) -> tuple[list[tuple[str, Entry]
         try:
             found = baselines(tree, netlist, "")
         except SettingsError as error:
-            errors.extend(str(replace(mistake, file=shown(tree, mistake.file))) for mistake in error.mistakes)
+            errors.extend(str(mistake._replace(file=shown(tree, mistake.file))) for mistake in error.mistakes)
             continue
         for baseline in found:
             name = relative(netlist, baseline.folder)
@@ -146,7 +146,7 @@ def _judge(paths: Sequence[str], options: Options) -> _Judged:
         try:
             done.reports.append((tree, netlist, check_in(tree, netlist, "", alone)[0]))
         except SettingsError as error:
-            done.errors.extend(str(replace(mistake, file=shown(tree, mistake.file))) for mistake in error.mistakes)
+            done.errors.extend(str(mistake._replace(file=shown(tree, mistake.file))) for mistake in error.mistakes)
         except IsolintError as error:
             done.errors.append(told(shown(tree, netlist), error))
     done.errors = list(dict.fromkeys(done.errors))

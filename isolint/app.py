@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import date
 from functools import partial
 from pathlib import Path
@@ -80,7 +80,7 @@ class Run:
         try:
             report = check_in(tree, inner, root, self.options)[0]
         except SettingsError as error:
-            self.errors.extend(str(replace(mistake, file=shown(tree, mistake.file))) for mistake in error.mistakes)
+            self.errors.extend(str(mistake._replace(file=shown(tree, mistake.file))) for mistake in error.mistakes)
         except NotANetlist as error:
             if doubtful:
                 self.notes.append(f"{path}: left out, it is no SPICE netlist")

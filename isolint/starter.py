@@ -10,7 +10,7 @@ from __future__ import annotations
 import posixpath
 import re
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from isolint.app import Options, locate, prepare, shown
@@ -19,6 +19,7 @@ from isolint.checking.engine import judged
 from isolint.errors import IsolintError, Place, SettingsError
 from isolint.facts.paths import FILE_NAME
 from isolint.interfaces.netnames import voltage_of_name
+from isolint.interfaces.values import Barrier, Side
 from isolint.results import Result
 from isolint.rules import RULES
 from isolint.tables import basic_string, dotted, quoted
@@ -54,7 +55,7 @@ def start(path: str, options: Options) -> Start:
     try:
         context, _ = prepare(tree, inner, root)
     except SettingsError as error:
-        raise SettingsError([replace(each, file=shown(tree, each.file)) for each in error.mistakes]) from None
+        raise SettingsError([each._replace(file=shown(tree, each.file)) for each in error.mistakes]) from None
     questions = _questions(judged(context, RULES))
     blocks = [
         [
@@ -71,7 +72,7 @@ def start(path: str, options: Options) -> Start:
         *_simulation_ground(context),
         *_supplies(context),
         *_asked(context, file, questions),
-        *_barriers(context),
+        *_barriers(context, questions),
     ]
     text = "\n\n".join("\n".join(block) for block in blocks if block) + "\n"
     return Start(shown(tree, file), text, len(questions))
@@ -93,21 +94,23 @@ def _found(context: Context) -> Iterator[str]:
         yield _comment(f"{context.named(suspect.element)}: not understood: {suspect.reason}")
 
 
+def _referenced(context: Context) -> list[Side]:
+    """The sides with a reference of their own, that of node 0 left out; the first of those that share one."""
+    found: dict[str, Side] = {}
+    for side in context.interfaces.separation.sides:
+        if not side.stated and side.reference >= 0 and context.net(side.reference) != "0":
+            found.setdefault(context.net(side.reference), side)
+    return list(found.values())
+
+
 def _sides(context: Context) -> Iterator[list[str]]:
     """Each side that has a reference of its own, as a fact."""
-    names: set[str] = set()
-    for side in context.interfaces.separation.sides:
-        if side.stated or side.reference < 0:
-            continue
-        net = context.net(side.reference)
-        if net == "0" or net in names:
-            continue
-        names.add(net)
+    for side in _referenced(context):
         told = f"# the reference of a side, from the structure and the name of the net; {side.element_count} elements"
         yield [
             told,
             f"[sides.{dotted(side.name)}]",
-            f"nets = [{basic_string(net)}]",
+            f"nets = [{basic_string(context.net(side.reference))}]",
             '# kind = "selv"  # or mains, hazardous, earth, chassis',
         ]
 
@@ -182,16 +185,29 @@ def _asks_for_records(questions: Sequence[_Question]) -> bool:
 
 def _asked(context: Context, file: str, questions: Sequence[_Question]) -> Iterator[list[str]]:
     """The questions as commented lines, one block a table so that all of them may be uncommented together."""
-    own = [question for question in questions if not question.example.startswith("[parts.")]
+    asked_below = {f"{key}." for key in map(_barrier_key, _open_barriers(context))}
+    own = [
+        question
+        for question in questions
+        if not question.example.startswith("[parts.") and not question.key.startswith(tuple(asked_below))
+    ]
     if own:
         yield ["# -- missing, the fact that settles most first: state what is right " + "-" * 18]
+    written = {f"[sides.{dotted(side.name)}]" for side in _referenced(context)}
     tables: dict[str, list[_Question]] = {}
+    bodies: dict[str, list[str]] = {}
     for question in own:
-        tables.setdefault(question.example.partition("\n")[0], []).append(question)
-    for head, members in tables.items():
+        for head, body in _tables_of(question.example):
+            # A barrier is a table of its own each time.
+            name = f"{head} {body[:1]}" if head.startswith("[[") else head
+            if head not in written:
+                tables.setdefault(name, []).append(question)
+                bodies.setdefault(name, [head]).extend(body)
+    for name, members in tables.items():
+        head, *body = bodies[name]
         lines = [_settles(members), f"# {head}"]
         seen: set[str] = set()
-        for line in (line for question in members for line in question.example.split("\n")[1:]):
+        for line in body:
             key = line.partition("=")[0].strip()
             if key not in seen:
                 seen.add(key)
@@ -202,6 +218,20 @@ def _asked(context: Context, file: str, questions: Sequence[_Question]) -> Itera
             name = posixpath.relpath(question.file, posixpath.dirname(file) or ".")
             place = _comment(f"in {name}, which `parts` above must name:")
             yield [_settles([question]), place, *(f"# {line}" for line in question.example.split("\n"))]
+
+
+def _tables_of(example: str) -> Iterator[tuple[str, list[str]]]:
+    """The tables of an example, each with its head and its lines."""
+    head = ""
+    body: list[str] = []
+    for line in example.split("\n"):
+        if line.startswith("["):
+            if head:
+                yield head, body
+            head, body = line, []
+        else:
+            body.append(line)
+    yield head, body
 
 
 def _hinted(context: Context, head: str, line: str) -> str:
@@ -229,20 +259,46 @@ def _settles(members: Sequence[_Question]) -> str:
     return _comment(f"settles {len(waiting)} open: {', '.join(waiting[:_MOST_NAMED])}{more}")
 
 
-def _barriers(context: Context) -> Iterator[list[str]]:
-    """What each barrier has to do, which no netlist can say."""
-    for barrier in context.interfaces.separation.barriers:
-        if barrier.stated >= 0 or "0" in barrier.sides:
-            continue
+def _barriers(context: Context, questions: Sequence[_Question]) -> Iterator[list[str]]:
+    """What each barrier has to do, which no netlist can say; a side that has no table above gets one here."""
+    named = {side.name for side in _referenced(context)}
+    for barrier in _open_barriers(context):
         names = ", ".join(context.circuit.path(element) for element in barrier.parts[:_MOST_NAMED])
         pair = ", ".join(basic_string(side) for side in barrier.sides)
-        yield [
-            _comment(f"what the barrier of {names} has to do"),
+        lines = [_comment(f"what the barrier of {names} has to do")]
+        waiting = [question for question in questions if question.key.startswith(f"{_barrier_key(barrier)}.")]
+        if waiting:
+            lines.append(_settles(waiting))
+        for side in context.interfaces.separation.sides:
+            if side.name in barrier.sides and not side.stated and side.name not in named:
+                named.add(side.name)
+                net = side.reference if side.reference >= 0 else min(side.nets, key=context.net)
+                lines += [f"# [sides.{dotted(side.name)}]", f"# nets = [{basic_string(context.net(net))}]"]
+        lines += [
             "# [[barriers]]",
             f"# between = [{pair}]",
             '# insulation = "basic"  # or functional, supplementary, double, reinforced',
             '# working_voltage = "50 V"  # rms',
         ]
+        known = {"between", "insulation", "working_voltage"}
+        for line in (line for question in waiting for line in list(_tables_of(question.example))[-1][1]):
+            key = line.partition("=")[0].strip()
+            if key not in known:
+                known.add(key)
+                lines.append(f"# {line}")
+        yield lines
+
+
+def _open_barriers(context: Context) -> list[Barrier]:
+    """The barriers that nobody stated anything of and that the netlist can show; none where node 0 hides the sides."""
+    separation = context.interfaces.separation
+    if any(join.node_0_only for join in separation.joins):
+        return []
+    return [barrier for barrier in separation.barriers if barrier.stated < 0 and "0" not in barrier.sides]
+
+
+def _barrier_key(barrier: Barrier) -> str:
+    return f"barriers.{quoted(' | '.join(sorted(barrier.sides, key=str.casefold)))}"
 
 
 def _comment(text: str) -> str:

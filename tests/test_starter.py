@@ -122,6 +122,39 @@ def test_a_part_without_a_record_is_asked_for_and_following_that_works(board: Pa
     assert [coupler["recognised_by"] for coupler in checked(capsys)["couplers"]] == ["record", "record"]
 
 
+def test_all_of_it_uncommented_is_sound_toml_with_each_table_once(board: Path, capsys: Captured) -> None:
+    more = "C9 GND GNDF 2.2n\nXK1 +24V RLY C1 N1 NC1 DEMO_K1\nD1 RLY +24V DR\nR9 RLY GNDF 1k\n.model DR D\n"
+    board.write_text(BOARD + more, encoding="utf-8")
+    run(["init", "board.cir"])
+    settings = board.parent / "isolint.toml"
+    document = tomllib.loads(uncommented(settings.read_text(encoding="utf-8")))
+    pairs = [barrier["between"] for barrier in document["barriers"]]
+    assert pairs == [["C1", "GNDF"], ["GND", "GNDF"]]
+    assert set(document["sides"]) == {"C1", "GND", "GNDF"}
+    assert "settles 1 open: bridge-capacitor" in settings.read_text(encoding="utf-8")
+    settings.write_text(uncommented(settings.read_text(encoding="utf-8")), encoding="utf-8")
+    checked(capsys)
+
+
+def test_a_card_with_another_number_of_pins_than_its_record_gets_a_record_to_fill_in(
+    board: Path, capsys: Captured
+) -> None:
+    board.write_text(BOARD.replace("GNDF LOCK DEMO", "GNDF LOCK B5 DEMO"), encoding="utf-8")
+    run(["init", "board.cir"])
+    text = (board.parent / "isolint.toml").read_text(encoding="utf-8")
+    record = text.split("# in parts.toml, which `parts` above must name:\n")[1].partition("\n\n")[0]
+    assert tomllib.loads(uncommented(record))["parts"]["DEMO_PT1"] == {
+        "type": "phototransistor",
+        "pins": ["anode", "cathode", "emitter", "collector", "pin5"],
+    }
+
+
+def test_the_command_to_run_next_can_be_pasted(board: Path, capsys: Captured) -> None:
+    board.rename(board.parent / "door 1.cir")
+    run(["init", "door 1.cir"])
+    assert "  isolint check 'door 1.cir'\n" in capsys.readouterr().out
+
+
 def test_sides_that_meet_in_node_0_only_are_a_question(board: Path, capsys: Captured) -> None:
     board.write_text(BOARD.replace("GNDF", "0").replace("GND", "0"), encoding="utf-8")
     run(["init", "board.cir", "--print"])

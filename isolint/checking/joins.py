@@ -48,6 +48,14 @@ def _failed(context: Context, rule: Rule, join: Join) -> Result:
     element = join.cut[0] if join.cut else next((step.element for step in join.path if step.element >= 0), None)
     where = context.place(element) if element is not None else Place(context.netlist)
     concerned = f" (concerns {', '.join(join.couplers)})" if join.couplers and not _one_net(context, join) else ""
+    if join.cut and all(_has_no_value(context, element) for element in join.cut):
+        names = ", ".join(context.circuit.path(element) for element in join.cut)
+        text = (
+            f"sides {' and '.join(join.sides)} are joined unless {names} amounts to {show(_limit(context), 'ohm')} or "
+            f"more, and its value can't be told: {path_words(context, join)}{concerned}"
+        )
+        remedy = f"give {context.named(join.cut[0])} a value that can be read, or remove it"
+        return context.result(rule, "open", text, where, join.subject, related=_chain(context, join), remedy=remedy)
     return context.result(
         rule,
         "fail",
@@ -59,6 +67,15 @@ def _failed(context: Context, rule: Rule, join: Join) -> Result:
         related=_chain(context, join),
         remedy=_cure(context, join),
     )
+
+
+def _has_no_value(context: Context, element: int) -> bool:
+    """Whether an element is a resistor of which nobody says how many ohms; it counts as 0 ohm, and proves nothing."""
+    circuit = context.circuit
+    if circuit.letter(element) != "R" or circuit.value(element) is not None:
+        return False
+    written = circuit.tail(element)
+    return not any(isinstance(written.get(key), float | int) for key in ("r", "resistance"))
 
 
 def _node_0(context: Context, rule: Rule, join: Join) -> Result:
@@ -327,10 +344,11 @@ def unknown_results(context: Context, rule: Rule) -> Iterable[Result]:
             known = recognition.unknown.get(element)
             reason = known.reason if known is not None else "what controls it lies on another side than its output"
             example = known.example if known is not None else f'[elements."{path}"]\nordinary = true'
-            text = (
-                f"{path} touches sides {' and '.join(join.sides)} ({path_words(context, join)}) and is not "
-                f"understood: {reason}"
-            )
+            # Of several such parts the path tells one.
+            on_path = any(step.element == element for step in join.path)
+            pins = dict.fromkeys(map(context.net, context.circuit.pins(element)))
+            way = path_words(context, join) if on_path else f"nets {', '.join(pins)}"
+            text = f"{path} touches sides {' and '.join(join.sides)} ({way}) and is not understood: {reason}"
             yield _open(context, rule, element, text, example, _chain(context, join))
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shlex
+
 import click
 
 from isolint.cli.streams import deliver, store
@@ -27,6 +29,6 @@ def init(netlist: str, only_print: bool, root: str | None) -> int:
     number = "1 question" if made.questions == 1 else f"{made.questions} questions"
     deliver(
         f"{terminal(made.file)}: written, with {number}; answer them from the top and run\n"
-        f"  isolint check {terminal(netlist)}\n"
+        f"  isolint check {'-- ' if netlist.startswith('-') else ''}{terminal(shlex.quote(netlist))}\n"
     )
     return 0

@@ -25,7 +25,11 @@ def smallest_cut(graph: Graph, found: Between, ends: Terminals, limit: float) ->
         cut += group if len(group) == 1 else _cut_of_group(graph, group, ends, limit)
     spared = _spared(graph, found.links, cut, ends, limit)
     left = set(spared)
-    return [link for link in cut if link not in left], spared
+    blamed = [link for link in cut if link not in left]
+    if all(graph.links.kinds[link] == RESISTOR and graph.links.ohms[link] >= limit for link in blamed):
+        # None of them joins by itself: what remained would be blamed for what all of them amount to.
+        return cut, []
+    return blamed, spared
 
 
 def _cut_of_group(graph: Graph, group: Sequence[int], ends: Terminals, limit: float) -> list[int]:

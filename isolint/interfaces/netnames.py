@@ -42,6 +42,9 @@ _NO_GROUND = frozenset((
     "v", "net", "to",
 ))  # fmt: skip
 _GROUND = re.compile(r"(?P<before>[a-z0-9]*?)gnd(?P<behind>[a-z0-9]*)|vss[a-z]{0,3}\d*|0v[a-z]{0,4}|earth|ground")
+GROUND_HINTS = ("gnd", "vss", "0v", "earth", "ground", "com", "rtn", "ret")
+"""Whatever `is_ground_name` calls a reference, node 0 apart, holds one of these in lower case."""
+
 _EARTH = frozenset(("pe", "fe", "earth", "chassis", "chas", "shield", "shld", "frame", "chgnd", "egnd", "fgnd"))
 _RETURN = frozenset(("com", "common", "rtn", "ret", "return"))
 

@@ -63,12 +63,14 @@ class Situation(NamedTuple):
 
 @dataclass(slots=True)
 class Party:
-    """One party: its name, the stated sides that it stands for, and the nets that it is known by."""
+    """One party: its name, the stated sides that it stands for, the nets that it is known by, and the field lines that
+    drive its LEDs, which hold nothing else to it and return nowhere."""
 
     key: Key
     name: str
     stated: tuple[str, ...] = ()
     roots: list[int] = field(default_factory=list)
+    lines: list[int] = field(default_factory=list)
 
 
 class Parties:
@@ -162,7 +164,8 @@ def _fact_labels(links: Links, holders: Holders) -> dict[int, str]:
 
 
 def hold(graph: Graph, parties: Iterable[Party], gone: int) -> tuple[dict[int, int], set[int]]:
-    """Which party holds a net, growing from the nets it is known by over facts, then over sources with a voltage.
+    """Which party holds a net, growing from the nets it is known by and its lines over facts, then over sources with a
+    voltage.
 
     Gives the owner by net as position in `parties`, and the links passed on the way. A net goes to the first that
     comes, so a source between two references stays a link between two parties. The net `gone` holds nothing.
@@ -170,7 +173,7 @@ def hold(graph: Graph, parties: Iterable[Party], gone: int) -> tuple[dict[int, i
     owner: dict[int, int] = {}
     passed: set[int] = set()
     for position, party in enumerate(parties):
-        for net in party.roots:
+        for net in (*party.roots, *party.lines):
             if net in graph.at and net != gone:
                 owner.setdefault(net, position)
     for kinds in ((FACT,), (FACT, SOURCE)):

@@ -10,12 +10,14 @@ from collections.abc import Sequence
 
 from isolint.circuit import Circuit
 from isolint.facts.facts import NOTHING
-from isolint.interfaces.classify import COUPLER_TYPES, Classifier, coupler_type, name_hint
+from isolint.facts.matching import compile_pattern
+from isolint.interfaces.classify import COUPLER_TYPES, Classifier, coupler_type, name_hint, named_groups
 from isolint.interfaces.contradiction import contradiction
 from isolint.interfaces.pinsets import unjudged_channels
 from isolint.interfaces.structure import Structure
 from isolint.interfaces.values import Contradiction, Part, Recognition, Unknown
 from isolint.parts import PartRecord, derive_channels, derive_groups, groups_of, role_of
+from isolint.tables import basic_string
 
 __all__ = ["COUPLER_TYPES", "Classifier", "name_hint", "recognise"]
 
@@ -39,10 +41,11 @@ def recognise(circuit: Circuit, classifier: Classifier) -> Recognition:
     unknown: dict[int, Unknown] = {}
     suspects: list[Unknown] = []
     contradictions: list[Contradiction] = []
-    for element in circuit.elements():
+    declared = _declared(circuit, classifier)
+    others = circuit.letters() - (CONDUCTORS - _LINES)
+    for element in sorted({*circuit.elements_of(others), *declared}):
         letter = circuit.letter(element)
-        declared = classifier.says_what and _is_declared(circuit, classifier, element)
-        if letter in CONDUCTORS and not declared and not (letter in _LINES and _has_name(circuit, classifier, element)):
+        if letter in _LINES and element not in declared and not _has_name(circuit, classifier, element):
             continue
         found = _take(circuit, classifier, element)
         if isinstance(found, Part):
@@ -61,6 +64,15 @@ def recognise(circuit: Circuit, classifier: Classifier) -> Recognition:
         elif letter not in CONDUCTORS or letter in _DECLARABLE:
             ordinary.add(element)
     return Recognition(parts, frozenset(ordinary), unknown, tuple(suspects), tuple(contradictions))
+
+
+def _declared(circuit: Circuit, classifier: Classifier) -> set[int]:
+    """The elements that some fact calls what they are."""
+    found: set[int] = set()
+    for name, row in classifier.facts.elements.rows.items():
+        if {"part", "type", "ordinary"} & row.keys():
+            found |= circuit.elements_like(name.casefold(), compile_pattern(name), "path" if "." in name else "last")
+    return {element for element in found if _is_declared(circuit, classifier, element)}
 
 
 def _is_declared(circuit: Circuit, classifier: Classifier, element: int) -> bool:
@@ -121,7 +133,7 @@ def _doubtful(circuit: Circuit, classifier: Classifier, element: int) -> Unknown
         text = f"its subcircuit has the structure of a coupler, but its name {says}"
         return Unknown(element, path, text, _type_example(path, guess), guess)
     if hint is not None and (len(body.groups) > 1 or header.unreadable):
-        why = "can't be read" if header.unreadable else "has not the structure of one"
+        why = "can't be read" if header.unreadable else "and the names of its ports don't show it"
         guess = hint or "phototransistor"
         text = f"its name {name} suggests a coupler or other barrier part, but its subcircuit {why}"
         return Unknown(element, path, text, _type_example(path, guess), guess)
@@ -151,7 +163,10 @@ def _by_record(circuit: Circuit, element: int, record: PartRecord, how: str) -> 
     count = len(circuit.pins(element))
     if len(record.pins) != count:
         text = f"the card has {count} pins, its record {record.name} names {len(record.pins)}"
-        example = f'[parts."{record.name}"]\npins = [{count} names in the order of the card]'
+        named = (*record.pins, *(f"pin{number}" for number in range(len(record.pins) + 1, count + 1)))[:count]
+        pins = ", ".join(map(basic_string, named))
+        lines = f'type = "{record.type}"\npins = [{pins}]  # {count} names in the order of the card'
+        example = f'[parts."{record.name}"]\n{lines}'
         return Unknown(element, path, text, example, record.type)
     roles = tuple(role_of(pin, record.type) for pin in record.pins)
     return Part(element, path, record.type, record, roles, groups_of(record), how, record.name)
@@ -184,7 +199,8 @@ def _by_structure(circuit: Circuit, classifier: Classifier, element: int, kind: 
         return unknown(f"it is taken for a {kind}, but its subcircuit joins all its pins")
     roles = _roles(body, ports, kind)
     channels: tuple[tuple[str, tuple[int, ...], tuple[int, ...]], ...] = ()
-    groups = body.groups
+    # What a model need not join (an input pin to its ground over 1 Mohm), its names may.
+    groups = (kind not in COUPLER_TYPES and named_groups(body, ports, kind)) or body.groups
     if kind in COUPLER_TYPES:
         output = {"output"} if kind == "logic-output" else {"collector", "emitter"}
         bidirectional = any(body.is_bidirectional(group) for group in groups)

@@ -12,8 +12,8 @@ from isolint.circuit.connectivity import Islands
 from isolint.facts import Facts
 from isolint.facts.matching import compile_pattern, is_pattern
 from isolint.interfaces.conduction import FACT, UNKNOWN, Links, groups_of
+from isolint.interfaces.netnames import GROUND_HINTS, is_ground_name, own_name
 from isolint.interfaces.values import Part, Recognition
-from isolint.interfaces.walk import is_ground_name
 
 NONE = -1
 SUPPLY_GROUND, STATED_NET, GROUND_NAME = range(3)
@@ -36,18 +36,18 @@ class Holders:
     conflicts: list[tuple[int, str, str]] = field(default_factory=list)
 
 
-def find_holders(circuit: Circuit, facts: Facts, links: Links) -> Holders:
+def find_holders(circuit: Circuit, facts: Facts, links: Links, recognition: Recognition) -> Holders:
     """Look up every net's name in the facts and add the links that facts make."""
     holders = Holders(simulation_ground=simulation_ground(circuit, facts))
     off = holders.simulation_ground
     _stated_sides(circuit, facts, holders)
     without_ground: dict[str, int] = {}
     fed: list[tuple[int, str]] = []
-    for net in circuit.nets():
+    for net in _spoken_of(circuit, facts):
         if net == off:
             continue
         name = circuit.net_name(net)
-        if net not in holders.references and is_ground_name(name):
+        if net not in holders.references and is_ground_name(name) and not _is_pole(circuit, recognition, net):
             holders.references[net] = GROUND_NAME
         supply = facts.supply(name)
         if supply is not None:
@@ -86,6 +86,46 @@ def find_holders(circuit: Circuit, facts: Facts, links: Links) -> Holders:
     return holders
 
 
+def grounds_by_name(circuit: Circuit) -> list[int]:
+    """The nets that a name calls a reference, ascending."""
+    zero = circuit.find_net("0")
+    named = {*circuit.nets_holding(GROUND_HINTS), *(() if zero is None else (zero,))}
+    return sorted(net for net in named if is_ground_name(circuit.net_name(net)))
+
+
+def _spoken_of(circuit: Circuit, facts: Facts) -> list[int]:
+    """The nets that a fact about supplies or ports means, or a name calls a reference; ascending."""
+    found = set(grounds_by_name(circuit))
+    for rows in (facts.supplies.rows, facts.outputs.rows, facts.inputs.rows):
+        for name in rows:
+            found.update(circuit.nets_like(name.casefold(), compile_pattern(name)))
+    return sorted(found)
+
+
+def named_nets(circuit: Circuit, facts: Facts) -> list[int]:
+    """All nets of which a fact or a name says what holds them."""
+    found = set(_spoken_of(circuit, facts))
+    for side in facts.sides.values():
+        for written in side.nets.value if side.nets is not None else ():
+            found.update(_nets_named(circuit, written))
+    for row in facts.supplies.rows.values():
+        ground = row.get("ground")
+        net = None if ground is None else circuit.find_net(str(ground.value))
+        found.update(() if net is None else (net,))
+    return sorted(found)
+
+
+def _is_pole(circuit: Circuit, recognition: Recognition, net: int) -> bool:
+    """Whether a net is called COM after the pole of the relay that it leads to, and is no return of anything."""
+    if own_name(circuit.net_name(net)) != "com":
+        return False
+    touching = list(circuit.elements_at(net))
+    parts = [(recognition.parts.get(element), pin) for element, pin in touching]
+    return len(touching) <= 2 and any(
+        part is not None and part.type == "relay" and part.roles[pin] == "contact" for part, pin in parts
+    )
+
+
 def _side_naming(facts: Facts, written: str) -> str | None:
     """The side whose stated nets hold this name, though no card has it."""
     for name, side in facts.sides.items():
@@ -116,8 +156,7 @@ def _stated_sides(circuit: Circuit, facts: Facts, holders: Holders) -> None:
 
 def _nets_named(circuit: Circuit, written: str) -> list[int]:
     if is_pattern(written):
-        regex = compile_pattern(written)
-        return [net for net in circuit.nets() if regex.match(circuit.net_name(net).casefold())]
+        return circuit.nets_like(written.casefold(), compile_pattern(written))
     found = circuit.find_net(written)
     return [] if found is None else [found]
 
@@ -137,10 +176,12 @@ def find_return(
     start: Iterable[int],
     blocked: Collection[int] = (),
     barred: Collection[int] = (),
+    avoid: int = NONE,
 ) -> Return:
     """The nearest reference of a port group, over elements of its own islands (a bleeder leads to no reference).
 
     blocked: nets of the part's other groups, passed only where they are references. barred: links not to go through.
+    avoid: a reference that is taken only where no other is as near.
     A supply is as far as a walk goes; its stated ground is one step away. Parts that nobody explained are not passed.
     """
     circuit = links.circuit
@@ -153,7 +194,7 @@ def find_return(
     while level:
         found = [net for net in level if net in holders.references]
         if found:
-            best = min(found, key=lambda net: (holders.references[net], circuit.net_name(net).casefold()))
+            best = min(found, key=lambda net: (net == avoid, holders.references[net], circuit.net_name(net).casefold()))
             return Return(best, distance)
         if touches_off:
             return Return(off, distance)

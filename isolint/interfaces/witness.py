@@ -10,6 +10,8 @@ from isolint.facts import Facts
 from isolint.interfaces.conduction import FACT, UNKNOWN
 from isolint.interfaces.cut import smallest_cut
 from isolint.interfaces.graph import Between, Graph, Terminals, contacts, shortest_path
+from isolint.interfaces.lines import beside
+from isolint.interfaces.netnames import is_supply_name
 from isolint.interfaces.parties import Facing, Pair, Parties, Party, Situation
 from isolint.interfaces.references import group_label
 from isolint.interfaces.values import Join, JoinRule, Step
@@ -35,7 +37,11 @@ def join_of_pair(
     links = situation.links
     cut, spared = smallest_cut(graph, found, ends, situation.limit)
     path, ohms, is_low = _path(situation, graph, pair, found, spared, ends, held)
-    rule: JoinRule = "ground-tie" if is_low else _rule(situation, graph, found, cut, ends, path)
+    # A path at or above the limit is one of several that join only together.
+    together = not is_low and ohms >= situation.limit
+    rule: JoinRule = (
+        "ground-tie" if is_low else _rule(situation, graph, pair, found, cut, ends, () if together else path)
+    )
     if strangers:
         # Not proven, so no rule's own fault yet: it is known by the parts that nobody explained.
         rule = "bridge-conducting"
@@ -53,7 +59,7 @@ def join_of_pair(
         path=path,
         cut=elements,
         subject=_subject(situation, pair, rule, names, elements),
-        resistance=ohms,
+        resistance=found.ohms if together else ohms,
         level=level_between(situation.facts, pair.one.stated, pair.other.stated),
         node_0_only=False,
         couplers=couplers(pair.facings),
@@ -73,6 +79,7 @@ def _path(
 ) -> tuple[tuple[Step, ...], float, bool]:
     """The shortest path, its ohms, and whether it ties the two references below 10 ohm."""
     allowed = set(found.links) | held | _within(graph, ends)
+    allowed |= beside(graph, ends, [*pair.one.lines, *pair.other.lines], {*found.links, *found.harmless})
     # High resistances beside the true join are not what the engineer should look at.
     usable = allowed.difference(spared)
     references = [
@@ -112,19 +119,44 @@ def _references(situation: Situation, party: Party, ends: Terminals, side: int) 
     return [net for net in roots if net not in situation.holders.supplies] or roots
 
 
+def _is_earth(facts: Facts, name: str) -> bool:
+    side = facts.side(name)
+    return side is not None and side.kind is not None and side.kind.value in ("earth", "chassis")
+
+
 def _rule(
-    situation: Situation, graph: Graph, found: Between, cut: Sequence[int], ends: Terminals, path: Sequence[Step]
+    situation: Situation,
+    graph: Graph,
+    pair: Pair,
+    found: Between,
+    cut: Sequence[int],
+    ends: Terminals,
+    path: Sequence[Step],
 ) -> JoinRule:
-    """`supply-shared` where all that one side has to do with the fault is a supply; else `bridge-conducting`."""
+    """`supply-shared` where all that one side has to do with the fault is a supply; else `bridge-conducting`.
+
+    path: the way that tells it by itself; () where the links of the cut join only together.
+    """
     holders, links = situation.holders, situation.links
+    name = situation.links.circuit.net_name
+
+    def is_supply(net: int) -> bool:
+        known = net in holders.supplies or net in links.sources or is_supply_name(name(net))
+        return known and net not in holders.references
+
     elements = {step.element for step in path}
-    on_path = [link for link in cut if links.elements[link] in elements] or list(cut)
-    touched = contacts(graph, found.links, ends, on_path[0], cut) if on_path else set()
+    on_path = [link for link in cut if links.elements[link] in elements][:1] or cut
+    touched = {net for link in on_path for net in contacts(graph, found.links, ends, link, cut, is_supply)}
+    if any(
+        party.stated and all(_is_earth(situation.facts, name) for name in party.stated)
+        for party in (pair.one, pair.other)
+    ):
+        # Nothing on earth is fed: what leads there from a supply is a clamp or a stray.
+        return "bridge-conducting"
+    free = any(net not in ends.owner for net in touched)
     for side in (ends.one, ends.other):
         nets = [net for net in touched if ends.owner.get(net) == side]
-        if nets and all(
-            net not in holders.references and (net in holders.supplies or net in links.sources) for net in nets
-        ):
+        if (nets or free) and all(is_supply(net) for net in nets):
             return "supply-shared"
     return "bridge-conducting"
 

@@ -155,3 +155,42 @@ def test_all_barriers_that_return_to_a_declared_node_0_are_one_open_result() -> 
     assert [len(opened.related), opened.where.line] == [2, 4]
     kinds_found = sorted(result.kind for result in results if result.rule in BARRIER)
     assert kinds_found == ["notApplicable", "notApplicable", "open"]
+
+
+@pytest.mark.parametrize("card", ["R9 GND GNDB {RX}", "R9 GND GNDB", "R9 A OUT {RX}"])
+def test_a_resistor_across_whose_value_nobody_can_tell_is_open_and_no_tie(card: str) -> None:
+    results = core(f"{SOUND}{card}\n")
+    assert [(result.kind, result.where.line) for result in results if result.kind in ("fail", "open")] == [("open", 5)]
+    (result,) = [result for result in results if result.kind == "open"]
+    assert "are joined unless R9 amounts to 1 Mohm or more, and its value can't be told" in result.message
+
+
+def test_a_resistor_without_a_value_beside_a_proven_tie_excuses_nothing() -> None:
+    assert kinds(core(f"{SOUND}R8 GND GNDB 0\nR9 GND GNDB {{RX}}\n"), "ground-tie") == ["fail"]
+
+
+MAINS = """* A mains detector whose supply and relay nobody explained, invented for the tests
+R1 L DA 66k
+D1 N DA DX
+XU1 DA N GND OUT DEMO_PT1
+R2 VCC OUT 47k
+XPS1 L N VCC GND DEMO_PSU9
+R8 N MB 4.7Meg
+R9 MB GND 4.7Meg
+.model DX D
+"""
+
+
+def test_a_bleeder_beside_a_part_that_nobody_explained_proves_no_tie() -> None:
+    results = [result for result in core(MAINS, "") if result.rule in (*BARRIER, "part-unknown")]
+    assert [(result.rule, result.kind) for result in results if result.kind in ("fail", "open")] == [
+        ("part-unknown", "open")
+    ]
+
+
+def test_each_of_two_unexplained_parts_across_is_shown_with_its_own_nets() -> None:
+    two = [
+        result.message for result in core(f"{MAINS}XK1 VCC KC L HEAT DEMO_KX9\n", "") if result.rule == "part-unknown"
+    ]
+    assert "(GND - XPS1 - N)" in two[0] or "(N - XPS1 - GND)" in two[0]
+    assert "(nets VCC, KC, L, HEAT)" in two[1]

@@ -212,3 +212,19 @@ def test_facts_are_printed_with_their_origin(monkeypatch: pytest.MonkeyPatch, ca
     monkeypatch.setattr(app, "facts", facts)
     assert run(["facts", "board.cir"]) == 0
     assert capsys.readouterr().out == "environment.duty = 1  # default for board.cir\n"
+
+
+def test_facts_about_names_that_are_not_in_the_netlist_are_marked(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Captured
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "board.cir").write_text("* invented\nR1 OUT GND 1k\n", encoding="utf-8")
+    (tmp_path / "isolint.toml").write_text(
+        '[elements."R*"]\npower = "1 W"\n[elements.R11]\npower = "2 W"\n[signals.OUTT]\nrate = "9600 baud"\n',
+        encoding="utf-8",
+    )
+    assert run(["facts", "board.cir"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert 'elements."R*".power = "1 W"  # isolint.toml' in lines
+    assert 'elements."R11".power = "2 W"  # isolint.toml, matches nothing in this netlist' in lines
+    assert 'signals."OUTT".rate = "9600 baud"  # isolint.toml, matches nothing in this netlist' in lines

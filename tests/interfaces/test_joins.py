@@ -15,6 +15,7 @@ from tests.interfaces.boards import (
     SIDES,
     bleeder,
     joins_of,
+    nets_of,
     path_of,
     sides_of,
 )
@@ -431,3 +432,45 @@ def test_the_same_input_gives_the_same_text_whatever_the_hash_seed() -> None:
         for seed in ("1", "2")
     }
     assert len(texts) == 1
+
+
+# -- a relay's pole called COM -------------------------------------------------------------------------------------
+
+RELAY = "XK9 V24F RK COM NO DEMO_RELAY\nD91 RK V24F DX\nR90 RK GNDF 1k\nR91 COM V24F 100\n.model DX D\n"
+
+
+def test_a_relay_that_switches_its_own_side_at_a_pole_called_com_is_no_join() -> None:
+    assert joins_of(BOARD + RELAY + "R92 NO GNDF 1k\n", SIDES) == []
+    (text,) = joins_of(BOARD + RELAY + "R92 NO GND 1k\n", SIDES)
+    assert text.startswith("supply-shared field | logic: ")
+
+
+def test_a_return_called_com_is_a_reference_though_a_relay_switches_it() -> None:
+    returns = "R93 COM X 1k\nR94 COM Y 1k\n"
+    assert joins_of(BOARD + RELAY.replace("R91 COM V24F 100\n", returns), SIDES) == []
+    assert nets_of(BOARD + RELAY.replace("R91 COM V24F 100\n", returns), SIDES)["COM"] >= {"COM", "NO"}
+
+
+def test_high_resistances_that_join_only_together_are_one_bridge_of_all_of_them() -> None:
+    two = BOARD + "R97 GND GNDF 2meg\nR98 A1 DI1 2meg\n"
+    assert joins_of(two, SIDES + SUPPLIES) == []
+    board = two + "R99 V24F V3V3 2meg\n"
+    (join,) = sides_of(board, SIDES + SUPPLIES)[1].joins
+    assert joins_of(board, SIDES + SUPPLIES) == ["bridge-conducting field | logic: R97,R98,R99"]
+    assert join.resistance == pytest.approx(2e6 / 3)
+
+
+# -- what a supply shares, and what it does not -----------------------------------------------------------------------
+
+
+def test_a_pull_up_on_a_supply_of_which_only_the_name_is_known_is_one_shared_supply() -> None:
+    bare = "XU1 A GNDF DI GND DEMO_PT\nR1 24V_F A 2k2\nR2 {} DI 10k\nR3 5V GND 10k\nR4 24V_F GNDF 10k\n"
+    assert joins_of(bare.format("5V")) == []
+    assert joins_of(bare.format("24V_F")) == ["supply-shared GND | GNDF: R2"]
+
+
+def test_a_clamp_from_a_supply_to_earth_is_a_bridge() -> None:
+    earth = SIDES + '[sides.earth]\nnets = ["PE"]\nkind = "earth"\n'
+    assert joins_of(BOARD + "R98 PE SHIELD 1\n", earth + SUPPLIES) == []
+    clamp = BOARD + "R98 PE SHIELD 1\nD99 PE V24F DX\n.model DX D\n"
+    assert joins_of(clamp, earth + SUPPLIES) == ["bridge-conducting earth | field: D99"]

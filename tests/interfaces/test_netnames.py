@@ -1,8 +1,10 @@
 from __future__ import annotations
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from isolint.interfaces.netnames import is_ground_name, is_supply_name, own_name, voltage_of_name
+from isolint.interfaces.netnames import GROUND_HINTS, is_ground_name, is_supply_name, own_name, voltage_of_name
 
 
 @pytest.mark.parametrize(
@@ -82,3 +84,14 @@ def test_a_signal_is_no_reference_by_its_name(name: str) -> None:
 def test_a_path_is_cut_off_and_a_decimal_point_is_none() -> None:
     names = ("Xch1.n3", "x1.Xb.N3", "/MCU/n3", "Xch1./o", "V3.3", "+3.3V", "Q.1")
     assert [own_name(name) for name in names] == ["n3", "n3", "n3", "o", "v3.3", "+3.3v", "q.1"]
+
+
+_WORDS = ("gnd", "GND", "agnd", "vss", "VSSA", "0v", "0V", "earth", "ground", "com", "rtn", "return", "ret", "common")
+_PIECES = (*_WORDS, "24v", "5V", "_", "-", "/", "X1.", "!")
+pieces = st.one_of(st.sampled_from(_PIECES), st.text("gndvs0e_", max_size=3))
+
+
+@given(st.lists(pieces, max_size=5).map("".join))
+def test_whatever_is_called_a_reference_holds_a_hint(name: str) -> None:
+    if name != "0" and is_ground_name(name):
+        assert any(hint in name.casefold() for hint in GROUND_HINTS)
