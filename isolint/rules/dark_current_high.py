@@ -122,7 +122,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     resistor = _resistor(context, channel, worst)
     remedy = ""
     if verdict.kind == "fail":
-        remedy = "a smaller load resistor, or a part with less dark current"
+        remedy = f"{_bleeder(context, channel, worst)}, or a part with less dark current"
         if resistor is not None:
             cure = context.resistor_that_cures(
                 resistor, lambda other: measure(WORST, other)[0] >= REQUIRED, larger=False
@@ -140,6 +140,26 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         remedy=remedy,
         chain=channel.load.elements,
     )
+
+
+def _bleeder(context: Context, channel: Channel, worst: OffLevel) -> str:
+    """What takes the dark current past what reads the output: a resistor at the transistor's base or gate, else a load.
+
+    Where the output takes away what a transistor needs, only the load can give more.
+    """
+    circuit, receiver = context.circuit, worst.receiver
+    transistors = [receiver.element] if receiver.kind in ("bjt", "mos") else []
+    if receiver.kind == "input":
+        inner = set(channel.load.inner) - {receiver.net}
+        transistors = [
+            element
+            for element in channel.load.elements
+            if circuit.letter(element) in "QM" and circuit.pins(element)[1] in inner
+        ]
+    if not transistors or (receiver.kind != "input" and worst.at_least):
+        return "a smaller load resistor"
+    ends = "from base to emitter" if circuit.letter(transistors[0]) == "Q" else "from gate to source"
+    return f"a resistor, or a smaller one, {ends} of {context.named(transistors[0])}"
 
 
 def _resistor(context: Context, channel: Channel, worst: OffLevel) -> int | None:

@@ -16,9 +16,9 @@ LED that should be dark. A sensitive coupler then stays on, or oscillates betwee
 
 Each state is solved at worst case, with the off leakage of outputs and lines. Transistor outputs: the state with most
 LED current is the on state; any other is on if the output current available is at least the one required (margin
-1.00). Logic outputs: on at `recommended_current_min` or `threshold_current`. A state that is not on must be off:
-forward voltage at most the record's `off_voltage` or current at most its `off_current`. Where a transistor's record
-has neither,
+1.00). Logic outputs: on at `recommended_current_min` or `threshold_current`. Where outputs or lines switch the LED,
+not all states may be on. A state that is not on must be off: forward voltage at most the record's `off_voltage` or
+current at most its `off_current`. Where a transistor's record has neither,
 
     I_off = IF_off ratio_max D_IF D_VCE D_T + I_dark(T)
 
@@ -106,6 +106,8 @@ from isolint.units import show
 from isolint.worstcase.terms import WORST, Setting, Term, unique
 
 REQUIRED = 1.0
+DARK_CURRENT = "dark-current-high"
+PORT = "driver-port-overloaded"
 
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
@@ -130,8 +132,19 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         worst = min(margins, key=lambda item: item.margin)
         return worst.margin, unique([*worst.terms, *(term for item in margins for term in item.terms)])
 
-    verdict = decide(measure, "at_least", REQUIRED)
     worst = min(found, key=lambda item: item.margin)
+    if _is_never_off(found):
+        if any(use.kind == "voltage_max" and use.margin < REQUIRED for use in context.analysis.port_uses(channel)):
+            text = f"{channel.subject}: no state puts its LED out, since an output can't follow its supply"
+            yield context.channel_result(RULE, channel, "notApplicable", text, blocked_by=PORT)
+            return
+        yield _never_off(context, channel, max(found, key=lambda item: item.off))
+        return
+    verdict = decide(measure, "at_least", REQUIRED)
+    if verdict.kind == "open" and worst.by == "level" and _is_dark_current_enough(context, channel):
+        text = f"{channel.subject}: its dark current alone is not surely harmless"
+        yield context.channel_result(RULE, channel, "notApplicable", text, blocked_by=DARK_CURRENT)
+        return
     evidence = [item for state in found[:1] if state is not worst for item in _evidence(context, channel, state)]
     evidence = [*_evidence(context, channel, worst), *evidence]
     evidence.append(single(f"margin, {worst.run.words}", "margin", "1", worst.margin, "min", limit=at_least(REQUIRED)))
@@ -151,6 +164,48 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         remedy=remedy,
         chain=channel.drive.elements,
     )
+
+
+def _is_never_off(found: Sequence[StateMargin]) -> bool:
+    """Whether outputs and lines switch an LED that every state of theirs surely lights.
+
+    Sources of the netlist don't count: a step of a supply or a ripple is no signal.
+    """
+    switched = any(key >= 0 for item in found for key in item.run.state)
+    return switched and all(item.off < REQUIRED <= item.on for item in found)
+
+
+def _never_off(context: Context, channel: Channel, darkest: StateMargin) -> Result:
+    """The result of an LED that is on in every state, about the state in which it gets least."""
+
+    def measure(setting: Setting) -> tuple[float, Sequence[Term]]:
+        margins = state_margins(context.analysis, channel, setting)
+        return max(item.off for item in margins), unique(term for item in margins for term in item.terms)
+
+    verdict = decide(measure, "at_least", REQUIRED)
+    amps, least = darkest.run.most_current, darkest.run.least_current
+    text = (
+        f"no state of its drive puts the LED out: with {darkest.run.words} it still gets {show(least.value, 'A')} to "
+        f"{show(amps.value, 'A')} ({amps.corner})"
+    )
+    evidence = _evidence(context, channel, darkest)
+    evidence.append(single("margin", "margin", "1", darkest.off, "min", limit=at_least(REQUIRED)))
+    return context.judged(
+        RULE,
+        channel,
+        verdict,
+        text,
+        None,
+        evidence=evidence,
+        margin=Margin(darkest.off, REQUIRED),
+        remedy=_remedy(context, channel, darkest) if verdict.kind == "fail" else "",
+        chain=channel.drive.elements,
+    )
+
+
+def _is_dark_current_enough(context: Context, channel: Channel) -> bool:
+    """Whether the dark current alone, at worst, already spoils the level: then it is no matter of the LED."""
+    return min(level.margin for level in context.analysis.dark_levels(channel)) < REQUIRED
 
 
 def _words(context: Context, found: StateMargin) -> str:

@@ -13,7 +13,8 @@ input floats when the coupler is off.
 
 The output is closed with 1 ohm and the load network solved nominally. The rule fails when no current above 1 nA
 flows: nothing feeds the output, or nothing takes its current. A pull-up inside the receiver counts when it is stated
-(`inputs."NET".pull_up`).
+(`inputs."NET".pull_up`). A pull-up to a net that nothing feeds is open rather than a failure where no supply of that
+side is known: the net may be a supply that nobody stated.
 
 ```toml
 [outputs."DRIVE"]
@@ -71,7 +72,7 @@ A pull-up on another board.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
@@ -115,6 +116,15 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         raise Lacking(
             f"nothing on the board feeds net {name}; whether {other} has a pull-up inside nobody says", [fact]
         )
+    unnamed = _perhaps_supply(context, channel, nets)
+    if unnamed is not None:
+        resistor, supply = context.circuit.path(unnamed[0]), context.net(unnamed[1])
+        fact = context.lookup.missing(f'supplies."{supply}".voltage', f'[supplies."{supply}"]\nvoltage = "5 V"')
+        raise Lacking(
+            f"{resistor} leads from net {name} to net {supply}, which nothing in this netlist feeds; whether it is a "
+            "supply nobody says",
+            [fact],
+        )
     why = f"nothing feeds its output: no current can flow through net {name} when it conducts"
     remedy = f'fit a pull-up from net {name} to the supply of its own side, or state inputs."{name}".pull_up'
     if not inner:
@@ -131,12 +141,32 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     )
 
 
+def _perhaps_supply(context: Context, channel: Channel, nets: Sequence[int]) -> tuple[int, int] | None:
+    """A resistor at the output and the net at its other end, which may be a supply that nobody named.
+
+    None where the output's side has a supply that is known: then a pull-up that leads elsewhere is the fault.
+    """
+    separation, held = context.interfaces.separation, context.lookup.walker.held
+    side = separation.side_of_net.get(nets[0])
+    own = separation.sides[side].nets if side is not None else ()
+    if any(known is not None and known.kind == "supply" for known in map(held, own)):
+        return None
+    for element in channel.load.elements:
+        pins = context.circuit.pins(element)
+        if context.circuit.letter(element) != "R" or set(nets).isdisjoint(pins):
+            continue
+        for net in pins:
+            if net not in nets and held(net) is None:
+                return element, net
+    return None
+
+
 RULE = Rule(
     slug="load-missing",
     group="load",
     level="error",
     page=__doc__,
-    facts=("inputs.*.pull_up",),
+    facts=("inputs.*.pull_up", "supplies.*.voltage"),
     judge=judge,
     needs=("load",),
     blocks=("load",),

@@ -93,6 +93,11 @@ class Assembly:
         self.terms.append(term)
         return len(self.terms) - 1
 
+    def share_of(self, name: str) -> Callable[[Sequence[float]], float]:
+        """1 and the term of a name, as a function of a vector; 1 where there is no such term."""
+        index = next((index for index, term in enumerate(self.terms) if term.name == name), -1)
+        return lambda vector: 1.0 + vector[index] if index >= 0 else 1.0
+
     def nominal(self, setting: Setting) -> list[float]:
         """The nominal value of every term, or the nearest one in a setting."""
         return [min(max(term.nominal, low), high) for term in self.terms for low, high in (setting.range(term),)]

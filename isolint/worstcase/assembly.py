@@ -373,13 +373,13 @@ class Assembler:
         if part.type == "relay" and len(pins) == 2:
             coil = None if part.record is None else part.record.coil
             if coil is None or coil.resistance is None:
-                raise Lacking(f"the coil resistance of {part.path} is not known")
+                raise lacking_coil(self.lookup, part, "resistance", "resistance", "1440 ohm")
             cold = coil.resistance
             drift = COPPER if coil.temperature_coefficient is None else coil.temperature_coefficient
             at = COIL_TEMPERATURE if coil.temperature is None else coil.temperature
             spread = coil.tolerance or Interval(0.0, 0.0)
             middle, key = min(max(0.0, spread.low), spread.high), f"parts.{part.model_name or part.path}.coil.tolerance"
-            title, source = f"tolerance of coil {part.path}", f"record {part.model_name}"
+            title, source = coil_tolerance(part), f"record {part.model_name}"
             index = made.term(stated(key, title, "1", spread.low, middle, spread.high, source))
             a, b = (made.node(nets[pin], self.circuit.net_name(nets[pin])) for pin in pins)
             made.branch_of[element] = part.path
@@ -414,6 +414,22 @@ class Assembler:
             return n.Led(name, a, k, curve, ohms)
 
         made.add(name, branch, *([voltage, drift] if inner is None else [voltage, drift, inner]))
+
+
+def lacking_coil(lookup: Lookup, part: Part, key: str, words: str, example: str) -> Lacking:
+    """What is missing of a relay's coil, as the line of its record, or the record itself."""
+    if part.record is None:
+        name = part.path
+        fact = lookup.missing(f'elements."{name}".part', f'[elements."{name}"]\npart = "DEMO_RELAY"')
+    else:
+        name = part.record.name
+        fact = MissingFact(part.record.file, f"parts.{name}.coil.{key}", f'[parts.{name}.coil]\n{key} = "{example}"')
+    return Lacking(f"the coil's {words} of relay {part.path} is not known", [fact])
+
+
+def coil_tolerance(part: Part) -> str:
+    """The name of the term by which a coil's resistance differs from the nominal one."""
+    return f"tolerance of coil {part.path}"
 
 
 def led_branch(part: Part, pins: Sequence[int]) -> str:

@@ -80,11 +80,14 @@ class _Finder:
 
     def find(self) -> Iterator[Coil]:
         circuit = self.circuit
-        letters = [(element, circuit.letter(element)) for element in circuit.elements()]
-        coupled = self._coupled(element for element, letter in letters if letter == "K")
-        for element, letter in letters:
+        coupled = self._coupled(circuit.elements_of("K"))
+        switched = self._switched() if next(circuit.elements_of("L"), None) is not None else set()
+        near = {
+            element for net in switched for element, _ in circuit.elements_at(net) if circuit.letter(element) == "L"
+        }
+        for element in sorted({*self.parts, *near}):
             part = self.parts.get(element)
-            if element in self.ignored or (part is None and letter != "L"):
+            if element in self.ignored:
                 continue
             if part is not None and part.type == "relay":
                 yield from self._relay(part)
@@ -92,6 +95,24 @@ class _Finder:
                 coil = self._inductor(element)
                 if coil is not None:
                     yield coil
+
+    def _switched(self) -> set[int]:
+        """The nets from which a search finds an interrupter, walked from there: inductors may be many."""
+        circuit, held = self.circuit, self.lookup.walker.held
+        found: set[int] = set()
+        for element in (*circuit.elements_of("SWQMJ"), *self.parts):
+            if element not in self.ignored:
+                for pin, net in enumerate(circuit.pins(element)):
+                    if net not in found and held(net) is None and self._interrupter(element, pin, net) is not None:
+                        found.add(net)
+        waiting = list(found)
+        for net in waiting:  # grows while it is walked
+            for element, pin in circuit.elements_at(net):
+                onward = None if element in self.ignored else self._passes(element, pin)
+                if onward is not None and onward not in found and held(onward) is None:
+                    found.add(onward)
+                    waiting.append(onward)
+        return found
 
     def _coupled(self, couplings: Iterable[int]) -> frozenset[str]:
         """Paths of the inductors that a K card couples: windings."""

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from typing import NamedTuple
 
 from isolint.parts.records import Curve
+from isolint.units import show
 from isolint.worstcase import ageing
 
 
@@ -42,6 +44,25 @@ def read_off(symbol: str, name: str, curve: Curve, x: float, variable: str, orig
         last = f"{x2:g}" if x2 >= 0 else f"({x2:g})"
         numbers = f"{y1:g} + ({y2:g} - {y1:g}) * ({at} - {first}) / ({last} - {first})"
     return Factor(symbol, name, value, origin, formula, numbers)
+
+
+def reaching(curve: Curve, x: float, unit: str) -> str:
+    """A record's curve with the point that it lacks at `x` or just beyond, as the line to write.
+
+    The value there is a placeholder for the data sheet's: the straight line through the origin for a current, else that
+    of the curve's nearest end.
+    """
+    points = list(curve.points)
+    below = x < points[0][0]
+    end = points[0 if below else -1]
+    step = 10.0 ** math.floor(math.log10(abs(x))) if curve.logarithmic and x > 0.0 else 1.0
+    step = 0.1 if unit == "V" and abs(x) < 1.0 else step
+    # A little room, so that the rounded number is not on the wrong side.
+    beyond = math.floor(x / step + 1e-9) * step if below else math.ceil(x / step - 1e-9) * step
+    beyond = x if below and beyond <= 0.0 < x else beyond
+    value = end[1] * beyond / end[0] if below and curve.logarithmic else end[1]
+    points.insert(0 if below else len(points), (beyond, value))
+    return "[" + ", ".join(f'["{show(at, unit)}", {factor:.3g}]' for at, factor in points) + "]"
 
 
 def aged(stress: ageing.StressPoint, hours: float, current: float, hot: float, origin: str) -> Factor:

@@ -9,7 +9,7 @@ from isolint.circuit import Circuit
 from isolint.interfaces.values import Part, Recognition
 from isolint.worstcase import network as n
 from isolint.worstcase.assembled import Assembly
-from isolint.worstcase.assembly import Assembler, led_in
+from isolint.worstcase.assembly import Assembler, coil_tolerance, led_in
 from isolint.worstcase.devices import Bipolar, Diode, Mos, from_model
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.receivers import Receiver
@@ -36,8 +36,10 @@ def goal_of(lookup: Lookup, assembler: Assembler, recognition: Recognition, made
     """The goal of a receiver in its load network."""
     circuit = lookup.circuit
     if receiver.kind == "coil":
-        name = recognition.parts[receiver.element].path
-        return Goal(lambda point, vector: abs(point.current(name)) - receiver.level)
+        part = recognition.parts[receiver.element]
+        name, share = part.path, made.share_of(coil_tolerance(part))
+        # A coil of more resistance pulls in at the same voltage: that is what the record states of every one.
+        return Goal(lambda point, vector: abs(point.current(name)) - receiver.level / share(vector))
     if receiver.kind == "threshold":
         plus, minus = (made.node(net, circuit.net_name(net)) for net in (receiver.net, receiver.minus))
         way = 1.0 if receiver.inverted else -1.0

@@ -13,7 +13,7 @@ from isolint.interfaces.values import Part
 from isolint.parts import Curve, PartRecord, Ratio, generic
 from isolint.results import MissingFact
 from isolint.units import Interval, show_number
-from isolint.worstcase.factors import Factor
+from isolint.worstcase.factors import Factor, reaching
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.terms import Lacking, Setting, Term, stated
 from isolint.worstcase.transfer import generic_record
@@ -207,8 +207,10 @@ class LeakAnalyser:
         title = f"ratio over temperature at {temperature:g} degC"
         found = generic.temperature_factor(record, technology, temperature)
         if found is None:
-            points = 'versus_temperature = [["-25 degC", 0.90], ["25 degC", 1.0], ["85 degC", 0.70]]'
-            example = f"[parts.{record.name}.transfer]\n{points}"
+            points = '[["-40 degC", 0.80], ["25 degC", 1.0], ["100 degC", 0.60]]'
+            if curve is not None:
+                points = reaching(curve, temperature, "degC")
+            example = f"[parts.{record.name}.transfer]\nversus_temperature = {points}"
             fact = MissingFact(
                 record.file or self.lookup.settings_file, f"parts.{record.name}.transfer.versus_temperature", example
             )

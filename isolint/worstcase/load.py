@@ -28,6 +28,11 @@ from isolint.worstcase.terms import Lacking, Setting, Term, stated, unique
 OUTPUT = "coupler output"
 LEAKAGE = "leakage of"
 INPUT_CURRENT_DEFAULT = 10e-6
+PROBES = (10e-6, 100e-6, 1e-3, 10e-3)
+"""Output currents by which the way is found in which an output moves what reads it: what a resistor at a base or to a
+negative supply takes all the time must be exceeded before a transistor behind it turns on."""
+
+MOVED_VOLTS = 5e-3
 
 
 class LoadRow(NamedTuple):
@@ -169,14 +174,28 @@ class LoadAnalyser:
         )
 
     def voltage_pair(self, channel: Channel, net: int) -> tuple[float, float]:
-        """Nominal voltage of a net with the output off and with 10 uA through it."""
+        """Nominal voltage of a net with the output off, and with the first of `PROBES` through it that moves it."""
         key = (channel.subject, net)
         if key in self._pairs:
             return self._pairs[key]
         made = self.assembled(channel)
         vector = made.nominal(self.setting)
-        values = [self.solved(made, channel, vector, 25.0, amps, ()).voltage(made.nets[net]) for amps in (0.0, 10e-6)]
-        self._pairs[key] = values[0], values[1]
+
+        def volts(amps: float) -> float:
+            return self.solved(made, channel, vector, 25.0, amps, ()).voltage(made.nets[net])
+
+        off = volts(0.0)
+        moved = volts(PROBES[0])
+        for amps in PROBES[1:]:
+            if abs(moved - off) >= MOVED_VOLTS:
+                break
+            try:
+                other = volts(amps)
+            except Lacking:
+                # More than the load can carry says nothing.
+                break
+            moved = other if abs(other - off) > abs(moved - off) else moved
+        self._pairs[key] = off, moved
         return self._pairs[key]
 
     def solved(
@@ -207,7 +226,12 @@ class LoadAnalyser:
 
     def analyse(self, channel: Channel) -> Load:
         """The largest current that any receiver asks for, with the output voltage left."""
-        loads = [self._for(channel, receiver) for receiver in self.receivers(channel)]
+        try:
+            loads = [self._for(channel, receiver) for receiver in self.receivers(channel)]
+        except Lacking:
+            if self.fed(channel):
+                raise
+            raise Lacking("its output has no load", blocked_by="load-missing") from None
         return max(loads, key=lambda load: load.required.high.value)
 
     def _for(self, channel: Channel, receiver: Receiver) -> Load:

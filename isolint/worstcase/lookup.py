@@ -94,8 +94,7 @@ class Lookup:
     def controlled(self) -> tuple[int, ...]:
         """The voltage-controlled switches of the netlist, searched once."""
         if self._controlled is None:
-            letter = self.circuit.letter
-            self._controlled = tuple(element for element in self.circuit.elements() if letter(element) == "S")
+            self._controlled = tuple(self.circuit.elements_of("S"))
         return self._controlled
 
     def ohms(self, element: int) -> float | None:

@@ -13,7 +13,7 @@ from isolint.interfaces.values import Channel
 from isolint.units import Interval
 from isolint.worstcase import network as n
 from isolint.worstcase.assembled import Assembly
-from isolint.worstcase.assembly import led_in
+from isolint.worstcase.assembly import coil_tolerance, lacking_coil, led_in
 from isolint.worstcase.corners import extremes
 from isolint.worstcase.demands import logic_level, next_led, thresholds
 from isolint.worstcase.devices import Bipolar, Diode, Mos, from_model
@@ -144,7 +144,7 @@ class OffAnalyser:
         if receiver.kind == "input":
             return self._input_goal(made, receiver)
         if receiver.kind == "coil":
-            return self._coil_goal(receiver)
+            return self._coil_goal(made, receiver)
         if receiver.kind == "threshold":
             return self._threshold_goal(made, receiver)
         if receiver.kind == "led":
@@ -235,11 +235,11 @@ class OffAnalyser:
             lambda point, vector: sign * (point.voltage(pins[1]) - point.voltage(pins[2])),
         )
 
-    def _coil_goal(self, receiver: Receiver) -> OffGoal:
+    def _coil_goal(self, made: Assembly, receiver: Receiver) -> OffGoal:
         part = self.loads.recognition.parts[receiver.element]
         coil = None if part.record is None else part.record.coil
         if coil is None or coil.resistance is None or (coil.drop_out is None and coil.voltage is None):
-            raise Lacking(f"the drop-out voltage of relay {part.path} is not known")
+            raise lacking_coil(self.lookup, part, "drop_out", "drop-out voltage", "2.4 V")
         terms: tuple[Term, ...] = ()
         if coil.drop_out is not None:
             volts = coil.drop_out
@@ -261,13 +261,14 @@ class OffAnalyser:
                 example,
             )
             terms, volts = (term,), self.setting.low(term)
-        name = part.path
+        name, share = part.path, made.share_of(coil_tolerance(part))
         return OffGoal(
             f"coil of {name} released",
             "A",
             volts / coil.resistance,
             False,
-            lambda point, vector: abs(point.current(name)),
+            # Counted for a coil of nominal resistance: a record states the voltage, at which each one releases.
+            lambda point, vector: abs(point.current(name)) * share(vector),
             terms=terms,
         )
 

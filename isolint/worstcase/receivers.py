@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from isolint.interfaces.values import Channel, Part
 from isolint.results import MissingFact
-from isolint.worstcase.assembly import led_in
+from isolint.worstcase.assembly import lacking_coil, led_in
 from isolint.worstcase.demands import Threshold, logic_level, next_led, thresholds
 from isolint.worstcase.devices import Bipolar, Mos
 from isolint.worstcase.terms import Lacking, Term
@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 BASE_OFF_VOLTS = 0.4
 """Volts from base to emitter at which a transistor is off."""
+
+MOST_LOGIC_VOLTS = 5.5
 
 ReceiverKind = Literal["input", "bjt", "mos", "coil", "threshold", "led"]
 
@@ -66,7 +68,7 @@ class ReceiverFinder:
             ):
                 name = self.circuit.net_name(held.net)
                 text = f"net {name} goes to {self.circuit.path(held.element)}, and nobody says what reads it there"
-                raise Lacking(text, [self._input_fact(name)])
+                raise Lacking(text, [self._input_fact(channel, name)])
         inner = set(channel.load.inner)
         for element in self._readers(channel, inner):
             letter = self.circuit.letter(element)
@@ -86,7 +88,7 @@ class ReceiverFinder:
                 net for role, net in channel.pins.items() if role in ("collector", "emitter", "output") and net in inner
             ]
             name = self.circuit.net_name(nets[0]) if nets else "its output"
-            raise Lacking(f"nobody says what reads net {name}", [self._input_fact(name)])
+            raise Lacking(f"nobody says what reads net {name}", [self._input_fact(channel, name)])
         return found
 
     def _readers(self, channel: Channel, inner: set[int]) -> list[int]:
@@ -109,8 +111,20 @@ class ReceiverFinder:
                     dropped.add(second if one[0] == other[0] else first)
         return [element for element in readers if element not in dropped]
 
-    def _input_fact(self, name: str) -> MissingFact:
-        example = f'[inputs."{name}"]\nsupply = "V3V3"\nlow_max = "0.8 V"\nhigh_min = "2.0 V"'
+    def _input_fact(self, channel: Channel, name: str) -> MissingFact:
+        """What to state of an input, with the logic supply that the load hangs on and the levels usual there."""
+        supply, low, high = "V3V3", 0.8, 2.0
+        for held in channel.load.boundary:
+            if held.kind != "supply" or self.lookup.is_alternating(held.net):
+                continue
+            try:
+                volts = self.lookup.supply(held.net, held).nominal
+            except Lacking:
+                continue
+            if 0.0 < volts <= MOST_LOGIC_VOLTS:
+                supply, low, high = self.circuit.net_name(held.net), 0.3 * volts, 0.7 * volts
+                break
+        example = f'[inputs."{name}"]\nsupply = "{supply}"\nlow_max = "{low:.3g} V"\nhigh_min = "{high:.3g} V"'
         return self.lookup.missing(f'inputs."{name}".low_max', example)
 
     def _logic_input(self, channel: Channel, net: int) -> Receiver:
@@ -180,8 +194,10 @@ class ReceiverFinder:
     def _coil(self, element: int) -> Receiver:
         part = self.recognition.parts[element]
         coil = None if part.record is None else part.record.coil
-        if coil is None or coil.pull_in is None or coil.resistance is None:
-            raise Lacking(f"the pull-in voltage of relay {part.path} is not known")
+        if coil is None or coil.resistance is None:
+            raise lacking_coil(self.lookup, part, "resistance", "resistance", "1440 ohm")
+        if coil.pull_in is None:
+            raise lacking_coil(self.lookup, part, "pull_in", "pull-in voltage", "16.8 V")
         return Receiver("coil", -1, element, False, coil.pull_in / coil.resistance, f"coil of {part.path} pulled in")
 
     def _falls(self, channel: Channel, net: int) -> bool:

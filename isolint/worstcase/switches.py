@@ -61,18 +61,45 @@ class SwitchAnalyser:
         return [element for element, path in paths if abs(point.current(path, "drain")) > NO_CURRENT]
 
     def _is_switch(self, element: int) -> bool:
-        """A BJT without emitter resistor and without a loop that regulates its current.
+        """A BJT whose emitter is held, directly or through the second one of a darlington, and that nothing regulates.
 
-        Such a loop is another transistor that takes base current away and senses the switched current.
+        Such a loop is another transistor that takes base current away and senses the switched current; that one is no
+        switch either. The second one of a darlington never saturates: the first one stands for both.
         """
         collector, base, emitter = self.circuit.pins(element)[:3]
-        if not self._held_by_wires(emitter):
+        others = [other for other in self.made.bipolars if other != element]
+        if any(self._feeds(other, element) for other in others):
             return False
+        held = self._held_by_wires(emitter) or any(self._feeds(element, other) for other in others)
+        if not held or self._is_regulated(element):
+            return False
+        return not any(
+            collector == self._base(other)
+            and not self._held_by_wires(self._emitter(other))
+            # What it takes it takes from the current that it senses at the other one's emitter.
+            and (base == self._emitter(other) or self._joined(base, self._emitter(other)))
+            for other in others
+        )
+
+    def _base(self, element: int) -> int:
+        return self.circuit.pins(element)[1]
+
+    def _emitter(self, element: int) -> int:
+        return self.circuit.pins(element)[2]
+
+    def _feeds(self, first: int, second: int) -> bool:
+        """Whether two transistors are a darlington: the first one's emitter is the second one's base, on one load."""
+        one, other = self.circuit.pins(first)[:3], self.circuit.pins(second)[:3]
+        return one[2] == other[1] and one[0] == other[0] and self._held_by_wires(other[2])
+
+    def _is_regulated(self, element: int) -> bool:
+        """Whether another transistor takes base current away and senses this one's collector."""
+        collector, base, _ = self.circuit.pins(element)[:3]
         for other in self.made.bipolars:
             taker, sense = self.circuit.pins(other)[:2]
             if other != element and taker == base and (sense == collector or self._joined(sense, collector)):
-                return False
-        return True
+                return True
+        return False
 
     def _held_by_wires(self, net: int) -> bool:
         """Whether a net is held, directly or through 0 ohm, 0 V or an inductor."""

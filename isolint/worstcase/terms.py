@@ -92,7 +92,7 @@ class Lacking(Exception):
     def __init__(self, reason: str, missing: Iterable[MissingFact] = (), blocked_by: str = "") -> None:
         super().__init__(reason)
         self.reason = reason
-        self.missing = tuple(missing)
+        self.missing = tuple(dict.fromkeys(missing))
         self.blocked_by = blocked_by
 
 

@@ -11,11 +11,11 @@ from typing import NamedTuple
 
 from isolint.interfaces.values import Part
 from isolint.parts import PartRecord, Ratio, generic
-from isolint.parts.records import Ageing
+from isolint.parts.records import Ageing, Curve
 from isolint.results import MissingFact
 from isolint.units import Interval, show
 from isolint.worstcase import ageing
-from isolint.worstcase.factors import Factor, aged, read_off
+from isolint.worstcase.factors import Factor, aged, reaching, read_off
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.terms import Lacking, Setting, Term, stated
 
@@ -195,7 +195,7 @@ class TransferAnalyser:
             found = read_off("D_IF", title, curve, led, "IF", f"record {self.name}")
             if found is None:
                 text = f"the LED current {_amps(led)} lies outside the curve versus_current of record {self.name}"
-                raise Lacking(text, [self._curve_fact("versus_current")])
+                raise Lacking(text, [self._fact("versus_current", _wider("versus_current", curve, led, "A"))])
             return found
         ends = generic.current_factor(self._with_test_point(), self._technology(), led)
         if ends is None:
@@ -222,7 +222,7 @@ class TransferAnalyser:
                 text = (
                     f"the output voltage {show(volts, 'V')} lies outside the curve versus_voltage of record {self.name}"
                 )
-                raise Lacking(text, [self._curve_fact("versus_voltage")])
+                raise Lacking(text, [self._fact("versus_voltage", _wider("versus_voltage", curve, volts, "V"))])
             return found
         ends = _VOLTAGE_FACTOR
         term = self._low_end("versus_voltage", title, ends.low, ends.high, _CURVES["versus_voltage"])
@@ -237,7 +237,8 @@ class TransferAnalyser:
                 text = (
                     f"the ambient {temperature:g} degC lies outside the curve versus_temperature of record {self.name}"
                 )
-                raise Lacking(text, [self._curve_fact("versus_temperature")])
+                wider = _wider("versus_temperature", curve, temperature, "degC")
+                raise Lacking(text, [self._fact("versus_temperature", wider)])
             return found
         ends = generic.temperature_factor(self.record, self._technology(), temperature)
         if ends is None:
@@ -310,6 +311,11 @@ class TransferAnalyser:
 
     def _curve_fact(self, key: str) -> MissingFact:
         return self._fact(key, _CURVES[key])
+
+
+def _wider(key: str, curve: Curve, x: float, unit: str) -> str:
+    """The example for a curve that ends before `x`."""
+    return f"[{{0}}.transfer]\n{key} = {reaching(curve, x, unit)}"
 
 
 def _stress_point(model: Ageing) -> ageing.StressPoint | None:

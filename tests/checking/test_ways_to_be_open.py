@@ -214,6 +214,13 @@ WAYS: dict[str, tuple[str, str, str, str, tuple[str, ...]]] = {
         'inputs."N1".low_max',
         ("load-missing", *LEVEL),
     ),
+    "the pull-up leads to what may be a supply": (
+        SOUND.replace("OUT", "N1").replace("VB", "VISO"),
+        FACTS.replace('[supplies."VB"]', '[supplies."VX"]').replace('supply = "VB"', 'supply = "VX"'),
+        "load-missing",
+        'supplies."VISO".voltage',
+        ("load-missing",),
+    ),
     "the level of the receiver is not stated": (
         SOUND,
         without(FACTS, 'low_max = "1.5 V"', 'supply = "VB"'),

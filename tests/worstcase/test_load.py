@@ -168,14 +168,15 @@ def test_a_gate_asks_for_threshold_and_one_volt() -> None:
     assert load(netlist, stated).required.high.value == pytest.approx(4.0 / 9900, rel=1e-6)
 
 
-def test_a_relay_asks_for_its_pick_up_current_at_any_coil_temperature() -> None:
-    """3.5 V over 500 ohm: 7 mA; the voltage left is the supply less the hot coil's."""
+def test_a_relay_pulls_in_at_its_voltage_whatever_its_resistance_and_at_its_current_whatever_its_temperature() -> None:
+    """3.5 V over 450 to 550 ohm: 7.8 to 6.4 mA, hot or cold; the voltage left is the supply less the hot coil's."""
     netlist = pull_up("XK1 VB OUT P1 P2 DEMO_K\n")
     found = load(netlist, FACTS.replace('[inputs."OUT"]', '[inputs."ELSEWHERE"]'), PART + RELAY)
     assert found.receiver.words.startswith("coil of XK1")
-    assert found.required.high.value == pytest.approx(7e-3, rel=1e-6)
-    hot = 500 * 1.1 * (1 + 0.00393 * 35)
-    assert found.voltage.low.value == pytest.approx(4.75 - 7e-3 * hot, rel=1e-6)
+    assert found.required.high.value == pytest.approx(3.5 / 450, rel=1e-6)
+    assert found.required.low.value == pytest.approx(3.5 / 550, rel=1e-6)
+    hot = 1 + 0.00393 * (60 - 25)
+    assert found.voltage.low.value == pytest.approx(4.75 - 3.5 * hot, rel=1e-6)
 
 
 def test_an_unreachable_level_is_open_in_words() -> None:

@@ -6,6 +6,8 @@ import math
 
 import pytest
 
+from isolint.parts import Curve
+from isolint.worstcase.factors import reaching
 from isolint.worstcase.terms import KINDEST, Lacking, Setting
 from isolint.worstcase.transfer import Available, TransferAnalyser
 from tests.worstcase.boards import FACTS, PART, board, channel, context, report, result, transfer, without
@@ -322,3 +324,19 @@ def test_between_worst_and_kindest_it_is_open_and_names_the_fact_and_where_it_fl
     assert result(report(netlist, better, stated), "transfer-margin-low").kind == "pass"
     worse = PART.replace("remaining = 0.8", f"remaining = {flip * 0.999:.6f}")
     assert result(report(netlist, better, worse), "transfer-margin-low").kind == "fail"
+
+
+@pytest.mark.parametrize(
+    ("points", "logarithmic", "x", "unit", "line"),
+    [
+        (((5e-4, 0.4), (5e-3, 1.0)), True, 2.85e-4, "A", '[["0.2 mA", 0.16], ["0.5 mA", 0.4], ["5 mA", 1]]'),
+        (((5e-4, 0.4), (5e-3, 1.0)), True, 1.4e-2, "A", '[["0.5 mA", 0.4], ["5 mA", 1], ["20 mA", 1]]'),
+        (((-25.0, 0.9), (25.0, 1.0)), False, 85.0, "degC", '[["-25 degC", 0.9], ["25 degC", 1], ["85 degC", 1]]'),
+        (((0.4, 0.7), (5.0, 1.0)), False, 0.35, "V", '[["0.3 V", 0.7], ["0.4 V", 0.7], ["5 V", 1]]'),
+    ],
+    ids=["below", "above", "hot", "saturated"],
+)
+def test_the_line_for_a_curve_that_ends_too_early_keeps_its_points_and_reaches_the_one_that_is_wanted(
+    points: tuple[tuple[float, float], ...], logarithmic: bool, x: float, unit: str, line: str
+) -> None:
+    assert reaching(Curve(points, logarithmic), x, unit) == line
