@@ -36,10 +36,11 @@ class Measured:
 
 
 def wall_time(command: Sequence[str]) -> float:
-    """Run a command cold from the checkout and give its wall time in seconds; it must succeed."""
+    """Run a command cold from the checkout, byte code cached, and give its wall time in seconds; it must succeed."""
+    variables = {name: value for name, value in environment().items() if name != "PYTHONDONTWRITEBYTECODE"}
     begin = time.perf_counter()
     subprocess.run(
-        command, cwd=REPOSITORY, env=environment(), stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, check=True
+        command, cwd=REPOSITORY, env=variables, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, check=True
     )
     return time.perf_counter() - begin
 
