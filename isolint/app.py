@@ -62,7 +62,7 @@ def check(paths: Sequence[str], options: Options) -> Report:
     return run.report()
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False, repr=False)
 class Run:
     """One run over several netlists: what was judged, what could not be done, what there is to say beside it.
 

@@ -46,7 +46,7 @@ class Dependency(NamedTuple):
     trouble: str = ""
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False, repr=False)
 class _Settings:
     """What of one isolint.toml decides on which files others depend."""
 
@@ -55,7 +55,7 @@ class _Settings:
     parts: list[str] | None = None
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False, repr=False)
 class Project:
     """A tree with what was found in it so far; each file is read once."""
 

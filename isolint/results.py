@@ -7,7 +7,6 @@ Knows nothing of netlists, rules or formats. Kinds and levels are those of SARIF
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Literal, NamedTuple
 
@@ -86,14 +85,13 @@ class Suppression(NamedTuple):
     until: str
 
 
-@dataclass(frozen=True, slots=True)
-class Result:
+class Result(NamedTuple):
     """One verdict of one rule on one subject.
 
     subject: what is judged, as a stable logical name (coupler, channel, bridge elements, side names).
     role: which of several judgements on that subject (for example a pin or an output net).
     blocked_by: the rule whose result makes this one notApplicable.
-    counts_as: the level at which an open result counts for the exit status.
+    counts_as: the level at which an open result counts for the exit status. level: `none` unless kind is fail.
     """
 
     netlist: str
@@ -117,10 +115,6 @@ class Result:
     counts_as: Level = "none"
     suppression: Suppression | None = None
     baseline_state: Literal["new", "unchanged", "updated", "absent"] | None = None
-
-    def __post_init__(self) -> None:
-        if (self.kind == "fail") == (self.level == "none"):
-            raise ValueError(f"{self.rule}: kind {self.kind} with level {self.level}")
 
     @property
     def fingerprint(self) -> str:
@@ -336,8 +330,7 @@ def renamed(report: NetlistReport, rename: Callable[[str], str]) -> NetlistRepor
         return place._replace(file=rename(place.file))
 
     results = tuple(
-        replace(
-            result,
+        result._replace(
             netlist=rename(result.netlist),
             where=moved(result.where),
             related=tuple(item._replace(place=moved(item.place)) for item in result.related),

@@ -12,7 +12,6 @@ import posixpath
 import re
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import replace
 from typing import NamedTuple
 
 from isolint.errors import Mistake, Place, SettingsError
@@ -191,7 +190,7 @@ def match(
     # The smallest margin meets the smallest that is held.
     for index in sorted(range(len(results)), key=lambda index: _margin(results[index])):
         result = results[index]
-        if result.kind not in ("fail", "open") or entry(replace(result, suppression=None), "") is None:
+        if result.kind not in ("fail", "open") or entry(result._replace(suppression=None), "") is None:
             continue
         pairs = by_print.get(result.fingerprint, [])
         states[index] = _judged(result, pairs.pop()[1] if pairs else None)
@@ -213,18 +212,18 @@ def _hides(result: Result) -> bool:
 
 def _judged(result: Result, held: Entry | None) -> Result:
     if held is None:
-        return replace(result, baseline_state="new")
+        return result._replace(baseline_state="new")
     level = "open" if result.kind == "open" else result.level
     if _LEVELS.index(level) > _LEVELS.index(held.level):
         return _worse(result, f"{level}, was {held.level}")
     margin = None if result.margin is None else result.margin.value
     if margin is not None and held.margin is not None and margin < held.margin - WORSE * abs(held.margin):
         return _worse(result, f"margin {margin:.3g}, was {held.margin:.3g}")
-    return replace(result, baseline_state="unchanged")
+    return result._replace(baseline_state="unchanged")
 
 
 def _worse(result: Result, how: str) -> Result:
-    return replace(result, baseline_state="updated", message=f"{result.message}; worse than in the baseline: {how}")
+    return result._replace(baseline_state="updated", message=f"{result.message}; worse than in the baseline: {how}")
 
 
 def _moved(

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import replace
 from typing import cast
 
 from isolint.checking.analysis import Analysis
@@ -143,6 +142,8 @@ class Context:
     ) -> Result:
         """A result of `rule`; its level is the rule's own or the settings', `none` unless kind is fail."""
         chosen: Level = self._level(rule, level) if kind == "fail" else "none"
+        if (kind == "fail") == (chosen == "none"):
+            raise ValueError(f"{rule.slug}: kind {kind} with level {chosen}")
         made = Result(
             netlist=self.netlist,
             rule=rule.slug,
@@ -161,8 +162,8 @@ class Context:
         )
         if channel is not None:
             part = channel.part
-            return replace(
-                made, instance=self.circuit.instance_path(part.element), part=part.path, channel=channel.name
+            return made._replace(
+                instance=self.circuit.instance_path(part.element), part=part.path, channel=channel.name
             )
         return made
 
@@ -228,7 +229,7 @@ class Context:
             missing=missing,
             role=role,
         )
-        return replace(made, assumptions=verdict.assumptions)
+        return made._replace(assumptions=verdict.assumptions)
 
     def level_holds(self, channel: Channel) -> Drive:
         """The drive of a channel whose sources hold what they promise.

@@ -8,7 +8,6 @@ open result, carried by the first rule that waits for it.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
 from datetime import date
 from typing import cast
 
@@ -228,7 +227,7 @@ def _blocked_for_a_reason(result: Result, reasons: _Reasons) -> Result:
         return result
     if _stands(result.blocked_by, result, reasons, frozenset()):
         return result
-    return replace(result, kind="open", blocked_by="")
+    return result._replace(kind="open", blocked_by="")
 
 
 def _stands(rule: str, result: Result, reasons: _Reasons, seen: frozenset[str]) -> bool:
@@ -252,9 +251,9 @@ def _counted(result: Result, context: Context, groups: Mapping[str, str], strict
     if result.kind != "open":
         return result
     if strict:
-        return replace(result, counts_as="error")
+        return result._replace(counts_as="error")
     stated = context.facts.open
     if stated is not None:
-        return replace(result, counts_as=cast(Level, stated.value))
+        return result._replace(counts_as=cast(Level, stated.value))
     serious = groups.get(result.rule) == "barrier" or result.rule == "part-unknown"
-    return replace(result, counts_as=BARRIER_OPEN if serious else OPEN_BY_DEFAULT)
+    return result._replace(counts_as=BARRIER_OPEN if serious else OPEN_BY_DEFAULT)

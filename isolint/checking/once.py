@@ -7,7 +7,6 @@ networks of several channels only the one with the least margin remains; the oth
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 
 from isolint.checking.context import Context
 from isolint.errors import Place
@@ -49,6 +48,6 @@ def _named(result: Result, worst: Result | None) -> Result:
     if worst is None or result.subject == worst.subject:
         return result
     text = f"{result.subject}: the same card fails {worst.rule} for {worst.subject}"
-    return replace(
-        result, kind="notApplicable", level="none", message=text, blocked_by=result.rule, remedy="", missing=()
+    return result._replace(
+        kind="notApplicable", level="none", message=text, blocked_by=result.rule, remedy="", missing=()
     )

@@ -8,7 +8,6 @@ does.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from isolint.results import LEVELS, Result
 
@@ -34,8 +33,7 @@ def merge_opens(results: Sequence[Result]) -> list[Result]:
         on = "" if first.subject == result.subject else f" on {first.subject}"
         text = f"{result.subject}: {what}{on}"
         merged.append(
-            replace(
-                result,
+            result._replace(
                 kind="notApplicable",
                 message=text,
                 blocked_by=first.rule,
@@ -67,4 +65,4 @@ def _carrying(first: Result, others: Sequence[Result]) -> Result:
     listed = ", ".join(dict.fromkeys((*own, *elsewhere)))
     why = "waiting for the same fact" if first.missing else "open for the same reason"
     level = max((first.counts_as, *(other.counts_as for other in others)), key=LEVELS.index)
-    return replace(first, message=f"{first.message}; {why}: {listed}", counts_as=level)
+    return first._replace(message=f"{first.message}; {why}: {listed}", counts_as=level)

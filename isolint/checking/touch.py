@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import NamedTuple
 
 from isolint.checking.barriers import Pair
@@ -85,7 +84,7 @@ def touch_result(context: Context, rule: Rule, pair: Pair, bridges: Sequence[Bri
         remedy=remedy,
         related=context.related(elements),
     )
-    return replace(made, assumptions=found.assumptions)
+    return made._replace(assumptions=found.assumptions)
 
 
 def _unknown(pair: Pair, found: Touch) -> tuple[Kind, str, str, list[MissingFact]]:

@@ -11,9 +11,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, fields, is_dataclass
 from operator import itemgetter
-from typing import Any
+from typing import Any, NamedTuple
 
 from isolint.checking.context import Context
 from isolint.interfaces.netnames import is_earth_name, is_ground_name, is_supply_name, own_name, voltage_of_name
@@ -32,8 +31,7 @@ MOST_ELEMENTS = 256
 Key = tuple[Hashable, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Twin:
+class Twin(NamedTuple):
     """A channel with the names of all that it may speak of, in the order of its group; `places` are their ids."""
 
     channel: Channel
@@ -253,9 +251,6 @@ class Template:
             return _tuple(value, [self._filled(each) for each in value])
         if isinstance(value, Mapping):
             return _mapping(self._filled(tuple(value.items())))
-        if is_dataclass(value) and not isinstance(value, type):
-            own = [getattr(value, field.name) for field in fields(value)]
-            return _record(type(value), own, list(map(self._filled, own)))
         return None
 
     def _text(self, text: str) -> _Fill | None:
@@ -282,17 +277,3 @@ def _tuple(value: tuple[object, ...], fills: Sequence[_Fill | None]) -> _Fill | 
 
 def _mapping(fill: _Fill | None) -> _Fill | None:
     return None if fill is None else lambda names: dict(fill(names))
-
-
-def _record(kind: Callable[..., Any], own: Sequence[object], fills: Sequence[_Fill | None]) -> _Fill | None:
-    changing = [(position, fill) for position, fill in enumerate(fills) if fill is not None]
-    if not changing:
-        return None
-
-    def made(names: Sequence[str]) -> object:
-        given = list(own)
-        for position, fill in changing:
-            given[position] = fill(names)
-        return kind(*given)
-
-    return made

@@ -8,7 +8,6 @@ more. None of these accepts anything.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
 from datetime import date, timedelta
 
 from isolint.checking.context import Context
@@ -42,7 +41,7 @@ def apply_waivers(
             continue
         used.update(_identity(other) for other in valid if _accepts(context, other, result))
         accepted = Suppression("external", "accepted", waiver.reason, waiver.by, waiver.until.isoformat())
-        done.append(replace(result, suppression=accepted))
+        done.append(result._replace(suppression=accepted))
     rule = next((rule for rule in rules if rule.slug == STALE), None)
     if rule is not None:
         done.extend(

@@ -13,7 +13,7 @@ from isolint.circuit.names import Names
 from isolint.netlist.cards import Number, Scope, Stimulus
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False, repr=False)
 class Block:
     """A definition that is placed: its columns by local number, and where it stands.
 

@@ -8,7 +8,7 @@ TOP = 0
 """The number of the highest instance."""
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False, repr=False)
 class Definition:
     """One scope with its nets numbered: ports first, then local nets.
 
@@ -37,7 +37,7 @@ class Definition:
         return self._at[net] if net < len(self._at) else []
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False, repr=False)
 class Instances:
     """The instance tree in columns; instance 0 is the top level. globals: net at the top by lower-case name."""
 

@@ -7,11 +7,10 @@ that parts touch). Out: a `Summary`, worked out once for a definition however of
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 
-@dataclass(frozen=True, slots=True)
-class Region:
+class Region(NamedTuple):
     """Inner nets that hang on the same nets, with the elements between; all by local number, ascending.
 
     ends: the nets outside that its elements touch; none where it hangs on nothing.
@@ -22,8 +21,7 @@ class Region:
     elements: tuple[int, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Summary:
+class Summary(NamedTuple):
     """One definition. kept: elements of no region, ascending. region_of: position in `regions` by inner net."""
 
     kept: tuple[int, ...]

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import posixpath
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
-from typing import Any
+from types import MappingProxyType
+from typing import Any, NamedTuple
 
 from isolint.errors import Mistake
 from isolint.facts.matching import Finder
@@ -32,8 +32,7 @@ from isolint.tables import written
 NOTHING = ElementFacts()
 
 
-@dataclass(frozen=True, slots=True)
-class Facts:
+class Facts(NamedTuple):
     """Everything stated for one netlist. `files` are the isolint.toml read, nearest first.
 
     part_files: the part records named by `parts`, resolved. malformed_waivers accept nothing; they stop no check, since
@@ -46,22 +45,22 @@ class Facts:
     open: Stated[str] | None = None
     fail_on: Stated[str] | None = None
     parts: Stated[tuple[str, ...]] | None = None
-    reading: Reading = field(default_factory=Reading)
-    environment: Environment = field(default_factory=Environment)
-    limits: Limits = field(default_factory=Limits)
-    levels: Mapping[str, Stated[str]] = field(default_factory=dict)
-    sides: Mapping[str, SideFacts] = field(default_factory=dict)
-    groups: Mapping[str, GroupFacts] = field(default_factory=dict)
+    reading: Reading = Reading()
+    environment: Environment = Environment()
+    limits: Limits = Limits()
+    levels: Mapping[str, Stated[str]] = MappingProxyType({})
+    sides: Mapping[str, SideFacts] = MappingProxyType({})
+    groups: Mapping[str, GroupFacts] = MappingProxyType({})
     bonds: tuple[Bond, ...] = ()
     barriers: tuple[BarrierFacts, ...] = ()
     waivers: tuple[Waiver, ...] = ()
     malformed_waivers: tuple[Mistake, ...] = ()
-    elements: Finder[ElementFacts] = field(default_factory=lambda: Finder({}, ElementFacts))
-    supplies: Finder[SupplyFacts] = field(default_factory=lambda: Finder({}, SupplyFacts))
-    outputs: Finder[OutputFacts] = field(default_factory=lambda: Finder({}, OutputFacts))
-    inputs: Finder[InputFacts] = field(default_factory=lambda: Finder({}, InputFacts))
-    lines: Finder[LineFacts] = field(default_factory=lambda: Finder({}, LineFacts))
-    signals: Finder[SignalFacts] = field(default_factory=lambda: Finder({}, SignalFacts))
+    elements: Finder[ElementFacts] = Finder({}, ElementFacts)
+    supplies: Finder[SupplyFacts] = Finder({}, SupplyFacts)
+    outputs: Finder[OutputFacts] = Finder({}, OutputFacts)
+    inputs: Finder[InputFacts] = Finder({}, InputFacts)
+    lines: Finder[LineFacts] = Finder({}, LineFacts)
+    signals: Finder[SignalFacts] = Finder({}, SignalFacts)
 
     def element(self, path: str) -> ElementFacts:
         """Facts about the element with this path ("Xch1.R1"); all None when nothing is stated."""

@@ -36,7 +36,7 @@ from isolint.source import Tree
 from isolint.tables import Entry, Site, nearest, parse, read_table, shortened, written
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False, repr=False)
 class _Merged:
     """What the files say together while they are read, nearest first."""
 

@@ -19,8 +19,7 @@ LOW_OHMS = 10.0
 """Below this resistance two references count as tied (design: ground-tie)."""
 
 
-@dataclass(slots=True)
-class Graph:
+class Graph(NamedTuple):
     """Links and nets of the islands concerned. `rank` orders links by name, so that nothing depends on the order of
     cards."""
 
@@ -76,7 +75,7 @@ class Terminals(NamedTuple):
         return FREE if side is None or self.through else WALL
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False, repr=False)
 class Between:
     """What conducts between two sides: the links in groups that have nothing to do with each other, and the ohms that
     they amount to (non-linear elements count 0). harmless: what lies between as well, at or above the limit."""

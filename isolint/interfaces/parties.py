@@ -61,7 +61,7 @@ class Situation(NamedTuple):
         return not one.isdisjoint(other)
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False, repr=False)
 class Party:
     """One party: its name, the stated sides that it stands for, the nets that it is known by, and the field lines that
     drive its LEDs, which hold nothing else to it and return nowhere."""
@@ -190,7 +190,7 @@ def hold(graph: Graph, parties: Iterable[Party], gone: int) -> tuple[dict[int, i
     return owner, passed
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False, repr=False)
 class Pair:
     """Two parties that must be apart, with the barrier parts that say so.
 

@@ -20,7 +20,7 @@ SUPPLY_GROUND, STATED_NET, GROUND_NAME = range(3)
 """Why a net is a reference, the most trusted first."""
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False, repr=False)
 class Holders:
     """What is known of single nets.
 

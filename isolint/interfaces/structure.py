@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from isolint.circuit import Circuit, build
 from isolint.circuit.connectivity import Islands
@@ -22,8 +22,7 @@ _CONTROLLED = frozenset("EGFHBSW")
 _CURRENT = re.compile(r"\bi\(\s*([^\s,()]+)\s*\)", re.IGNORECASE)
 
 
-@dataclass(frozen=True, slots=True)
-class Structure:
+class Structure(NamedTuple):
     """Ports by index in the order of the header.
 
     groups: ports that conduct to each other, each sorted, in the order of their first port. leds: (anode, cathode) port

@@ -16,7 +16,7 @@ from isolint.interfaces.values import Side
 from isolint.interfaces.walk import is_ground_name
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False, repr=False)
 class Draft:
     """What is gathered of one side before it is named."""
 

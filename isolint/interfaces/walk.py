@@ -22,7 +22,7 @@ _CONDUCTORS = frozenset("RLDVIQMJS")
 _FEEDING = frozenset(("supply", "output", "line", "part"))
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False, repr=False)
 class Walker:
     """Walks one circuit; knows which nets something holds."""
 

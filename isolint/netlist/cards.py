@@ -10,7 +10,7 @@ from __future__ import annotations
 from array import array
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from isolint.errors import Place
 from isolint.netlist.expressions import Expression
@@ -19,8 +19,7 @@ Number = float | Expression
 """A value on a card: a plain SI float, or an expression to be evaluated with an instance's parameters."""
 
 
-@dataclass(frozen=True, slots=True)
-class Stimulus:
+class Stimulus(NamedTuple):
     """The value of a V or I source.
 
     kind: "DC", "PULSE", "SIN", "EXP", "PWL", "AC", "SFFM", "FILE" ... in upper case.
@@ -32,8 +31,7 @@ class Stimulus:
     args: tuple[Number, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Model:
+class Model(NamedTuple):
     """A `.model` card. `type` in lower case ("d", "npn", "nmos", "sw", ...); parameter names in lower case."""
 
     name: str
@@ -42,8 +40,7 @@ class Model:
     place: Place
 
 
-@dataclass(frozen=True, slots=True)
-class Function:
+class Function(NamedTuple):
     """A `.func`: parameter names in lower case and the body."""
 
     name: str
@@ -51,8 +48,7 @@ class Function:
     body: Expression
 
 
-@dataclass(frozen=True, slots=True)
-class Note:
+class Note(NamedTuple):
     """What the reader has to say of a card: becomes a result of the rule named.
 
     kind "fail" with its level for what is wrong; rule is one of `netlist-malformed`, `include-missing`,
@@ -109,8 +105,7 @@ class Scope:
         return len(self.letters)
 
 
-@dataclass(frozen=True, slots=True)
-class SourceFile:
+class SourceFile(NamedTuple):
     """One file that was read: path in the tree, encoding, title line of a deck (or None) and why it was taken so."""
 
     path: str
@@ -119,8 +114,7 @@ class SourceFile:
     title_reason: str
 
 
-@dataclass(frozen=True, slots=True)
-class Cards:
+class Cards(NamedTuple):
     """All scopes of a netlist with the files it came from and what the reader noted.
 
     scopes[0] is the top level. `globals` holds lower-case names of global nodes ("0", "gnd", "gnd!" and those of

@@ -7,7 +7,7 @@ without a mark. A body that can't be text (encrypted or binary) is cut off behin
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from typing import NamedTuple
 
 _SAMPLE = 8192
 _MARKS = ((b"\xef\xbb\xbf", "utf-8"), (b"\xff\xfe", "utf-16-le"), (b"\xfe\xff", "utf-16-be"))
@@ -20,8 +20,7 @@ _ASCII_ODD = bytes((*range(0x09), 0x0B, 0x0C, *range(0x0E, 0x20), 0x7F))
 _NO_TEXT = re.compile("[\x00-\x08\x0e-\x19\x1b-\x1f]")
 
 
-@dataclass(frozen=True, slots=True)
-class Decoded:
+class Decoded(NamedTuple):
     """Text with `\\n` line ends. `unreadable` is the line (from 1) where it stops to be text, or 0."""
 
     text: str

@@ -10,9 +10,8 @@ from __future__ import annotations
 import re
 from collections import ChainMap
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from isolint.errors import IsolintError
 from isolint.netlist.functions import BINARY, BUILTIN, CONSTANTS, EvaluationProblem
@@ -38,8 +37,7 @@ class ExpressionError(IsolintError):
     """An expression that can't be read or has no value, in words."""
 
 
-@dataclass(frozen=True, slots=True)
-class Expression:
+class Expression(NamedTuple):
     """An expression as written, with its compiled program."""
 
     text: str

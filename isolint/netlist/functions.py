@@ -7,14 +7,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 _MANY = 1_000
 
 
-@dataclass(frozen=True, slots=True)
-class EvaluationProblem:
+class EvaluationProblem(NamedTuple):
     """Why an expression, or a part of it, has no value."""
 
     text: str

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from isolint.netlist.cards import Cards, Model, Note
 from isolint.netlist.expressions import ExpressionError, parse
 from isolint.netlist.values import leading_code
@@ -19,7 +17,7 @@ def settle(cards: Cards, elements: list[tuple[int, int]], bases: list[tuple[int,
             _last_node(cards, at, index)
         else:
             _model_or_value(cards, at, index)
-    return replace(cards, notes=cards.notes + tuple(notes)) if notes else cards
+    return cards._replace(notes=cards.notes + tuple(notes)) if notes else cards
 
 
 def _optional_nodes(cards: Cards) -> None:

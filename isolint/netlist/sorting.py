@@ -14,7 +14,7 @@ from isolint.netlist.lines import is_comment
 _FIRST = itemgetter(slice(0, 1))
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False, repr=False)
 class SortedLines:
     """The cards of a run as indices of lines in their block, ascending in each list.
 

@@ -112,7 +112,6 @@ local codes and a qualified engineer decide. Work on mains-connected circuits on
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
 
 from isolint.checking.barriers import Pair, Wanted, pairs
 from isolint.checking.context import Context
@@ -187,7 +186,7 @@ def _sound(context: Context, pair: Pair, wanted: Wanted, bridges: Sequence[Bridg
         text += f"; touch current {show(touch.verdict.worst, 'A')}, the limit is {show(touch.limit, 'A')}"
     evidence = [*touch.evidence, *fitness_evidence(context, pair, bridges)]
     made = context.result(RULE, "pass", text, where, pair.subject, evidence=evidence, related=context.related(elements))
-    return replace(made, assumptions=touch.assumptions)
+    return made._replace(assumptions=touch.assumptions)
 
 
 def _blocker(context: Context, pair: Pair) -> str:

@@ -75,7 +75,6 @@ What else the same output drives, and the total of a port: state them in `source
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import replace
 
 from isolint.checking.context import Analysis, Context
 from isolint.checking.evidence import at_least, line, number, quantity, ratio, single
@@ -109,7 +108,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     for result in found:
         if result.kind == "fail" and worst is not None and result is not worst:
             text = f"{channel.subject}: output {result.role} carries the current for which output {worst.role} fails"
-            yield replace(result, kind="notApplicable", level="none", message=text, blocked_by=RULE.slug, remedy="")
+            yield result._replace(kind="notApplicable", level="none", message=text, blocked_by=RULE.slug, remedy="")
         else:
             yield result
     for switch in drive.switches:

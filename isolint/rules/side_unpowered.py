@@ -95,7 +95,6 @@ only with the training it needs.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
 from typing import NamedTuple
 
 from isolint.checking.context import Context
@@ -165,8 +164,8 @@ def _side(context: Context, index: int, pins: Sequence[_Pin]) -> Iterator[Result
         made = _result(context, "pass", name, pins, f"side {name}: {_pins(context, pins)} is fed by {by}")
         by_name = [pin for pin in pins if pin.feed.kind == "perhaps"]
         nets = dict.fromkeys(context.net(pin.net) for pin in by_name)
-        yield replace(
-            made, assumptions=tuple(Assumption(f"supply {net}", "fed", "", "name of the net") for net in nets)
+        yield made._replace(
+            assumptions=tuple(Assumption(f"supply {net}", "fed", "", "name of the net") for net in nets)
         )
 
 

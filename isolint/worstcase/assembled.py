@@ -21,7 +21,7 @@ REFERENCE_TEMPERATURE = 25.0
 Make = Callable[[Sequence[float], float], n.Branch]
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False, repr=False)
 class Maker:
     """A branch as a function of the uncertain numbers at the places `uses`, and of temperature where it is `warm`.
 
@@ -55,7 +55,7 @@ class Unmodelled(NamedTuple):
     missing: MissingFact
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False, repr=False)
 class Assembly:
     """Branches as functions of the uncertain numbers.
 

@@ -24,8 +24,7 @@ _SECTIONS = 12
 _GOLDEN = 0.5 * (5.0**0.5 - 1.0)
 
 
-@dataclass(frozen=True, slots=True)
-class Range:
+class Range(NamedTuple):
     """One parameter: low <= nominal <= high. It costs nothing where low == high.
 
     leader: the place of another range, -1 for none. Both act as factors of the same number, and so stand at their ends
@@ -38,10 +37,6 @@ class Range:
     high: float
     leader: int = -1
     opposed: bool = False
-
-    def __post_init__(self) -> None:
-        if not self.low <= self.nominal <= self.high:
-            raise ValueError(f"{self.name}: {self.nominal!r} is not between {self.low!r} and {self.high!r}")
 
 
 class Extreme(NamedTuple):
@@ -128,6 +123,8 @@ class _Box:
         self.ranges = tuple(ranges)
         groups: dict[int, list[tuple[int, bool]]] = {}
         for index, own in enumerate(self.ranges):
+            if not own.low <= own.nominal <= own.high:
+                raise ValueError(f"{own.name}: {own.nominal!r} is not between {own.low!r} and {own.high!r}")
             if own.low < own.high:
                 groups.setdefault(own.leader if own.leader >= 0 else index, []).append((index, own.opposed))
         self.members = list(groups.values())
@@ -192,7 +189,7 @@ class _Response(NamedTuple):
         return cls(signs, frozenset(bent))
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False, repr=False)
 class _End:
     """One end of one quantity while it is sought; direction +1 for the high end, -1 for the low one."""
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 Matrix = list[list[float]]
 
@@ -49,8 +49,7 @@ def solve_dense(matrix: Matrix, right: list[float], size: int) -> list[float] | 
     return right
 
 
-@dataclass(slots=True)
-class Reduction:
+class Reduction(NamedTuple):
     """A linear system whose eliminable unknowns were expressed by the kept ones.
 
     rows, right: the remaining equations over the columns `kept`, in that order; equation i < `paired` is the one

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from isolint.worstcase.companions import Companion, LedCompanion, PortCompanion
 from isolint.worstcase.elimination import Matrix, Reduction, reduce_linear
@@ -35,8 +35,7 @@ Bench = dict[tuple[int, int], tuple[Branch, float, tuple[int, ...], Companion]]
 """Companions of an earlier system for reuse, by branch and place: with the branch, temperature and slots they serve."""
 
 
-@dataclass(slots=True)
-class System:
+class System(NamedTuple):
     """A network with values: reduced linear part and companions.
 
     siemens: conductance of each resistive branch, 0 for the others. owners: the branch of each companion. held: volts
@@ -64,7 +63,7 @@ def assemble(network: Network, structure: Structure, temperature: float, bench: 
 
     bench: companions of a solved system of the same structure, whose states the caller sets.
     """
-    index, branches, touched = structure.index, network.branches, structure.touched
+    index, branches, touched = structure.unknowns, network.branches, structure.touched
     size = structure.size
     rows: Matrix = [[0.0] * size for _ in range(size)]
     right = [0.0] * size
@@ -179,7 +178,7 @@ def _finish(
     bench: Bench,
 ) -> System:
     """Give every node of a nonlinear branch its slot: kept unknowns, LED currents, then constant voltages."""
-    index = structure.index
+    index = structure.unknowns
     kept = len(reduction.kept)
     leds = sum(isinstance(branch, Led) for _, branch, _ in specs)
     size = kept + leds

@@ -81,7 +81,7 @@ def point_of(
 ) -> Point:
     """Expand the kept unknowns, work out every branch current and check them at every node."""
     full = system.reduction.expand(x)
-    volts = [full[i] if i >= 0 else held for i, held in zip(structure.index, system.held, strict=True)]
+    volts = [full[i] if i >= 0 else held for i, held in zip(structure.unknowns, system.held, strict=True)]
     if not max(map(abs, volts)) <= _MOST_VOLTS:
         sources = [branch.name for branch in network.branches if isinstance(branch, CurrentSource)]
         what = f": nothing takes the current of {listed(sources)}" if sources else ""
@@ -200,7 +200,7 @@ def _balance(
                 largest[node] = abs(flow)
     residual = 0.0
     for node, rest in enumerate(leaving):
-        if structure.index[node] >= 0:
+        if structure.unknowns[node] >= 0:
             residual = max(residual, (abs(rest) - noise[node]) / largest[node])
     for number, branch in enumerate(network.branches):
         if isinstance(branch, Blocked):

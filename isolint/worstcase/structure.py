@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -36,23 +35,21 @@ class Step(NamedTuple):
     sign: int
 
 
-@dataclass(frozen=True, slots=True)
-class Structure:
+class Structure(NamedTuple):
     """The part of an analysis that depends on the connections alone, reusable for other values.
 
-    held: nodes whose voltage sources alone fix, outwards from the reference.
-    floating: sources and wires between other nodes, they get an unknown current. redundant: sources and wires that
-    close a loop of others; they carry nothing, but their voltage must agree: (branch, loop as (branch, sign)).
-    index: unknown of each node, -1 for held ones; nodes inside devices follow those of the network. touched: the nodes
-    of each branch. resistive: resistors and switches that are no wires. carrying: what else carries current and is not
-    held.
+    held: nodes whose voltage sources alone fix, outwards from the reference. floating: sources and wires between other
+    nodes, they get an unknown current. redundant: sources and wires that close a loop of others; they carry nothing,
+    but their voltage must agree: (branch, loop as (branch, sign)). unknowns: the unknown of each node, -1 for held
+    ones; nodes inside devices follow those of the network. touched: the nodes of each branch. resistive: resistors and
+    switches that are no wires. carrying: what else carries current and is not held.
     """
 
     nodes: int
     held: tuple[Step, ...]
     floating: tuple[int, ...]
     redundant: tuple[tuple[int, tuple[tuple[int, int], ...]], ...]
-    index: tuple[int, ...]
+    unknowns: tuple[int, ...]
     unknown_nodes: int
     ports: tuple[int, ...]
     touched: tuple[tuple[int, ...], ...]
@@ -129,7 +126,7 @@ def analyse(network: Network) -> Structure:
         held=tuple(held),
         floating=tuple(floating),
         redundant=tuple(redundant),
-        index=tuple(index),
+        unknowns=tuple(index),
         unknown_nodes=unknown,
         ports=tuple(i for i, branch in enumerate(network.branches) if isinstance(branch, Port)),
         touched=tuple(map(nodes_of, network.branches)),

@@ -9,7 +9,7 @@ even at `KINDEST`.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from types import MappingProxyType
 from typing import NamedTuple
 
 from isolint.results import Assumption, MissingFact
@@ -52,14 +52,13 @@ def stated(key: str, name: str, unit: str, low: float, nominal: float, high: flo
     return Term(key, name, unit, low, nominal, high, low, high, True, origin)
 
 
-@dataclass(frozen=True)
-class Setting:
+class Setting(NamedTuple):
     """How far each defaulted term is taken towards its kindest end (0 worst, 1 kindest), `rest` for those not named.
 
     A pair is the share of the low end and that of the high end.
     """
 
-    relaxed: Mapping[str, float | tuple[float, float]] = field(default_factory=dict)
+    relaxed: Mapping[str, float | tuple[float, float]] = MappingProxyType({})
     rest: float = 0.0
 
     def range(self, term: Term) -> tuple[float, float]:

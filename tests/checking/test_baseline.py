@@ -6,7 +6,6 @@ import random
 import re
 import tomllib
 from collections.abc import Callable
-from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
@@ -25,12 +24,12 @@ NAME = "boards/board.cir"
 
 def failure(subject: str = "XU1", rule: str = "led-underdriven", **changes: object) -> Result:
     made = Result(NAME, rule, "fail", "error", f"{subject} fails", Place(NAME, 3), subject, margin=Margin(0.5, 1.0))
-    return replace(made, **changes)  # type: ignore[arg-type]
+    return made._replace(**changes)  # type: ignore[arg-type]
 
 
 def unknown(subject: str = "XU1", rule: str = "led-underdriven", **changes: object) -> Result:
     made = Result(NAME, rule, "open", "none", f"{subject} is not judged", Place(NAME, 3), subject, counts_as="error")
-    return replace(made, **changes)  # type: ignore[arg-type]
+    return made._replace(**changes)  # type: ignore[arg-type]
 
 
 def held(*results: Result, netlist: str = "board.cir") -> Baseline:

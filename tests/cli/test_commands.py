@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -60,7 +59,7 @@ def test_the_status_is_that_of_the_report(monkeypatch: pytest.MonkeyPatch, capsy
     assert run(["check", "board.cir"]) == 1
     answer(monkeypatch, of(OPEN))
     assert run(["check", "board.cir"]) == 0
-    answer(monkeypatch, of(replace(OPEN, counts_as="error")))
+    answer(monkeypatch, of(OPEN._replace(counts_as="error")))
     assert run(["check", "board.cir"]) == 1
 
 

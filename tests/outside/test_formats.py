@@ -7,7 +7,6 @@ import json
 import sqlite3
 import subprocess
 import sys
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +20,7 @@ from tests.reports.sample import BLOCKED, OPEN, PASS, REPORT, UNDERDRIVEN, WAIVE
 pytestmark = pytest.mark.outside
 
 BOARD = "fixtures/boards/sluice-gate/broken/board.cir"
-KNOWN = replace(UNDERDRIVEN, subject="XU7", baseline_state="unchanged")
+KNOWN = UNDERDRIVEN._replace(subject="XU7", baseline_state="unchanged")
 SAMPLES = {
     "board": REPORT,
     "kinds": of(PASS, UNDERDRIVEN, OPEN, BLOCKED, WAIVED, KNOWN),

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from isolint.errors import Place
 from isolint.results import (
     Assumption,
@@ -106,7 +104,7 @@ BLOCKED = Result(
     blocked_by="led-unlimited",
 )
 
-UNREASONED = replace(BLOCKED, blocked_by="", subject="XU3")
+UNREASONED = BLOCKED._replace(blocked_by="", subject="XU3")
 
 BOARD = NetlistReport(
     netlist="board.cir",
@@ -156,8 +154,7 @@ def of(*results: Result, **changes: object) -> Report:
 
 def hostile(name: str) -> Report:
     """A report in which a stranger chose every name: nets, parts, files, reasons, the netlist's own."""
-    failure = replace(
-        UNDERDRIVEN,
+    failure = UNDERDRIVEN._replace(
         netlist=name,
         message=f"{name}: the LED gets too little",
         where=Place(name, 12, 1),
@@ -168,11 +165,11 @@ def hostile(name: str) -> Report:
         evidence=(UNDERDRIVEN.evidence[0]._replace(name=name, formula=f"{name} = {name}", source=name),),
         missing=(MissingFact(name, name, f"[x]\n{name}"),),
     )
-    waived = replace(
-        failure, rule="ground-tie", suppression=Suppression("external", "accepted", name, name, "2027-06-30")
+    waived = failure._replace(
+        rule="ground-tie", suppression=Suppression("external", "accepted", name, name, "2027-06-30")
     )
-    open_one = replace(OPEN, netlist=name, message=name, where=Place(name, 1, 1), subject=name, counts_as="error")
-    known = replace(failure, subject=name + "2", baseline_state="unchanged")
-    results = (failure, open_one, waived, known, replace(PASS, netlist=name, message=name, subject=name))
+    open_one = OPEN._replace(netlist=name, message=name, where=Place(name, 1, 1), subject=name, counts_as="error")
+    known = failure._replace(subject=name + "2", baseline_state="unchanged")
+    results = (failure, open_one, waived, known, PASS._replace(netlist=name, message=name, subject=name))
     board = BOARD._replace(netlist=name, results=results, notes=(name,), files=(name,))
     return REPORT._replace(netlists=(board,), errors=(name,))

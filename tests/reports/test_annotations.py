@@ -1,7 +1,6 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 
 from hypothesis import given, settings
 
@@ -47,8 +46,8 @@ def test_a_failure_is_an_error_at_its_line_with_its_cure() -> None:
 
 
 def test_levels_have_their_commands_and_accepted_failures_none() -> None:
-    known = replace(UNDERDRIVEN, baseline_state="unchanged")
-    warning = replace(UNDERDRIVEN, level="warning")
+    known = UNDERDRIVEN._replace(baseline_state="unchanged")
+    warning = UNDERDRIVEN._replace(level="warning")
     found, _ = commands(of(OPEN, PASS, WAIVED, known, warning, UNDERDRIVEN))
     assert [(name, properties["title"]) for name, properties, _ in found] == [
         ("error", "led-underdriven"),
@@ -58,8 +57,8 @@ def test_levels_have_their_commands_and_accepted_failures_none() -> None:
 
 
 def test_no_more_than_the_service_shows_are_written_and_the_totals_are_printed() -> None:
-    errors = [replace(UNDERDRIVEN, subject=f"XU{number}") for number in range(13)]
-    warnings = [replace(each, level="warning") for each in errors[:11]]
+    errors = [UNDERDRIVEN._replace(subject=f"XU{number}") for number in range(13)]
+    warnings = [each._replace(level="warning") for each in errors[:11]]
     found, other = commands(of(*warnings, *errors))
     assert [name for name, _, _ in found] == ["error"] * 10 + ["warning"] * 10
     assert "24 failures (13 errors, 11 warnings)" in other[0]

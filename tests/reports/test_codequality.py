@@ -1,7 +1,6 @@
 from __future__ import annotations
 
 import json
-from dataclasses import replace
 from typing import Any
 
 from hypothesis import given, settings
@@ -42,20 +41,20 @@ def test_failures_and_opens_that_count_are_listed_and_nothing_accepted() -> None
 
 
 def test_a_clean_run_is_an_empty_array() -> None:
-    known = replace(UNDERDRIVEN, baseline_state="unchanged")
+    known = UNDERDRIVEN._replace(baseline_state="unchanged")
     assert codequality.render(of(PASS, BLOCKED, WAIVED, known)) == "[]\n"
 
 
 def test_the_same_fault_twice_is_shown_twice_and_lines_are_no_identity() -> None:
-    moved = replace(UNDERDRIVEN, where=Place("board.cir", 99, 1))
+    moved = UNDERDRIVEN._replace(where=Place("board.cir", 99, 1))
     first, second = artifact(of(UNDERDRIVEN, moved))
     assert first["fingerprint"] == artifact(of(moved))[0]["fingerprint"]
     assert second["fingerprint"] != first["fingerprint"]
 
 
 def test_a_warning_is_minor() -> None:
-    assert artifact(of(replace(UNDERDRIVEN, level="warning")))[0]["severity"] == "minor"
-    assert artifact(of(replace(OPEN, counts_as="error")))[0]["severity"] == "critical"
+    assert artifact(of(UNDERDRIVEN._replace(level="warning")))[0]["severity"] == "minor"
+    assert artifact(of(OPEN._replace(counts_as="error")))[0]["severity"] == "critical"
 
 
 @given(hostile)

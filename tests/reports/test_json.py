@@ -1,7 +1,6 @@
 from __future__ import annotations
 
 import json
-from dataclasses import replace
 from typing import Any
 
 import jsonschema
@@ -42,9 +41,9 @@ def test_the_schema_is_itself_valid() -> None:
         of(),
         of(PASS, UNDERDRIVEN, OPEN, BLOCKED, WAIVED),
         of(
-            replace(UNDERDRIVEN, baseline_state="new"),
-            replace(UNDERDRIVEN, baseline_state="updated"),
-            replace(BLOCKED, message="no longer found", blocked_by="", baseline_state="absent"),
+            UNDERDRIVEN._replace(baseline_state="new"),
+            UNDERDRIVEN._replace(baseline_state="updated"),
+            BLOCKED._replace(message="no longer found", blocked_by="", baseline_state="absent"),
         ),
         Report(version="0.1.0", netlists=(), rules=(), errors=("x.cir: there is no such file",)),
     ],
@@ -135,7 +134,7 @@ def test_what_does_not_apply_is_written_only_with_its_reason() -> None:
 
 def test_numbers_that_json_lacks_become_null() -> None:
     evidence = UNDERDRIVEN.evidence[0]._replace(min=float("nan"), max=float("inf"))
-    written = document(of(replace(UNDERDRIVEN, evidence=(evidence,))))["results"][0]["evidence"][0]
+    written = document(of(UNDERDRIVEN._replace(evidence=(evidence,))))["results"][0]["evidence"][0]
     assert (written["min"], written["max"]) == (None, None)
 
 

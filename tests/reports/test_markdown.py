@@ -1,7 +1,6 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 
 from hypothesis import given, settings
 
@@ -32,8 +31,8 @@ def test_opens_name_the_fact_to_write_and_passes_are_left_out() -> None:
 
 
 def test_waived_and_old_failures_stay_visible() -> None:
-    known = replace(UNDERDRIVEN, baseline_state="unchanged")
-    gone = replace(sample.BLOCKED, blocked_by="", message="gone", baseline_state="absent")
+    known = UNDERDRIVEN._replace(baseline_state="unchanged")
+    gone = sample.BLOCKED._replace(blocked_by="", message="gone", baseline_state="absent")
     text = shown(of(WAIVED, known, gone))
     row = "| `board.cir:30` | `ground-tie` | GND and GND_FIELD are joined | 2027-06-30 | hardware lead | "
     assert f"{row}bench fixture only |" in text

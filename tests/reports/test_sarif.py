@@ -1,7 +1,6 @@
 from __future__ import annotations
 
 import json
-from dataclasses import replace
 from typing import Any
 from urllib.parse import unquote
 
@@ -15,9 +14,9 @@ from tests.reports import sample
 from tests.reports.names import hostile
 from tests.reports.sample import BLOCKED, OPEN, PASS, REPORT, RULES, UNDERDRIVEN, UNREASONED, WAIVED, of
 
-KNOWN = replace(UNDERDRIVEN, subject="XU7", baseline_state="unchanged")
-WORSE = replace(UNDERDRIVEN, subject="XU8", baseline_state="updated")
-GONE = replace(BLOCKED, subject="XU9", blocked_by="", message="no longer found", baseline_state="absent")
+KNOWN = UNDERDRIVEN._replace(subject="XU7", baseline_state="unchanged")
+WORSE = UNDERDRIVEN._replace(subject="XU8", baseline_state="updated")
+GONE = BLOCKED._replace(subject="XU9", blocked_by="", message="no longer found", baseline_state="absent")
 EVERYTHING = of(PASS, UNDERDRIVEN, OPEN, BLOCKED, UNREASONED, WAIVED, KNOWN, WORSE, GONE)
 
 
@@ -67,7 +66,7 @@ def test_without_a_baseline_no_result_has_a_state() -> None:
 
 
 def test_a_waived_failure_stays_with_its_justification_and_its_numbers() -> None:
-    (result,) = full(of(replace(WAIVED, evidence=UNDERDRIVEN.evidence)))["results"]
+    (result,) = full(of(WAIVED._replace(evidence=UNDERDRIVEN.evidence)))["results"]
     assert result["suppressions"] == [
         {
             "kind": "external",
@@ -101,19 +100,19 @@ def test_every_rule_is_described_whether_it_fired_or_not() -> None:
 
 
 def test_the_same_fault_twice_in_a_netlist_has_two_identities_and_one_fingerprint() -> None:
-    first, second = full(of(UNDERDRIVEN, replace(UNDERDRIVEN, where=Place("board.cir", 99, 1))))["results"]
+    first, second = full(of(UNDERDRIVEN, UNDERDRIVEN._replace(where=Place("board.cir", 99, 1))))["results"]
     assert first["partialFingerprints"]["isolint/v1"] == second["partialFingerprints"]["isolint/v1"]
 
 
 def test_identity_does_not_depend_on_line_or_numbers() -> None:
-    moved = replace(UNDERDRIVEN, where=Place("board.cir", 99, 5), message="other numbers", margin=None)
+    moved = UNDERDRIVEN._replace(where=Place("board.cir", 99, 5), message="other numbers", margin=None)
     assert [each["partialFingerprints"] for each in full(of(moved))["results"]] == [
         each["partialFingerprints"] for each in full(of(UNDERDRIVEN))["results"]
     ]
 
 
 def test_a_job_that_was_not_done_and_a_rule_that_broke_are_notifications() -> None:
-    broken = replace(OPEN, role="internal", message="isolint itself failed")
+    broken = OPEN._replace(role="internal", message="isolint itself failed")
     (told,) = full(of(broken)._replace(errors=("gone.cir: there is no such file",)))["invocations"]
     assert (told["executionSuccessful"], told["exitCode"]) == (False, 2)
     assert told["toolConfigurationNotifications"][0]["message"]["text"] == "gone.cir: there is no such file"
@@ -123,7 +122,7 @@ def test_a_job_that_was_not_done_and_a_rule_that_broke_are_notifications() -> No
 
 
 def test_addresses_are_relative_and_encoded() -> None:
-    result = replace(UNDERDRIVEN, where=Place("my boards/a:b µ.cir", 3, 1))
+    result = UNDERDRIVEN._replace(where=Place("my boards/a:b µ.cir", 3, 1))
     (written,) = active(of(result))["results"]
     place = written["locations"][0]["physicalLocation"]["artifactLocation"]
     assert place == {"uri": "my%20boards/a%3Ab%20%C2%B5.cir", "uriBaseId": "%SRCROOT%"}

@@ -1,7 +1,5 @@
 from __future__ import annotations
 
-from dataclasses import replace
-
 from isolint.errors import Place
 from isolint.reports import text
 from isolint.reports.safety import CAUTION
@@ -69,12 +67,12 @@ def test_one_card_in_a_thousand_keeps_the_share_below_a_hundred_percent() -> Non
 
 
 def test_warnings_and_notes_are_told_apart_in_the_count() -> None:
-    warning = replace(UNDERDRIVEN, level="warning")
+    warning = UNDERDRIVEN._replace(level="warning")
     assert "2 failures (1 error, 1 warning), 0 open" in text.render(of(UNDERDRIVEN, warning))
 
 
 def test_several_netlists_end_in_one_line_for_all() -> None:
-    other = BOARD._replace(netlist="other.cir", results=(replace(UNDERDRIVEN, netlist="other.cir"),))
+    other = BOARD._replace(netlist="other.cir", results=(UNDERDRIVEN._replace(netlist="other.cir"),))
     lines = text.render(REPORT._replace(netlists=(BOARD, other))).splitlines()
     assert (
         "2 netlists: 2 failures, 1 open, 1 waived; 97 % of cards understood; 4 couplers, 4 channels, 2 judged" in lines
@@ -82,7 +80,7 @@ def test_several_netlists_end_in_one_line_for_all() -> None:
 
 
 def test_a_failure_that_a_baseline_holds_is_counted_and_not_printed() -> None:
-    known = replace(UNDERDRIVEN, baseline_state="unchanged")
+    known = UNDERDRIVEN._replace(baseline_state="unchanged")
     shown = text.render(of(known))
     assert shown.startswith("board.cir: 0 failures, 0 open, 0 waived, 1 in the baseline;")
 
@@ -101,10 +99,10 @@ def test_a_run_without_any_netlist_does_not_look_clean() -> None:
 def test_only_the_end_that_the_limit_binds_shows_its_corner() -> None:
     corners = {"min": "cold", "max": "hot"}
     at_most = Evidence("current", "I", "A", min=1.0, max=2.0, limit=Limit("at_most", 1.5), corners=corners)
-    shown = text.render(of(replace(UNDERDRIVEN, evidence=(at_most,))))
+    shown = text.render(of(UNDERDRIVEN._replace(evidence=(at_most,))))
     assert "max at hot" in shown
     assert "min at cold" not in shown
-    shown = text.render(of(replace(UNDERDRIVEN, evidence=(at_most._replace(limit=None),))))
+    shown = text.render(of(UNDERDRIVEN._replace(evidence=(at_most._replace(limit=None),))))
     assert "max at hot" in shown
     assert "min at cold" in shown
 
@@ -117,8 +115,7 @@ def test_the_caution_stands_wherever_insulation_is_spoken_of() -> None:
 
 def test_text_from_a_netlist_reaches_the_terminal_harmless_wherever_it_stands() -> None:
     evil = "\x1b]0;x\x07\u202e\nR1"
-    poisoned = replace(
-        UNDERDRIVEN,
+    poisoned = UNDERDRIVEN._replace(
         message=evil,
         where=Place(evil, 1, 1),
         related=(Related(Place(evil, 1, 1), evil),),
@@ -132,7 +129,7 @@ def test_text_from_a_netlist_reaches_the_terminal_harmless_wherever_it_stands() 
     waiver = WAIVED.suppression._replace(justification=evil, by=evil, until=evil) if WAIVED.suppression else None
     report = of(
         poisoned,
-        replace(WAIVED, suppression=waiver, where=Place(evil, 1, 1)),
+        WAIVED._replace(suppression=waiver, where=Place(evil, 1, 1)),
         netlist=evil,
         notes=(evil,),
         coverage=Coverage(2, 1, {evil: 1}, 1, 1),

@@ -105,7 +105,7 @@ def test_an_exception_of_the_function_passes_through() -> None:
 
 def test_a_range_must_hold_its_nominal_value() -> None:
     with pytest.raises(ValueError, match="R1"):
-        Range("R1", 1.0, 3.0, 2.0)
+        extremes([Range("R1", 1.0, 3.0, 2.0)], lambda vector: vector)
 
 
 @given(st.lists(st.floats(-3, 3), min_size=10, max_size=10))
