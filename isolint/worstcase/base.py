@@ -17,6 +17,7 @@ from isolint.worstcase.corners import extremes
 from isolint.worstcase.drive import Bound, Drive
 from isolint.worstcase.factors import Factor
 from isolint.worstcase.load import LoadAnalyser
+from isolint.worstcase.quantities import steady
 from isolint.worstcase.solve import solve
 from isolint.worstcase.terms import Lacking, Term, stated, unique
 from isolint.worstcase.transfer import Available
@@ -58,7 +59,7 @@ class BaseTheft(NamedTuple):
     @property
     def worst(self) -> TheftRow:
         """The temperature with the least left."""
-        return min(self.rows, key=lambda row: row.margin)
+        return min(self.rows, key=lambda row: steady(row.margin))
 
     def reduced(self, available: Available) -> Available:
         """The available output current with the share that the base keeps; `Lacking` where nothing is left."""

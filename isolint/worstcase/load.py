@@ -19,7 +19,7 @@ from isolint.worstcase.corners import Extreme, extremes
 from isolint.worstcase.devices import from_model
 from isolint.worstcase.goals import Goal, Reached, goal_of, turn_up
 from isolint.worstcase.lookup import Lookup, origin
-from isolint.worstcase.quantities import Bound, Quantity, over_temperature
+from isolint.worstcase.quantities import Bound, Quantity, over_temperature, steady
 from isolint.worstcase.receivers import Receiver, ReceiverFinder
 from isolint.worstcase.solve import Point, solve
 from isolint.worstcase.temperatures import temperatures
@@ -232,7 +232,7 @@ class LoadAnalyser:
             if self.fed(channel):
                 raise
             raise Lacking("its output has no load", blocked_by="load-missing") from None
-        return max(loads, key=lambda load: load.required.high.value)
+        return max(loads, key=lambda load: steady(load.required.high.value))
 
     def _for(self, channel: Channel, receiver: Receiver) -> Load:
         made = self.assembled(channel)

@@ -23,6 +23,7 @@ from isolint.worstcase.corners import extremes
 from isolint.worstcase.devices import Diode
 from isolint.worstcase.drive import Bound, Quantity
 from isolint.worstcase.load import OUTPUT, LoadAnalyser
+from isolint.worstcase.quantities import steady
 from isolint.worstcase.solve import Point
 from isolint.worstcase.terms import Lacking, Term, unique
 
@@ -295,8 +296,8 @@ def _peak_source(name: str, node: int, index: int, factor: float) -> Make:
 
 
 def _stress(rows: Sequence[tuple[str, float, Bound, Bound]], terms: tuple[Term, ...]) -> Stress:
-    low = min(rows, key=lambda row: row[2].value)
-    high = max(rows, key=lambda row: row[3].value)
+    low = min(rows, key=lambda row: steady(row[2].value))
+    high = max(rows, key=lambda row: steady(row[3].value))
     return Stress(Quantity(high[1], low[2], high[3]), low[0], high[0], terms)
 
 

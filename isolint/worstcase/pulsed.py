@@ -18,7 +18,7 @@ from isolint.worstcase.assembled import Assembly
 from isolint.worstcase.assembly import Level, State
 from isolint.worstcase.drive import Drive, DriveAnalyser, led_name, vector_of
 from isolint.worstcase.leds import LedTerms
-from isolint.worstcase.quantities import Bound
+from isolint.worstcase.quantities import Bound, steady
 from isolint.worstcase.solve import Point, solve
 from isolint.worstcase.terms import Lacking, Term, stated
 
@@ -73,7 +73,7 @@ def pulsed(channel: Channel, drive: Drive, drives: DriveAnalyser, led: LedTerms)
     if len(dropping) == 1:
         ((element, hertz),) = dropping.items()
         farads = (lookup.circuit.value(element) or 0.0) * (1.0 + drives.setting.high(lookup.tolerance(element)))
-        top = max(rows, key=lambda row: row.peak.value)
+        top = max(rows, key=lambda row: steady(row.peak.value))
         said = (lookup.circuit.path(element), hertz, farads, _volts(drive, drives, channel, held, top.peak))
     return Pulsed(
         "sine", rows, 1.0, said, _smoothing(channel, drives, held, dropping), _pulse_limit(channel, led, True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import NamedTuple
 
 from isolint.worstcase.corners import Extreme
@@ -29,8 +30,23 @@ class Quantity(NamedTuple):
     high: Bound
 
 
+def steady(value: float) -> float:
+    """A value without its last digits: of ends that differ by rounding alone the first one is named."""
+    return float(f"{value:.9g}")
+
+
+def lowest(bounds: Iterable[Bound]) -> Bound:
+    """The bound with the smallest value."""
+    return min(bounds, key=lambda bound: steady(bound.value))
+
+
+def highest(bounds: Iterable[Bound]) -> Bound:
+    """The bound with the largest value."""
+    return max(bounds, key=lambda bound: steady(bound.value))
+
+
 def over_temperature(index: int, nominal: float, per_temperature: list[tuple[float, tuple[Extreme, ...]]]) -> Quantity:
     """The worst ends over all temperatures."""
-    low_t, low = min(((t, e[index]) for t, e in per_temperature), key=lambda pair: pair[1].low)
-    high_t, high = max(((t, e[index]) for t, e in per_temperature), key=lambda pair: pair[1].high)
+    low_t, low = min(((t, e[index]) for t, e in per_temperature), key=lambda pair: steady(pair[1].low))
+    high_t, high = max(((t, e[index]) for t, e in per_temperature), key=lambda pair: steady(pair[1].high))
     return Quantity(nominal, Bound(low.low, low.low_corner, low_t), Bound(high.high, high.high_corner, high_t))

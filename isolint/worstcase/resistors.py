@@ -17,7 +17,7 @@ from isolint.worstcase.corners import extremes
 from isolint.worstcase.drive import DriveAnalyser
 from isolint.worstcase.load import OUTPUT, LoadAnalyser
 from isolint.worstcase.lookup import Lookup, origin
-from isolint.worstcase.quantities import Bound
+from isolint.worstcase.quantities import Bound, steady
 from isolint.worstcase.terms import Lacking, Setting, Term, stated, unique
 
 USUAL_POWER = (0.1, 1.0)
@@ -157,9 +157,8 @@ class ResistorAnalyser:
             except n.NotSolvable as error:
                 raise Lacking(error.text) from None
             bounds = [(end.high, Bound(end.high, end.high_corner, temperature)) for end in ends]
-            best = (
-                bounds if not best else [max(pair, key=lambda item: item[0]) for pair in zip(best, bounds, strict=True)]
-            )
+            pairs = zip(best or bounds, bounds, strict=True)
+            best = [max(pair, key=lambda item: steady(item[0])) for pair in pairs]
         terms = unique([*made.terms, self.lookup.ambient(), *(model.best for _, model in made.outputs.values())])
         found = by_span
         for element, name, (_, bound) in zip(elements, names, best, strict=True):
@@ -263,7 +262,7 @@ def _both_halves(stresses: Sequence[Stress]) -> list[Stress]:
         by_element.setdefault(stress.element, []).append(stress)
     merged = []
     for same in by_element.values():
-        most = max(same, key=lambda item: item.power.value)
+        most = max(same, key=lambda item: steady(item.power.value))
         if len(same) == 1 or most.share == 1.0:
             merged.append(most)
             continue

@@ -20,7 +20,7 @@ from isolint.worstcase.assembly import Level, State
 from isolint.worstcase.corners import extremes
 from isolint.worstcase.drive import Drive, DriveAnalyser
 from isolint.worstcase.lookup import Lookup
-from isolint.worstcase.quantities import Bound
+from isolint.worstcase.quantities import Bound, steady
 from isolint.worstcase.solve import Point, solve
 from isolint.worstcase.states import MOST_RUNS, StateRun, hold_floating
 from isolint.worstcase.terms import Lacking, Setting, Term, stated, unique
@@ -110,7 +110,7 @@ class ReverseAnalyser:
                 found.append(Reverse(max(-run.least_voltage.value, 0.0), run.least_voltage, run.words, (), run.terms))
             else:
                 found.append(self._state(channel, state))
-        worst = max(found, key=lambda item: item.volts)
+        worst = max(found, key=lambda item: steady(item.volts))
         return worst._replace(
             terms=unique([*worst.terms, *(term for item in found for term in item.terms), self.lookup.ambient()])
         )
@@ -149,7 +149,7 @@ class ReverseAnalyser:
                 raise Lacking(error.text, blocked_by="led-unlimited") from None
             except n.NotSolvable as error:
                 raise Lacking(error.text, self._hints(channel)) from None
-            if best is None or ends.low < best.value:
+            if best is None or steady(ends.low) < steady(best.value):
                 best = Bound(ends.low, ends.low_corner, temperature)
         assert best is not None
         return best

@@ -19,7 +19,7 @@ from isolint.worstcase.corners import extremes
 from isolint.worstcase.devices import Diode
 from isolint.worstcase.drive import DriveAnalyser, led_name
 from isolint.worstcase.lookup import Lookup
-from isolint.worstcase.quantities import Bound
+from isolint.worstcase.quantities import Bound, highest, lowest
 from isolint.worstcase.solve import Point
 from isolint.worstcase.terms import Lacking, Setting, Term, stated, unique
 
@@ -68,31 +68,31 @@ class StateRun(NamedTuple):
     @property
     def most_current(self) -> Bound:
         """The largest LED current over temperature."""
-        return max((row.current.high for row in self.rows), key=lambda bound: bound.value)
+        return highest(row.current.high for row in self.rows)
 
     @property
     def least_current(self) -> Bound:
         """The smallest LED current over temperature."""
-        return min((row.current.low for row in self.rows), key=lambda bound: bound.value)
+        return lowest(row.current.low for row in self.rows)
 
     @property
     def most_voltage(self) -> Bound:
         """The largest forward voltage of the LED over temperature."""
-        return max((row.voltage.high for row in self.rows), key=lambda bound: bound.value)
+        return highest(row.voltage.high for row in self.rows)
 
     @property
     def least_voltage(self) -> Bound:
         """The smallest (most negative) forward voltage of the LED over temperature."""
-        return min((row.voltage.low for row in self.rows), key=lambda bound: bound.value)
+        return lowest(row.voltage.low for row in self.rows)
 
     def port(self, name: str) -> tuple[Bound, Bound]:
         """Smallest and largest current out of a port over temperature."""
         spans = [row.ports[name] for row in self.rows]
-        return min((s.low for s in spans), key=lambda b: b.value), max((s.high for s in spans), key=lambda b: b.value)
+        return lowest(s.low for s in spans), highest(s.high for s in spans)
 
     def pin(self, net: int) -> Bound:
         """Highest voltage of a free pin over temperature."""
-        return max((row.pins[net].high for row in self.rows), key=lambda bound: bound.value)
+        return highest(row.pins[net].high for row in self.rows)
 
 
 class StateAnalyser:

@@ -16,7 +16,7 @@ from isolint.worstcase.assembly import State, Variant
 from isolint.worstcase.corners import extremes
 from isolint.worstcase.drive import DriveAnalyser, led_name, vector_of
 from isolint.worstcase.lookup import Lookup
-from isolint.worstcase.quantities import Bound
+from isolint.worstcase.quantities import Bound, highest, lowest
 from isolint.worstcase.solve import Point, solve
 from isolint.worstcase.states import CLAMP, Span, StateRow, StateRun, hold_floating
 from isolint.worstcase.terms import Lacking, Setting, unique
@@ -117,8 +117,8 @@ class LineAnalyser:
             line.append(spans[2])
         terms = unique([*self.made.terms, self.lookup.ambient()])
         run = StateRun({}, words, False, tuple(rows), {}, {}, terms)
-        least = min((span.low for span in line), key=lambda bound: bound.value)
-        most = max((span.high for span in line), key=lambda bound: bound.value)
+        least = lowest(span.low for span in line)
+        most = highest(span.high for span in line)
         return LineRun(run, least, most)
 
     def _network(
