@@ -47,7 +47,9 @@ def _failed(context: Context, rule: Rule, join: Join) -> Result:
         return _node_0(context, rule, join)
     element = join.cut[0] if join.cut else next((step.element for step in join.path if step.element >= 0), None)
     where = context.place(element) if element is not None else Place(context.netlist)
-    concerned = f" (concerns {', '.join(join.couplers)})" if join.couplers and not _one_net(context, join) else ""
+    own = _own(context, join) if _one_net(context, join) else []
+    others = ", ".join(coupler for coupler in join.couplers if coupler not in own)
+    concerned = f" (concerns {others})" if others else ""
     if join.cut and all(_has_no_value(context, element) for element in join.cut):
         names = ", ".join(context.circuit.path(element) for element in join.cut)
         text = (
@@ -102,6 +104,11 @@ def _one_net(context: Context, join: Join) -> bool:
     return join.shared_net >= 0 and all(element in context.interfaces.recognition.parts for element in join.cut)
 
 
+def _own(context: Context, join: Join) -> list[str]:
+    """The couplers that are the joint themselves."""
+    return [context.circuit.path(element) for element in join.cut]
+
+
 def _what(context: Context, join: Join) -> str:
     sides = " and ".join(join.sides)
     ohms = show(join.resistance, "ohm")
@@ -109,7 +116,9 @@ def _what(context: Context, join: Join) -> str:
         name = context.net(join.shared_net)
         if not join.couplers:
             return f"sides {sides} both name net {name} (0 ohm, a ground tie is below 10 ohm)"
-        return f"{', '.join(join.couplers)}: both sides return to net {name} (0 ohm, a ground tie is below 10 ohm)"
+        return (
+            f"{', '.join(_own(context, join))}: both sides return to net {name} (0 ohm, a ground tie is below 10 ohm)"
+        )
     path = path_words(context, join)
     if join.rule == "ground-tie":
         return f"the references of sides {sides} are joined by {ohms}, a ground tie is below 10 ohm: {path}"

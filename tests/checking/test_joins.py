@@ -88,6 +88,13 @@ def test_a_coupler_on_one_ground_is_told_to_use_two() -> None:
     assert found.remedy.startswith("XU1 (board.cir:3): connect each group of pins to its own side's nets")
 
 
+def test_of_several_couplers_only_the_one_that_is_the_joint_is_accused() -> None:
+    second = "R3 DRIVE A3 470\nXU3 A3 GND GND OUT3 DEMO_PT1\nR4 VB OUT3 10k\n"
+    found = one(core(SOUND + second), "ground-tie", "fail")
+    assert found.message.startswith("XU3: both sides return to net GND")
+    assert found.message.endswith("(concerns XU1)")
+
+
 def test_sides_that_meet_in_node_0_only_are_one_warning_at_the_coupler_that_offers_the_fact() -> None:
     results = core(SHEET, "")
     found = one(results, "ground-tie")
