@@ -158,5 +158,5 @@ RULE = Rule(
     facts=("outputs.*.supply", "lines.*.on"),
     judge=judge,
     needs=("drive",),
-    blocks=("led-current", "transfer"),
+    blocks=("transfer",),
 )
