@@ -268,15 +268,8 @@ class Context:
 
     def suffices(self, channel: Channel, analysis: Analysis) -> bool:
         """Whether the LED current is enough for the load, or for what the record asks, as far as that is known."""
-        led = None if channel.part.record is None else channel.part.record.led
-        wanted = (
-            max(
-                (value for value in (led.recommended_current_min, led.threshold_current) if value is not None),
-                default=0.0,
-            )
-            if led is not None
-            else 0.0
-        )
+        record = channel.part.record
+        wanted = (None if record is None else record.switching_current) or 0.0
         if analysis.drive(channel).current.low.value < wanted:
             return False
         try:

@@ -18,6 +18,7 @@ from isolint.checking.rule import Aspect, Rule
 from isolint.checking.twins import Template, Twin, find_twins
 from isolint.checking.waivers import apply_waivers
 from isolint.errors import IsolintError, Place, SettingsError
+from isolint.interfaces.recognise import COUPLER_TYPES
 from isolint.interfaces.values import Channel
 from isolint.results import Level, Result, in_order
 from isolint.worstcase.terms import Lacking
@@ -41,6 +42,8 @@ _DRIVE: tuple[Aspect, ...] = ("drive", "led-current")
 _LOAD: tuple[Aspect, ...] = ("load", "level")
 
 CLAMP_RULE = "coil-clamp-missing"
+
+OUTPUT_GROUPS = ("load", "time, heat")
 
 Blocked = dict[tuple[str, Aspect], str]
 
@@ -148,6 +151,9 @@ def _for_channels(rule: Rule, context: Context, blocked: Blocked, twins: Sequenc
 
 
 def _for_channel(rule: Rule, context: Context, channel: Channel, blocked: Blocked) -> list[Result]:
+    if rule.group in OUTPUT_GROUPS and channel.part.type not in COUPLER_TYPES:
+        text = f"{channel.subject}: no rule judges the output of a {channel.part.type} yet"
+        return [context.channel_result(rule, channel, "notApplicable", text)]
     for aspect in rule.needs:
         blocker = blocked.get((channel.subject, aspect))
         if blocker is not None:

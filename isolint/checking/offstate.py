@@ -168,8 +168,4 @@ def _below_curve(reason: Lacking) -> bool:
 
 def required_current(channel: Channel) -> float | None:
     """LED current at which a part surely switches, amperes, None where its record does not say."""
-    record = channel.part.record
-    if record is None:
-        return None
-    said = [value for value in (record.led.recommended_current_min, record.led.threshold_current) if value is not None]
-    return max(said) if said else None
+    return None if channel.part.record is None else channel.part.record.switching_current

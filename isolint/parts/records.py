@@ -275,6 +275,12 @@ class PartRecord(NamedTuple):
     photodiodes: Photodiodes = Photodiodes()
     insulation: Insulation = Insulation()
 
+    @property
+    def switching_current(self) -> float | None:
+        """The LED current at which the part surely switches, amperes: the largest of its minima; None for none."""
+        minima = (self.led.recommended_current_min, self.led.threshold_current, self.trigger.current_max)
+        return max((value for value in minima if value is not None), default=None)
+
     def position(self, pin: str) -> int:
         """The position of a pin on the card (case does not matter)."""
         folded = pin.casefold()

@@ -11,8 +11,9 @@ Below its threshold a logic output does not switch, or switches only when warm o
 ## How it is computed
 
 IF_min at worst: lowest supply and guaranteed output level, largest forward voltage, largest resistors, at each
-ambient end. The margin is IF_min over the larger of `recommended_current_min` and `threshold_current`, in amperes,
-and must be 1.00 or more. Transistor outputs without a recommended minimum are decided by `transfer-margin-low`.
+ambient end. The margin is IF_min over the largest of `recommended_current_min`, `threshold_current` and the largest
+trigger current of a phototriac or photo-SCR, in amperes, and must be 1.00 or more. Transistor outputs without a
+recommended minimum are decided by `transfer-margin-low`.
 
 ```toml
 [outputs."DRIVE"]
@@ -155,14 +156,9 @@ def _needed(context: Context, channel: Channel) -> tuple[float | None, str]:
     None for transistor outputs that state none.
     """
     record = channel.part.record
-    led = None if record is None else record.led
-    stated = (
-        []
-        if led is None
-        else [value for value in (led.recommended_current_min, led.threshold_current) if value is not None]
-    )
-    if stated and record is not None:
-        return max(stated), f"record {record.name}"
+    stated = None if record is None else record.switching_current
+    if stated is not None and record is not None:
+        return stated, f"record {record.name}"
     if channel.part.type in TRANSISTORS:
         return None, ""
     name = channel.part.model_name or channel.part.path
@@ -182,6 +178,7 @@ RULE = Rule(
         "elements.*.tolerance",
         "outputs.*.high",
         "parts.*.led.threshold_current",
+        "parts.*.trigger.current_max",
     ),
     judge=judge,
     needs=("drive",),

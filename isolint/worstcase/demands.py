@@ -91,14 +91,10 @@ def next_led(part: Part, off: bool) -> tuple[float, bool]:
             return led.off_voltage, True
         fact = MissingFact(file, f"parts.{name}.led.off_current", f'[parts.{name}.led]\noff_current = "10 uA"')
         raise Lacking(f"the LED current at which {part.path} is off is not known", [fact])
-    needed = (
-        []
-        if led is None
-        else [value for value in (led.recommended_current_min, led.threshold_current) if value is not None]
-    )
-    if not needed:
+    needed = None if record is None else record.switching_current
+    if needed is None:
         fact = MissingFact(
             file, f"parts.{name}.led.recommended_current_min", f'[parts.{name}.led]\nrecommended_current_min = "2 mA"'
         )
         raise Lacking(f"the LED current that {part.path} needs is not known", [fact])
-    return max(needed), False
+    return needed, False

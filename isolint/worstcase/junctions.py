@@ -12,6 +12,9 @@ from collections.abc import Sequence
 from isolint.worstcase.companions import LARGEST, WEIGHT, Matrix
 from isolint.worstcase.devices import Bipolar, Diode, Mos, thermal_voltage
 
+ROUNDED = 2e-4
+"""With the tolerance of 1e-12 about one unit in the last place of a voltage."""
+
 
 def limited(new: float, old: float, width: float, critical: float) -> float:
     """The junction voltage to try next: where it would rise far beyond the knee, follow the current instead."""
@@ -271,7 +274,8 @@ class MosCompanion:
         amps = p * (amps + gm * off_gs + gds * off_ds)
         residual[d] += amps
         residual[s] -= amps
-        weight = WEIGHT * abs(amps)
+        # A channel far steeper than its current asks for, at a high potential, is known no better than its voltages.
+        weight = WEIGHT * abs(amps) + ROUNDED * (gm * (abs(x[g]) + abs(x[s])) + abs(gds) * (abs(x[d]) + abs(x[s])))
         scale[d] += weight
         scale[s] += weight
         row = matrix[d]
