@@ -10,7 +10,6 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 from functools import cache
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -29,8 +28,7 @@ _PREFIXES = {"f": -15, "p": -12, "n": -9, "u": -6, "µ": -6, "μ": -6, "m": -3, 
 _DISPLAY = {exponent: prefix for prefix, exponent in reversed(_PREFIXES.items()) if prefix not in "µμ" or not prefix}
 
 
-@dataclass(frozen=True, slots=True)
-class Interval:
+class Interval(NamedTuple):
     """A closed interval in SI units; a point when both ends are equal."""
 
     low: float
@@ -40,9 +38,6 @@ class Interval:
     def is_point(self) -> bool:
         """Whether both ends are equal."""
         return self.low == self.high
-
-    def __contains__(self, value: float) -> bool:
-        return self.low <= value <= self.high
 
 
 class _Dimension(NamedTuple):

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import shlex
-
 import click
 
 from isolint.cli.streams import deliver, store
@@ -18,6 +16,8 @@ def init(netlist: str, only_print: bool, root: str | None) -> int:
 
     The fact that settles most open results comes first. A file that exists is never overwritten.
     """
+    import shlex
+
     from isolint import app, starter
     from isolint.reports.escape import terminal
 

@@ -49,8 +49,8 @@ def test_help_loads_no_stage(arguments: list[str], repository: Path) -> None:
 
 
 def test_the_collector_is_off_in_the_process_of_the_command_line_only() -> None:
-    code = "import atexit, gc, sys\nfrom isolint.cli import main, run\nrun(['--version'])\nprint(gc.isenabled())\n" + (
-        "atexit.register(lambda: print(gc.isenabled()))\nsys.argv[1:] = ['--version']\nmain()\n"
+    code = "import gc, sys\nfrom isolint import cli\ncli.run(['--version'])\nprint(gc.isenabled())\n" + (
+        "cli.run = lambda arguments: print(gc.isenabled()) or 0\ncli.main()\n"
     )
     done = subprocess.run(
         [sys.executable, "-c", code],
@@ -62,3 +62,24 @@ def test_the_collector_is_off_in_the_process_of_the_command_line_only() -> None:
         check=True,
     )
     assert [line for line in done.stdout.splitlines() if line in ("True", "False")] == ["True", "False"]
+
+
+@pytest.mark.parametrize("status", [0, 1, 2, 130])
+def test_the_process_ends_at_once_with_its_status_and_all_that_it_wrote(status: int) -> None:
+    code = (
+        "import sys\nfrom isolint import cli\n"
+        "class Slow:\n    def __del__(self):\n        print('taken apart')\n"
+        "kept = Slow()\n"
+        f"def run(arguments):\n    print('said')\n    print('told', file=sys.stderr)\n    return {status}\n"
+        "cli.run = run\ncli.main()\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code],
+        env=environment(),
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        encoding="utf-8",
+        timeout=60,
+        check=False,
+    )
+    assert (done.returncode, done.stdout, done.stderr) == (status, "said\n", "told\n")

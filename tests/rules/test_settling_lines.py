@@ -1,0 +1,86 @@
+"""Open results about loads: one for each missing fact, and the line that it prints settles it."""
+
+from __future__ import annotations
+
+import tomllib
+
+from isolint.results import NetlistReport, Result
+from tests.rules.test_receivers import FACTS as WITH_PARTS
+from tests.rules.test_receivers import INPUT, LED, MODELS
+from tests.support import complaints, judge, only
+
+FACTS = WITH_PARTS.replace('parts = ["parts.toml"]\n', "")
+PLAIN = f"{LED}XU1 A GND GNDB OUT DEMO_PT1\n"
+PULLED_UP = f"{PLAIN}R2 VB OUT 22k\n"
+RELAY = f"{PLAIN}XK1 V24 OUT COM NO DEMO_KX\nD1 OUT V24 DX\n.model DX D(IS=1n)\n"
+BARE_RELAY = """
+[parts.DEMO_KX]
+type = "relay"
+pins = ["coil1", "coil2", "com", "no"]
+[parts.DEMO_KX.coil]
+internal_clamp = false
+"""
+FED = FACTS.replace('[supplies."VB"]\nvoltage = "5 V"\ntolerance = "5 %"\nground = "GNDB"\n', "")
+
+
+def opens(report: NetlistReport) -> list[Result]:
+    return [result for result in report.results if result.kind == "open"]
+
+
+def test_what_reads_a_net_is_asked_with_the_supply_and_the_levels_of_its_pull_up() -> None:
+    (found,) = opens(judge(PULLED_UP, FACTS))
+    (fact,) = found.missing
+    stated = tomllib.loads(fact.example)
+    assert stated == {"inputs": {"OUT": {"supply": "VB", "low_max": "1.5 V", "high_min": "3.5 V"}}}
+    assert opens(judge(PULLED_UP, f"{FACTS}{fact.example}\n")) == []
+
+
+def test_a_supply_that_nobody_states_is_asked_for_once() -> None:
+    (found,) = opens(judge(PULLED_UP.replace("VB", "RAIL"), f'{FED}{INPUT}voltage_max = "5.5 V"\n'))
+    assert found.rule == "load-missing"
+    assert [fact.key for fact in found.missing] == ['supplies."RAIL".voltage']
+
+
+def test_every_figure_that_a_relay_s_record_lacks_is_asked_for_by_its_line() -> None:
+    record, asked = BARE_RELAY, []
+    for _ in range(3):
+        (found,) = opens(judge(RELAY, WITH_PARTS, parts__toml=record))
+        (fact,) = found.missing
+        asked.append(fact.key)
+        record += fact.example.split("\n", 1)[1] + "\n"
+    assert asked == [f"parts.DEMO_KX.coil.{key}" for key in ("resistance", "pull_in", "drop_out")]
+    assert opens(judge(RELAY, WITH_PARTS, parts__toml=record)) == []
+
+
+def test_a_led_current_below_its_curve_is_asked_for_once_by_a_curve_that_reaches_it() -> None:
+    weak = PULLED_UP.replace("R1 DRIVE A 470", "R1 DRIVE A 12k").replace("22k", "82k")
+    assert weak != PULLED_UP
+    (found,) = opens(judge(weak, f"{FACTS}{INPUT}"))
+    (fact,) = found.missing
+    points = tomllib.loads(fact.example)["parts"]["DEMO_PT1"]["transfer"]["versus_current"]
+    assert points[:2] == [["0.2 mA", 0.16], ["0.5 mA", 0.4]]
+
+
+def test_dark_current_at_a_base_is_cured_there() -> None:
+    netlist = f"{LED}XU1 A GND B VB DEMO_PT1\nR3 B BB 10k\nQ1 OUT BB GNDB QN\nR2 VB OUT 10k\n{MODELS}"
+    hot = FACTS.replace('["25 degC", "25 degC"]', '["25 degC", "85 degC"]')
+    found = only(judge(netlist, f"{hot}{INPUT}"), "dark-current-high")
+    assert found.kind == "fail"
+    assert found.remedy.startswith("a resistor, or a smaller one, from base to emitter of Q1")
+
+
+def test_the_output_of_a_phototriac_is_no_open_question_and_its_led_is_judged() -> None:
+    parts = """
+[parts.DEMO_TX]
+type = "phototriac"
+pins = ["anode", "cathode", "terminal1", "terminal2"]
+[parts.DEMO_TX.trigger]
+current_max = "5 mA"
+"""
+    netlist = "* demonstration\nR1 DRIVE A {ohms}\nXU1 A GND T1 T2 DEMO_TX\nR2 T1 GNDB 1k\n"
+    weak = judge(netlist.format(ohms="820"), WITH_PARTS, parts__toml=parts)
+    assert [rule for rule, *_ in complaints(weak)] == ["led-underdriven"]
+    sound = judge(netlist.format(ohms="360"), WITH_PARTS, parts__toml=parts)
+    assert complaints(sound) == []
+    assert only(sound, "led-underdriven").kind == "pass"
+    assert only(sound, "transfer-margin-low").kind == "notApplicable"
