@@ -184,12 +184,22 @@ class Circuit:
         return self.cards.find_subcircuit(name, self._i.definition[instance].scope)
 
     def value(self, element: int) -> float | None:
-        """The value in SI units with the instance's parameters; for a source its DC value; None when it has none."""
+        """The value in SI units with the instance's parameters; for a source its DC value; None when it has none.
+
+        Of a resistor, coil or capacitor with `m=` that of so many in parallel.
+        """
         instance, index = self.locate(element)
-        value = self._scope(instance).values[index]
+        scope = self._scope(instance)
+        value = scope.values[index]
         if isinstance(value, Stimulus):
             return None if value.dc is None else self._parameters.number(instance, value.dc)
-        return None if value is None else self._parameters.number(instance, value)
+        number = None if value is None else self._parameters.number(instance, value)
+        if number is None or index not in scope.tails or scope.letters[index] not in "RLC":
+            return number
+        count = self.tail(element).get("m", 1.0)
+        if isinstance(count, str) or not count > 0.0:
+            return number
+        return number * count if scope.letters[index] == "C" else number / count
 
     def value_text(self, element: int) -> str:
         """The value (of a source the DC value) as an expression was written, for messages; empty for plain numbers."""

@@ -199,7 +199,13 @@ def conduct(
                 if letter in "CK" and index not in tails:
                     continue
                 value = values[index]
-                if letter == "R" and type(value) is float and value > 0.0 and len(pins[index]) == 2:
+                if (
+                    letter == "R"
+                    and type(value) is float
+                    and value > 0.0
+                    and index not in tails
+                    and len(pins[index]) == 2
+                ):
                     one, other = pins[index] if top else circuit.pins(element)
                     if one != other and without not in (one, other):
                         links.add(element, RESISTOR, (one, other), value)

@@ -7,7 +7,6 @@ too many and never one too few.
 from __future__ import annotations
 
 import re
-from difflib import get_close_matches
 
 from isolint.netlist.decoding import decode
 from isolint.netlist.includes import library_arguments, path_argument
@@ -38,5 +37,7 @@ def _meaning(word: str) -> str:
     word = ALIASES.get(word, word)
     if word in KNOWN or len(word) > 20:
         return word
+    from difflib import get_close_matches
+
     near = get_close_matches(word, STRUCTURE, n=1, cutoff=0.7)
     return near[0] if near else word

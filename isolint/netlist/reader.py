@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import posixpath
 import re
-from difflib import get_close_matches
 
 from isolint.errors import Missing, NotANetlist, Place, Refused
 from isolint.netlist.builder import MAX_CARDS, Builder, NoteLevel
@@ -269,7 +268,11 @@ class _Reader:
         """What an unknown dot word may mean: a glued or misspelt word of structure is read as that word."""
         place = self._place(line, file)
         glued = len(word) > 4 and word.startswith("ends")
-        near = get_close_matches(word, STRUCTURE, n=1, cutoff=0.7) if len(word) < 20 else []
+        near: list[str] = []
+        if len(word) < 20:
+            from difflib import get_close_matches
+
+            near = get_close_matches(word, STRUCTURE, n=1, cutoff=0.7)
         meant = "ends" if glued else near[0] if near else ""
         if not meant:
             message = f"the card `.{shown(word, 20)}` is not known and was skipped"

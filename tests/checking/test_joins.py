@@ -82,6 +82,12 @@ def test_all_elements_that_must_go_are_named() -> None:
     assert found.remedy == "all of these must go to separate the sides: R8 (board.cir:6), R9 (board.cir:5)"
 
 
+def test_resistors_in_parallel_by_m_count_together() -> None:
+    found = one(core(SOUND + "R9 GND GNDB 1.5Meg m=2\n"), "bridge-conducting", "fail")
+    assert "joined by 750 kohm" in found.message
+    assert one(core(SOUND + "R9 GND GNDB 1.5Meg m=1\n"), "bridge-conducting").kind == "pass"
+
+
 def test_a_coupler_on_one_ground_is_told_to_use_two() -> None:
     found = one(core(SOUND.replace("GND GNDB", "GND GND")), "ground-tie", "fail")
     assert found.message == "XU1: both sides return to net GND (0 ohm, a ground tie is below 10 ohm)"

@@ -120,3 +120,12 @@ def test_ten_thousand_instances_with_expressions_stay_quick() -> None:
     lines = [f"X{n} a b s r={n}" for n in range(10_000)]
     circuit = circuit_of(*lines, ".subckt s p q r=1", "R1 p q {2*r}", ".ends")
     assert sum(circuit.value(element) or 0.0 for element in circuit.elements()) == 9_999 * 10_000
+
+
+def test_elements_in_parallel_by_m_have_the_value_of_all_of_them() -> None:
+    circuit = circuit_of(
+        ".param n=3", "R1 a b 1.5Meg m=2", "R2 a b 30k M={n}", "C1 a b 1n m=2", "L1 a b 3m m=3", "R3 a b 1k m=0",
+        "R4 a b 1k tc1=1", "X1 a b s m=2", ".subckt s p q m=1", "R1 p q 1k m={m}", ".ends",
+    )  # fmt: skip
+    names = ("R1", "R2", "C1", "L1", "R3", "R4", "X1.R1")
+    assert [value(circuit, name) for name in names] == pytest.approx([750e3, 10e3, 2e-9, 1e-3, 1e3, 1e3, 500.0])
