@@ -11,7 +11,7 @@ import fnmatch
 import os
 import posixpath
 import tomllib
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal, NamedTuple, Protocol
@@ -233,11 +233,14 @@ def _has_role(path: str) -> bool:
     return path.lower().endswith((".toml", ".lib", ".sub", ".subckt", ".mod", ".model", ".inc", ".l", ".md", ".txt"))
 
 
-def untracked(folder: Path, files: Iterable[str]) -> set[str]:
-    """Those of the files (paths below `folder`) that git does not track; none outside a repository or without git."""
+def untracked(folder: Path, files: Iterable[str]) -> Callable[[], set[str]]:
+    """Ask git which of the files (paths below `folder`) it does not track; what is returned waits for the answer.
+
+    None outside a repository or without git.
+    """
     wanted = sorted(set(files))
     if not wanted or not (folder / ".git").exists():
-        return set()
+        return set
     import subprocess
 
     command = [
@@ -251,11 +254,14 @@ def untracked(folder: Path, files: Iterable[str]) -> set[str]:
         "-z",
         "--cached",
     ]
+    nowhere = subprocess.DEVNULL
     try:
-        done = subprocess.run([*command, "--", *wanted], stdin=subprocess.DEVNULL, capture_output=True, check=False)
+        git = subprocess.Popen([*command, "--", *wanted], stdin=nowhere, stdout=subprocess.PIPE, stderr=nowhere)
     except OSError:
-        return set()
-    if done.returncode:
-        return set()
-    known = {os.fsdecode(name) for name in done.stdout.split(b"\0")}
-    return set(wanted) - known
+        return set
+
+    def answer() -> set[str]:
+        listed, _ = git.communicate()
+        return set() if git.returncode else set(wanted).difference(map(os.fsdecode, listed.split(b"\0")))
+
+    return answer

@@ -50,7 +50,10 @@ def add_all(run: Run, project: Project, netlists: Sequence[str]) -> None:
     assert isinstance(tree, FolderTree)
     needed = {netlist: project.dependencies(netlist) for netlist in netlists}
     used = {each.path for found in needed.values() for each in found if not each.trouble}
-    alone = untracked(tree.root, {*netlists, *used})
+    answer = untracked(tree.root, {*netlists, *used})
+    # All that judging needs is loaded while git looks.
+
+    alone = answer()
     # A netlist that is not tracked itself reaches nobody, whatever it depends on.
     shared = [each for netlist in netlists if netlist not in alone for each in needed[netlist] if each.path in alone]
     includes = {each.path for each in shared if each.kind == "include"}
