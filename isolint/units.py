@@ -293,6 +293,15 @@ def _scales(unit: str) -> tuple[tuple[Decimal, int], ...]:
     )
 
 
+def show_beside(value: float, limit: float, unit: str) -> tuple[str, str]:
+    """Show a value and its limit, with as many more digits as tell them apart: 4.997 mA beside 5 mA."""
+    for digits in (3, 4, 5, 6):
+        pair = show(value, unit, digits), show(limit, unit, digits)
+        if pair[0] != pair[1]:
+            return pair
+    return show(value, unit), show(limit, unit)
+
+
 def show_number(value: float | None, digits: int = 6) -> str:
     """Show a plain number with `digits` significant digits, without a unit, as formulas need it."""
     if value is None or math.isnan(value):

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from isolint.errors import UnitError
-from isolint.units import Interval, expected, read_quantity, show, show_number, spellings, units
+from isolint.units import Interval, expected, read_quantity, show, show_beside, show_number, spellings, units
 from tests.conftest import environment
 
 PLAIN = [
@@ -234,3 +234,15 @@ def test_any_text_is_a_finite_number_or_refused(text: str, unit: str) -> None:
 def test_an_interval_knows_points() -> None:
     assert Interval(1.0, 1.0).is_point
     assert not Interval(1.0, 2.0).is_point
+
+
+@pytest.mark.parametrize(
+    ("value", "limit", "pair"),
+    [
+        (0.00499688, 0.005, ("4.997 mA", "5 mA")),
+        (0.0049, 0.005, ("4.9 mA", "5 mA")),
+        (0.005, 0.005, ("5 mA", "5 mA")),
+    ],
+)
+def test_a_value_just_beside_its_limit_is_told_from_it(value: float, limit: float, pair: tuple[str, str]) -> None:
+    assert show_beside(value, limit, "A") == pair

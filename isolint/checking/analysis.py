@@ -123,7 +123,7 @@ class Analysis:
             return plain
         drive = self.drive(channel, setting)
         led = drive.current.high.value
-        best = strongest(self.lookup, channel.part, setting, led, [row.temperature for row in drive.by_temperature])
+        best = strongest(channel.part, setting, led, [row.temperature for row in drive.by_temperature])
         if best is None:
             return plain
         terms = unique([*closed.terms, *drive.terms, *best.terms])
@@ -208,7 +208,7 @@ class Analysis:
         def compute() -> Transfer:
             base = self.base_theft(channel, setting)
             return transfer(
-                channel, self.drive(channel, setting), self.load(channel, setting), self.ratio(channel, setting), base
+                self.drive(channel, setting), self.load(channel, setting), self.ratio(channel, setting), base
             )
 
         return self._once("transfer", channel, setting, compute)

@@ -139,8 +139,12 @@ class Context:
         margin: Margin | None = None,
         remedy: str = "",
         blocked_by: str = "",
+        element: int | None = None,
     ) -> Result:
-        """A result of `rule`; its level is the rule's own or the settings', `none` unless kind is fail."""
+        """A result of `rule`; its level is the rule's own or the settings', `none` unless kind is fail.
+
+        element: what stands at `where`; the card of a repeated block does not tell in which instance.
+        """
         chosen: Level = self._level(rule, level) if kind == "fail" else "none"
         if (kind == "fail") == (chosen == "none"):
             raise ValueError(f"{rule.slug}: kind {kind} with level {chosen}")
@@ -159,6 +163,7 @@ class Context:
             margin=margin,
             remedy=remedy,
             blocked_by=blocked_by,
+            instance="" if element is None else self.circuit.instance_path(element),
         )
         if channel is not None:
             part = channel.part
@@ -194,7 +199,10 @@ class Context:
                 role=role,
             )
         message = f"{channel.subject}: not judged: {reason.reason}"
-        return self.channel_result(rule, channel, "open", message, missing=reason.missing, role=role)
+        where = None if reason.element is None else self.place(reason.element)
+        return self.channel_result(
+            rule, channel, "open", message, where, missing=reason.missing, remedy=reason.remedy, role=role
+        )
 
     def judged(
         self,

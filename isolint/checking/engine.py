@@ -12,6 +12,7 @@ from datetime import date
 from typing import cast
 
 from isolint.checking.context import Context
+from isolint.checking.joins import speaker_of
 from isolint.checking.once import said_once
 from isolint.checking.opens import merge_opens
 from isolint.checking.rule import Aspect, Rule
@@ -111,7 +112,7 @@ def _blocked_by_joints(context: Context) -> Blocked:
                 own = () if join.shared_net >= 0 else (channel.part.element,)
                 if {*own, *network.elements} & set(join.cut):
                     for aspect in aspects:
-                        blocked.setdefault((channel.subject, aspect), join.rule)
+                        blocked.setdefault((channel.subject, aspect), speaker_of(context, join))
     return blocked
 
 
@@ -237,7 +238,12 @@ def _blocked_for_a_reason(result: Result, reasons: _Reasons) -> Result:
 
 
 def _stands(rule: str, result: Result, reasons: _Reasons, seen: frozenset[str]) -> bool:
-    """Whether a rule fails or is open on the same subject or on no channel at all, or is blocked by one that does."""
+    """Whether a rule fails or is open on the same subject or on no channel at all, or is blocked by one that does.
+
+    What is said of no channel may wait for what fails on any: a wrong pin order hides whether sides are joined.
+    """
+    if not result.part and rule in reasons.failed:
+        return True
     for other in reasons.about(rule, result.subject):
         if other.kind in ("fail", "open"):
             return True

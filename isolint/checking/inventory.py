@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from isolint.checking.barriers import pairs
 from isolint.checking.capacitors import class_of, rating_of
 from isolint.checking.context import Context
-from isolint.checking.joins import barrier_subject, joins_of, path_hops, path_words
+from isolint.checking.joins import barrier_subject, joins_of, path_hops, path_words, speaker_of
 from isolint.checking.report import side_records, stated_of_barrier
 from isolint.errors import Place
 from isolint.interfaces.values import Barrier, Bridge, Join, Part
@@ -127,7 +127,7 @@ class _Writer:
             subjects, rules = {circuit.path(element) for element in join.unknown}, {"part-unknown"}
             what = "nobody explained what it is"
         else:
-            subjects, rules = {join.subject}, {join.rule}
+            subjects, rules = {join.subject}, {speaker_of(context, join)}
             what = f"{join.rule}, {show(join.resistance, 'ohm')}"
         ends: tuple[tuple[str, ...], tuple[str, ...]] = ((), ())
         hops = path_hops(context, join)

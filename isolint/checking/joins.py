@@ -29,7 +29,7 @@ def join_results(context: Context, rule: Rule) -> Iterator[Result]:
     """One result a proven joint of the rule's kind, and one result a barrier that has none."""
     separation = context.interfaces.separation
     for join in separation.joins:
-        if join.rule == rule.slug and not join.unknown:
+        if speaker_of(context, join) == rule.slug:
             yield _failed(context, rule, join)
     hidden = [barrier for barrier in separation.barriers if _is_hidden(context, barrier)]
     if len(hidden) > 1:
@@ -37,6 +37,16 @@ def join_results(context: Context, rule: Rule) -> Iterator[Result]:
     for barrier in separation.barriers:
         if len(hidden) < 2 or barrier not in hidden:
             yield from _barrier_result(context, rule, barrier)
+
+
+def speaker_of(context: Context, join: Join) -> str:
+    """The rule that gives the result of a joint: one that only a wrong pin order makes has `pins-mismatched`."""
+    if join.unknown:
+        return "part-unknown"
+    misread = {found.element for found in context.interfaces.recognition.contradictions if found.regroups}
+    if misread & {*join.cut, *(step.element for step in join.path)}:
+        return "pins-mismatched"
+    return join.rule
 
 
 # -- a joint ------------------------------------------------------------------------------------------------------
@@ -57,7 +67,9 @@ def _failed(context: Context, rule: Rule, join: Join) -> Result:
             f"more, and its value can't be told: {path_words(context, join)}{concerned}"
         )
         remedy = f"give {context.named(join.cut[0])} a value that can be read, or remove it"
-        return context.result(rule, "open", text, where, join.subject, related=_chain(context, join), remedy=remedy)
+        return context.result(
+            rule, "open", text, where, join.subject, related=_chain(context, join), remedy=remedy, element=element
+        )
     return context.result(
         rule,
         "fail",
@@ -67,7 +79,8 @@ def _failed(context: Context, rule: Rule, join: Join) -> Result:
         level=join.level,
         evidence=[_resistance(context, join)],
         related=_chain(context, join),
-        remedy=_cure(context, join),
+        remedy=_cure(context, join) + _apart(context, join),
+        element=element,
     )
 
 
@@ -172,6 +185,19 @@ def _cure(context: Context, join: Join) -> str:
     return f"{context.named(join.cut[0])} joins them: remove it or move it to one side{wanted}"
 
 
+def _apart(context: Context, join: Join) -> str:
+    """Which call of a block differs, where the card to change stands in a block whose other instances are sound."""
+    calls = {context.circuit.call_apart(element) for element in join.cut}
+    call = calls.pop() if len(calls) == 1 else None
+    if call is None:
+        return ""
+    instance, _ = context.circuit.locate(join.cut[0])
+    return (
+        f"; of {len(context.circuit.block(instance).members)} blocks with this card only that in "
+        f"{context.named(call)} joins these sides: look first at the nets and parameters that it is given"
+    )
+
+
 def path_words(context: Context, join: Join) -> str:
     """The path as an engineer would draw it: `GND - R9 0 ohm - GNDB`."""
     if not join.path:
@@ -219,10 +245,10 @@ def _barrier_result(context: Context, rule: Rule, barrier: Barrier) -> Iterator[
     where = context.place(min(barrier.parts, key=context.place)) if barrier.parts else Place(context.netlist)
     joins = joins_of(context, barrier)
     if joins:
-        if any(join.rule == rule.slug and not join.unknown for join in joins):
+        speakers = [speaker_of(context, join) for join in joins]
+        if rule.slug in speakers:
             return
-        first = joins[0]
-        blocker = "part-unknown" if first.unknown else first.rule
+        blocker = speakers[0]
         text = f"the separation of sides {pair} is not judged while {blocker} stands"
         yield context.result(rule, "notApplicable", text, where, subject, blocked_by=blocker)
     elif barrier.undecidable:
@@ -366,20 +392,25 @@ def _open(
 ) -> Result:
     path = context.circuit.path(element)
     written = example.rsplit("\n", 1)[-1].partition("=")[0].strip() or "part"
-    fact = context.lookup.missing(f'elements."{path}".{written}', example)
+    fact = context.lookup.missing(f"{_head(example)}.{written}", example)
     remedy = f"state what {context.named(element)} is: a part record, a type, or that it is ordinary"
     if example.startswith("[parts."):
         fact, where = _record_fact(context, example)
         remedy += where
     chain = related or context.related([element])
     return context.result(
-        rule, "open", text, context.place(element), path, missing=[fact], remedy=remedy, related=chain
+        rule, "open", text, context.place(element), path, missing=[fact], remedy=remedy, related=chain, element=element
     )
+
+
+def _head(example: str) -> str:
+    """The table that the lines to write are headed by."""
+    return example.partition("\n")[0].removeprefix("[").removesuffix("]")
 
 
 def _record_fact(context: Context, example: str) -> tuple[MissingFact, str]:
     """A part record belongs in a file of records: one that is named already, else a new one, and how to name it."""
-    key = example[1:].partition("]")[0]
+    key = _head(example)
     if context.facts.part_files:
         return MissingFact(context.facts.part_files[0], key, example), ""
     settings = context.lookup.settings_file

@@ -169,7 +169,7 @@ def _current_lines(network: n.Network, point: Point, led: str) -> Iterator[Works
         amps = into_node(branch, point, node)
         if amps is not None and abs(amps) >= BELOW_NOTICE:
             found.append((f"I({plain(branch.name)})", amps * into))
-            yield from _current_line(network, point, branch, node, found[-1])
+            yield from _current_line(network, point, branch, found[-1])
     if found:
         total = sum(amps for _, amps in found)
         text = line(
@@ -179,7 +179,7 @@ def _current_lines(network: n.Network, point: Point, led: str) -> Iterator[Works
 
 
 def _current_line(
-    network: n.Network, point: Point, branch: n.Branch, node: int, found: tuple[str, float]
+    network: n.Network, point: Point, branch: n.Branch, found: tuple[str, float]
 ) -> Iterator[WorksheetLine]:
     name, amps = found
     if isinstance(branch, n.Resistor) and branch.ohms > 0.0:

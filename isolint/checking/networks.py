@@ -141,6 +141,7 @@ def _about(
         missing=missing,
         remedy=fault.remedy,
         related=context.related(bridge.elements),
+        element=fault.element,
     )
 
 

@@ -59,7 +59,7 @@ def _margin(analysis: Analysis, channel: Channel, setting: Setting, run: StateRu
 
 def off_margin(analysis: Analysis, channel: Channel, setting: Setting, run: StateRun) -> StateMargin:
     """How surely a state is off; nothing is said of on."""
-    by_record = _by_record(analysis, channel, setting, run)
+    by_record = _by_record(channel, setting, run)
     return by_record if by_record is not None else _by_level(analysis, channel, setting, run)
 
 
@@ -71,7 +71,7 @@ def on_margin(analysis: Analysis, channel: Channel, setting: Setting, run: State
     return on, terms
 
 
-def _by_record(analysis: Analysis, channel: Channel, setting: Setting, run: StateRun) -> StateMargin | None:
+def _by_record(channel: Channel, setting: Setting, run: StateRun) -> StateMargin | None:
     """By VF(off) or IF(off); None for a transistor output whose record states neither."""
     part = channel.part
     record = part.record

@@ -55,8 +55,10 @@ def _keys(result: Result) -> list[str]:
         for fact in result.missing
         for text in (f"{fact.file} {fact.key}", f"{fact.file} {fact.example}")
     ]
-    # Nothing to state: the same reason on the same subject is said once.
-    return facts or [f"reason {result.subject} {result.message.partition(': not judged: ')[2] or result.message}"]
+    # Nothing to state: the same reason on the same subject is said once; where a card is the cure, on every subject.
+    reason = result.message.partition(": not judged: ")[2]
+    about = "" if reason and result.remedy else result.subject
+    return facts or [f"reason {about} {reason or result.message}"]
 
 
 def _carrying(first: Result, others: Sequence[Result]) -> Result:

@@ -96,7 +96,9 @@ class _Describer:
         if known is None:
             facts, name = self.context.facts, self.context.circuit.net_name(net)
             stated = (facts.supply, facts.output, facts.input, facts.line, facts.signal)
-            known = self._nets[net] = (*(id(ask(name)) for ask in stated), *self._told(own_name(name)))
+            # Where an element is called as the net is, messages say which of the two they speak of.
+            alone = self.context.lookup.source_name(net) == name
+            known = self._nets[net] = (*(id(ask(name)) for ask in stated), alone, *self._told(own_name(name)))
         return known
 
     def _told(self, own: str) -> Key:

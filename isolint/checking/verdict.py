@@ -60,7 +60,7 @@ def judge(measure: Measure, sense: Literal["at_least", "at_most"], limit: float)
     if holds(worst):
         return Verdict("pass", worst, worst, assumed)
     defaulted = [term for term in terms if term.defaulted]
-    kindest = _kindest(measure, worst) if defaulted else worst
+    kindest = _kindest(measure) if defaulted else worst
     if kindest is not None and not holds(kindest):
         return Verdict("fail", worst, kindest, assumed)
     flips = {term.key: _flip(term, holds_with) for term in defaulted if holds_with({term.key: 1.0})}
@@ -86,7 +86,7 @@ def _is_last_resort(term: Term, flips: Mapping[str, float]) -> bool:
     return left <= 1e-4 * reach
 
 
-def _kindest(measure: Measure, worst: float) -> float | None:
+def _kindest(measure: Measure) -> float | None:
     """The value with everything at its kindest, None where it can't be computed there."""
     try:
         return measure(KINDEST)[0]

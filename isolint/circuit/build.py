@@ -30,7 +30,7 @@ def build(
     """
     unfolding = _Unfolding(cards, is_sheet, most)
     unfolding.run(top)
-    _number_nets(cards, unfolding.instances)
+    _number_nets(unfolding.instances)
     return Circuit(cards, unfolding.instances, tuple(unfolding.notes))
 
 
@@ -168,18 +168,22 @@ def _define(cards: Cards, index: int) -> Definition:
     return Definition(index, names, port_count, pins, controls, globals_used, by_name, number)
 
 
-def _number_nets(cards: Cards, instances: Instances) -> None:
+def _number_nets(instances: Instances) -> None:
     """Give the nets their ids. A global net that only inner instances name stands at the top as well.
 
     A top subcircuit may have a port called `0`: then node 0 of its inner instances is another net.
     """
     top = instances.definition[TOP]
-    used = {name: local for made in instances.definition[1:] for name, local in made.globals_used.items()}
+    used = {
+        name: made.net_names[local]
+        for made in reversed(instances.definition[1:])
+        for name, local in made.globals_used.items()
+    }
     instances.globals.update(top.globals_used)
     for name in sorted(used.keys() - top.globals_used.keys()):
         instances.globals[name] = len(top.net_names)
         top.net_by_name.setdefault(name, len(top.net_names))
-        top.net_names.append(name)
+        top.net_names.append(used[name])
     for members in instances.by_scope.values():
         made = instances.definition[members[0]]
         if made is not top:

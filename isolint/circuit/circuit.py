@@ -209,6 +209,14 @@ class Circuit:
             value = value.dc
         return value.text if isinstance(value, Expression) else ""
 
+    def value_problem(self, element: int) -> str:
+        """Why the value (of a source the DC value) can't be evaluated, for messages; "" where none is or it can."""
+        instance, index = self.locate(element)
+        value = self._scope(instance).values[index]
+        if isinstance(value, Stimulus):
+            value = value.dc
+        return "" if value is None else self._parameters.problem(instance, value)
+
     def stimulus(self, element: int) -> tuple[str, tuple[float, ...]] | None:
         """Kind and numbers of a source that moves (PULSE, SIN, PWL ...); None for a DC-only source.
 
@@ -332,11 +340,6 @@ class Circuit:
         instance = bisect_right(self._i.net_base, net) - 1
         return self._prefix(instance) + self._i.definition[instance].net_names[net - self._i.net_base[instance]]
 
-    def net_own_name(self, net: int) -> str:
-        """The name of a net as it was written, without the path of its instance."""
-        instance = bisect_right(self._i.net_base, net) - 1
-        return self._i.definition[instance].net_names[net - self._i.net_base[instance]]
-
     def find_net(self, name: str) -> int | None:
         """The net with this name or path; case does not matter. Names may hold dots themselves."""
         for instance, last in self._splits(name):
@@ -379,6 +382,18 @@ class Circuit:
         """The path of the instance that holds an element, empty at the top level."""
         instance, _ = self.locate(element)
         return self._prefix(instance)[:-1]
+
+    def call_apart(self, element: int) -> int | None:
+        """The card that tells an element from those of other instances of its definition.
+
+        The innermost of the subcircuit calls above it that stands in a scope placed once; None where the element itself
+        does.
+        """
+        instance, call = self.locate(element)[0], None
+        while instance != TOP and len(self._i.by_scope[self._i.definition[instance].scope]) > 1:
+            call = self._i.element[instance]
+            instance = self._i.parent[instance]
+        return call
 
     def _scope(self, instance: int) -> Scope:
         return self.cards.scopes[self._i.definition[instance].scope]

@@ -27,6 +27,16 @@ class Parameters:
         except ExpressionError:
             return None
 
+    def problem(self, instance: int, number: Number) -> str:
+        """Why a value on a card of an instance can't be evaluated; "" where it can."""
+        if isinstance(number, float | int):
+            return ""
+        try:
+            number.evaluate(self._environment(instance), self._functions_at(instance))
+        except ExpressionError as error:
+            return str(error)
+        return ""
+
     def _lexical(self, scope: int) -> list[Scope]:
         """A scope with those around it, the outermost first."""
         chain: list[Scope] = []

@@ -61,6 +61,12 @@ def run(arguments: Sequence[str]) -> int:
     except (RecursionError, MemoryError):
         complain("the netlist is nested too deeply or is too large for this machine (check its parts one by one)")
         return IsolintError.exit_status
+    except BrokenPipeError:
+        # Only click's own help comes here; its reader has left.
+        return 0
+    except OSError as error:
+        complain(f"the job could not be done: {(error.strerror or str(error)).lower()}")
+        return IsolintError.exit_status
     return status if isinstance(status, int) else 0
 
 

@@ -93,20 +93,21 @@ def _of_resistors(
     sides = sorted({side_of_net[net] for link in component for net in links.nets(link) if net in side_of_net})
     if len(sides) < 2:
         return []
-    parent: dict[int, int] = {}
+    wires = Islands.sparse()
 
-    def of(net: int) -> int:
-        node = -1 - side_of_net[net] if net in side_of_net else net
-        while (above := parent.setdefault(node, node)) != node:
-            node = above
-        return node
+    def node_of(net: int) -> int:
+        return -1 - side_of_net[net] if net in side_of_net else net
 
     resistors = [link for link in component if links.kinds[link] == RESISTOR and links.ohms[link] > 0.0]
     for link in component:
         if links.kinds[link] != RESISTOR or links.ohms[link] == 0.0:
-            first, *rest = map(of, links.nets(link))
+            first, *rest = map(node_of, links.nets(link))
             for node in rest:
-                parent[max(of(node), of(first))] = min(of(node), of(first))
+                wires.join(first, node)
+
+    def of(net: int) -> int:
+        return wires.of(node_of(net))
+
     edges = [(links.elements[link], of(links.nets(link)[0]), of(links.nets(link)[1])) for link in resistors]
     ohms = {links.elements[link]: links.ohms[link] for link in resistors}
     elements = tuple(dict.fromkeys(element for element, _, _ in edges))

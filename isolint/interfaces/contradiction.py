@@ -31,6 +31,12 @@ def contradiction(part: Part, ports: Sequence[str], body: Structure) -> str:
     return ""
 
 
+def regroups(part: Part, body: Structure) -> bool:
+    """Whether the record joins pins that a subcircuit keeps apart."""
+    of_pin = {pin: number for number, group in enumerate(body.groups) for pin in group}
+    return len(body.groups) > 1 and any(len({of_pin.get(pin) for pin in group}) > 1 for group in part.groups)
+
+
 def _lit(part: Part) -> list[tuple[int, ...]]:
     return [group for group in part.groups if any(part.roles[pin] in ("anode", "cathode") for pin in group)]
 

@@ -12,7 +12,8 @@ from isolint.circuit import Circuit
 from isolint.facts.facts import NOTHING
 from isolint.facts.matching import compile_pattern
 from isolint.interfaces.classify import COUPLER_TYPES, Classifier, coupler_type, name_hint, named_groups
-from isolint.interfaces.contradiction import contradiction
+from isolint.interfaces.contradiction import contradiction, regroups
+from isolint.interfaces.pinguess import record_example
 from isolint.interfaces.pinsets import unjudged_channels
 from isolint.interfaces.structure import Structure
 from isolint.interfaces.values import Contradiction, Part, Recognition, Unknown
@@ -27,11 +28,6 @@ _DECLARABLE = frozenset("EGFHBSW")
 
 _LINES = frozenset("TO")
 """Letters of transmission lines, which schematic tools also give to transformers and optocouplers."""
-
-_FULL_NAMES = {
-    "logic-output": ("anode", "cathode", "vcc", "out", "gnd"),
-    "phototransistor": ("anode", "cathode", "emitter", "collector", "base"),
-}
 
 
 def recognise(circuit: Circuit, classifier: Classifier) -> Recognition:
@@ -54,9 +50,10 @@ def recognise(circuit: Circuit, classifier: Classifier) -> Recognition:
                 suspects.append(_unjudged(found))
             scope = circuit.subcircuit(element)
             if scope is not None and found.record is not None and found.type in COUPLER_TYPES:
-                text = contradiction(found, classifier.cards.scopes[scope].ports, classifier.structure(scope))
+                body = classifier.structure(scope)
+                text = contradiction(found, classifier.cards.scopes[scope].ports, body)
                 if text:
-                    contradictions.append(Contradiction(element, found.path, text))
+                    contradictions.append(Contradiction(element, found.path, text, regroups(found, body)))
         elif isinstance(found, Unknown):
             unknown[element] = found
             if found.suspected_type:
@@ -103,9 +100,7 @@ def _take(circuit: Circuit, classifier: Classifier, element: int) -> Part | Unkn
     if facts.part is not None:
         stated = facts.part.value
         text = f"the part record {stated} that is declared for it is not there"
-        return Unknown(
-            element, path, text, _record_example(stated, "phototransistor", len(circuit.pins(element))), "part"
-        )
+        return Unknown(element, path, text, record_example(circuit, element, stated, "phototransistor"), "part")
     scope = circuit.subcircuit(element)
     own = "" if scope is None else classifier.own_type(scope)
     if own:
@@ -121,39 +116,44 @@ def _doubtful(circuit: Circuit, classifier: Classifier, element: int) -> Unknown
     if scope is None:
         if name is not None and hint is not None:
             text = f"its name {name} suggests a coupler, but there is neither a readable subcircuit nor a part record"
-            return Unknown(
-                element, path, text, _record_example(name, hint or "phototransistor", count), hint or "coupler"
-            )
+            example = record_example(circuit, element, name, hint or "phototransistor")
+            return Unknown(element, path, text, example, hint or "coupler")
         text = "no subcircuit and no part record say what it is"
-        return Unknown(element, path, text, _ordinary_example(path))
+        return Unknown(element, path, text, _ordinary_example(circuit, element))
     header, body = classifier.cards.scopes[scope], classifier.structure(scope)
     if count >= 4 and body.is_coupler_like and body.senses:
-        guess = coupler_type(body, header.ports, "") or hint or "logic-output"
+        # A logic output needs three pins; of the types with two the commonest.
+        paired = all(len(group) <= 2 for group in body.groups)
+        guess = coupler_type(body, header.ports, "") or hint or ("phototransistor" if paired else "logic-output")
         says = "does not say so" if hint is None else "does not tell a type that agrees"
         text = f"its subcircuit has the structure of a coupler, but its name {says}"
-        return Unknown(element, path, text, _type_example(path, guess), guess)
+        return Unknown(element, path, text, _type_example(circuit, element, guess), guess)
     if hint is not None and (len(body.groups) > 1 or header.unreadable):
         why = "can't be read" if header.unreadable else "and the names of its ports don't show it"
         guess = hint or "phototransistor"
         text = f"its name {name} suggests a coupler or other barrier part, but its subcircuit {why}"
-        return Unknown(element, path, text, _type_example(path, guess), guess)
-    return Unknown(element, path, "it is a part of unknown kind", _ordinary_example(path))
+        return Unknown(element, path, text, _type_example(circuit, element, guess), guess)
+    return Unknown(element, path, "it is a part of unknown kind", _ordinary_example(circuit, element))
 
 
-def _type_example(path: str, kind: str) -> str:
-    return f'[elements."{path}"]\ntype = "{kind}"'
+def _type_example(circuit: Circuit, element: int, kind: str) -> str:
+    return f'[elements."{_spoken_of(circuit, element)}"]\ntype = "{kind}"'
 
 
-def _ordinary_example(path: str) -> str:
-    return f'[elements."{path}"]\nordinary = true'
+def _ordinary_example(circuit: Circuit, element: int) -> str:
+    return f'[elements."{_spoken_of(circuit, element)}"]\nordinary = true'
 
 
-def _record_example(name: str, kind: str, count: int) -> str:
-    names = _FULL_NAMES.get(kind, _FULL_NAMES["phototransistor"] if kind in COUPLER_TYPES else ())
-    if len(names) < count:
-        names = (*names, *(f"pin{number}" for number in range(len(names) + 1, count + 1)))
-    pins = ", ".join(f'"{pin}"' for pin in names[:count])
-    return f'[parts."{name}"]\ntype = "{kind}"\npins = [{pins}]  # in the order of the card'
+def _spoken_of(circuit: Circuit, element: int) -> str:
+    """The key of the facts about a part: its path, or its own name where that speaks of all instances of its card.
+
+    What a card is it is in every instance of its block, so that one fact answers for all.
+    """
+    name = circuit.name(element)
+    if circuit.call_apart(element) is None or "." in name:
+        return circuit.path(element)
+    alike = circuit.elements_like(name.casefold(), compile_pattern(name), "last")
+    return name if {circuit.place(other) for other in alike} == {circuit.place(element)} else circuit.path(element)
 
 
 def _by_record(circuit: Circuit, element: int, record: PartRecord, how: str) -> Part | Unknown | None:
@@ -178,7 +178,7 @@ def _by_structure(circuit: Circuit, classifier: Classifier, element: int, kind: 
     scope = circuit.subcircuit(element)
     name = circuit.model_name(element) or ""
     count = len(circuit.pins(element))
-    example = _record_example(name or "DEMO_PART", kind, count)
+    example = record_example(circuit, element, name or "DEMO_PART", kind)
 
     def unknown(text: str) -> Unknown:
         return Unknown(element, path, text, example, kind)
@@ -207,6 +207,7 @@ def _by_structure(circuit: Circuit, classifier: Classifier, element: int, kind: 
         missing = ({"anode", "cathode"} if not bidirectional else {"anode"}) | output
         missing -= set(roles)
         if missing:
+            example = record_example(circuit, element, name or "DEMO_PART", kind, roles)
             return unknown(f"its subcircuit does not say which pin is the {' or the '.join(sorted(missing))}")
         if roles.count("anode") == 1 or (bidirectional and len(body.led_groups) == 1):
             groups = _two_sides(roles)

@@ -56,11 +56,11 @@ def find_sides(circuit: Circuit, facts: Facts, recognition: Recognition, reduced
                 continue
             found = find_joins(situation, recognition)
             if found == Found():
-                return _separation(situation, recognition, ignored, off, found, reduction)
+                return _separation(situation, ignored, off, found, reduction)
             # What joins sides may lie in parts that were left out.
             break
     situation = _situation(circuit, facts, recognition, ignored, off, None)
-    return _separation(situation, recognition, ignored, off, find_joins(situation, recognition), None)
+    return _separation(situation, ignored, off, find_joins(situation, recognition), None)
 
 
 def _situation(
@@ -84,7 +84,6 @@ def _situation(
 
 def _separation(
     situation: Situation,
-    recognition: Recognition,
     ignored: tuple[int, ...],
     off: int,
     found: Found,

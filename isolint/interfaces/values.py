@@ -40,11 +40,15 @@ class Unknown(NamedTuple):
 
 
 class Contradiction(NamedTuple):
-    """A readable model that contradicts the pin order of the record."""
+    """A readable model that contradicts the pin order of the record.
+
+    regroups: whether the record joins pins that the model keeps apart, so that a path through the part proves nothing.
+    """
 
     element: int
     path: str
     text: str
+    regroups: bool = False
 
 
 class Recognition(NamedTuple):

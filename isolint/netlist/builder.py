@@ -84,11 +84,6 @@ class Builder:
         """A stable name for something in the scope that is open now."""
         return f"{self.scope.name}.{name}" if len(self.open) > 1 and not name.startswith(".") else name
 
-    @property
-    def in_prose(self) -> bool:
-        """Whether lines of text wait to be noted."""
-        return self._prose is not None
-
     def prose(self, level: NoteLevel, text: str, place: Place) -> None:
         """Count a line of text that is no card; lines that follow each other give one note."""
         self.reasons["text between cards"] += 1

@@ -51,10 +51,6 @@ class Expression(NamedTuple):
         """Names of functions that are not built in, in lower case."""
         return frozenset(operand for kind, operand, _ in self.code if kind == "call" and operand not in BUILTIN)
 
-    def is_live(self) -> bool:
-        """Whether it depends on a voltage or current of the running circuit, or on time."""
-        return any(kind == "live" for kind, _, _ in self.code)
-
     def evaluate(self, environment: Mapping[str, float], functions: Mapping[str, Function] | None = None) -> float:
         """Give its value, or raise `ExpressionError`; `environment` and `functions` have lower-case keys."""
         return _Machine(functions or {}).run(self, environment)

@@ -115,7 +115,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from isolint.checking.barriers import Pair, Wanted, pairs
 from isolint.checking.context import Context
-from isolint.checking.joins import joins_of
+from isolint.checking.joins import joins_of, speaker_of
 from isolint.checking.networks import described, fitness_evidence, network_result
 from isolint.checking.rule import Rule
 from isolint.checking.touch import touch_of, touch_result
@@ -194,7 +194,7 @@ def _blocker(context: Context, pair: Pair) -> str:
     barrier = pair.barrier
     joins = [] if barrier is None else joins_of(context, barrier)
     if joins:
-        return "part-unknown" if joins[0].unknown else joins[0].rule
+        return speaker_of(context, joins[0])
     return "ground-tie" if barrier is not None and barrier.undecidable else ""
 
 

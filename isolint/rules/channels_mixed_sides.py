@@ -135,7 +135,15 @@ def _judged(context: Context, part: Part, edges: Sequence[Sequence[int]]) -> Res
             text = f"{part.path}: its {what} face different sides: {ends}; between channels a package is hardly rated"
             remedy = f"{context.named(element)}: a coupler of its own for each of the sides {' and '.join(sides)}"
             return context.result(
-                RULE, "fail", text, place, part.path, level=_level(context, sides), remedy=remedy, related=related
+                RULE,
+                "fail",
+                text,
+                place,
+                part.path,
+                level=_level(context, sides),
+                remedy=remedy,
+                related=related,
+                element=element,
             )
     text = f"{part.path}: its inputs face one side and its outputs another"
     return context.result(RULE, "pass", text, place, part.path, related=related)

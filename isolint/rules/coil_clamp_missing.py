@@ -195,6 +195,7 @@ def _result(
         remedy=remedy,
         missing=missing,
         evidence=evidence,
+        element=coil.element,
     )
 
 

@@ -154,7 +154,7 @@ def _port(context: Context, channel: Channel, port: PortLoad) -> Result:
     verb = "give" if port.high else "take"
     text = (
         f"output {port.name} must {verb} {show(current.value, 'A')} ({current.corner}), {show(limit, 'A')} are "
-        f"guaranteed: headroom {ratio(headroom)}, wanted {required:.2f}"
+        f"guaranteed: headroom {ratio(headroom, required)}, wanted {required:.2f}"
     )
     remedy = ""
     if verdict.kind == "fail":
@@ -195,7 +195,7 @@ def _switch(context: Context, channel: Channel, switch: SwitchDrive) -> Result:
     verdict = decide(measure, "at_least", required)
     headroom = switch.available / max(switch.required, 1e-12)
     text, evidence = _bipolar(context, switch) if bipolar else _mos(context, switch)
-    text += f": headroom {ratio(headroom)}, wanted {required:.2f}"
+    text += f": headroom {ratio(headroom, required)}, wanted {required:.2f}"
     formula = line(
         "headroom", "available / required", f"{number(switch.available)} / {number(switch.required)}", headroom, "1"
     )

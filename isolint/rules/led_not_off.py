@@ -145,13 +145,13 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         text = f"{channel.subject}: its dark current alone is not surely harmless"
         yield context.channel_result(RULE, channel, "notApplicable", text, blocked_by=DARK_CURRENT)
         return
-    evidence = [item for state in found[:1] if state is not worst for item in _evidence(context, channel, state)]
-    evidence = [*_evidence(context, channel, worst), *evidence]
+    evidence = [item for state in found[:1] if state is not worst for item in _evidence(state)]
+    evidence = [*_evidence(worst), *evidence]
     evidence.append(single(f"margin, {worst.run.words}", "margin", "1", worst.margin, "min", limit=at_least(REQUIRED)))
-    text = _words(context, worst)
+    text = _words(worst)
     remedy = ""
     if verdict.kind == "fail":
-        remedy = _remedy(context, channel, worst)
+        remedy = _remedy(channel, worst)
     element = context.limiting_resistor(channel, context.analysis.drive(channel)) if worst.on > worst.off else None
     yield context.judged(
         RULE,
@@ -188,7 +188,7 @@ def _never_off(context: Context, channel: Channel, darkest: StateMargin) -> Resu
         f"no state of its drive puts the LED out: with {darkest.run.words} it still gets {show(least.value, 'A')} to "
         f"{show(amps.value, 'A')} ({amps.corner})"
     )
-    evidence = _evidence(context, channel, darkest)
+    evidence = _evidence(darkest)
     evidence.append(single("margin", "margin", "1", darkest.off, "min", limit=at_least(REQUIRED)))
     return context.judged(
         RULE,
@@ -198,7 +198,7 @@ def _never_off(context: Context, channel: Channel, darkest: StateMargin) -> Resu
         None,
         evidence=evidence,
         margin=Margin(darkest.off, REQUIRED),
-        remedy=_remedy(context, channel, darkest) if verdict.kind == "fail" else "",
+        remedy=_remedy(channel, darkest) if verdict.kind == "fail" else "",
         chain=channel.drive.elements,
     )
 
@@ -208,7 +208,7 @@ def _is_dark_current_enough(context: Context, channel: Channel) -> bool:
     return min(level.margin for level in context.analysis.dark_levels(channel)) < REQUIRED
 
 
-def _words(context: Context, found: StateMargin) -> str:
+def _words(found: StateMargin) -> str:
     amps, volts = found.run.most_current, found.run.most_voltage
     limits = {
         "off_voltage": f"off is at most {show(found.limit, 'V')}",
@@ -227,7 +227,7 @@ def _words(context: Context, found: StateMargin) -> str:
     return f"{with_state} and is neither surely on nor surely off: {limits[found.by]}"
 
 
-def _evidence(context: Context, channel: Channel, found: StateMargin) -> list[Evidence]:
+def _evidence(found: StateMargin) -> list[Evidence]:
     amps, volts = found.run.most_current, found.run.most_voltage
     limit_of = at_most(found.limit)
     evidence = [
@@ -295,7 +295,7 @@ def _evidence(context: Context, channel: Channel, found: StateMargin) -> list[Ev
     return evidence
 
 
-def _remedy(context: Context, channel: Channel, found: StateMargin) -> str:
+def _remedy(channel: Channel, found: StateMargin) -> str:
     """The resistor across the LED that carries what flows, at the off voltage of the record."""
     record = channel.part.record
     volts = record.led.off_voltage if record is not None else None

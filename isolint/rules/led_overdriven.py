@@ -88,7 +88,7 @@ from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide
 from isolint.interfaces.values import Channel
 from isolint.results import Margin, Result
-from isolint.units import show
+from isolint.units import show, show_beside
 from isolint.worstcase.drive import AtTemperature
 from isolint.worstcase.pulsed import Pulsed, PulsedRow
 from isolint.worstcase.terms import WORST, Lacking, Setting, Term
@@ -131,7 +131,8 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         ),
     ]
     resistor = context.limiting_resistor(channel, drive)
-    text = f"the LED gets up to {show(current, 'A')} ({row.high.corner}) and takes {show(limit, 'A')}"
+    gets, takes = show_beside(current, limit, "A")
+    text = f"the LED gets up to {gets} ({row.high.corner}) and takes {takes}"
     remedy = ""
     if verdict.kind == "fail" and resistor is not None:
         cure = context.resistor_that_cures(resistor, lambda other: measure(WORST, other)[0] >= REQUIRED, larger=True)

@@ -82,7 +82,7 @@ from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide
 from isolint.interfaces.values import Channel
 from isolint.results import Margin, MissingFact, Result
-from isolint.units import show
+from isolint.units import show, show_beside
 from isolint.worstcase.terms import WORST, Lacking, Setting, Term
 
 REQUIRED = 1.0
@@ -121,7 +121,8 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         ),
     ]
     resistor = context.limiting_resistor(channel, drive)
-    text = f"the LED gets {show(low.value, 'A')} at worst ({low.corner}) and needs {show(needed, 'A')}"
+    gets, needs = show_beside(low.value, needed, "A")
+    text = f"the LED gets {gets} at worst ({low.corner}) and needs {needs}"
     remedy = ""
     if verdict.kind == "fail":
         remedy = "the source gives too little voltage or current"

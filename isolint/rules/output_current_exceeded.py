@@ -84,7 +84,7 @@ from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide
 from isolint.interfaces.values import Channel
 from isolint.results import Margin, Result
-from isolint.units import show
+from isolint.units import show, show_beside
 from isolint.worstcase import limits
 from isolint.worstcase.terms import WORST, Setting, Term
 
@@ -133,7 +133,8 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     evidence.append(
         single("current that the output may be asked to carry", "IC", "A", current, "max", limit=at_most(limit))
     )
-    text = f"its output stands {show(limit, 'A')} and is asked for up to {show(current, 'A')} ({corner})"
+    wanted, stands = show_beside(current, limit, "A")
+    text = f"its output stands {stands} and is asked for up to {wanted} ({corner})"
     resistor = context.output_resistor(channel)
     remedy = ""
     if verdict.kind == "fail":

@@ -94,7 +94,7 @@ from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide
 from isolint.interfaces.values import Channel
 from isolint.results import Margin, Result
-from isolint.units import show
+from isolint.units import show_beside
 from isolint.worstcase import limits
 from isolint.worstcase.terms import WORST, Setting, Term
 
@@ -138,7 +138,8 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
             )
         )
         why = f"when it switches {coils} off" if most is kicked else why
-    text = f"its output stands {show(limit, 'V')} and sees up to {show(most.high, 'V')} {why} ({most.high_corner})"
+    sees, stands = show_beside(most.high, limit, "V")
+    text = f"its output stands {stands} and sees up to {sees} {why} ({most.high_corner})"
     remedy = "a coupler with a higher output voltage, or a lower supply" if verdict.kind == "fail" else ""
     chain = (*channel.load.elements, *(element for kick in kicks for element in kick.clamp.elements))
     margin = Margin(limit / max(most.high, SMALLEST_VOLTS), 1.0) if most.high > SMALLEST_VOLTS else None

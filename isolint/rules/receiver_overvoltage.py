@@ -90,7 +90,7 @@ from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide
 from isolint.interfaces.values import Channel
 from isolint.results import Margin, Result
-from isolint.units import show
+from isolint.units import show_beside
 from isolint.worstcase.pins import input_voltage
 from isolint.worstcase.terms import WORST, Lacking, Setting, Term
 
@@ -124,7 +124,8 @@ def _judge(context: Context, channel: Channel, net: int, role: str) -> Result:
     limit = WORST.low(rating)
     evidence = [quantity(f"highest voltage at input {context.net(net)}", "V_in", "V", found.quantity, at_most(limit))]
     name = context.net(net)
-    text = f"input {name} stands {show(limit, 'V')} and sees up to {show(found.high, 'V')} ({found.high_corner})"
+    sees, stands = show_beside(found.high, limit, "V")
+    text = f"input {name} stands {stands} and sees up to {sees} ({found.high_corner})"
     resistor = context.pull_resistor(channel, net)
     remedy = ""
     if verdict.kind == "fail":

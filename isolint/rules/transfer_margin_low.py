@@ -158,8 +158,8 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     ]
     text = (
         f"its output gives {show(worst.available.current, 'A')} at worst ({worst.led_corner}) and must carry "
-        f"{show(worst.required, 'A')} for "
-        f"{load.receiver.words} ({worst.required_corner}): margin {ratio(worst.margin)}, wanted {required:.2f}"
+        f"{show(worst.required, 'A')} for {load.receiver.words} ({worst.required_corner}): "
+        f"margin {ratio(worst.margin, required)}, wanted {required:.2f}"
     )
     element, remedy = context.load_resistor(channel, load), ""
     if verdict.kind == "fail":

@@ -91,12 +91,12 @@ class Assembler:
 
     def hold(self, made: Assembly, held: Boundary, state: State, variant: Variant = REAL) -> None:
         """Tie a held net to what holds it; nets in the levels hi-z and leaking are left free."""
-        name = self.circuit.net_name(held.net)
+        name = self.lookup.source_name(held.net)
         level = state.get(held.net)
         if held.kind == "ground":
             made.nets[held.net] = 0
         elif level in ("hi-z", "leaking"):
-            node = made.node(held.net, name)
+            node = self._node(made, held.net)
             made.add(name, lambda vector, temperature: n.Blocked(f"{name} ({level})", (node,)))
         elif level in ("positive", "negative"):
             peak = made.term(self.lookup.peak(held.net))
@@ -119,8 +119,11 @@ class Assembler:
     def _source(
         self, made: Assembly, net: int, name: str, index: int, volts: Callable[[float], float] = lambda x: x
     ) -> None:
-        node = made.node(net, name)
+        node = self._node(made, net)
         made.add(name, lambda vector, temperature: n.VoltageSource(name, node, 0, volts(vector[index])), index)
+
+    def _node(self, made: Assembly, net: int) -> int:
+        return made.node(net, self.circuit.net_name(net))
 
     def _stimulus(self, made: Assembly, held: Boundary, name: str, state: State) -> None:
         low, high = stimulus_ends(self.circuit, held.element)
@@ -133,7 +136,7 @@ class Assembler:
 
     def _port(self, made: Assembly, net: int, name: str, high: bool, variant: Variant) -> None:
         model = self.lookup.output(net, high, self.setting)
-        node = made.node(net, name)
+        node = self._node(made, net)
         if model is None:
             made.add(name, lambda vector, temperature: n.Blocked(f"output {name} (off)", (node,)))
             return
@@ -144,7 +147,7 @@ class Assembler:
             return
         what = "high" if high else "low"
         share = stated(
-            f'outputs."{name}".{what}.share',
+            f'outputs."{self.circuit.net_name(net)}".{what}.share',
             f"output {name} {what}: guaranteed (0) to ideal (1)",
             "1",
             0.0,
@@ -172,7 +175,7 @@ class Assembler:
         made.branch_of[element] = path
         tail = {key: value for key, value in circuit.tail(element).items() if isinstance(value, float)}
         if letter == "R":
-            self._resistor(made, element, path, nodes, tail)
+            self._resistor(made, element, path, nodes)
         elif letter == "L":
             ohms = max(tail.get("rser", 0.0), SMALLEST_OHMS)
             made.add(path, lambda vector, temperature: n.Resistor(path, nodes[0], nodes[1], ohms))
@@ -227,11 +230,10 @@ class Assembler:
             index,
         )
 
-    def _resistor(self, made: Assembly, element: int, path: str, nodes: list[int], tail: Mapping[str, float]) -> None:
+    def _resistor(self, made: Assembly, element: int, path: str, nodes: list[int]) -> None:
         ohms = self.lookup.ohms(element)
         if ohms is None:
-            text = self.circuit.value_text(element)
-            raise Lacking(f"resistor {path} has no value" + (f" ({text} can't be evaluated)" if text else ""))
+            raise self._valueless("resistor", element)
         if ohms < 0.0:
             raise Lacking(f"resistor {path} has a negative value")
         if ohms < SMALLEST_OHMS:
@@ -251,6 +253,16 @@ class Assembler:
 
         made.add(path, resistor, *([index] if drift is None else [index, drift]), warm=drift is not None)
 
+    def _valueless(self, what: str, element: int) -> Lacking:
+        """What to say of a card whose value is not there or can't be worked out: why, and that the card is the cure."""
+        path, problem = self.circuit.path(element), self.circuit.value_problem(element)
+        because = f" ({problem.replace(' has no value: ', ': ', 1)})" if problem else ""
+        return Lacking(
+            f"{what} {path} has no value{because}",
+            element=element,
+            remedy=f"give {path} a number, or set every parameter of its expression",
+        )
+
     def _voltage_source(self, made: Assembly, element: int, path: str, nodes: list[int], state: State) -> None:
         """A source between two nets of the network: 0 V is a wire, a moving one follows the state."""
         circuit = self.circuit
@@ -260,7 +272,7 @@ class Assembler:
         else:
             value = circuit.value(element)
             if value is None and circuit.value_text(element):
-                raise Lacking(f"source {path} has no value ({circuit.value_text(element)} can't be evaluated)")
+                raise self._valueless("source", element)
             volts = value or 0.0
         if volts == 0.0:
             made.add(path, lambda vector, temperature: n.VoltageSource(path, nodes[0], nodes[1], 0.0))

@@ -261,7 +261,7 @@ class DriveAnalyser:
             loads = tuple(
                 PortLoad(
                     net,
-                    name,
+                    self.circuit.net_name(net),
                     on.get(net) == "high",
                     over_temperature(1 + i, abs(middle.current(name)), per_temperature),
                     model,

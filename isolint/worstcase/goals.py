@@ -151,7 +151,10 @@ def _from_zero(gap: Gap) -> Reached:
         low, low_gap = high, high_gap
         high = min(max(guess * (1.0 + 1e-9), 1.01 * high), 64.0 * high) if guess > high else 4.0 * high
         if high > MOST_AMPS:
-            raise Lacking("no output current brings what reads it to its level")
+            raise Lacking(
+                f"no output current up to {MOST_AMPS:g} A brings what reads it to its level: nothing limits the "
+                "current that it switches (a coil without Rser), or a source holds it"
+            )
         point, high_gap = gap(high)
     for _ in range(60):
         if high - low <= 1e-9 * high or high_gap <= _MET:

@@ -89,7 +89,7 @@ class LoadAnalyser:
         vector = made.nominal(self.setting)
         for sign in (1.0, -1.0) if alternating else (1.0,):
             held = [
-                (self.circuit.net_name(net), made.node(net, "AC"), sign * self.lookup.peak(net).nominal)
+                (self.lookup.source_name(net), made.node(net, "AC"), sign * self.lookup.peak(net).nominal)
                 for net in alternating
             ]
             peaks = [n.VoltageSource(name, node, 0, volts) for name, node, volts in held]

@@ -151,9 +151,9 @@ class Lookup:
             "environment.duty",
             "duty",
             "1",
-            1.0,
-            1.0,
-            1.0,
+            DEFAULT_DUTY,
+            DEFAULT_DUTY,
+            DEFAULT_DUTY,
             0.0,
             0.0,
             False,
@@ -251,6 +251,12 @@ class Lookup:
         example = f'[supplies."{name}"]\nvoltage = "{nominal:g} V"\ntolerance = "5 %"'
         return Term(key, f"supply {name}", "V", ends[0], nominal, ends[1], kind[0], kind[1], False, text, example)
 
+    def source_name(self, net: int) -> str:
+        """The solver's name of what holds a net: the net's own, or another one where an element is called the same."""
+        name = self.circuit.net_name(net)
+        element = self.circuit.find(name)
+        return name if element is None or self.circuit.path(element) != name else f"net {name}"
+
     def output(self, net: int, high: bool, setting: Setting = WORST) -> OutputModel | None:
         """The model of a stated output in its high or low state; None when it is off (high impedance) there.
 
@@ -330,7 +336,10 @@ class Lookup:
         value = None if fact is None else (fact.on if on else fact.off)
         key = f'lines."{name}".{state}'
         if value is None:
-            example = f'[lines."{name}"]\non = ["15 V", "30 V"]\noff = ["-3 V", "5 V"]'
+            # What is stated already is not asked for again: a table with one key twice is no TOML.
+            usual = {"on": '["15 V", "30 V"]', "off": '["-3 V", "5 V"]'}
+            wanted = [end for end in usual if fact is None or getattr(fact, end) is None]
+            example = f'[lines."{name}"]\n' + "\n".join(f"{end} = {usual[end]}" for end in wanted)
             raise Lacking(
                 f"the voltage of line {name} in its {state} state is not stated", [self.missing(key, example)]
             )

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from isolint.interfaces.values import Channel
 from isolint.worstcase.base import BaseTheft
 from isolint.worstcase.drive import NO_CURRENT, Drive
 from isolint.worstcase.load import Load
@@ -42,9 +41,7 @@ class Transfer(NamedTuple):
     terms: tuple[Term, ...]
 
 
-def transfer(
-    channel: Channel, drive: Drive, load: Load, analyser: TransferAnalyser, base: BaseTheft | None = None
-) -> Transfer:
+def transfer(drive: Drive, load: Load, analyser: TransferAnalyser, base: BaseTheft | None = None) -> Transfer:
     """The transfer margin at each temperature; `Lacking` when a factor is not known.
 
     base: what a circuit at the part's base pin takes, None where the pin is open.

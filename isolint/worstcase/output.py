@@ -140,8 +140,8 @@ class OutputAnalyser:
             channel._replace(load=channel.load._replace(boundary=held)), case.state, frozenset(case.phases)
         )
         for net, sign in case.phases.items():
-            name = self.circuit.net_name(net)
-            index, node = made.term(self.lookup.peak(net)), made.node(net, name)
+            name = self.lookup.source_name(net)
+            index, node = made.term(self.lookup.peak(net)), made.node(net, self.circuit.net_name(net))
             made.add(name, _peak_source(name, node, index, sign), index)
         return made
 

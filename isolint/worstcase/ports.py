@@ -98,6 +98,7 @@ class PortAnalyser:
         least, most = run.port(name)
         forwards, back = (most, negated(least)) if high else (negated(least), most)
         net = run.nets[name]
+        name = self.lookup.circuit.net_name(net)
         if not run.is_on and forwards.value > NO_CURRENT:
             model = self.lookup.output(net, high)
             assert model is not None

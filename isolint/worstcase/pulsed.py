@@ -136,7 +136,7 @@ def _currents(channel: Channel, drive: Drive, drives: DriveAnalyser, held: Bound
     high, low = _ends(drive, drives, channel, held)
     vector = vector_of(high, corner.at)
     network = high.network(vector, corner.temperature)
-    name = drives.circuit.net_name(held.net)
+    name = drives.lookup.source_name(held.net)
     top = _source_volts(network, name)
     bottom = _source_volts(low.network(vector_of(low, corner.at), corner.temperature), name)
     middle, swing = (top + bottom) / 2.0, (top - bottom) / 2.0
@@ -163,8 +163,8 @@ def _source_volts(network: n.Network, name: str) -> float:
 def _volts(drive: Drive, drives: DriveAnalyser, channel: Channel, held: Boundary, corner: Bound) -> float:
     """The rms value of the source at a corner, volts."""
     high, _ = _ends(drive, drives, channel, held)
-    top = _source_volts(high.network(vector_of(high, corner.at), corner.temperature), drives.circuit.net_name(held.net))
-    return abs(top) / math.sqrt(2.0)
+    network = high.network(vector_of(high, corner.at), corner.temperature)
+    return abs(_source_volts(network, drives.lookup.source_name(held.net))) / math.sqrt(2.0)
 
 
 def _phase(channel: Channel, drive: Drive, drives: DriveAnalyser, held: Boundary, corner: Bound) -> float:
@@ -179,9 +179,8 @@ def _phase(channel: Channel, drive: Drive, drives: DriveAnalyser, held: Boundary
     named = dict(corner.at)
     farads *= 1.0 + named.get(drives.lookup.tolerance(element).name, 0.0)
     ohms = reactance(hertz, farads)
-    high, _ = _ends(drive, drives, channel, held)
-    top = _source_volts(high.network(vector_of(high, corner.at), corner.temperature), drives.circuit.net_name(held.net))
-    rest = max(abs(top) / corner.value - ohms, 0.0)
+    top = _volts(drive, drives, channel, held, corner) * math.sqrt(2.0)
+    rest = max(top / corner.value - ohms, 0.0)
     return min((rest + ohms) / math.hypot(rest, ohms), MOST_PHASE)
 
 

@@ -12,7 +12,7 @@ from typing import NamedTuple
 from isolint.interfaces.values import Part
 from isolint.parts import PartRecord, Ratio, generic
 from isolint.units import Interval
-from isolint.worstcase.lookup import NOMINAL_TEMPERATURE, Lookup
+from isolint.worstcase.lookup import NOMINAL_TEMPERATURE
 from isolint.worstcase.terms import Setting, Term
 from isolint.worstcase.transfer import generic_record
 
@@ -28,9 +28,7 @@ class Strongest(NamedTuple):
     terms: tuple[Term, ...]
 
 
-def strongest(
-    lookup: Lookup, part: Part, setting: Setting, led_current: float, temperatures: Sequence[float]
-) -> Strongest | None:
+def strongest(part: Part, setting: Setting, led_current: float, temperatures: Sequence[float]) -> Strongest | None:
     """The ratio of the best new part at an LED current, highest over temperature; None where nothing bounds it."""
     record = part.record if part.record is not None else generic_record(part)
     family = generic.family(part.type)

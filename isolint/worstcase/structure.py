@@ -244,7 +244,7 @@ def _sources(network: Network) -> tuple[list[Step], list[int], list[Loop], list[
                 a, b = nodes_of(network.branches[i])
                 other = b if node == a else a
                 if other in arrived:
-                    redundant.append((i, _loop(i, a, b, arrived)))
+                    redundant.append((i, _loop(a, b, arrived)))
                     continue
                 step = Step(i, node, other, 1 if other == a else -1)
                 arrived[other] = step
@@ -257,7 +257,7 @@ def _sources(network: Network) -> tuple[list[Step], list[int], list[Loop], list[
     return held, floating, redundant, fixed
 
 
-def _loop(closing: int, a: int, b: int, arrived: dict[int, Step | None]) -> tuple[tuple[int, int], ...]:
+def _loop(a: int, b: int, arrived: dict[int, Step | None]) -> tuple[tuple[int, int], ...]:
     """The tree branches between b and a with the sign in which each adds to v(a) - v(b), without the shared part."""
 
     def climb(node: int) -> list[Step]:

@@ -86,13 +86,25 @@ KINDEST = Setting(rest=1.0)
 
 
 class Lacking(Exception):
-    """A quantity can't be computed because facts are missing: what is missing, and why, in circuit words."""
+    """A quantity can't be computed because facts are missing: what is missing, and why, in circuit words.
 
-    def __init__(self, reason: str, missing: Iterable[MissingFact] = (), blocked_by: str = "") -> None:
+    element, remedy: the card whose own change is the cure where no fact is, and that cure.
+    """
+
+    def __init__(
+        self,
+        reason: str,
+        missing: Iterable[MissingFact] = (),
+        blocked_by: str = "",
+        element: int | None = None,
+        remedy: str = "",
+    ) -> None:
         super().__init__(reason)
         self.reason = reason
         self.missing = tuple(dict.fromkeys(missing))
         self.blocked_by = blocked_by
+        self.element = element
+        self.remedy = remedy
 
 
 def unique(terms: Iterable[Term]) -> tuple[Term, ...]:

@@ -207,3 +207,38 @@ def test_each_of_two_unexplained_parts_across_is_shown_with_its_own_nets() -> No
     ]
     assert "(GND - XPS1 - N)" in two[0] or "(N - XPS1 - GND)" in two[0]
     assert "(nets VCC, KC, L, HEAT)" in two[1]
+
+
+CHANNELS = """.subckt DEMO_CHANNEL in ref out sup oref rt=10meg
+R1 in a 470
+XU1 a ref oref out DEMO_PT1
+R2 sup out 10k
+RT ref oref {rt}
+.ends
+X1 DRIVE1 GND OUT1 VB GNDB DEMO_CHANNEL
+X2 DRIVE2 GND OUT2 VB GNDB DEMO_CHANNEL
+"""
+
+
+@pytest.mark.parametrize(
+    ("call", "rule", "card"),
+    [
+        ("X3 DRIVE3 GND OUT3 VB GNDB DEMO_CHANNEL rt=0", "ground-tie", "RT"),
+        ("X3 DRIVE3 GND OUT3 V5 GNDB DEMO_CHANNEL", "supply-shared", "R2"),
+        ("X3 DRIVE3 GND OUT3 VB GND DEMO_CHANNEL", "ground-tie", "XU1"),
+    ],
+)
+def test_of_a_block_placed_several_times_the_instance_that_joins_is_named(call: str, rule: str, card: str) -> None:
+    found = one(core(f"* t\n{CHANNELS}{call}\n"), rule, "fail")
+    assert found.instance == "X3"
+    assert f"X3.{card} (board.cir:" in found.remedy
+    assert found.remedy.endswith(
+        "; of 3 blocks with this card only that in X3 (board.cir:10) joins these sides: look first at the nets and "
+        "parameters that it is given"
+    )
+
+
+def test_a_joint_in_every_instance_is_one_of_the_block_and_of_no_call() -> None:
+    cards = CHANNELS.replace("10meg", "10") + "X3 DRIVE3 GND OUT3 VB GNDB DEMO_CHANNEL\n"
+    found = one(core(f"* t\n{cards}"), "bridge-conducting", "fail")
+    assert "of 3 blocks" not in found.remedy

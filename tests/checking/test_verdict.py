@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from isolint.checking.evidence import ratio
 from isolint.checking.verdict import judge
 from isolint.worstcase.terms import Lacking, Setting, Term, stated
 
@@ -143,3 +144,7 @@ def test_just_inside_the_flip_it_passes_and_just_outside_it_does_not(limit: floa
 
     assert at(flip + 2e-4) == "pass"
     assert at(flip - 2e-4) == "fail"
+
+
+def test_a_margin_just_below_what_is_wanted_is_told_from_it() -> None:
+    assert [ratio(value, 1.2) for value in (1.1981, 1.25, 1.2, 132.71)] == ["1.198", "1.25", "1.20", "133"]

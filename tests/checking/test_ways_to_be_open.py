@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.checking.boards import FACTS, SECOND, SOUND, WITH_PARTS, core
+from tests.checking.boards import FACTS, SECOND, SOUND, WITH_PARTS, core, one
 
 BARRIER = ("ground-tie", "supply-shared", "bridge-conducting")
 DRIVE = ("led-unlimited", "led-reversed", "led-overdriven", "led-underdriven", "drive-headroom-low")
@@ -299,3 +299,13 @@ def test_is_open_and_never_a_pass(way: str) -> None:
 
 def test_the_sound_board_has_no_open_result() -> None:
     assert [result for result in core(SOUND + SECOND) if result.kind == "open"] == []
+
+
+def test_a_value_that_can_t_be_worked_out_is_cured_at_its_card() -> None:
+    """No fact settles it: the result stands at the resistor and says which parameter is not there."""
+    found = one(core(SOUND.replace("470", "{r - q/2}").replace("* ", ".param r=1k\n* ", 1)), "led-unlimited", "open")
+    assert "resistor R1 has no value (`r - q/2`: the parameter q has no value here)" in found.message
+    assert (found.where.line, found.remedy) == (
+        3,
+        "give R1 a number, or set every parameter of its expression",
+    )

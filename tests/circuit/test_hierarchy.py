@@ -94,13 +94,6 @@ def test_names_with_dots_are_found_beside_paths() -> None:
     assert circuit.net_name(circuit.find_net("+3.3v") or 0) == "+3.3V"
 
 
-def test_an_inner_net_keeps_its_own_name_beside_its_path() -> None:
-    circuit = circuit_of(*TWO_LEVELS)
-    found = circuit.find_net("X1.Xa.n")
-    assert found is not None
-    assert (circuit.net_name(found), circuit.net_own_name(found)) == ("X1.Xa.n", "n")
-
-
 def test_ground_as_a_port_is_no_global_inside() -> None:
     circuit = circuit_of(
         "X1 a isolated s", "X2 b gnd s", "R1 a 0 1k", ".subckt s in 0", "R1 in 0 1k", "X1 in 0 t", ".ends",
@@ -124,6 +117,11 @@ def test_globals_are_one_net_on_every_level_and_stated_ones_too() -> None:
     assert pins(circuit, "X1.R2") == ("a", "gnd!")
     assert pins(circuit, "X1.R3") == ("a", "X1.vss")
     assert circuit.find_net("X1.X1.VDD") == circuit.find_net("vdd")
+
+
+def test_a_global_net_that_only_inner_instances_touch_is_spelt_as_they_write_it() -> None:
+    circuit = circuit_of(".global GNDB", "X1 a s", ".subckt s in", "R1 in GndB 1k", ".ends")
+    assert pins(circuit, "X1.R1") == ("a", "GndB")
 
 
 def test_a_library_that_nobody_calls_adds_no_global_net() -> None:

@@ -109,6 +109,11 @@ def test_a_source_gives_its_dc_value_and_how_it_moves() -> None:
     assert moving("V3") == ("SIN", ())
     assert moving("V5") is None
     assert circuit.value_text(circuit.find("V4") or 0) == "nowhere"
+    assert (
+        circuit.value_problem(circuit.find("V4") or 0)
+        == "`nowhere` has no value: the parameter nowhere has no value here"
+    )
+    assert circuit.value_problem(circuit.find("V6") or 0) == ""
 
 
 def test_tail_parameters_are_worked_out_in_their_instance() -> None:

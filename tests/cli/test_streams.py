@@ -63,6 +63,13 @@ def test_a_full_disk_is_told_and_is_status_two() -> None:
     assert len(done.stderr.splitlines()) == 1
 
 
+@posix
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs /dev/full")
+def test_help_on_a_full_disk_is_told_and_is_status_two() -> None:
+    done = shell('"$PYTHON" -m isolint check --help >/dev/full; echo $?')
+    assert (done.stdout, done.stderr) == ("2\n", "isolint: the job could not be done: no space left on device\n")
+
+
 def test_characters_that_the_stream_lacks_are_written_as_escapes(monkeypatch: pytest.MonkeyPatch) -> None:
     raw = io.BytesIO()
     monkeypatch.setattr(sys, "stdout", io.TextIOWrapper(raw, encoding="ascii"))

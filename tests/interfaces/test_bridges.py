@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import random
+import time
 from typing import Any
 
 import networkx
@@ -127,6 +128,18 @@ def test_capacitors_to_a_declared_simulation_ground_cross_nothing() -> None:
 def test_capacitors_that_exist_in_the_simulation_only_cross_nothing() -> None:
     facts = SIDES + '[reading]\nsimulation_only = ["CX*"]\n'
     assert bridges("CX1 GNDA GNDB 1n\nR1 GNDA x 1\n", facts) == []
+
+
+def test_a_bridge_over_a_long_chain_of_coils_is_found_in_linear_time() -> None:
+    count = 6000
+    # Joined from the far end, each coil puts a new root above all that were joined before it.
+    coils = [f"L{number} n{number} n{number + 1} 1u" for number in reversed(range(count - 1))]
+    legs = [f"R{side}{n} n{n} GND{side} 10meg" for side in "AB" for n in range(count)]
+    limit = SIDES + '[limits]\ninsulating_resistance = "1 kohm"\n'
+    start = time.process_time()
+    (found,) = sides_of("\n".join((*legs[:count], *coils, *legs[count:])), limit)[1].bridges
+    assert found.value == pytest.approx(2e7 / count)
+    assert time.process_time() - start < 1.0
 
 
 @given(st.integers(0, 100_000))

@@ -111,6 +111,16 @@ def test_a_detector_without_a_transistor_is_told_by_port_names() -> None:
     assert placed("DEMO_OPTO", numeric).kinds() == {}
 
 
+def test_the_lines_asked_for_keep_what_the_structure_tells() -> None:
+    """Four numbered ports are no logic output, and the record to write has the LED where the diode lies."""
+    body = "D1 {A} N1 DLED\nV1 N1 {K} 0\nF1 {C} {E} V1 1\n.model DLED D(IS=1f)"
+    text = model("DEMO_BLOCK", "3 1 4 2", body, A="1", K="2", C="4", E="3")
+    (asked,) = placed("DEMO_BLOCK", text).recognition.suspects
+    assert asked.example.endswith('type = "phototransistor"')
+    (asked,) = placed("DEMO_BLOCK", text, asked.example).recognition.suspects
+    assert 'pins = ["emitter", "anode", "collector", "cathode"]' in asked.example
+
+
 @pytest.mark.parametrize("name", ["DEMO_PHOTOTRIAC", "DEMO_OPTO_RELAY", "DEMO_PHOTOSCR"])
 def test_a_name_that_says_another_type_is_not_overruled(name: str) -> None:
     found = placed(name, model(name, "A K C E"))

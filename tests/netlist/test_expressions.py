@@ -126,8 +126,6 @@ def test_a_long_chain_is_evaluated_without_recursion(text: str) -> None:
 def test_names_are_lower_case_and_without_functions_constants_and_voltages() -> None:
     assert parse("A*max(b,pi)+v(c)*f(d)").names() == {"a", "b", "d"}
     assert parse("f(1)+sin(2)").calls() == {"f"}
-    assert parse("2*v(a)").is_live()
-    assert not parse("2*a").is_live()
 
 
 def test_constant_expressions_fold() -> None:

@@ -84,3 +84,10 @@ current_max = "5 mA"
     assert complaints(sound) == []
     assert only(sound, "led-underdriven").kind == "pass"
     assert only(sound, "transfer-margin-low").kind == "notApplicable"
+
+
+def test_of_a_field_line_only_the_state_that_nobody_stated_is_asked_for() -> None:
+    netlist = "* demonstration\nR1 IN A 2.2k\nXU1 A GND GNDB OUT DEMO_PT1\nR2 VB OUT 22k\n"
+    (found,) = opens(judge(netlist, f'{FACTS}{INPUT}[lines."IN"]\non = ["18 V", "30 V"]\n'))
+    (fact,) = found.missing
+    assert tomllib.loads(fact.example) == {"lines": {"IN": {"off": ["-3 V", "5 V"]}}}
