@@ -47,7 +47,7 @@ def recognise(circuit: Circuit, classifier: Classifier) -> Recognition:
         if isinstance(found, Part):
             parts[element] = found
             if found.type in COUPLER_TYPES and unjudged_channels(found):
-                suspects.append(_unjudged(found))
+                suspects.append(_unjudged(circuit, found))
             scope = circuit.subcircuit(element)
             if scope is not None and found.record is not None and found.type in COUPLER_TYPES:
                 body = classifier.structure(scope)
@@ -273,6 +273,6 @@ def _paired(
     )
 
 
-def _unjudged(part: Part) -> Unknown:
+def _unjudged(circuit: Circuit, part: Part) -> Unknown:
     text = "it has an input without one anode and one cathode (for alternating current?), which is not judged"
-    return Unknown(part.element, part.path, text, _type_example(part.path, part.type), part.type)
+    return Unknown(part.element, part.path, text, _type_example(circuit, part.element, part.type), part.type)
