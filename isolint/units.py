@@ -23,6 +23,8 @@ __all__ = ["Interval", "expected", "read_quantity", "show", "show_number"]
 
 MAX_TEXT = 80
 ABSOLUTE_ZERO = -273.15
+HOTTEST = 1000.0
+"""Degrees Celsius; beyond it a figure is a slip of the pen, and what doubles each 8 K overflows."""
 
 _PREFIXES = {"f": -15, "p": -12, "n": -9, "u": -6, "µ": -6, "μ": -6, "m": -3, "": 0, "k": 3, "M": 6, "G": 9, "T": 12}
 _DISPLAY = {exponent: prefix for prefix, exponent in reversed(_PREFIXES.items()) if prefix not in "µμ" or not prefix}
@@ -143,6 +145,8 @@ def read_quantity(text: str, unit: str) -> float:
         raise _wrong(text, "is no finite number", unit)
     if unit == "degC" and value < ABSOLUTE_ZERO:
         raise _wrong(text, "lies below absolute zero", unit)
+    if unit == "degC" and value > HOTTEST:
+        raise _wrong(text, "is hotter than any part stands", unit)
     return value
 
 

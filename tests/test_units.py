@@ -91,6 +91,7 @@ REFUSED = [
     ("3 dB", "1", "not meant"),
     ("5 m", "1", "is a length"),
     ("-300 degC", "degC", "absolute zero"),
+    ("1e12 degC", "degC", "hotter than any part"),
     ("5 __import__('os')", "V", "can't be read"),
     ("5 V**9999999", "V", "can't be read"),
     ("5 " + "V*" * 60 + "V", "V", "is no quantity"),
@@ -213,7 +214,7 @@ def test_what_is_shown_is_read_back_within_its_digits(value: float, unit: str, d
     assert back == pytest.approx(value, rel=0.5001 * 10 ** (1 - digits))
 
 
-@given(st.floats(-273.0, 1e4), st.integers(3, 8))
+@given(st.floats(-273.0, 999.0), st.integers(3, 8))
 def test_a_shown_temperature_is_read_back(value: float, digits: int) -> None:
     assert read_quantity(show(value, "degC", digits), "degC") == pytest.approx(value, rel=10 ** (1 - digits))
 
