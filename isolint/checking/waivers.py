@@ -119,10 +119,10 @@ def _names(context: Context, result: Result) -> Iterator[str]:
             yield word.rpartition(".")[0]
     circuit = context.circuit
     prefix = f"{result.instance}." if result.instance else ""
-    for element in context.elements_at(result.where):
-        path = circuit.path(element)
-        if not result.part or not prefix or path.startswith(prefix):
-            yield path
+    here = [circuit.path(element) for element in context.elements_at(result.where)]
+    spoken_of = {related.text.partition(" ")[0] for related in result.related}
+    # The card of a repeated block stands for all its instances: only those that the result speaks of are accepted.
+    yield from (path for path in here if len(here) == 1 or path in spoken_of or (prefix and path.startswith(prefix)))
     separation = context.interfaces.separation
     for related in result.related:
         path = related.text.partition(" ")[0]

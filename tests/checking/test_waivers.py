@@ -125,6 +125,13 @@ def test_one_of_two_uses_of_a_sheet_is_waived_by_its_path_and_the_other_stands()
     ]
 
 
+@pytest.mark.parametrize(("where", "accepted"), [("X2.RT", True), ("RT", True), ("X1.RT", False), ("X1.*", False)])
+def test_a_joint_in_one_instance_is_not_waived_by_the_name_of_another(where: str, accepted: bool) -> None:
+    block = "* t\n.subckt DEMO_TIE a b r=20meg\nRT a b {r}\n.ends\nX1 GND GNDB DEMO_TIE\nX2 GND GNDB DEMO_TIE r=0\n"
+    tie = next(result for result in failures(block + SOUND, waiver(where=where)) if result.rule == "ground-tie")
+    assert (tie.suppression is not None) == accepted
+
+
 def test_waived_failures_do_not_count_and_the_date_is_that_of_the_check() -> None:
     netlist = judge(TIED, waiver(), app.Options(today=TODAY))
     assert not any(result.kind == "fail" and result.suppression is None for result in netlist.results)
