@@ -24,10 +24,11 @@ Found = tuple[int, Facing, int]
 def lines_of_groups(situation: Situation, graph: Graph, recognition: Recognition) -> dict[int, Found]:
     """The stated lines, each with the port group that it belongs to and what that returns to.
 
-    A line belongs to the port group that it touches, else to that of the LEDs in its drive network: those it leads to
-    without going over a supply, a reference or a net with facts of its own, nor over another line unless there is no
-    other way (a line behind its fuse is often named by the same pattern). Where it leads to LEDs with different
-    returns, those count that nothing else drives; if they differ too, the line belongs to neither.
+    A line belongs to the LED that it touches, else to those in its drive network: those it leads to without going over
+    a supply, a reference or a net with facts of its own, nor over another line unless there is no other way (a line
+    behind its fuse is often named by the same pattern). One that leads to no LED belongs to the port group that it
+    touches; beside an LED, an output on that line is the stray. Where it leads to LEDs with different returns, those
+    count that nothing else drives; if they differ too, the line belongs to neither.
     """
     circuit, facts, holders = situation.links.circuit, situation.facts, situation.holders
     names = {net: circuit.net_name(net) for net in graph.at}
@@ -40,9 +41,10 @@ def lines_of_groups(situation: Situation, graph: Graph, recognition: Recognition
     touching, lit = _ends_at(situation)
     found: dict[int, Found] = {}
     for line in sorted(lines - set(holders.references) - set(holders.supplies)):
-        places = [(line, end) for end in touching.get(line, ())]
+        places = [(line, end) for end in lit.get(line, ())]
         for barred in (held | lines, held):
             places = places or [(net, end) for net in _network(graph, line, barred) for end in lit.get(net, ())]
+        places = places or [(line, end) for end in touching.get(line, ())]
         for _ in range(2):
             returns = [(_return_of(situation, recognition, line, *end), *end) for _, end in places]
             if len({net if net != NONE else (f.part.element, f.groups[end]) for net, f, end in returns}) == 1:

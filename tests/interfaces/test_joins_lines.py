@@ -64,3 +64,19 @@ def test_a_line_that_drives_leds_of_both_sides_belongs_to_neither() -> None:
     wrong = INPUT + "R5 IN_1 A3 2k2\nXU3 A3 GND OUTF GNDF DEMO_PT\n"
     (text,) = joins_of(wrong, FACTS)
     assert text.startswith("bridge-conducting field | logic: ")
+
+
+@pytest.mark.parametrize("pull_up", ["", "R4 V5 IN_1 10k\n"])
+def test_an_output_wired_to_a_line_that_drives_an_led_is_the_stray(pull_up: str) -> None:
+    stray = f"R3 IN_2 A2 2k2\nXU2 A2 GNDF IN_1 GND DEMO_PT\n{pull_up}"
+    (text,) = joins_of(INPUT + stray, FACTS)
+    assert "XU2" in text
+    assert "R1" not in text
+
+
+def test_an_output_line_that_is_read_back_lies_where_its_coupler_does() -> None:
+    output = "R5 DO_1 B 470\nXU3 B GND IN_3 GNDF DEMO_PT\nR6 V24F IN_3 10k\n"
+    back = "R7 IN_3 C 2k2\nXU4 C GNDF DI_3 GND DEMO_PT\nR8 V5 DI_3 10k\n"
+    supply = DRIVEN + '[supplies.V24F]\nvoltage = "24 V"\nground = "GNDF"\n'
+    assert joins_of(output + back, supply) == []
+    assert joins_of(output + back + "R9 IN_3 DI_3 1k\n", supply) == ["bridge-conducting field | logic: R9"]
