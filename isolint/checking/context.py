@@ -359,7 +359,7 @@ class Context:
         facts: list[MissingFact] = []
         for term in terms:
             name = term.key.split(".")[1] if term.key.startswith("parts.") else ""
-            facts.append(MissingFact(files.get(name, self.settings_file), term.key, term.example))
+            facts.append(MissingFact(files.get(name, self.settings_file), term.key, term.example.replace("\\", "\\\\")))
         return tuple(facts)
 
     def noted(self, rule: Rule) -> Iterable[Result]:

@@ -10,6 +10,7 @@ from isolint.checking.evidence import at_least, single
 from isolint.checking.rule import Rule
 from isolint.errors import Place
 from isolint.interfaces.parties import bonded
+from isolint.interfaces.recognise import fact_key
 from isolint.interfaces.references import facing_groups, group_label, simulation_ground
 from isolint.interfaces.values import Barrier, Bridge, Join
 from isolint.results import Evidence, Hop, MissingFact, Related, Result
@@ -378,7 +379,11 @@ def unknown_results(context: Context, rule: Rule) -> Iterable[Result]:
             path = context.circuit.path(element)
             known = recognition.unknown.get(element)
             reason = known.reason if known is not None else "what controls it lies on another side than its output"
-            example = known.example if known is not None else f'[elements."{path}"]\nordinary = true'
+            example = (
+                known.example
+                if known is not None
+                else f'[elements."{fact_key(context.circuit, element)}"]\nordinary = true'
+            )
             # Of several such parts the path tells one.
             on_path = any(step.element == element for step in join.path)
             pins = dict.fromkeys(map(context.net, context.circuit.pins(element)))

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 
 from isolint.circuit import Circuit
 from isolint.interfaces.netnames import is_ground_name, is_supply_name
+from isolint.parts import role_of
 from isolint.tables import basic_string
 
 _LED = ("anode", "cathode")
@@ -60,10 +61,24 @@ _ENDS = (
 
 def record_example(circuit: Circuit, element: int, name: str, kind: str, roles: Sequence[str] = ()) -> str:
     """The lines of a record for the part on a card. roles: what the structure tells of each pin, "" where nothing."""
-    nets = [circuit.net_name(net) for net in circuit.pins(element)]
-    pins = usual_pins(kind, nets, roles)
+    nets = [_told(circuit, net) for net in circuit.pins(element)]
+    free = [len(circuit.elements_at(net)) < 2 for net in circuit.pins(element)]
+    # A pin that something is fitted to is not called unconnected: it would fall out of the sides unseen.
+    pins = [
+        pin if alone or role_of(pin, kind) != "none" else f"pin{number}"
+        for number, (pin, alone) in enumerate(zip(usual_pins(kind, nets, roles), free, strict=True), start=1)
+    ]
     listed = ", ".join(map(basic_string, pins))
     return f'[parts.{basic_string(name)}]\ntype = "{kind}"\npins = [{listed}]  # a guess: in the order of the card'
+
+
+def _told(circuit: Circuit, net: int) -> str:
+    """The name of a net, or one that says what a source makes of it."""
+    name = circuit.net_name(net)
+    if is_ground_name(name) or is_supply_name(name):
+        return name
+    ends = {end for source, end in circuit.elements_at(net) if circuit.letter(source) == "V"}
+    return {frozenset({0}): "VCC", frozenset({1}): "GND"}.get(frozenset(ends), name)
 
 
 def usual_pins(kind: str, nets: Sequence[str], roles: Sequence[str] = ()) -> tuple[str, ...]:

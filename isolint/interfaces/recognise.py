@@ -20,7 +20,7 @@ from isolint.interfaces.values import Contradiction, Part, Recognition, Unknown
 from isolint.parts import PartRecord, derive_channels, derive_groups, groups_of, role_of
 from isolint.tables import basic_string
 
-__all__ = ["COUPLER_TYPES", "Classifier", "name_hint", "recognise"]
+__all__ = ["COUPLER_TYPES", "Classifier", "fact_key", "name_hint", "recognise"]
 
 CONDUCTORS = frozenset("RLCKVIDQMJSWEGFHBTO")
 _DECLARABLE = frozenset("EGFHBSW")
@@ -137,14 +137,14 @@ def _doubtful(circuit: Circuit, classifier: Classifier, element: int) -> Unknown
 
 
 def _type_example(circuit: Circuit, element: int, kind: str) -> str:
-    return f'[elements."{_spoken_of(circuit, element)}"]\ntype = "{kind}"'
+    return f'[elements."{fact_key(circuit, element)}"]\ntype = "{kind}"'
 
 
 def _ordinary_example(circuit: Circuit, element: int) -> str:
-    return f'[elements."{_spoken_of(circuit, element)}"]\nordinary = true'
+    return f'[elements."{fact_key(circuit, element)}"]\nordinary = true'
 
 
-def _spoken_of(circuit: Circuit, element: int) -> str:
+def fact_key(circuit: Circuit, element: int) -> str:
     """The key of the facts about a part: its path, or its own name where that speaks of all instances of its card.
 
     What a card is it is in every instance of its block, so that one fact answers for all.
@@ -152,8 +152,10 @@ def _spoken_of(circuit: Circuit, element: int) -> str:
     name = circuit.name(element)
     if circuit.call_apart(element) is None or "." in name:
         return circuit.path(element)
-    alike = circuit.elements_like(name.casefold(), compile_pattern(name), "last")
-    return name if {circuit.place(other) for other in alike} == {circuit.place(element)} else circuit.path(element)
+    pattern, regex = name.casefold(), compile_pattern(name)
+    # Counted by definition: instances may be many.
+    cards = sum(len(block.last_names.like(pattern, regex)) for block in circuit.blocks())
+    return name if cards == 1 else circuit.path(element)
 
 
 def _by_record(circuit: Circuit, element: int, record: PartRecord, how: str) -> Part | Unknown | None:

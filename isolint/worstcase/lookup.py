@@ -102,8 +102,8 @@ class Lookup:
         return self._resized.get(element, self.circuit.value(element))
 
     def missing(self, key: str, example: str) -> MissingFact:
-        """The fact to write in the settings file nearest to the netlist."""
-        return MissingFact(self.settings_file, key, example)
+        """The fact to write in the settings file nearest to the netlist; a backslash in a name as TOML writes it."""
+        return MissingFact(self.settings_file, key, example.replace("\\", "\\\\"))
 
     # -- environment ------------------------------------------------------------------------------------------
 
