@@ -94,11 +94,7 @@ class Leg(NamedTuple):
 
 def legs(context: Context, pair: Pair, bridges: Sequence[Bridge]) -> list[Leg]:
     """What lets current through between two sides; each leg on its own where capacitors meet at earth."""
-    values = {
-        element: context.circuit.value(element) or 0.0
-        for bridge in bridges
-        for element in bridge.elements
-    }  # fmt: skip
+    values = {element: context.circuit.value(element) or 0.0 for bridge in bridges for element in bridge.elements}
 
     def made(name: str, networks: Sequence[tuple[Sequence[Edge], tuple[int, int]]]) -> Leg:
         def farads(factors: Mapping[int, float]) -> float:
@@ -165,8 +161,6 @@ def touch_current(
 ) -> tuple[float, Sequence[Term], float]:
     """Amperes rms through a leg, the terms used, and its farads in that setting."""
     terms = [tolerance(context, element) for element in leg.elements]
-    factors = {
-        element: 1.0 + setting.high(term) for element, term in zip(leg.elements, terms, strict=True)
-    }  # fmt: skip
+    factors = {element: 1.0 + setting.high(term) for element, term in zip(leg.elements, terms, strict=True)}
     farads = leg.farads(factors)
     return touch.current(farads, source.volts, setting.high(source.hertz)), (*terms, source.hertz), farads

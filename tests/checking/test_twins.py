@@ -106,6 +106,14 @@ def test_a_name_that_the_message_holds_as_a_word_spoils_nothing(monkeypatch: pyt
     both(blocks(*(f"{net} OUT{number}" for number, net in enumerate(nets))), facts, monkeypatch)
 
 
+def test_a_net_that_is_called_as_an_element_elsewhere_is_told_from_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    facts = FACTS.replace('"DRIVE*"', '"R9*"').replace('source_max = "16 mA"', 'source_max = "5 mA"')
+    netlist = blocks(*(f"R9{number} OUT{number}" for number in range(4))) + "R93 V5 GND 1k\n"
+    results, groups = both(netlist, facts, monkeypatch)
+    assert groups == [["X0.XU1", "X1.XU1", "X2.XU1"]]
+    assert any("output net R93 at" in result.message for result in results)
+
+
 def test_groups_of_outputs_are_summed_over_all_twins(monkeypatch: pytest.MonkeyPatch) -> None:
     facts = FACTS.replace('sink_max = "16 mA"', 'sink_max = "16 mA"\ngroup = "port"')
     results, groups = both(blocks(*ALIKE), facts + '[groups."port"]\ncurrent_max = "20 mA"\n', monkeypatch)
