@@ -97,8 +97,8 @@ class Pair:
         return "\n".join((*written, "[[barriers]]", f"between = [{between}]", line))
 
     def missing(self, key: str, example: str) -> MissingFact:
-        """The fact to write about the barrier; `example` is the line."""
-        return self.context.lookup.missing(self.key(key), self.lines(example))
+        """The fact to write about the barrier; `example` is the line. Names are quoted already."""
+        return MissingFact(self.context.settings_file, self.key(key), self.lines(example))
 
     def wanted(self) -> Wanted:
         """The insulation that the barrier needs, by what is stated of it and of its sides."""

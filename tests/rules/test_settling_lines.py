@@ -91,3 +91,16 @@ def test_of_a_field_line_only_the_state_that_nobody_stated_is_asked_for() -> Non
     (found,) = opens(judge(netlist, f'{FACTS}{INPUT}[lines."IN"]\non = ["18 V", "30 V"]\n'))
     (fact,) = found.missing
     assert tomllib.loads(fact.example) == {"lines": {"IN": {"off": ["-3 V", "5 V"]}}}
+
+
+def test_a_backslash_in_a_net_is_escaped_once_in_every_line_that_is_printed() -> None:
+    """Some lines are quoted where they are made, the others where they are kept: none may be quoted twice."""
+    sources = "V1 D1 GND 5\nV2 VB G\\B 5\n"
+    board = f"* t\nR1 D1 A 470\nXU1 A GND G\\B Q1 DEMO_PT1\nR2 VB Q1 10k\n{sources}C9 GND G\\B 1n\n"
+    examples = [fact.example for result in opens(judge(board)) for fact in result.missing if "\\" in fact.example]
+    assert any("[[barriers]]" in example for example in examples)
+    assert any("[inputs." in example for example in examples)
+    for example in examples:
+        stated = tomllib.loads(example)
+        names = {*stated.get("inputs", ()), *stated.get("sides", ())}
+        assert "G\\B" in names, example
