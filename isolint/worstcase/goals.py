@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
@@ -20,6 +21,9 @@ MOST_AMPS = 10.0
 CLOSED_OHMS = 1e-3
 _MET = 1e-12
 # Volts or amperes by which a goal may be missed.
+
+_CLOSE = 1e-9
+# The part of a current by which it may be missed.
 
 _SECANTS = 6
 
@@ -156,19 +160,27 @@ def _from_zero(gap: Gap) -> Reached:
                 "current that it switches (a coil without Rser), or a source holds it"
             )
         point, high_gap = gap(high)
-    for _ in range(60):
-        if high - low <= 1e-9 * high or high_gap <= _MET:
-            break
+    # Ridders' method: each pass halves the bracket at least, and a curve that is exponential in it takes one.
+    last = high
+    while high - low > _CLOSE * high and high_gap > _MET:
         slope = (high_gap - low_gap) / (high - low)
-        middle = _line(low, low_gap, high, high_gap)
-        middle = min(max(middle, low + 1e-3 * (high - low)), high - 1e-3 * (high - low))
+        middle = 0.5 * (low + high)
         middle_point, middle_gap = gap(middle)
-        if abs(middle_gap) < _MET:
-            return Reached(middle, middle_point, slope)
-        if middle_gap < 0.0:
-            low, low_gap = middle, middle_gap
-        else:
-            high, high_gap, point = middle, middle_gap, middle_point
+        amps = middle - (middle - low) * middle_gap / math.sqrt(middle_gap * middle_gap - low_gap * high_gap)
+        there, excess = gap(amps)
+        if abs(excess) <= _MET:
+            return Reached(amps, there, slope)
+        tries = [(middle, middle_point, middle_gap), (amps, there, excess)]
+        if abs(amps - last) <= _CLOSE * amps:
+            # That it hardly moved proves nothing: the other sign just beyond does.
+            beyond = amps * (1.0 + math.copysign(0.5 * _CLOSE, -excess))
+            tries.append((beyond, *gap(beyond)))
+        last = amps
+        for tried, found, left in tries:
+            if left < 0.0 and tried > low:
+                low, low_gap = tried, left
+            elif left >= 0.0 and tried < high:
+                high, high_gap, point = tried, left, found
     return Reached(high, point, slope)
 
 

@@ -59,6 +59,15 @@ def test_a_slope_that_leads_away_falls_back_to_the_search_from_nothing(slope: fl
     assert found.amps == pytest.approx(3e-3, rel=1e-6)
 
 
+@pytest.mark.parametrize("steep", [1.0, 30.0, 1000.0])
+def test_a_kink_on_the_way_costs_few_steps(steep: float) -> None:
+    """A base that takes nothing up to its knee: a straight line from nothing always falls short."""
+    calls: list[float] = []
+    found = turn_up(gap(lambda amps: math.exp(min(steep * (amps / 5e-3 - 1.0), 50.0)) - 1.0, calls))
+    assert found.amps == pytest.approx(5e-3, rel=1e-6)
+    assert len(calls) <= 35
+
+
 def test_a_goal_out_of_reach_is_told() -> None:
     with pytest.raises(Lacking, match="no output current"):
         turn_up(gap(lambda amps: -1.0 - amps), Reached(1e-3, POINT, 1.0))
