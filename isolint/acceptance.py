@@ -10,7 +10,7 @@ from isolint.results import NetlistReport, in_order
 from isolint.source import Tree
 
 if TYPE_CHECKING:
-    from isolint.checking.baseline import Baseline
+    from isolint.checking.baselines import Baseline
 
 BASELINE = "isolint-baseline.toml"
 
@@ -20,7 +20,7 @@ def against_baselines(tree: Tree, root: str, report: NetlistReport) -> NetlistRe
     found = baselines(tree, report.netlist, root)
     if not found:
         return report
-    from isolint.checking.baseline import absent, match
+    from isolint.checking.baselines import absent, match
 
     matched = match(report.results, found, report.netlist, tree.exists)
     gone = [absent(report.netlist, baseline, entry) for baseline, entry in matched.stale]
@@ -37,7 +37,7 @@ def baselines(tree: Tree, netlist: str, root: str) -> tuple[Baseline, ...]:
     folders = [folder for folder in _folders(netlist, root) if tree.exists(posixpath.join(folder, BASELINE))]
     if not folders:
         return ()
-    from isolint.checking.baseline import read
+    from isolint.checking.baselines import read
 
     return tuple(read(tree.read(file), file) for file in (posixpath.join(folder, BASELINE) for folder in folders))
 

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from isolint import selection
 from isolint.acceptance import BASELINE, baselines
 from isolint.app import Options, check_in, locate, shown, told
-from isolint.checking.baseline import Entry, entry, match, read, relative, text
+from isolint.checking.baselines import Entry, entry, match, read, relative, text
 from isolint.errors import IsolintError, SettingsError
 from isolint.facts import Facts, load
 from isolint.results import NetlistReport

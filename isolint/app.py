@@ -101,7 +101,7 @@ class Run:
     def _said_once(self) -> list[tuple[FolderTree, NetlistReport]]:
         if not any(result.rule == "waiver-stale" for _, report in self.judged for result in report.results):
             return self.judged
-        from isolint.checking.shared import said_once
+        from isolint.checking.shared_waivers import said_once
         from isolint.project import Project
 
         done: dict[int, NetlistReport] = {}
@@ -227,7 +227,7 @@ def worksheet(
     path: str, couplers: Sequence[str], options: Options
 ) -> tuple[tuple[WorksheetSection, ...], tuple[str, ...]]:
     """The calculation sheet of each channel, or of the couplers named; second, what could not be done."""
-    from isolint.checking.worksheet import sheet
+    from isolint.checking.calculation import sheet
 
     tree, inner, root = locate(path, options.root)
     context, _ = prepare(tree, inner, root)
@@ -298,7 +298,7 @@ def _unmatched(tree: FolderTree, inner: str, root: str) -> list[str]:
 
 def facts_schema() -> dict[str, object]:
     """The JSON Schema of isolint.toml."""
-    from isolint.facts.form import json_schema
+    from isolint.facts.settings_form import json_schema
     from isolint.rules import RULES
 
     return json_schema([rule.slug for rule in RULES])
@@ -306,6 +306,6 @@ def facts_schema() -> dict[str, object]:
 
 def parts_schema() -> dict[str, object]:
     """The JSON Schema of part records."""
-    from isolint.parts.form import json_schema
+    from isolint.parts.record_form import json_schema
 
     return json_schema()

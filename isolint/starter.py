@@ -18,8 +18,8 @@ from isolint.checking.context import Context
 from isolint.checking.engine import judged
 from isolint.errors import IsolintError, Place, SettingsError
 from isolint.facts.paths import FILE_NAME
+from isolint.interfaces.entities import Barrier, Side
 from isolint.interfaces.netnames import voltage_of_name
-from isolint.interfaces.values import Barrier, Side
 from isolint.results import Result
 from isolint.rules import RULES
 from isolint.tables import basic_string, dotted, quoted

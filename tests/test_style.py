@@ -45,6 +45,15 @@ def test_no_module_grows_over_five_hundred_lines(folder: str, repository: Path) 
     assert {name: length for name, length in lengths.items() if length > 500} == {}
 
 
+def test_no_module_name_stands_in_two_folders(repository: Path) -> None:
+    folders: dict[str, list[str]] = {}
+    for path in sorted((repository / "isolint").rglob("*.py")):
+        if not path.stem.startswith("__"):
+            folders.setdefault(path.stem, []).append(path.parent.name)
+    assert len(folders) > 100
+    assert {name: found for name, found in folders.items() if len(found) > 1} == {}
+
+
 def test_each_folder_says_what_comes_in_and_what_goes_out(repository: Path) -> None:
     for path in sorted((repository / "isolint").glob("*/__init__.py")):
         docstring = path.read_text(encoding="utf-8").removeprefix('"""').partition('"""')[0]

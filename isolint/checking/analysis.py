@@ -9,10 +9,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TypeVar
 
-from isolint.interfaces.values import Channel, Interfaces, Part
+from isolint.interfaces.entities import Channel, Interfaces, Part
 from isolint.parts.types import TRANSISTOR_TYPES
 from isolint.worstcase import heat
-from isolint.worstcase.assembly import Assembler
 from isolint.worstcase.base import BaseTheft, base_theft, is_open
 from isolint.worstcase.clamps import Clamping, clamping
 from isolint.worstcase.coils import Coil, find_coils
@@ -22,6 +21,7 @@ from isolint.worstcase.leds import LedTerms, led_terms
 from isolint.worstcase.load import Load, LoadAnalyser
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.margin import Transfer, transfer
+from isolint.worstcase.network_build import Assembler
 from isolint.worstcase.off import OffAnalyser, OffLevel
 from isolint.worstcase.output import OutputAnalyser, Stress
 from isolint.worstcase.ports import PortAnalyser, PortUse
@@ -32,8 +32,8 @@ from isolint.worstcase.reverse import Reverse, ReverseAnalyser
 from isolint.worstcase.solve import Solver
 from isolint.worstcase.states import StateAnalyser, StateRun
 from isolint.worstcase.strongest import Asked, strongest
-from isolint.worstcase.terms import WORST, Lacking, Setting, Term, unique
 from isolint.worstcase.transfer import TransferAnalyser
+from isolint.worstcase.uncertain import WORST, Lacking, Setting, Term, unique
 
 T = TypeVar("T")
 

@@ -10,10 +10,10 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from isolint.checking.context import Context
-from isolint.interfaces.values import Channel
+from isolint.interfaces.entities import Channel
 from isolint.parts.records import Curve
-from isolint.worstcase.terms import KINDEST, Lacking
 from isolint.worstcase.transfer import TransferAnalyser
+from isolint.worstcase.uncertain import KINDEST, Lacking
 
 HIGHEST_GENERIC = 1.2
 """Highest point of the generic curves over LED current and temperature."""

@@ -6,15 +6,15 @@ import heapq
 from collections.abc import Callable, Mapping, Sequence
 from typing import NamedTuple
 
-from isolint.checking.barriers import Pair
+from isolint.checking.barrier_demands import Pair
 from isolint.checking.context import Context
 from isolint.interfaces.bridges import series
-from isolint.interfaces.values import Bridge, Edge
+from isolint.interfaces.entities import Bridge, Edge
 from isolint.standards import touch
 from isolint.standards.bridging import share
 from isolint.units import Interval
 from isolint.worstcase.lookup import COMMON_PRACTICE, origin
-from isolint.worstcase.terms import WORST, Setting, Term, stated
+from isolint.worstcase.uncertain import WORST, Setting, Term, stated
 
 _MERGED = -1
 _HERTZ = Interval(50.0, 60.0)

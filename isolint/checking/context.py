@@ -12,7 +12,7 @@ from isolint.checking.verdict import Verdict
 from isolint.circuit import Circuit
 from isolint.errors import Place
 from isolint.facts import Facts
-from isolint.interfaces.values import Channel, Interfaces
+from isolint.interfaces.entities import Channel, Interfaces
 from isolint.interfaces.walk import Walker
 from isolint.netlist.cards import Note
 from isolint.parts import PartRecord
@@ -22,7 +22,7 @@ from isolint.units import show
 from isolint.worstcase.drive import Drive
 from isolint.worstcase.load import Load
 from isolint.worstcase.lookup import Lookup
-from isolint.worstcase.terms import WORST, Lacking, Term
+from isolint.worstcase.uncertain import WORST, Lacking, Term
 
 __all__ = ["LEAST_OHMS", "NO_CURRENT", "Analysis", "Context"]
 

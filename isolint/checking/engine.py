@@ -12,17 +12,17 @@ from datetime import date
 from typing import cast
 
 from isolint.checking.context import Context
-from isolint.checking.joins import speaker_of
-from isolint.checking.once import said_once
+from isolint.checking.equal_channels import Template, Twin, find_twins
+from isolint.checking.joint_results import speaker_of
 from isolint.checking.opens import merge_opens
 from isolint.checking.rule import Aspect, Rule
-from isolint.checking.twins import Template, Twin, find_twins
+from isolint.checking.shared_faults import said_once
 from isolint.checking.waivers import apply_waivers
 from isolint.errors import IsolintError, Place, SettingsError
+from isolint.interfaces.entities import Channel
 from isolint.interfaces.recognise import COUPLER_TYPES
-from isolint.interfaces.values import Channel
 from isolint.results import Level, Result, in_order
-from isolint.worstcase.terms import Lacking
+from isolint.worstcase.uncertain import Lacking
 
 OPEN_BY_DEFAULT: Level = "note"
 BARRIER_OPEN: Level = "error"

@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Sequence
 
-from isolint.checking.barriers import pairs
+from isolint.checking.barrier_demands import pairs
 from isolint.checking.capacitors import class_of, rating_of
 from isolint.checking.context import Context
-from isolint.checking.joins import barrier_subject, joins_of, path_hops, path_words, speaker_of
+from isolint.checking.joint_results import barrier_subject, joins_of, path_hops, path_words, speaker_of
 from isolint.checking.report import side_records, stated_of_barrier
 from isolint.errors import Place
-from isolint.interfaces.values import Barrier, Bridge, Join, Part
+from isolint.interfaces.entities import Barrier, Bridge, Join, Part
 from isolint.results import BarrierSheet, Crossing, CrossingKind, Inventory, Remark, Result
 from isolint.units import show
 

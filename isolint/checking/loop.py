@@ -13,10 +13,10 @@ from collections.abc import Iterator, Sequence
 from isolint.checking.evidence import line
 from isolint.results import WorksheetLine
 from isolint.worstcase import network as n
-from isolint.worstcase.assembled import Assembly
 from isolint.worstcase.devices import LedPiece, thermal_voltage
+from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.solve import Point
-from isolint.worstcase.terms import WORST, Term
+from isolint.worstcase.uncertain import WORST, Term
 
 SERIES_SHARE = 0.5
 DARK_AMPS = 1e-9

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Literal, NamedTuple
 
-from isolint.checking.barriers import Pair, Wanted
+from isolint.checking.barrier_demands import Pair, Wanted
 from isolint.checking.capacitors import class_of, rating_of, strength
 from isolint.checking.context import Context
 from isolint.checking.evidence import at_least, single
 from isolint.checking.rule import Rule
-from isolint.interfaces.values import Bridge
+from isolint.interfaces.entities import Bridge
 from isolint.results import Evidence, Margin, MissingFact, Result
 from isolint.standards import bridging
 from isolint.units import show

@@ -8,13 +8,13 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from isolint.checking.context import Analysis
-from isolint.interfaces.values import Channel
+from isolint.interfaces.entities import Channel
 from isolint.parts import generic
 from isolint.results import MissingFact
 from isolint.worstcase.leakage import TRANSISTORS
 from isolint.worstcase.off import OffLevel
 from isolint.worstcase.states import StateRun
-from isolint.worstcase.terms import Lacking, Setting, Term, unique
+from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
 
 OFF_CURRENT = (1e-6, 250e-6)
 """Amperes that a logic-output coupler surely takes for off: the least and the most usual figure (from memory)."""

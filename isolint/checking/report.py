@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from isolint.checking.context import Context
-from isolint.interfaces.parties import bonded
-from isolint.interfaces.values import Channel
+from isolint.interfaces.entities import Channel
+from isolint.interfaces.facing_sides import bonded
 from isolint.netlist.cards import Cards
 from isolint.results import BarrierRecord, CouplerRecord, Coverage, NetlistReport, Result, SideRecord
 

@@ -9,7 +9,7 @@ from isolint.results import Level, Result, RuleRecord
 
 if TYPE_CHECKING:
     from isolint.checking.context import Context
-    from isolint.interfaces.values import Channel
+    from isolint.interfaces.entities import Channel
 
 Group = Literal["barrier", "drive", "load", "time, heat", "reading"]
 Aspect = Literal["drive", "led-current", "transfer", "load", "level", "carrying", "port", "off", "off-state", "heat"]

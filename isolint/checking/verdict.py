@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Literal, NamedTuple
 
 from isolint.results import Assumption
-from isolint.worstcase.terms import KINDEST, WORST, Lacking, Setting, Term, assumption, unique
+from isolint.worstcase.uncertain import KINDEST, WORST, Lacking, Setting, Term, assumption, unique
 
 Measure = Callable[[Setting], tuple[float, Sequence[Term]]]
 """The worst value of a quantity in a setting (the end that the limit cares about) and the terms that it used."""

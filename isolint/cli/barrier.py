@@ -30,7 +30,7 @@ def barrier(netlist: str, form: str, output: str | None, root: str | None, today
 
         text = draw(inventory)
     else:
-        from isolint.reports import barrier as page
+        from isolint.reports import barrier_page as page
 
         text = page.render_html(inventory) if form == "html" else page.render(inventory)
     if output is None:

@@ -67,7 +67,7 @@ def prune(paths: tuple[str, ...], root: str | None, today: datetime | None) -> i
 def show(paths: tuple[str, ...], root: str | None) -> int:
     """List the entries that count for the netlists PATH..., without judging anything."""
     from isolint import adoption
-    from isolint.reports import baseline as listing
+    from isolint.reports import baseline_listing as listing
 
     rows, errors = adoption.show(paths, _options(None, root))
     deliver(listing.listing((name, held.level, held.rule, held.subject, held.margin) for name, held in rows))
@@ -77,7 +77,7 @@ def show(paths: tuple[str, ...], root: str | None) -> int:
 
 
 def _done(changes: list[Change], errors: list[str]) -> int:
-    from isolint.reports import baseline as listing
+    from isolint.reports import baseline_listing as listing
 
     for error in errors:
         complain(error)

@@ -60,9 +60,9 @@ def check(
     report, notes = _asked(paths, changed, project, options)
     write(report, pairs, passes)
     if suggest_waivers:
-        from isolint.reports import waivers
+        from isolint.reports import waiver_lines
 
-        deliver(waivers.render(report, options.day))
+        deliver(waiver_lines.render(report, options.day))
     for line in (*notes, *report.errors):
         complain(line)
     return report.exit_status

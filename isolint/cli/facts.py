@@ -29,7 +29,7 @@ def facts(path: str | None, files: bool, schema: bool, root: str | None) -> int:
         return 0
     if path is None:
         raise click.UsageError("Missing argument 'PATH'.")
-    from isolint.reports import facts as listing
+    from isolint.reports import facts_listing as listing
 
     options = app.Options(root=root)
     if files:

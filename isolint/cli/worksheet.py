@@ -19,7 +19,7 @@ def worksheet(netlist: str, couplers: tuple[str, ...], root: str | None) -> int:
     """
     from isolint import app
     from isolint.errors import IsolintError
-    from isolint.reports import worksheet as sheet
+    from isolint.reports import worksheet_text as sheet
 
     sections, errors = app.worksheet(netlist, couplers, app.Options(root=root))
     deliver(sheet.render(sections))

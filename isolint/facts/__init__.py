@@ -7,10 +7,10 @@ know netlists, circuits or rules. Defaults are not filled in here: what nobody s
 
 from __future__ import annotations
 
-from isolint.facts.facts import Facts, dump
-from isolint.facts.load import load
+from isolint.facts.effective import Facts, dump
 from isolint.facts.paths import FILE_NAME, settings_paths
-from isolint.facts.records import (
+from isolint.facts.settings_reader import load
+from isolint.facts.stated import (
     BarrierFacts,
     Bond,
     ElementFacts,

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any, Generic, NamedTuple, TypeVar
 
 from isolint.errors import Mistake, SettingsError
-from isolint.facts.records import Stated
+from isolint.facts.stated import Stated
 
 R = TypeVar("R")
 

@@ -5,9 +5,9 @@ through its query API. networkx lives here and is loaded only for a netlist in w
 """
 
 from isolint.interfaces.channels import find_channels
-from isolint.interfaces.dump import dump
+from isolint.interfaces.entities import Channel, Interfaces, Network, Part, Recognition, Separation
+from isolint.interfaces.interface_dump import dump
 from isolint.interfaces.recognise import Classifier, recognise
-from isolint.interfaces.values import Channel, Interfaces, Network, Part, Recognition, Separation
 from isolint.interfaces.walk import Walker
 
 __all__ = [

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from isolint.interfaces.joins import Found
-from isolint.interfaces.parties import Facing, Situation
+from isolint.interfaces.entities import Barrier, Join, Step
+from isolint.interfaces.facing_sides import Facing, Situation
+from isolint.interfaces.joints import Found
 from isolint.interfaces.references import NONE
 from isolint.interfaces.table import SideTable
-from isolint.interfaces.values import Barrier, Join, Step
 from isolint.interfaces.witness import level_between, sorted_pair
 
 

@@ -7,10 +7,10 @@ from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 
 from isolint.circuit.connectivity import Islands
 from isolint.interfaces.conduction import RESISTOR, Links
+from isolint.interfaces.entities import Bridge, Edge
 from isolint.interfaces.netnames import is_earth_name, is_ground_name
 from isolint.interfaces.reduction import Reduction
 from isolint.interfaces.resistance import Network
-from isolint.interfaces.values import Bridge, Edge
 
 _ONE_BY_ONE = 64
 """Up to so many elements of a bridge, each is shorted in turn."""

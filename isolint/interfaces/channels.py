@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from isolint.circuit import Circuit
+from isolint.interfaces.entities import Channel, Network, Part, Recognition
 from isolint.interfaces.pinsets import pin_sets
 from isolint.interfaces.recognise import COUPLER_TYPES
-from isolint.interfaces.values import Channel, Network, Part, Recognition
 from isolint.interfaces.walk import Walker
 
 _LOADED = ("collector", "emitter", "base", "output", "ground", "enable")

@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 from functools import lru_cache
 
 from isolint.facts import Facts
-from isolint.interfaces.structure import Structure, structure
+from isolint.interfaces.subcircuit_body import Structure, structure
 from isolint.netlist.cards import Cards
 from isolint.parts import PartRecord, Parts, derive_groups, generic, role_of
 

@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterator, Sequence
 
 from isolint.circuit import Circuit
 from isolint.circuit.connectivity import Islands
-from isolint.interfaces.values import Recognition
+from isolint.interfaces.entities import Recognition
 
 RESISTOR, LOW, SOURCE, PAIR, MULTI, PART, UNKNOWN, FACT = range(8)
 """Kinds of link: a resistance; 0 ohm by nature (inductor, 0-V source); a source that holds a voltage; another element

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from isolint.interfaces.structure import Structure
-from isolint.interfaces.values import Part
+from isolint.interfaces.entities import Part
+from isolint.interfaces.subcircuit_body import Structure
 from isolint.parts import role_of
 
 _TELLING = {

@@ -12,8 +12,8 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from isolint.interfaces.conduction import FACT, LOW, RESISTOR, UNKNOWN, Links
+from isolint.interfaces.entities import Step
 from isolint.interfaces.resistance import Network
-from isolint.interfaces.values import Step
 
 LOW_OHMS = 10.0
 """Below this resistance two references count as tied (design: ground-tie)."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from isolint.interfaces.values import Part
+from isolint.interfaces.entities import Part
 
 _SHARED = ("supply", "ground", "emitter")
 """Roles that several channels may have in common."""

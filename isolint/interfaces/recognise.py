@@ -9,14 +9,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from isolint.circuit import Circuit
-from isolint.facts.facts import NOTHING
+from isolint.facts.effective import NOTHING
 from isolint.facts.matching import compile_pattern
 from isolint.interfaces.classify import COUPLER_TYPES, Classifier, coupler_type, name_hint, named_groups
 from isolint.interfaces.contradiction import contradiction, regroups
+from isolint.interfaces.entities import Contradiction, Part, Recognition, Unknown
 from isolint.interfaces.pinguess import record_example
 from isolint.interfaces.pinsets import unjudged_channels
-from isolint.interfaces.structure import Structure
-from isolint.interfaces.values import Contradiction, Part, Recognition, Unknown
+from isolint.interfaces.subcircuit_body import Structure
 from isolint.parts import PartRecord, derive_channels, derive_groups, groups_of, role_of
 from isolint.tables import basic_string
 

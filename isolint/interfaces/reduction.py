@@ -13,7 +13,7 @@ from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, S
 from isolint.circuit import Block, Circuit, Region, Summary, summarise
 from isolint.circuit.connectivity import Islands
 from isolint.interfaces.conduction import control_nets
-from isolint.interfaces.values import Recognition
+from isolint.interfaces.entities import Recognition
 
 _HANGING = frozenset("RLDQMJITO")
 """Letters of which all pins conduct, and which hold nothing by themselves."""

@@ -12,8 +12,8 @@ from isolint.circuit.connectivity import Islands
 from isolint.facts import Facts
 from isolint.facts.matching import compile_pattern, is_pattern
 from isolint.interfaces.conduction import FACT, UNKNOWN, Links, groups_of
+from isolint.interfaces.entities import Part, Recognition
 from isolint.interfaces.netnames import GROUND_HINTS, is_ground_name, own_name
-from isolint.interfaces.values import Part, Recognition
 
 NONE = -1
 SUPPLY_GROUND, STATED_NET, GROUND_NAME = range(3)

@@ -15,9 +15,10 @@ from isolint.facts.matching import compile_pattern
 from isolint.interfaces.barriers import find_barriers, find_straddlers
 from isolint.interfaces.bridges import find_bridges
 from isolint.interfaces.conduction import Links, conduct
+from isolint.interfaces.entities import Join, Recognition, Separation
+from isolint.interfaces.facing_sides import Facing, Situation
 from isolint.interfaces.islands import partition, wired
-from isolint.interfaces.joins import Found, find_joins
-from isolint.interfaces.parties import Facing, Situation
+from isolint.interfaces.joints import Found, find_joins
 from isolint.interfaces.reduction import Reduction, reduce
 from isolint.interfaces.references import (
     NONE,
@@ -30,7 +31,6 @@ from isolint.interfaces.references import (
     simulation_ground,
 )
 from isolint.interfaces.table import SideTable
-from isolint.interfaces.values import Join, Recognition, Separation
 
 INSULATING_RESISTANCE = 1e6
 """Ohms from which a resistance between two sides is no tie, where nobody states another limit."""

@@ -9,10 +9,10 @@ from typing import Any
 
 from isolint.circuit import Circuit
 from isolint.circuit.connectivity import Islands
-from isolint.interfaces.parties import Situation, bonded
+from isolint.interfaces.entities import Side
+from isolint.interfaces.facing_sides import Situation, bonded
 from isolint.interfaces.reduction import Reduction
 from isolint.interfaces.references import NONE
-from isolint.interfaces.values import Side
 from isolint.interfaces.walk import is_ground_name
 
 

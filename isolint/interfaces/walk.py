@@ -12,8 +12,8 @@ from dataclasses import dataclass, field
 
 from isolint.circuit import Circuit
 from isolint.facts import Facts
+from isolint.interfaces.entities import Boundary, BoundaryKind, Network, Part, Recognition
 from isolint.interfaces.netnames import is_ground_name, is_supply_name, voltage_of_name
-from isolint.interfaces.values import Boundary, BoundaryKind, Network, Part, Recognition
 
 __all__ = ["MAX_ELEMENTS", "Walker", "is_ground_name", "is_supply_name", "voltage_of_name"]
 

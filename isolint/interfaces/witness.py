@@ -9,12 +9,12 @@ from typing import Literal
 from isolint.facts import Facts
 from isolint.interfaces.conduction import FACT, UNKNOWN
 from isolint.interfaces.cut import smallest_cut
+from isolint.interfaces.entities import Join, JoinRule, Step
+from isolint.interfaces.facing_sides import Facing, Pair, Parties, Party, Situation
+from isolint.interfaces.field_lines import beside
 from isolint.interfaces.graph import Between, Graph, Terminals, contacts, shortest_path
-from isolint.interfaces.lines import beside
 from isolint.interfaces.netnames import is_supply_name
-from isolint.interfaces.parties import Facing, Pair, Parties, Party, Situation
 from isolint.interfaces.references import group_label
-from isolint.interfaces.values import Join, JoinRule, Step
 
 Level = Literal["error", "warning", "note"]
 

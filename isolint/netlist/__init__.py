@@ -8,8 +8,8 @@ joined, no instance expanded.
 
 from __future__ import annotations
 
+from isolint.netlist.card_dump import dump
 from isolint.netlist.cards import Cards, Model, Note, Number, Scope, SourceFile, Stimulus
-from isolint.netlist.dump import dump
 from isolint.netlist.expressions import Expression, ExpressionError
 from isolint.netlist.reader import read
 

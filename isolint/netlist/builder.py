@@ -13,11 +13,11 @@ from isolint.netlist.cards import Cards, Function, Model, Note, Number, Scope, S
 from isolint.netlist.dots import Header, ModelCard
 from isolint.netlist.element import Element, Remark
 from isolint.netlist.fast import Splitter
-from isolint.netlist.lines import MAX_CARD
 from isolint.netlist.malformed import shown
 from isolint.netlist.prose import is_doubtful, plain_words
 from isolint.netlist.runs import Card, Run, RunReader, name_key
 from isolint.netlist.settle import settle
+from isolint.netlist.text_lines import MAX_CARD
 
 MAX_NOTES = 1_000
 MAX_CARDS = 5_000_000

@@ -7,9 +7,9 @@ from typing import Any
 
 from lark import Lark, Token, Transformer, UnexpectedInput, UnexpectedToken, v_args
 
+from isolint.netlist.card_values import read_value
 from isolint.netlist.expressions import LIVE_NAMES, Code, ExpressionError
 from isolint.netlist.grammar import build
-from isolint.netlist.values import read_value
 
 _TREE = tuple[Any, ...]
 """(code, children): a tree that only lives until it is flattened."""

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 
+from isolint.netlist.card_values import read_value
 from isolint.netlist.cards import Number
 from isolint.netlist.element import BadCard, Element, Tails, quantity_or_text
 from isolint.netlist.syntax import Parsed, flat, tails_of, value_of
-from isolint.netlist.values import read_value
 
 _VOLTAGE = re.compile(r"\bv\s*\(\s*\"?([^(),\s\"]+)\"?\s*(?:,\s*\"?([^(),\s\"]+)\"?\s*)?\)", re.IGNORECASE)
 _CURRENT = re.compile(r"\bi\s*\(\s*([^(),\s]+)\s*\)", re.IGNORECASE)

@@ -10,7 +10,7 @@ import re
 
 from isolint.netlist.decoding import decode
 from isolint.netlist.includes import library_arguments, path_argument
-from isolint.netlist.lines import without_comment
+from isolint.netlist.text_lines import without_comment
 from isolint.netlist.words import ALIASES, KNOWN, STRUCTURE
 
 _CANDIDATE = re.compile(rb"\n[ \t]*\.[ \t]*[iIlL]")

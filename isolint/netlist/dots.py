@@ -10,10 +10,10 @@ from collections.abc import Mapping
 from functools import cache
 from typing import Any, NamedTuple
 
+from isolint.netlist.card_values import read_value
 from isolint.netlist.cards import Function, Number
 from isolint.netlist.element import BadCard, bare, quantity, quantity_or_text, split_first
 from isolint.netlist.expressions import ExpressionError, parse
-from isolint.netlist.values import read_value
 
 
 class Header(NamedTuple):

@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from typing import Literal, NamedTuple
 
 from isolint.errors import IsolintError
+from isolint.netlist.card_values import read_value
 from isolint.netlist.cards import Number, Stimulus
 from isolint.netlist.expressions import ExpressionError, constant, parse
-from isolint.netlist.values import read_value
 
 Tails = dict[str, Number | str]
 """The `key=value` pairs of a card, keys in lower case."""

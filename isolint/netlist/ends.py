@@ -8,7 +8,7 @@ from isolint.errors import NotANetlist, Place
 from isolint.netlist.builder import Builder
 from isolint.netlist.cards import Cards
 from isolint.netlist.fast import fast
-from isolint.netlist.lines import Line
+from isolint.netlist.text_lines import Line
 
 _ENOUGH = 1_000
 

@@ -11,11 +11,11 @@ import re
 from collections.abc import Mapping, Sequence
 from sys import intern
 
+from isolint.netlist.card_values import doubt, read_value
 from isolint.netlist.cards import Number, Stimulus
 from isolint.netlist.element import Element, quantity
 from isolint.netlist.expressions import Expression, ExpressionError
 from isolint.netlist.templates import filled
-from isolint.netlist.values import doubt, read_value
 
 Regular = tuple[
     str,

@@ -9,16 +9,16 @@ from isolint.errors import Missing, NotANetlist, Place, Refused
 from isolint.netlist.builder import MAX_CARDS, Builder, NoteLevel
 from isolint.netlist.cards import Cards, SourceFile
 from isolint.netlist.decoding import decode
+from isolint.netlist.definitions import ACTIONS
 from isolint.netlist.dots import Header
 from isolint.netlist.element import BadCard
 from isolint.netlist.ends import after_end, no_netlist
 from isolint.netlist.filestate import FileState
 from isolint.netlist.includes import confined, library_arguments, path_argument
-from isolint.netlist.lines import MAX_CARD, Line, cards
 from isolint.netlist.malformed import describe, shown
 from isolint.netlist.prose import is_encrypted, is_plainly_prose, looks_like_name
 from isolint.netlist.recovery import recovered
-from isolint.netlist.structure import ACTIONS
+from isolint.netlist.text_lines import MAX_CARD, Line, cards
 from isolint.netlist.title import Title, title_of
 from isolint.netlist.words import ALIASES, KNOWN, SKIPPED, STRUCTURE
 from isolint.source import Tree

@@ -19,10 +19,10 @@ from isolint.netlist.cards import Number, Stimulus
 from isolint.netlist.element import BadCard, Element
 from isolint.netlist.fast import SHAPES, Regular, Splitter
 from isolint.netlist.groups import Batch, Grouper, TailSet
-from isolint.netlist.lines import joined_text, one_card, without_comment
 from isolint.netlist.prose import is_doubtful, is_encrypted
 from isolint.netlist.recovery import recovered
 from isolint.netlist.sorting import Block, SortedLines
+from isolint.netlist.text_lines import joined_text, one_card, without_comment
 
 LEAST = 24
 """Fewer cards are read faster one by one."""

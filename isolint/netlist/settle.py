@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from isolint.netlist.card_values import leading_code
 from isolint.netlist.cards import Cards, Model, Note
 from isolint.netlist.expressions import ExpressionError, parse
-from isolint.netlist.values import leading_code
 
 
 def settle(cards: Cards, elements: list[tuple[int, int]], bases: list[tuple[int, str, str]]) -> Cards:

@@ -5,13 +5,13 @@ from __future__ import annotations
 import re
 from sys import intern
 
+from isolint.netlist.card_values import doubt, read_value
 from isolint.netlist.cards import Number
 from isolint.netlist.controlled import behavioural, controlled, sensed
 from isolint.netlist.element import BadCard, Element, Remark, Tails
 from isolint.netlist.malformed import letter_of
 from isolint.netlist.sources import source
 from isolint.netlist.syntax import Parsed, Part, flat, parse_card, tails_of, value_of
-from isolint.netlist.values import doubt, read_value
 
 PLAIN_NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?\Z")
 _FLAGS = frozenset({"off", "on"})

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from itertools import count, repeat
 from operator import call, itemgetter
 
-from isolint.netlist.lines import is_comment
+from isolint.netlist.text_lines import is_comment
 
 _FIRST = itemgetter(slice(0, 1))
 

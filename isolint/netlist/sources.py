@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from isolint.netlist.card_values import read_value
 from isolint.netlist.cards import Number, Stimulus
 from isolint.netlist.element import BadCard, Element, quantity
 from isolint.netlist.expressions import ExpressionError
 from isolint.netlist.syntax import Parsed, Part, value_of
-from isolint.netlist.values import read_value
 
 _KINDS = {
     "PULSE": "PULSE",

@@ -12,8 +12,8 @@ import re
 from functools import cache, lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
+from isolint.netlist.card_values import MAX_TOKEN, read_value
 from isolint.netlist.functions import CONSTANTS
-from isolint.netlist.values import MAX_TOKEN, read_value
 
 if TYPE_CHECKING:
     from isolint.netlist.expressions import Code

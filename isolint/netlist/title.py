@@ -6,9 +6,9 @@ from typing import NamedTuple
 
 from isolint.netlist.element import BadCard
 from isolint.netlist.fast import fast
-from isolint.netlist.lines import without_comment
 from isolint.netlist.malformed import shown
 from isolint.netlist.prose import is_english, looks_like_name
+from isolint.netlist.text_lines import without_comment
 
 _LONGEST = 1_000
 

@@ -7,9 +7,9 @@ intervals with their origin. Must not know netlists, circuits or rules.
 
 from __future__ import annotations
 
-from isolint.parts.channels import derive_channels
-from isolint.parts.load import Parts, builtin, from_names, load, read_records
+from isolint.parts.part_channels import derive_channels
 from isolint.parts.pins import derive_groups, role_of
+from isolint.parts.record_reader import Parts, builtin, from_names, load, read_records
 from isolint.parts.records import (
     Ageing,
     Channel,

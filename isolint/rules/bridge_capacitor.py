@@ -113,14 +113,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
-from isolint.checking.barriers import Pair, Wanted, pairs
+from isolint.checking.barrier_demands import Pair, Wanted, pairs
 from isolint.checking.context import Context
-from isolint.checking.joins import joins_of, speaker_of
+from isolint.checking.joint_results import joins_of, speaker_of
 from isolint.checking.networks import described, fitness_evidence, network_result
 from isolint.checking.rule import Rule
-from isolint.checking.touch import touch_of, touch_result
+from isolint.checking.touch_current import touch_of, touch_result
 from isolint.errors import Place
-from isolint.interfaces.values import Bridge
+from isolint.interfaces.entities import Bridge
 from isolint.results import Result
 from isolint.units import show
 

@@ -103,11 +103,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from isolint.checking.barriers import Pair
+from isolint.checking.barrier_demands import Pair
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
+from isolint.interfaces.entities import Part
 from isolint.interfaces.references import edges_of, group_label
-from isolint.interfaces.values import Part
 from isolint.results import Level, Result
 
 

@@ -85,11 +85,11 @@ from isolint.checking.context import Context
 from isolint.checking.evidence import at_most, line, single
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide
-from isolint.interfaces.values import Channel
+from isolint.interfaces.entities import Channel
 from isolint.results import Evidence, Margin, Result
 from isolint.units import show
 from isolint.worstcase.heat import Rating
-from isolint.worstcase.terms import Setting, Term
+from isolint.worstcase.uncertain import Setting, Term
 
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:

@@ -87,11 +87,11 @@ from isolint.checking.context import Analysis, Context
 from isolint.checking.evidence import at_least, at_most, line, single
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide
-from isolint.interfaces.values import Channel
+from isolint.interfaces.entities import Channel
 from isolint.results import Evidence, Margin, Result
 from isolint.units import show
 from isolint.worstcase.off import OffLevel
-from isolint.worstcase.terms import WORST, Setting, Term, unique
+from isolint.worstcase.uncertain import WORST, Setting, Term, unique
 
 REQUIRED = 1.0
 

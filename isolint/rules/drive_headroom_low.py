@@ -80,11 +80,11 @@ from isolint.checking.context import Analysis, Context
 from isolint.checking.evidence import at_least, line, number, quantity, ratio, single
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide
-from isolint.interfaces.values import Channel
+from isolint.interfaces.entities import Channel
 from isolint.results import Evidence, Margin, Result
 from isolint.units import show
 from isolint.worstcase.drive import PortLoad, SwitchDrive
-from isolint.worstcase.terms import WORST, Lacking, Setting, Term
+from isolint.worstcase.uncertain import WORST, Lacking, Setting, Term
 
 MOS_LIMIT = 1.0
 LEAST_AMPS = 1e-6

@@ -92,11 +92,11 @@ from isolint.checking.context import Analysis, Context
 from isolint.checking.evidence import at_least, at_most, line, number, single
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide
-from isolint.interfaces.values import Channel
+from isolint.interfaces.entities import Channel
 from isolint.results import Margin, Result
 from isolint.units import show
 from isolint.worstcase.ports import Member, PortUse, group_currents, group_of, together
-from isolint.worstcase.terms import WORST, Lacking, Setting, Term, unique
+from isolint.worstcase.uncertain import WORST, Lacking, Setting, Term, unique
 
 REQUIRED = 1.0
 WHAT = {"source_max": "gives", "sink_max": "takes", "voltage_max": "sees"}

@@ -89,14 +89,14 @@ from collections.abc import Iterable, Sequence
 
 from isolint.checking.context import Context
 from isolint.checking.evidence import at_least, at_most, line, number, single
+from isolint.checking.line_thresholds import Check, checks, turn_off, turn_on
 from isolint.checking.rule import Rule
-from isolint.checking.thresholds import Check, checks, turn_off, turn_on
 from isolint.checking.verdict import judge as decide
-from isolint.interfaces.values import Channel
+from isolint.interfaces.entities import Channel
 from isolint.results import Evidence, Margin, Result
 from isolint.standards.inputs import InputType, input_type
 from isolint.units import show
-from isolint.worstcase.terms import WORST, Lacking, Setting, Term, unique
+from isolint.worstcase.uncertain import WORST, Lacking, Setting, Term, unique
 
 REQUIRED = 1.0
 CURES = {

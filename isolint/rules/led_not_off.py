@@ -100,10 +100,10 @@ from isolint.checking.evidence import at_least, at_most, line, number, single
 from isolint.checking.offstate import StateMargin, state_margins
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide
-from isolint.interfaces.values import Channel
+from isolint.interfaces.entities import Channel
 from isolint.results import Evidence, Margin, Result
 from isolint.units import show
-from isolint.worstcase.terms import WORST, Setting, Term, unique
+from isolint.worstcase.uncertain import WORST, Setting, Term, unique
 
 REQUIRED = 1.0
 DARK_CURRENT = "dark-current-high"

@@ -86,12 +86,12 @@ from isolint.checking.context import Analysis, Context
 from isolint.checking.evidence import at_most, line, number, quantity, single
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide
-from isolint.interfaces.values import Channel
+from isolint.interfaces.entities import Channel
 from isolint.results import Margin, Result
 from isolint.units import show, show_beside
 from isolint.worstcase.drive import AtTemperature
 from isolint.worstcase.pulsed import Pulsed, PulsedRow
-from isolint.worstcase.terms import WORST, Lacking, Setting, Term
+from isolint.worstcase.uncertain import WORST, Lacking, Setting, Term
 
 REQUIRED = 1.0
 

@@ -86,11 +86,11 @@ from isolint.checking.context import Analysis, Context
 from isolint.checking.evidence import at_most, line, number, single
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide
-from isolint.interfaces.values import Channel
+from isolint.interfaces.entities import Channel
 from isolint.results import Margin, Result
 from isolint.units import show
 from isolint.worstcase.reverse import reverse_limit
-from isolint.worstcase.terms import Setting, Term
+from isolint.worstcase.uncertain import Setting, Term
 
 REQUIRED = 1.0
 NO_VOLTS = 1e-3

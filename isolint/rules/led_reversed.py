@@ -78,7 +78,7 @@ from collections.abc import Iterable
 from isolint.checking.context import NO_CURRENT, Context
 from isolint.checking.evidence import single
 from isolint.checking.rule import Rule
-from isolint.interfaces.values import Channel
+from isolint.interfaces.entities import Channel
 from isolint.results import Result
 from isolint.units import show
 

@@ -80,10 +80,10 @@ from isolint.checking.context import Analysis, Context
 from isolint.checking.evidence import at_least, line, number, quantity, single
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide
-from isolint.interfaces.values import Channel
+from isolint.interfaces.entities import Channel
 from isolint.results import Margin, MissingFact, Result
 from isolint.units import show, show_beside
-from isolint.worstcase.terms import WORST, Lacking, Setting, Term
+from isolint.worstcase.uncertain import WORST, Lacking, Setting, Term
 
 REQUIRED = 1.0
 TRANSISTORS = ("phototransistor", "photodarlington")

@@ -77,10 +77,10 @@ from collections.abc import Iterable
 from isolint.checking.context import Analysis, Context
 from isolint.checking.evidence import at_most, line, number, single
 from isolint.checking.rule import Rule
-from isolint.interfaces.values import Channel
+from isolint.interfaces.entities import Channel
 from isolint.results import Evidence, Result
 from isolint.units import show
-from isolint.worstcase.terms import KINDEST, Lacking
+from isolint.worstcase.uncertain import KINDEST, Lacking
 
 TIMES_MAXIMUM = 10.0
 OPEN_CIRCUIT = 1e9

@@ -76,9 +76,9 @@ from collections.abc import Iterable, Sequence
 
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
-from isolint.interfaces.values import Channel
+from isolint.interfaces.entities import Channel
 from isolint.results import Result
-from isolint.worstcase.terms import Lacking
+from isolint.worstcase.uncertain import Lacking
 
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:

@@ -82,11 +82,11 @@ from isolint.checking.context import Context
 from isolint.checking.evidence import at_most, line, number, quantity, single
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide
-from isolint.interfaces.values import Channel
+from isolint.interfaces.entities import Channel
 from isolint.results import Margin, Result
 from isolint.units import show, show_beside
 from isolint.worstcase import limits
-from isolint.worstcase.terms import WORST, Setting, Term
+from isolint.worstcase.uncertain import WORST, Setting, Term
 
 SMALLEST_AMPS = 1e-12
 

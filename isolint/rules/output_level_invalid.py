@@ -86,10 +86,10 @@ from isolint.checking.context import Analysis, Context
 from isolint.checking.evidence import at_least, at_most, quantity, single
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide
-from isolint.interfaces.values import Channel
+from isolint.interfaces.entities import Channel
 from isolint.results import Margin, MissingFact, Result
 from isolint.units import show
-from isolint.worstcase.terms import Lacking, Setting, Term
+from isolint.worstcase.uncertain import Lacking, Setting, Term
 
 TRANSISTORS = ("phototransistor", "photodarlington")
 

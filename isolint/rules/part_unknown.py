@@ -64,7 +64,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from isolint.checking.context import Context
-from isolint.checking.joins import unknown_results
+from isolint.checking.joint_results import unknown_results
 from isolint.checking.rule import Rule
 from isolint.results import Result
 

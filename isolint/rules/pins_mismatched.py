@@ -68,7 +68,7 @@ from collections.abc import Iterable
 
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
-from isolint.interfaces.values import Channel
+from isolint.interfaces.entities import Channel
 from isolint.results import Result
 
 

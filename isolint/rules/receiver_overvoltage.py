@@ -88,11 +88,11 @@ from isolint.checking.context import Context
 from isolint.checking.evidence import at_most, quantity
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide
-from isolint.interfaces.values import Channel
+from isolint.interfaces.entities import Channel
 from isolint.results import Margin, Result
 from isolint.units import show_beside
-from isolint.worstcase.pins import input_voltage
-from isolint.worstcase.terms import WORST, Lacking, Setting, Term
+from isolint.worstcase.pin_nets import input_voltage
+from isolint.worstcase.uncertain import WORST, Lacking, Setting, Term
 
 SMALLEST_VOLTS = 1e-9
 

@@ -78,11 +78,11 @@ from isolint.checking.context import Analysis, Context
 from isolint.checking.evidence import at_most, line, number, single
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide
-from isolint.interfaces.values import Channel
+from isolint.interfaces.entities import Channel
 from isolint.results import Margin, Result
 from isolint.units import show
 from isolint.worstcase.resistors import Stress, allowed, power_rating, voltage_rating
-from isolint.worstcase.terms import WORST, Setting, Term
+from isolint.worstcase.uncertain import WORST, Setting, Term
 
 REQUIRED = 1.0
 LEAST = 1e-9

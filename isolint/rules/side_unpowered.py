@@ -100,8 +100,8 @@ from typing import NamedTuple
 from isolint.checking.context import Context
 from isolint.checking.feeding import Feed, feed_of
 from isolint.checking.rule import Rule
+from isolint.interfaces.entities import Part
 from isolint.interfaces.references import group_label
-from isolint.interfaces.values import Part
 from isolint.interfaces.walk import is_supply_name
 from isolint.results import Assumption, Result
 

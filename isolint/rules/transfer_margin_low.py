@@ -100,10 +100,10 @@ from isolint.checking.evidence import (
 )
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide
-from isolint.interfaces.values import Channel
+from isolint.interfaces.entities import Channel
 from isolint.results import Margin, Result
 from isolint.units import show
-from isolint.worstcase.terms import WORST, Lacking, Setting, Term
+from isolint.worstcase.uncertain import WORST, Lacking, Setting, Term
 
 TRANSISTORS = ("phototransistor", "photodarlington")
 

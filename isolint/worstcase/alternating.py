@@ -13,10 +13,10 @@ from collections import deque
 from collections.abc import Mapping
 
 from isolint.circuit import Circuit
-from isolint.interfaces.values import Boundary, Network
+from isolint.interfaces.entities import Boundary, Network
 from isolint.results import MissingFact
 from isolint.worstcase.lookup import Lookup
-from isolint.worstcase.terms import Lacking
+from isolint.worstcase.uncertain import Lacking
 
 LINEAR = "RLCVS"
 # Letters through which a sine stays a sine.

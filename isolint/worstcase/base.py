@@ -10,17 +10,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from isolint.interfaces.values import Channel
+from isolint.interfaces.entities import Channel
 from isolint.worstcase import network as n
-from isolint.worstcase.assembled import Assembly
 from isolint.worstcase.corners import extremes
 from isolint.worstcase.drive import Bound, Drive
 from isolint.worstcase.factors import Factor
 from isolint.worstcase.load import LoadAnalyser
+from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.quantities import steady
 from isolint.worstcase.solve import solve
-from isolint.worstcase.terms import Lacking, Term, stated, unique
 from isolint.worstcase.transfer import Available
+from isolint.worstcase.uncertain import Lacking, Term, stated, unique
 
 JUNCTION_VOLTS = 0.6
 JUNCTION_DRIFT = -0.002

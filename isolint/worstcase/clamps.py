@@ -11,7 +11,7 @@ from collections import deque
 from collections.abc import Iterator
 from typing import Literal, NamedTuple
 
-from isolint.interfaces.values import Interfaces
+from isolint.interfaces.entities import Interfaces
 from isolint.worstcase.coils import Coil, device_of, rail_voltage
 from isolint.worstcase.devices import Diode, Mos
 from isolint.worstcase.lookup import Lookup

@@ -11,10 +11,10 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Literal, NamedTuple
 
 from isolint.circuit import Circuit
-from isolint.interfaces.values import Interfaces, Part
+from isolint.interfaces.entities import Interfaces, Part
 from isolint.worstcase.devices import Bipolar, Mos, from_model
 from isolint.worstcase.lookup import Lookup
-from isolint.worstcase.terms import Lacking
+from isolint.worstcase.uncertain import Lacking
 
 MOST_STEPS = 24
 FILTER_FARADS = 10e-9

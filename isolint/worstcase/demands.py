@@ -11,12 +11,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from isolint.interfaces.values import Part
+from isolint.interfaces.entities import Part
 from isolint.results import MissingFact
 from isolint.standards import logic
 from isolint.units import Interval
 from isolint.worstcase.lookup import Lookup
-from isolint.worstcase.terms import Lacking, Setting, Term
+from isolint.worstcase.uncertain import Lacking, Setting, Term
 
 
 class Demand(NamedTuple):

@@ -10,13 +10,13 @@ from collections.abc import Callable, Sequence
 from itertools import product
 from typing import NamedTuple
 
-from isolint.interfaces.values import Boundary, Channel
+from isolint.interfaces.entities import Boundary, Channel
 from isolint.results import MissingFact
-from isolint.worstcase.assembled import Assembly
-from isolint.worstcase.assembly import REAL, Assembler, Level, State, Variant, refuse_breakdown
 from isolint.worstcase.corners import Extreme, Sought, extremes
 from isolint.worstcase.lookup import Lookup, OutputModel
 from isolint.worstcase.network import Network, NotSolvable, Unlimited
+from isolint.worstcase.network_build import REAL, Assembler, Level, State, Variant, refuse_breakdown
+from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.quantities import Bound as Bound
 from isolint.worstcase.quantities import Quantity as Quantity
 from isolint.worstcase.quantities import over_temperature
@@ -25,7 +25,7 @@ from isolint.worstcase.switches import NO_CURRENT as NO_CURRENT
 from isolint.worstcase.switches import SwitchAnalyser
 from isolint.worstcase.switches import SwitchDrive as SwitchDrive
 from isolint.worstcase.temperatures import temperatures
-from isolint.worstcase.terms import Lacking, Setting, Term, unique
+from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
 
 MOST_INPUTS = 6
 UNLIMITED = float("inf")

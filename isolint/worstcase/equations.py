@@ -9,7 +9,7 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from isolint.worstcase.companions import Companion, LedCompanion, PortCompanion
+from isolint.worstcase.companion_models import Companion, LedCompanion, PortCompanion
 from isolint.worstcase.elimination import Matrix, Reduction, reduce_linear
 from isolint.worstcase.junctions import BipolarCompanion, DiodeCompanion, MosCompanion
 from isolint.worstcase.network import (
@@ -25,7 +25,7 @@ from isolint.worstcase.network import (
     Resistor,
     SwitchBranch,
 )
-from isolint.worstcase.structure import Structure, inner_ohms, volts_of
+from isolint.worstcase.topology import Structure, inner_ohms, volts_of
 
 LEAKAGE = 1e-12
 """Siemens across every nonlinear branch, so that a net between two blocking ones has a voltage."""

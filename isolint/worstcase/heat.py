@@ -9,12 +9,12 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from isolint.interfaces.values import Channel, Part
+from isolint.interfaces.entities import Channel, Part
 from isolint.parts.records import Derating
 from isolint.units import Interval
 from isolint.worstcase import limits
 from isolint.worstcase.quantities import Bound
-from isolint.worstcase.terms import Setting, Term
+from isolint.worstcase.uncertain import Setting, Term
 
 JUNCTION_MAX = Interval(100.0, 125.0)
 LOW_LEVEL = 0.6

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from isolint.worstcase.companions import LARGEST, WEIGHT, Matrix
+from isolint.worstcase.companion_models import LARGEST, WEIGHT, Matrix
 from isolint.worstcase.devices import Bipolar, Diode, Mos, thermal_voltage
 
 ROUNDED = 2e-4

@@ -9,14 +9,14 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from isolint.interfaces.values import Part
+from isolint.interfaces.entities import Part
 from isolint.parts import Curve, PartRecord, Ratio, generic
 from isolint.results import MissingFact
 from isolint.units import Interval, show_number
 from isolint.worstcase.factors import Factor, reaching
 from isolint.worstcase.lookup import Lookup
-from isolint.worstcase.terms import Lacking, Setting, Term, stated
 from isolint.worstcase.transfer import generic_record
+from isolint.worstcase.uncertain import Lacking, Setting, Term, stated
 
 TRANSISTORS = ("phototransistor", "photodarlington")
 LOGIC_LEAKAGE = Interval(0.5e-6, 200e-6)

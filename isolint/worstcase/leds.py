@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from isolint.interfaces.values import Part
+from isolint.interfaces.entities import Part
 from isolint.parts import generic
 from isolint.parts.records import Led, Spec
 from isolint.units import Interval
 from isolint.worstcase.devices import LedCurve
 from isolint.worstcase.lookup import NOMINAL_TEMPERATURE
-from isolint.worstcase.terms import Term, stated
+from isolint.worstcase.uncertain import Term, stated
 
 EMISSION = (1.5, 2.0)
 SERIES_OHMS = (1.0, 5.0)

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from isolint.interfaces.values import Part
+from isolint.interfaces.entities import Part
 from isolint.parts import generic
 from isolint.units import Interval
-from isolint.worstcase.terms import Setting, Term, stated
+from isolint.worstcase.uncertain import Setting, Term, stated
 
 LOGIC_VOLTAGE = Interval(7.0, 20.0)
 LOGIC_REVERSE = Interval(0.3, 0.5)

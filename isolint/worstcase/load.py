@@ -11,19 +11,19 @@ from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 from isolint.facts import InputFacts
-from isolint.interfaces.values import Channel, Recognition
+from isolint.interfaces.entities import Channel, Recognition
 from isolint.worstcase import network as n
-from isolint.worstcase.assembled import Assembly
-from isolint.worstcase.assembly import Assembler, State
 from isolint.worstcase.corners import Extreme, extremes
 from isolint.worstcase.devices import from_model
-from isolint.worstcase.goals import Goal, Reached, goal_of, turn_up
 from isolint.worstcase.lookup import Lookup, origin
+from isolint.worstcase.network_build import Assembler, State
+from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.quantities import Bound, Quantity, over_temperature, steady
+from isolint.worstcase.receiver_goals import Goal, Reached, goal_of, turn_up
 from isolint.worstcase.receivers import Receiver, ReceiverFinder
 from isolint.worstcase.solve import Point, solve
 from isolint.worstcase.temperatures import temperatures
-from isolint.worstcase.terms import Lacking, Setting, Term, stated, unique
+from isolint.worstcase.uncertain import Lacking, Setting, Term, stated, unique
 
 OUTPUT = "coupler output"
 LEAKAGE = "leakage of"

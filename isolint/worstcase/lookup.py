@@ -11,10 +11,10 @@ from typing import Any, NamedTuple
 
 from isolint.circuit import Circuit
 from isolint.facts import Facts, InputFacts, Interval, OutputFacts, Stated
-from isolint.interfaces.values import Boundary
+from isolint.interfaces.entities import Boundary
 from isolint.interfaces.walk import Walker, voltage_of_name
 from isolint.results import MissingFact
-from isolint.worstcase.terms import WORST, Lacking, Setting, Term, stated
+from isolint.worstcase.uncertain import WORST, Lacking, Setting, Term, stated
 
 NOMINAL_TEMPERATURE = 25.0
 DEFAULT_AMBIENT = (0.0, 70.0)

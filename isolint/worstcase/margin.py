@@ -11,8 +11,8 @@ from typing import NamedTuple
 from isolint.worstcase.base import BaseTheft
 from isolint.worstcase.drive import NO_CURRENT, Drive
 from isolint.worstcase.load import Load
-from isolint.worstcase.terms import Term, unique
 from isolint.worstcase.transfer import Available, TransferAnalyser
+from isolint.worstcase.uncertain import Term, unique
 
 NO_MARGIN = 1e9
 

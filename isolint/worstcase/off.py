@@ -9,23 +9,23 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
-from isolint.interfaces.values import Channel
+from isolint.interfaces.entities import Channel
 from isolint.units import Interval
 from isolint.worstcase import network as n
-from isolint.worstcase.assembled import Assembly
-from isolint.worstcase.assembly import coil_tolerance, lacking_coil, led_in
 from isolint.worstcase.corners import extremes
 from isolint.worstcase.demands import logic_level, next_led, thresholds
 from isolint.worstcase.devices import Bipolar, Diode, Mos, from_model
 from isolint.worstcase.leakage import Leak, LeakAnalyser
 from isolint.worstcase.load import OUTPUT, LoadAnalyser
 from isolint.worstcase.lookup import Lookup
+from isolint.worstcase.network_build import coil_tolerance, lacking_coil, led_in
+from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.quantities import Bound
 from isolint.worstcase.receivers import BASE_OFF_VOLTS, Receiver
 from isolint.worstcase.solve import Point
 from isolint.worstcase.states import CLAMP
 from isolint.worstcase.temperatures import temperatures
-from isolint.worstcase.terms import Lacking, Setting, Term, unique
+from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
 
 RELEASE = Interval(0.05, 0.10)
 """Part of a relay's nominal voltage at which it releases (from memory)."""

@@ -12,20 +12,20 @@ from collections.abc import Callable, Mapping, Sequence
 from itertools import product
 from typing import NamedTuple
 
-from isolint.interfaces.values import Boundary, Channel
+from isolint.interfaces.entities import Boundary, Channel
 from isolint.results import MissingFact
 from isolint.worstcase import network as n
-from isolint.worstcase.assembled import Assembly, Make
-from isolint.worstcase.assembly import Level, State
 from isolint.worstcase.clamps import Clamp, Clamping
 from isolint.worstcase.coils import Coil
 from isolint.worstcase.corners import extremes
 from isolint.worstcase.devices import Diode
 from isolint.worstcase.drive import Bound, Quantity
 from isolint.worstcase.load import OUTPUT, LoadAnalyser
+from isolint.worstcase.network_build import Level, State
+from isolint.worstcase.parametric_network import Assembly, Make
 from isolint.worstcase.quantities import steady
 from isolint.worstcase.solve import Point
-from isolint.worstcase.terms import Lacking, Term, unique
+from isolint.worstcase.uncertain import Lacking, Term, unique
 
 MOST_INPUTS = 6
 CLOSED_OHMS = 1e-3

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from isolint.interfaces.values import Channel, Part
-from isolint.worstcase.assembly import SMALLEST_OHMS
+from isolint.interfaces.entities import Channel, Part
 from isolint.worstcase.lookup import Lookup
+from isolint.worstcase.network_build import SMALLEST_OHMS
 
 
 def parallel_leds(lookup: Lookup, parts: Mapping[int, Part], channel: Channel) -> tuple[tuple[int, int, int], ...]:

@@ -20,7 +20,7 @@ from isolint.worstcase.network import (
     Unlimited,
     VoltageSource,
 )
-from isolint.worstcase.structure import Structure, inner_ohms, listed, port_conflict
+from isolint.worstcase.topology import Structure, inner_ohms, listed, port_conflict
 
 _MOST_AMPS = 1e6
 _MOST_PORT_AMPS = 1e3

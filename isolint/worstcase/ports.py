@@ -9,12 +9,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Literal, NamedTuple
 
-from isolint.interfaces.values import Channel
+from isolint.interfaces.entities import Channel
 from isolint.worstcase.drive import Drive
 from isolint.worstcase.lookup import Lookup, OutputModel, origin
 from isolint.worstcase.quantities import Bound
 from isolint.worstcase.states import StateAnalyser, StateRun
-from isolint.worstcase.terms import Lacking, Setting, Term, stated
+from isolint.worstcase.uncertain import Lacking, Setting, Term, stated
 
 NO_CURRENT = 1e-6
 BACK_AMPS = 10e-6

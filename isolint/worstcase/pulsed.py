@@ -11,16 +11,16 @@ import math
 from collections.abc import Collection, Sequence
 from typing import Literal, NamedTuple
 
-from isolint.interfaces.values import Boundary, Channel
+from isolint.interfaces.entities import Boundary, Channel
 from isolint.worstcase import network as n
 from isolint.worstcase.alternating import dropping_capacitors, frequency, high_share, is_sine, reactance
-from isolint.worstcase.assembled import Assembly
-from isolint.worstcase.assembly import Level, State
 from isolint.worstcase.drive import Drive, DriveAnalyser, led_name, vector_of
 from isolint.worstcase.leds import LedTerms
+from isolint.worstcase.network_build import Level, State
+from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.quantities import Bound, steady
 from isolint.worstcase.solve import Point, solve
-from isolint.worstcase.terms import Lacking, Term, stated
+from isolint.worstcase.uncertain import Lacking, Term, stated
 
 STEPS = 48
 LONGEST_PERIOD = 25e-3

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import NamedTuple
 
+from isolint.worstcase.corner_words import words
 from isolint.worstcase.corners import Extreme
-from isolint.worstcase.words import words
 
 
 class Bound(NamedTuple):

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
-from isolint.interfaces.values import Channel, Part
+from isolint.interfaces.entities import Channel, Part
 from isolint.results import MissingFact
-from isolint.worstcase.assembly import lacking_coil, led_in
 from isolint.worstcase.demands import Threshold, logic_level, next_led, thresholds
 from isolint.worstcase.devices import Bipolar, Mos
-from isolint.worstcase.terms import Lacking, Term
+from isolint.worstcase.network_build import lacking_coil, led_in
+from isolint.worstcase.uncertain import Lacking, Term
 
 if TYPE_CHECKING:
     from isolint.worstcase.load import LoadAnalyser

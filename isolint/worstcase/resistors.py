@@ -9,16 +9,16 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
-from isolint.interfaces.values import Channel
+from isolint.interfaces.entities import Channel
 from isolint.worstcase import network as n
 from isolint.worstcase.alternating import is_sine
-from isolint.worstcase.assembled import Assembly
 from isolint.worstcase.corners import extremes
 from isolint.worstcase.drive import DriveAnalyser
 from isolint.worstcase.load import OUTPUT, LoadAnalyser
 from isolint.worstcase.lookup import Lookup, origin
+from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.quantities import Bound, steady
-from isolint.worstcase.terms import Lacking, Setting, Term, stated, unique
+from isolint.worstcase.uncertain import Lacking, Setting, Term, stated, unique
 
 USUAL_POWER = (0.1, 1.0)
 """Watts of an 0603 chip and of the largest resistor that people fit without a word about it."""

@@ -10,20 +10,20 @@ from collections.abc import Sequence
 from itertools import product
 from typing import NamedTuple
 
-from isolint.interfaces.values import Channel, Part
+from isolint.interfaces.entities import Channel, Part
 from isolint.parts import generic
 from isolint.results import MissingFact
 from isolint.units import Interval
 from isolint.worstcase import network as n
-from isolint.worstcase.assembled import Assembly
-from isolint.worstcase.assembly import Level, State
 from isolint.worstcase.corners import extremes
 from isolint.worstcase.drive import Drive, DriveAnalyser
 from isolint.worstcase.lookup import Lookup
+from isolint.worstcase.network_build import Level, State
+from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.quantities import Bound, steady
 from isolint.worstcase.solve import Point, solve
 from isolint.worstcase.states import MOST_RUNS, StateRun, hold_floating
-from isolint.worstcase.terms import Lacking, Setting, Term, stated, unique
+from isolint.worstcase.uncertain import Lacking, Setting, Term, stated, unique
 
 BLOCKING_AMPS = 10e-6
 """A diode with less saturation current than this blocks better than an LED in reverse (from memory)."""

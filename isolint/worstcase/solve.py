@@ -11,12 +11,12 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from isolint.worstcase.companions import Companion, PortCompanion
+from isolint.worstcase.companion_models import Companion, PortCompanion
 from isolint.worstcase.elimination import solve_dense
 from isolint.worstcase.equations import System, assemble
 from isolint.worstcase.network import Codes, Network, NotSolvable
 from isolint.worstcase.point import Point, no_point, point_of, runaway, unlimited
-from isolint.worstcase.structure import Structure, alike, analyse, check_loops
+from isolint.worstcase.topology import Structure, alike, analyse, check_loops
 
 __all__ = ["Point", "Solver", "solve", "step_leakage", "step_sources"]
 

@@ -10,18 +10,18 @@ from collections.abc import Callable, Mapping, Sequence
 from itertools import product
 from typing import NamedTuple
 
-from isolint.interfaces.values import Channel
+from isolint.interfaces.entities import Channel
 from isolint.results import MissingFact
 from isolint.worstcase import network as n
-from isolint.worstcase.assembled import Assembly
-from isolint.worstcase.assembly import Level, State
 from isolint.worstcase.corners import extremes
 from isolint.worstcase.devices import Diode
 from isolint.worstcase.drive import DriveAnalyser, led_name
 from isolint.worstcase.lookup import Lookup
+from isolint.worstcase.network_build import Level, State
+from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.quantities import Bound, highest, lowest
 from isolint.worstcase.solve import Point
-from isolint.worstcase.terms import Lacking, Setting, Term, stated, unique
+from isolint.worstcase.uncertain import Lacking, Setting, Term, stated, unique
 
 FLOAT_OHMS = 1e9
 CLAMP = Diode()

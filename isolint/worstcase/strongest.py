@@ -9,12 +9,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from isolint.interfaces.values import Part
+from isolint.interfaces.entities import Part
 from isolint.parts import PartRecord, Ratio, generic
 from isolint.units import Interval
 from isolint.worstcase.lookup import NOMINAL_TEMPERATURE
-from isolint.worstcase.terms import Setting, Term
 from isolint.worstcase.transfer import generic_record
+from isolint.worstcase.uncertain import Setting, Term
 
 
 class Strongest(NamedTuple):

@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from isolint.worstcase.assembled import Assembly
-from isolint.worstcase.assembly import Assembler
+from isolint.worstcase.corner_words import words
 from isolint.worstcase.corners import Extreme, extremes
 from isolint.worstcase.devices import Bipolar, Mos, from_model
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.network import BipolarBranch, Branch, Network
+from isolint.worstcase.network_build import Assembler
+from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.quantities import Quantity, over_temperature
 from isolint.worstcase.solve import Point
-from isolint.worstcase.terms import Setting
-from isolint.worstcase.words import words
+from isolint.worstcase.uncertain import Setting
 
 NO_CURRENT = 1e-9
 OFF_SHARE = 0.01

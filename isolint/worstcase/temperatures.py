@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from isolint.interfaces.values import Part
+from isolint.interfaces.entities import Part
 from isolint.parts import generic
 from isolint.worstcase.lookup import Lookup
-from isolint.worstcase.terms import Setting
 from isolint.worstcase.transfer import generic_record
+from isolint.worstcase.uncertain import Setting
 
 USUAL_BENDS = (-40.0, -25.0, 0.0, 25.0, 50.0, 70.0, 85.0, 100.0)
 """Points of the generic curves."""

@@ -9,17 +9,17 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
-from isolint.interfaces.values import Channel
+from isolint.interfaces.entities import Channel
 from isolint.worstcase import network as n
-from isolint.worstcase.assembled import Assembly
-from isolint.worstcase.assembly import State, Variant
 from isolint.worstcase.corners import extremes
 from isolint.worstcase.drive import DriveAnalyser, led_name, vector_of
 from isolint.worstcase.lookup import Lookup
+from isolint.worstcase.network_build import State, Variant
+from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.quantities import Bound, highest, lowest
 from isolint.worstcase.solve import Point, solve
 from isolint.worstcase.states import CLAMP, Span, StateRow, StateRun, hold_floating
-from isolint.worstcase.terms import Lacking, Setting, unique
+from isolint.worstcase.uncertain import Lacking, Setting, unique
 
 SOURCE = "voltage at the line"
 MOST_VOLTS = 30.0

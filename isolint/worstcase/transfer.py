@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from isolint.interfaces.values import Part
+from isolint.interfaces.entities import Part
 from isolint.parts import PartRecord, Ratio, generic
 from isolint.parts.records import Ageing, Curve
 from isolint.results import MissingFact
@@ -17,7 +17,7 @@ from isolint.units import Interval, show
 from isolint.worstcase import ageing
 from isolint.worstcase.factors import Factor, aged, reaching, read_off
 from isolint.worstcase.lookup import Lookup
-from isolint.worstcase.terms import Lacking, Setting, Term, stated
+from isolint.worstcase.uncertain import Lacking, Setting, Term, stated
 
 DARLINGTON_LEAST_VOLTS = 0.7
 _VOLTAGE_FACTOR = Interval(0.6, 1.0)

@@ -24,9 +24,9 @@ from isolint import app
 from isolint.circuit import Circuit, build
 from isolint.circuit.connectivity import Islands
 from isolint.interfaces.conduction import conduct
+from isolint.interfaces.entities import Recognition
 from isolint.interfaces.islands import wired
 from isolint.interfaces.reduction import reduce
-from isolint.interfaces.values import Recognition
 from isolint.netlist import read
 from isolint.netlist.shapes import element
 from isolint.results import NetlistReport

@@ -11,13 +11,13 @@ import pytest
 
 from isolint import app
 from isolint.netlist.expectations import expectations
-from isolint.reports import barrier, drawing
+from isolint.reports import barrier_page, drawing
 from isolint.reports.safety import CAUTION
 from isolint.results import Inventory, NetlistReport
 from tests.support import complaints, differences, judge_file
 
 BOARDS = Path(__file__).parents[2] / "fixtures" / "boards"
-WHOLE = Path(__file__).with_name("strain-gauge.barrier.txt")
+WHOLE = Path(__file__).with_name("strain-gauge.barrier_page.txt")
 
 SIDES = {
     "coffee-maker": [("mains", "/MAINS/N", ()), ("panel", "GND", ())],
@@ -183,15 +183,15 @@ def test_what_is_joined_passes_no_rule_on_joints(board: str) -> None:
 
 
 def test_the_inventory_of_the_measuring_input_reads_as_it_was_written_down() -> None:
-    assert barrier.render(inventory("strain-gauge", "broken")) == WHOLE.read_text(encoding="utf-8")
+    assert barrier_page.render(inventory("strain-gauge", "broken")) == WHOLE.read_text(encoding="utf-8")
 
 
 @pytest.mark.parametrize("board", NAMES)
 def test_every_form_of_the_inventory_carries_the_caution_and_each_failure(board: str) -> None:
     shown = inventory(board, "broken")
     texts = {
-        "text": barrier.render(shown),
-        "html": barrier.render_html(shown),
+        "text": barrier_page.render(shown),
+        "html": barrier_page.render_html(shown),
         "svg": " ".join(ElementTree.fromstring(drawing.render(shown)).itertext()),
     }
     slugs = {mark.slug for mark in expectations(netlist(board, "broken").read_text(encoding="utf-8"))}

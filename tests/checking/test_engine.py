@@ -12,7 +12,7 @@ from isolint.checking.context import Context
 from isolint.checking.engine import run, running_order
 from isolint.checking.rule import Rule
 from isolint.errors import SettingsError
-from isolint.interfaces.values import Channel
+from isolint.interfaces.entities import Channel
 from isolint.results import Level, Report, Result
 from isolint.rules import RULES
 from tests.checking.boards import FACTS, SECOND, SOUND, WITH_PARTS, context_of, core, kinds, one, told

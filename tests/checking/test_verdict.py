@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from isolint.checking.evidence import ratio
 from isolint.checking.verdict import judge
-from isolint.worstcase.terms import Lacking, Setting, Term, stated
+from isolint.worstcase.uncertain import Lacking, Setting, Term, stated
 
 
 def term(key: str, low: float, high: float, kindest: float) -> Term:

@@ -8,7 +8,7 @@ from datetime import date
 import pytest
 
 from isolint import app
-from isolint.reports import waivers
+from isolint.reports import waiver_lines
 from isolint.results import NetlistReport, Report
 from tests.reports.sample import OPEN, PASS, REPORT, UNDERDRIVEN, WAIVED, of
 from tests.support import judge, only
@@ -96,7 +96,7 @@ def test_the_end_of_a_waiver_is_told_thirty_days_ahead() -> None:
 
 def test_a_suggested_waiver_works_once_reason_and_role_are_stated() -> None:
     report = Report("0", (waived(""),), ())
-    text = waivers.render(report, date(2027, 1, 1))
+    text = waiver_lines.render(report, date(2027, 1, 1))
     (pasted,) = [each for each in tomllib.loads(text)["waivers"] if each["rule"] == "led-underdriven"]
     assert (pasted["rule"], pasted["where"], pasted["until"]) == ("led-underdriven", "XU1", date(2027, 6, 30))
     assert only(waived(text), "led-underdriven").suppression is None, "pasting alone accepts nothing"
@@ -105,9 +105,9 @@ def test_a_suggested_waiver_works_once_reason_and_role_are_stated() -> None:
 
 
 def test_only_failures_that_nobody_accepted_are_suggested() -> None:
-    text = waivers.render(of(UNDERDRIVEN, OPEN, PASS, WAIVED), date(2027, 1, 1))
+    text = waiver_lines.render(of(UNDERDRIVEN, OPEN, PASS, WAIVED), date(2027, 1, 1))
     (found,) = tomllib.loads(text)["waivers"]
     assert found["bound"] == "margin >= 0.82"
     assert text.startswith("\n# for the isolint.toml of board.cir")
-    assert waivers.render(of(PASS), date(2027, 1, 1)) == "\n# no failure to waive\n"
-    assert waivers.render(REPORT, date(2027, 1, 1)).count("[[waivers]]") == 1
+    assert waiver_lines.render(of(PASS), date(2027, 1, 1)) == "\n# no failure to waive\n"
+    assert waiver_lines.render(REPORT, date(2027, 1, 1)).count("[[waivers]]") == 1

@@ -6,9 +6,9 @@ import random
 
 from isolint.circuit import Circuit, build
 from isolint.facts import Facts, load
+from isolint.interfaces.entities import Part, Recognition, Separation, Unknown
 from isolint.interfaces.resistance import Network
 from isolint.interfaces.sides import find_sides
-from isolint.interfaces.values import Part, Recognition, Separation, Unknown
 from isolint.netlist import read
 from isolint.source import MemoryTree
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from isolint.circuit import Circuit, build
 from isolint.facts import load
 from isolint.interfaces import Channel, Classifier, Interfaces, Network, Recognition, Walker, find_channels, recognise
-from isolint.interfaces.dump import network_text, recognition_lines
+from isolint.interfaces.interface_dump import network_text, recognition_lines
 from isolint.interfaces.sides import find_sides
 from isolint.netlist import read
 from isolint.parts import load as load_parts

@@ -12,8 +12,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from isolint.interfaces.entities import Bridge
 from isolint.interfaces.netnames import is_earth_name
-from isolint.interfaces.values import Bridge
 from tests.interfaces.boards import sides_of
 
 SIDES = '[sides.a]\nnets = ["GNDA"]\n[sides.b]\nnets = ["GNDB"]\n'

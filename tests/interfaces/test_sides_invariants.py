@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from isolint.interfaces.values import JoinRule
+from isolint.interfaces.entities import JoinRule
 from isolint.interfaces.witness import Level
 from tests.interfaces.boards import (
     bleeder,

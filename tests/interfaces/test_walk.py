@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pytest
 
-from isolint.interfaces.values import Boundary
+from isolint.interfaces.entities import Boundary
 from tests.interfaces.finding import Board, board
 
 PT1 = "XU1 {a} {k} {e} {c} DEMO_PT1\n"

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from isolint.errors import IsolintError
 from isolint.netlist import Cards, read
-from isolint.netlist.lines import BLOCK, cards
 from isolint.netlist.runs import LEAST
+from isolint.netlist.text_lines import BLOCK, cards
 from isolint.source import MemoryTree
 from tests.benchmarks.netlists import TEXTS
 from tests.conftest import REPOSITORY

@@ -10,8 +10,8 @@ import pytest
 
 from isolint import app, rules
 from isolint.checking.rule import Rule
-from isolint.facts import schema as facts_schema
-from isolint.parts import schema as parts_schema
+from isolint.facts import settings_schema as facts_schema
+from isolint.parts import record_schema as parts_schema
 from isolint.rules import RULE_SET, RULES
 from tests.support import differences, judge
 

@@ -78,17 +78,17 @@ def test_a_class_with_a_limit_can_not_be_judged_while_the_mains_are_unknown() ->
 
 
 def test_every_insulation_that_can_be_stated_has_its_rows() -> None:
-    from isolint.facts import schema
+    from isolint.facts import settings_schema
 
-    kind = schema.LISTS["barriers"].keys["insulation"]
+    kind = settings_schema.LISTS["barriers"].keys["insulation"]
     assert sorted(GRADES) == listed(kind.form["enum"])
     assert {grade for grade in GRADES.values() if grade} <= {row.barrier for row in BRIDGING}
 
 
 def test_every_class_that_can_be_stated_has_its_row() -> None:
-    from isolint.facts import schema
+    from isolint.facts import settings_schema
 
-    assert listed(schema.NAMED["elements"].keys["class"].form["enum"]) == sorted(CLASSES)
+    assert listed(settings_schema.NAMED["elements"].keys["class"].form["enum"]) == sorted(CLASSES)
 
 
 def test_what_is_allowed_is_said_in_words() -> None:

@@ -8,7 +8,7 @@ from functools import cache
 import pytest
 
 from isolint import app
-from isolint.checking.worksheet import sheet
+from isolint.checking.calculation import sheet
 from isolint.results import Evidence, Result
 from isolint.source import MemoryTree
 from isolint.worstcase.alternating import reactance

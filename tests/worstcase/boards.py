@@ -8,14 +8,14 @@ from scipy.optimize import brentq
 
 from isolint import app
 from isolint.checking.context import Context
-from isolint.interfaces.values import Channel
+from isolint.interfaces.entities import Channel
 from isolint.results import NetlistReport, Result
 from isolint.source import MemoryTree
 from isolint.worstcase.devices import thermal_voltage
 from isolint.worstcase.drive import Drive
 from isolint.worstcase.load import Load
 from isolint.worstcase.margin import Transfer
-from isolint.worstcase.terms import WORST, Setting
+from isolint.worstcase.uncertain import WORST, Setting
 
 SUPPLIES = """
 [supplies."V5"]

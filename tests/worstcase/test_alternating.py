@@ -8,7 +8,7 @@ from isolint import app
 from isolint.checking.context import Context
 from isolint.source import MemoryTree
 from isolint.worstcase.alternating import dropping_capacitors, high_share, reactance, stimulus_ends
-from isolint.worstcase.terms import Lacking
+from isolint.worstcase.uncertain import Lacking
 
 
 def prepared(netlist: str, facts: str = "") -> Context:

@@ -13,7 +13,7 @@ from scipy.optimize import brentq
 from isolint.worstcase.devices import thermal_voltage
 from isolint.worstcase.drive import Drive
 from isolint.worstcase.solve import solve
-from isolint.worstcase.terms import WORST
+from isolint.worstcase.uncertain import WORST
 from tests.worstcase.boards import FACTS, PART, board, drive
 
 SEEDS = range(50)

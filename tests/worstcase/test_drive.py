@@ -8,7 +8,7 @@ import pytest
 from scipy.optimize import root
 
 from isolint.worstcase.devices import thermal_voltage
-from isolint.worstcase.terms import KINDEST, Lacking
+from isolint.worstcase.uncertain import KINDEST, Lacking
 from tests.worstcase.boards import (
     COLD,
     FACTS,

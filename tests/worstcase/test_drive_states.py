@@ -7,8 +7,8 @@ from itertools import pairwise
 import pytest
 from scipy.optimize import brentq
 
-from isolint.checking.worksheet import sheet
-from isolint.worstcase.terms import KINDEST, Lacking, Setting
+from isolint.checking.calculation import sheet
+from isolint.worstcase.uncertain import KINDEST, Lacking, Setting
 from tests.worstcase.boards import (
     COLD,
     FACTS,

@@ -7,7 +7,7 @@ import math
 import pytest
 
 from isolint.worstcase.devices import thermal_voltage
-from isolint.worstcase.terms import KINDEST, Lacking
+from isolint.worstcase.uncertain import KINDEST, Lacking
 from tests.worstcase.boards import FACTS, PART, board, channel, context, load, report, result, without
 
 DRIVE = "R1 V5 A 470"

@@ -6,7 +6,7 @@ import pytest
 
 from isolint.units import Interval
 from isolint.worstcase.lookup import Lookup
-from isolint.worstcase.terms import KINDEST, WORST, Lacking, Term
+from isolint.worstcase.uncertain import KINDEST, WORST, Lacking, Term
 from tests.worstcase.boards import FACTS, board, context, without
 
 BARE = "top = true\nparts = ['parts.toml']\n"

@@ -33,7 +33,7 @@ from isolint.worstcase.network import (
 )
 from isolint.worstcase.point import point_of
 from isolint.worstcase.solve import Point, solve, step_leakage, step_sources
-from isolint.worstcase.structure import analyse
+from isolint.worstcase.topology import analyse
 from tests.worstcase.networks import KINDS, drive_network
 from tests.worstcase.reference import Array, operating_point
 

@@ -7,8 +7,8 @@ import random
 import pytest
 
 from isolint.worstcase import solve as module
-from isolint.worstcase.assembled import Assembly
 from isolint.worstcase.network import Branch, Network, NotSolvable, Resistor, VoltageSource
+from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.point import Point
 from isolint.worstcase.solve import Solver, solve
 from tests.worstcase.networks import drive_network

@@ -8,8 +8,8 @@ import pytest
 
 from isolint.parts import Curve
 from isolint.worstcase.factors import reaching
-from isolint.worstcase.terms import KINDEST, Lacking, Setting
 from isolint.worstcase.transfer import Available, TransferAnalyser
+from isolint.worstcase.uncertain import KINDEST, Lacking, Setting
 from tests.worstcase.boards import FACTS, PART, board, channel, context, report, result, transfer, without
 
 NETLIST = board("R1 V5 A 470")

@@ -1,0 +1,120 @@
+"""What is stated of the barrier between two sides, and the lines that would state what is missing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any, NamedTuple
+
+from isolint.checking.context import Context
+from isolint.checking.joint_results import barrier_subject
+from isolint.facts import BarrierFacts, Stated
+from isolint.interfaces.entities import Barrier, Side
+from isolint.interfaces.facing_sides import bonded
+from isolint.results import MissingFact
+from isolint.standards.bridging import GRADES
+from isolint.tables import dotted, quoted
+
+SAFE = frozenset(("selv", "earth", "chassis"))
+"""Kinds of sides between which nothing but functional insulation is asked for (from memory, high confidence)."""
+
+
+class Wanted(NamedTuple):
+    """What the insulation between two sides must be.
+
+    grade: "basic" or "reinforced", "" where none is wanted or where nobody stated it. why: in words. missing: what
+    would settle it.
+    """
+
+    grade: str
+    why: str
+    missing: tuple[MissingFact, ...] = ()
+
+
+class Pair:
+    """Two sides with the facts about their barrier; those of sides that are bonded to them count as well."""
+
+    def __init__(self, context: Context, sides: tuple[str, str]) -> None:
+        self.context = context
+        one, other = sorted(sides, key=str.casefold)
+        self.sides = (one, other)
+        alias = bonded(context.facts)
+
+        def stands(name: str) -> str:
+            return alias.get(name.casefold(), name.casefold())
+
+        own = {stands(side) for side in self.sides}
+        self.facts: tuple[BarrierFacts, ...] = tuple(
+            fact for fact in context.facts.barriers if {stands(side) for side in fact.between} == own
+        )
+        known = {side.name.casefold(): side for side in context.interfaces.separation.sides}
+        self.known: tuple[Side | None, ...] = tuple(known.get(side.casefold()) for side in self.sides)
+
+    @property
+    def name(self) -> str:
+        """Both names, for messages."""
+        return " and ".join(self.sides)
+
+    @property
+    def kinds(self) -> tuple[str, ...]:
+        """The stated kind of each side, "" where nobody stated it."""
+        return tuple("" if side is None else side.kind for side in self.known)
+
+    @property
+    def barrier(self) -> Barrier | None:
+        """The barrier between them, None where nothing but a bridge lies there."""
+        barriers = self.context.interfaces.separation.barriers
+        return next((found for found in barriers if set(found.sides) == set(self.sides)), None)
+
+    @property
+    def subject(self) -> str:
+        """Stable identity for results."""
+        barrier = self.barrier
+        return " | ".join(self.sides) if barrier is None else barrier_subject(self.context, barrier)
+
+    def stated(self, key: str) -> Stated[Any] | None:
+        """What is stated of the barrier under a key."""
+        return next((value for fact in self.facts if (value := getattr(fact, key)) is not None), None)
+
+    def number(self, key: str) -> float | None:
+        """A stated quantity in SI units."""
+        found = self.stated(key)
+        return None if found is None else float(found.value)
+
+    def key(self, key: str) -> str:
+        """The dotted key that states something of the barrier."""
+        return f"{self.facts[0].key}.{key}" if self.facts else f"barriers.{quoted(' | '.join(self.sides))}.{key}"
+
+    def lines(self, line: str) -> str:
+        """What to write to state something of the barrier; a side that nobody named yet is named as well."""
+        if self.facts:
+            return f"[[barriers]]  # the table between {' and '.join(map(quoted, self.facts[0].between))}\n{line}"
+        written: list[str] = []
+        for name, side in zip(self.sides, self.known, strict=True):
+            if side is None or not side.stated:
+                net = name if side is None or side.reference < 0 else self.context.net(side.reference)
+                written += [f"[{dotted('sides', name)}]", f"nets = [{quoted(net)}]"]
+        between = ", ".join(map(quoted, self.sides))
+        return "\n".join((*written, "[[barriers]]", f"between = [{between}]", line))
+
+    def missing(self, key: str, example: str) -> MissingFact:
+        """The fact to write about the barrier; `example` is the line. Names are quoted already."""
+        return MissingFact(self.context.settings_file, self.key(key), self.lines(example))
+
+    def wanted(self) -> Wanted:
+        """The insulation that the barrier needs, by what is stated of it and of its sides."""
+        insulation = self.stated("insulation")
+        if insulation is not None and insulation.value == "functional":
+            return Wanted("", "the insulation is stated functional")
+        if all(kind in SAFE for kind in self.kinds) and self.stated("mains") is None:
+            return Wanted("", f"between {' and '.join(self.kinds)} functional insulation is enough")
+        if insulation is None:
+            fact = self.missing("insulation", 'insulation = "reinforced"')
+            return Wanted("", f"nobody stated the insulation between sides {self.name}", (fact,))
+        return Wanted(GRADES[insulation.value], f"{insulation.value} insulation")
+
+
+def pairs(context: Context, more: Iterable[tuple[str, str]] = ()) -> list[Pair]:
+    """Every two sides with a barrier between them, then those of `more`."""
+    barriers = context.interfaces.separation.barriers
+    each = (tuple(sorted(sides, key=str.casefold)) for sides in (*(barrier.sides for barrier in barriers), *more))
+    return [Pair(context, (one, other)) for one, other in dict.fromkeys(each)]

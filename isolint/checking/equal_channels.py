@@ -1,0 +1,281 @@
+"""Channels of identical instances with identical surroundings: judged once, said for each.
+
+In: a context. Out: groups of channels that differ in names only, and results of one said in the names of another. All
+that a rule may look at is keyed by the cards of the definitions, by values, models and facts, as far as it reaches. A
+net that is a supply or a reference, or that many elements touch, must be the very same one, and so must elements of the
+top level. Of each group two channels are judged. Only where the results of the first, in the names of the second, are
+those of the second to the letter are they said of the others too.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
+from operator import itemgetter
+from typing import Any, NamedTuple
+
+from isolint.checking.context import Context
+from isolint.interfaces.entities import Channel, Network, Part
+from isolint.interfaces.netnames import is_earth_name, is_ground_name, is_supply_name, own_name, voltage_of_name
+from isolint.results import Result
+
+FEWEST = 3
+"""Below this number of twins nothing is won."""
+
+MOST_TOUCHING = 64
+"""A net that more elements touch, or an element with more pins, must be the very same one."""
+
+MOST_ELEMENTS = 256
+"""A channel whose surroundings reach further has no twins."""
+
+Key = tuple[Hashable, ...]
+
+
+class Twin(NamedTuple):
+    """A channel with the names of all that it may speak of, in the order of its group; `places` are their ids."""
+
+    channel: Channel
+    names: tuple[str, ...]
+    places: tuple[int, ...]
+
+
+def find_twins(context: Context, blocked: Mapping[str, Hashable]) -> list[list[Twin]]:
+    """Groups of at least three channels that differ in names only, each in the order of the cards.
+
+    blocked: what is known of a channel beforehand, by subject.
+    """
+    circuit = context.circuit
+    repeated = {block.scope for block in circuit.blocks() if len(block.members) >= FEWEST}
+    describe = _Describer(context)
+    groups: dict[Key, list[Twin]] = {}
+    for channel in context.channels:
+        instance, _ = circuit.locate(channel.part.element)
+        if circuit.block(instance).scope in repeated:
+            key, twin = describe.channel(channel)
+            groups.setdefault((key, blocked.get(channel.subject)), []).append(twin)
+    found: list[list[Twin]] = []
+    for group in groups.values():
+        if len(group) < FEWEST:
+            continue
+        # What is the same in the first two must be in all, and nothing else: only such names were put to the test.
+        first, second = group[:2]
+        alike = _alike(first, second)
+        chosen = [first, *(twin for twin in group[1:] if _alike(first, twin) == alike)]
+        if len(chosen) >= FEWEST:
+            found.append(chosen)
+    return found
+
+
+def _alike(one: Twin, other: Twin) -> tuple[bool, ...]:
+    return tuple(
+        name == second and place == third
+        for name, second, place, third in zip(one.names, other.names, one.places, other.places, strict=True)
+    )
+
+
+class _Describer:
+    """Describes channels by everything but names. Nets and instances are numbered as they are met."""
+
+    def __init__(self, context: Context) -> None:
+        self.context = context
+        self._nets: dict[int, Key] = {}
+        self._names: dict[str, Key] = {}
+        self._controlled: dict[int, list[int]] = {}
+        circuit = context.circuit
+        for element in circuit.elements_of("SEG"):
+            for net in circuit.controls(element):
+                self._controlled.setdefault(net, []).append(element)
+
+    def channel(self, channel: Channel) -> tuple[Key, Twin]:
+        """The key of a channel, and the channel with its names."""
+        return _Description(self, channel).made()
+
+    def facts_of(self, net: int) -> Key:
+        """What facts and its name say of a net. Records that several nets share are one."""
+        known = self._nets.get(net)
+        if known is None:
+            facts, name = self.context.facts, self.context.circuit.net_name(net)
+            stated = (facts.supply, facts.output, facts.input, facts.line, facts.signal)
+            # Where an element is called as the net is, messages say which of the two they speak of.
+            alone = self.context.lookup.source_name(net) == name
+            known = self._nets[net] = (*(id(ask(name)) for ask in stated), alone, *self._told(own_name(name)))
+        return known
+
+    def _told(self, own: str) -> Key:
+        """What a net's own name says."""
+        known = self._names.get(own)
+        if known is None:
+            told = (is_ground_name(own), is_earth_name(own), is_supply_name(own), voltage_of_name(own))
+            known = self._names[own] = told
+        return known
+
+    def touching(self, net: int) -> list[tuple[int, int]] | None:
+        """The elements at a net and their pins, -1 for those that it controls; None where it stands for itself."""
+        held = self.context.lookup.walker.held(net)
+        if held is not None and held.kind in ("supply", "ground"):
+            return None
+        found = [*self.context.circuit.elements_at(net), *((element, -1) for element in self._controlled.get(net, ()))]
+        return None if len(found) > MOST_TOUCHING else found
+
+
+class _Description:
+    """One channel while it is described."""
+
+    def __init__(self, describer: _Describer, channel: Channel) -> None:
+        self.d = describer
+        self.circuit = describer.context.circuit
+        self.recognition = describer.context.interfaces.recognition
+        self.subject = channel
+        self.instances: dict[int, int] = {}
+        self.elements: dict[int, int] = {}
+        self.nets: dict[int, int] = {}
+        self.key: list[Hashable] = []
+
+    def made(self) -> tuple[Key, Twin]:
+        channel = self.subject
+        self._element(channel.part.element)
+        self.key += [channel.name, tuple((role, self._net(net)) for role, net in channel.pins.items())]
+        for network in (channel.drive, channel.load):
+            self._network(network)
+        looked = 0
+        while looked < len(self.nets):
+            # More nets come in while they are looked at.
+            for net in list(self.nets)[looked:]:
+                self._surroundings(net)
+                looked += 1
+            if len(self.elements) > MOST_ELEMENTS:
+                self.key.append(("reaches far", channel.part.element, channel.name))
+                break
+        self.key += [self.d.facts_of(net) for net in self.nets]
+        circuit, separation = self.circuit, self.d.context.interfaces.separation
+        on = [separation.side_of_net.get(net) for net in self.nets]
+        sides = {index: number for number, index in enumerate(dict.fromkeys(on))}
+        met = [separation.sides[index] for index in sides if index is not None]
+        self.key += [tuple(sides[index] for index in on), tuple((side.stated, side.kind) for side in met)]
+        names = [circuit.path(element) for element in self.elements]
+        names += [circuit.net_name(net) for net in self.nets]
+        self.key.append(tuple(sorted(range(len(names)), key=lambda index: (names[index].casefold(), index))))
+        names += [circuit.instance_path(element) for element in self.elements]
+        names += [side.name for side in met]
+        # Two that have one name in this channel have one name in each.
+        first: dict[str, int] = {}
+        self.key.append(tuple(first.setdefault(name, index) for index, name in enumerate(names)))
+        places = (*self.elements, *self.nets)
+        return tuple(self.key), Twin(channel, tuple(names), (*places, *(-1 for _ in names[len(places) :])))
+
+    def _surroundings(self, net: int) -> None:
+        touching = self.d.touching(net)
+        if touching is None:
+            self.key.append(("net", net))
+        else:
+            self.key.append(tuple((self._element(element), self._pin(element, pin)) for element, pin in touching))
+
+    def _network(self, network: Network) -> None:
+        self.key.append(tuple(map(self._element, network.elements)))
+        self.key.append(tuple(map(self._net, network.inner)))
+        self.key.append(
+            tuple(
+                (self._net(held.net), held.kind, self._element(held.element) if held.element >= 0 else -1)
+                for held in network.boundary
+            )
+        )
+        self.key.append(tuple((self._element(element), pins) for element, pins in network.branches))
+        self.key.append(network.complete)
+
+    def _net(self, net: int) -> int:
+        return self.nets.setdefault(net, len(self.nets))
+
+    def _pin(self, element: int, pin: int) -> int:
+        """The pin by number; which pin of a part without a record a net is on says nothing."""
+        ordinary = element in self.recognition.ordinary or element in self.recognition.unknown
+        return -2 if ordinary and self.circuit.letter(element) in "XUA" else pin
+
+    def _element(self, element: int) -> int:
+        known = self.elements.get(element)
+        if known is not None:
+            return known
+        number = self.elements[element] = len(self.elements)
+        circuit = self.circuit
+        instance, index = circuit.locate(element)
+        if instance == circuit.instances[0]:
+            self.key.append(("top", element))
+            return number
+        place = self.instances.setdefault(instance, len(self.instances))
+        stimulus = circuit.stimulus(element)
+        self.key += [
+            (number, place, circuit.block(instance).scope, index),
+            (circuit.value(element), circuit.value_text(element), stimulus, tuple(circuit.tail(element).items())),
+            tuple(circuit.model_parameters(element).items()),
+            id(self.d.context.facts.element(circuit.path(element))),
+            _said_of(self.recognition.parts.get(element)),
+            element in self.recognition.ordinary,
+            element in self.recognition.unknown,
+        ]
+        pins = circuit.pins(element)
+        self.key.append(tuple(map(self._net, pins)) if len(pins) <= MOST_TOUCHING else ("element", element))
+        return number
+
+
+def _said_of(part: Part | None) -> Key:
+    if part is None:
+        return ()
+    return id(part.record), part.type, part.roles, part.groups, part.recognised_by, part.model_name, part.channels
+
+
+# -- results in other names ----------------------------------------------------------------------------------------
+
+_Fill = Callable[[Sequence[str]], Any]
+
+
+class Template:
+    """Results of one channel, to be said of its twins."""
+
+    def __init__(self, twin: Twin, alike: Twin, results: Iterable[Result]) -> None:
+        slots: dict[str, int] = {}
+        for slot, (name, other) in enumerate(zip(twin.names, alike.names, strict=True)):
+            if name != other and name:
+                slots.setdefault(name, slot)
+        self._slots = slots
+        ordered = sorted(slots, key=len, reverse=True)
+        text = "|".join(map(re.escape, ordered))
+        self._regex = re.compile(rf"(?<![\w.])({text})(?!\w)") if slots else None
+        self._fills: list[tuple[Result, _Fill | None]] = [(result, self._filled(result)) for result in results]
+
+    def said_of(self, twin: Twin) -> list[Result]:
+        """The results in the names of another channel."""
+        return [result if fill is None else fill(twin.names) for result, fill in self._fills]
+
+    def _filled(self, value: object) -> _Fill | None:
+        """How a value is made in other names; None where it holds none."""
+        if isinstance(value, str):
+            return self._text(value)
+        if isinstance(value, tuple):
+            return _tuple(value, [self._filled(each) for each in value])
+        if isinstance(value, Mapping):
+            return _mapping(self._filled(tuple(value.items())))
+        return None
+
+    def _text(self, text: str) -> _Fill | None:
+        pieces = self._regex.split(text) if self._regex is not None else [text]
+        if len(pieces) == 1:
+            return None
+        form = "%s".join(piece.replace("%", "%%") for piece in pieces[::2])
+        slots = [self._slots[name] for name in pieces[1::2]]
+        if len(slots) == 1:
+            slot = slots[0]
+            return lambda names: form % names[slot]
+        taken = itemgetter(*slots)
+        return lambda names: form % taken(names)
+
+
+def _tuple(value: tuple[object, ...], fills: Sequence[_Fill | None]) -> _Fill | None:
+    if not any(fills):
+        return None
+    pairs = list(zip(value, fills, strict=True))
+    # A record of named fields is a tuple too.
+    make = getattr(value, "_make", tuple)
+    return lambda names: make([each if fill is None else fill(names) for each, fill in pairs])
+
+
+def _mapping(fill: _Fill | None) -> _Fill | None:
+    return None if fill is None else lambda names: dict(fill(names))

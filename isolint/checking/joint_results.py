@@ -1,0 +1,424 @@
+"""Results about joined sides and parts that are not understood, shared by the rules of the barrier."""
+
+from __future__ import annotations
+
+import posixpath
+from collections.abc import Iterable, Iterator, Sequence
+
+from isolint.checking.context import Context
+from isolint.checking.evidence import at_least, single
+from isolint.checking.rule import Rule
+from isolint.errors import Place
+from isolint.interfaces.entities import Barrier, Bridge, Join
+from isolint.interfaces.facing_sides import bonded
+from isolint.interfaces.recognise import fact_key
+from isolint.interfaces.references import facing_groups, group_label, simulation_ground
+from isolint.results import Evidence, Hop, MissingFact, Related, Result
+from isolint.units import show
+
+TIE_OHMS = 10.0
+INSULATING_OHMS = 1e6
+
+_CLEAR = {
+    "ground-tie": "nothing below 10 ohm joins the references of sides {0}",
+    "supply-shared": "no supply feeds both sides {0}",
+    "bridge-conducting": "nothing conducts between sides {0}",
+}
+
+
+def join_results(context: Context, rule: Rule) -> Iterator[Result]:
+    """One result a proven joint of the rule's kind, and one result a barrier that has none."""
+    separation = context.interfaces.separation
+    for join in separation.joins:
+        if speaker_of(context, join) == rule.slug:
+            yield _failed(context, rule, join)
+    hidden = [barrier for barrier in separation.barriers if _is_hidden(context, barrier)]
+    if len(hidden) > 1:
+        yield _hidden(context, rule, hidden)
+    for barrier in separation.barriers:
+        if len(hidden) < 2 or barrier not in hidden:
+            yield from _barrier_result(context, rule, barrier)
+
+
+def speaker_of(context: Context, join: Join) -> str:
+    """The rule that gives the result of a joint: one that only a wrong pin order makes has `pins-mismatched`."""
+    if join.unknown:
+        return "part-unknown"
+    misread = {found.element for found in context.interfaces.recognition.contradictions if found.regroups}
+    if misread & {*join.cut, *(step.element for step in join.path)}:
+        return "pins-mismatched"
+    return join.rule
+
+
+# -- a joint ------------------------------------------------------------------------------------------------------
+
+
+def _failed(context: Context, rule: Rule, join: Join) -> Result:
+    if join.node_0_only:
+        return _node_0(context, rule, join)
+    element = join.cut[0] if join.cut else next((step.element for step in join.path if step.element >= 0), None)
+    where = context.place(element) if element is not None else Place(context.netlist)
+    own = _own(context, join) if _one_net(context, join) else []
+    others = ", ".join(coupler for coupler in join.couplers if coupler not in own)
+    concerned = f" (concerns {others})" if others else ""
+    if join.cut and all(_has_no_value(context, element) for element in join.cut):
+        names = ", ".join(context.circuit.path(element) for element in join.cut)
+        text = (
+            f"sides {' and '.join(join.sides)} are joined unless {names} amounts to {show(_limit(context), 'ohm')} or "
+            f"more, and its value can't be told: {path_words(context, join)}{concerned}"
+        )
+        remedy = f"give {context.named(join.cut[0])} a value that can be read, or remove it"
+        return context.result(
+            rule, "open", text, where, join.subject, related=_chain(context, join), remedy=remedy, element=element
+        )
+    return context.result(
+        rule,
+        "fail",
+        f"{_what(context, join)}{concerned}",
+        where,
+        join.subject,
+        level=join.level,
+        evidence=[_resistance(context, join)],
+        related=_chain(context, join),
+        remedy=_cure(context, join) + _apart(context, join),
+        element=element,
+    )
+
+
+def _has_no_value(context: Context, element: int) -> bool:
+    """Whether an element is a resistor of which nobody says how many ohms; it counts as 0 ohm, and proves nothing."""
+    circuit = context.circuit
+    if circuit.letter(element) != "R" or circuit.value(element) is not None:
+        return False
+    written = circuit.tail(element)
+    return not any(isinstance(written.get(key), float | int) for key in ("r", "resistance"))
+
+
+def _node_0(context: Context, rule: Rule, join: Join) -> Result:
+    parts = [part for part in context.interfaces.recognition.parts.values() if part.path in join.couplers]
+    where = min((context.place(part.element) for part in parts), default=Place(context.netlist))
+    message = (
+        f"both sides of {', '.join(join.couplers)} return to node 0 and meet nowhere else (0 ohm, a ground tie "
+        "is below 10 ohm): "
+        "node 0 is the simulator's ground only, or the barrier is none"
+    )
+    remedy = (
+        'write simulation_ground = "0" under [reading] if node 0 is only the simulator\'s ground; else give each '
+        "side a ground of its own"
+    )
+    missing = [context.lookup.missing("reading.simulation_ground", '[reading]\nsimulation_ground = "0"')]
+    related = context.related([part.element for part in parts])
+    return context.result(
+        rule, "fail", message, where, join.subject, level=join.level, missing=missing, remedy=remedy, related=related
+    )
+
+
+def _one_net(context: Context, join: Join) -> bool:
+    """Whether couplers themselves are the joint: both of their port groups lie on one net."""
+    return join.shared_net >= 0 and all(element in context.interfaces.recognition.parts for element in join.cut)
+
+
+def _own(context: Context, join: Join) -> list[str]:
+    """The couplers that are the joint themselves."""
+    return [context.circuit.path(element) for element in join.cut]
+
+
+def _what(context: Context, join: Join) -> str:
+    sides = " and ".join(join.sides)
+    ohms = show(join.resistance, "ohm")
+    if _one_net(context, join):
+        name = context.net(join.shared_net)
+        if not join.couplers:
+            return f"sides {sides} both name net {name} (0 ohm, a ground tie is below 10 ohm)"
+        return (
+            f"{', '.join(_own(context, join))}: both sides return to net {name} (0 ohm, a ground tie is below 10 ohm)"
+        )
+    path = path_words(context, join)
+    if join.rule == "ground-tie":
+        return f"the references of sides {sides} are joined by {ohms}, a ground tie is below 10 ohm: {path}"
+    limit = f"the insulating limit is {show(_limit(context), 'ohm')}"
+    if join.rule == "supply-shared":
+        return f"{_supply(context, join)} feeds both sides {sides}; {ohms} between their references, {limit}: {path}"
+    return f"sides {sides} are joined by {ohms}, {limit}: {path}"
+
+
+def _supply(context: Context, join: Join) -> str:
+    """The first supply net that the path meets away from its ends, else at one of them."""
+    ends = [join.path[0].net_in, join.path[-1].net_out] if join.path else []
+    nets = [*(step.net_out for step in join.path[:-1]), *ends]
+    for net in nets:
+        holder = context.lookup.walker.held(net)
+        if holder is not None and holder.kind in ("supply", "output"):
+            return f"supply {context.net(net)}"
+    return "one supply"
+
+
+def _resistance(context: Context, join: Join) -> Evidence:
+    tie = join.rule == "ground-tie"
+    limit = TIE_OHMS if tie else _limit(context)
+    source = (
+        "design rule of this check"
+        if tie
+        else "limits.insulating_resistance (1 Mohm by default, common practice, no source)"
+    )
+    return single(
+        "resistance of the path", "R_path", "ohm", join.resistance, "min", limit=at_least(limit), source=source
+    )
+
+
+def _limit(context: Context) -> float:
+    stated = context.facts.limits.insulating_resistance
+    return INSULATING_OHMS if stated is None else stated.value
+
+
+def _cure(context: Context, join: Join) -> str:
+    parts = context.interfaces.recognition.parts
+    if not join.cut:
+        return "give each side a net of its own"
+    wanted = ", or state [[bonds]] between the sides where the joint is wanted"
+    if all(element in parts for element in join.cut):
+        names = ", ".join(context.named(element) for element in join.cut)
+        net = f" on net {context.net(join.shared_net)}" if join.shared_net >= 0 else ""
+        return f"{names}: connect each group of pins to its own side's nets; two groups lie{net} on one side"
+    if len(join.cut) > 1:
+        names = ", ".join(context.named(other) for other in join.cut)
+        return f"all of these must go to separate the sides: {names}"
+    return f"{context.named(join.cut[0])} joins them: remove it or move it to one side{wanted}"
+
+
+def _apart(context: Context, join: Join) -> str:
+    """Which call of a block differs, where the card to change stands in a block whose other instances are sound."""
+    calls = {context.circuit.call_apart(element) for element in join.cut}
+    call = calls.pop() if len(calls) == 1 else None
+    if call is None:
+        return ""
+    instance, _ = context.circuit.locate(join.cut[0])
+    return (
+        f"; of {len(context.circuit.block(instance).members)} blocks with this card only that in "
+        f"{context.named(call)} joins these sides: look first at the nets and parameters that it is given"
+    )
+
+
+def path_words(context: Context, join: Join) -> str:
+    """The path as an engineer would draw it: `GND - R9 0 ohm - GNDB`."""
+    if not join.path:
+        return f"net {context.net(join.shared_net)}" if join.shared_net >= 0 else "they are one net"
+    return " - ".join(hop.text for hop in path_hops(context, join))
+
+
+def path_hops(context: Context, join: Join) -> tuple[Hop, ...]:
+    """The path from net to net with the elements between; empty where two sides simply are one net."""
+    hops = [Hop("net", context.net(step.net_in)) for step in join.path[:1]]
+    for step in join.path:
+        words = "(by the stated facts)"
+        if step.element >= 0:
+            words = _step_words(context, step.element, step.net_in, step.net_out)
+        is_cut = step.element in (join.unknown or join.cut)
+        hops += [Hop("element", words, is_cut), Hop("net", context.net(step.net_out))]
+    return tuple(hops)
+
+
+def _step_words(context: Context, element: int, net_in: int, net_out: int) -> str:
+    """An element of a path: a resistor with its value, a barrier part with the pins that the path takes."""
+    name = context.circuit.path(element)
+    part = context.interfaces.recognition.parts.get(element)
+    if part is not None:
+        nets = context.circuit.pins(element)
+        roles = [
+            next((role for role, net in zip(part.roles, nets, strict=False) if net == end and role), "?")
+            for end in (net_in, net_out)
+        ]
+        return f"{name} ({' to '.join(roles)})"
+    ohms = context.circuit.value(element) if context.circuit.letter(element) == "R" else None
+    return name if ohms is None else f"{name} {show(ohms, 'ohm')}"
+
+
+def _chain(context: Context, join: Join) -> tuple[Related, ...]:
+    return context.related([*(step.element for step in join.path if step.element >= 0), *join.cut])
+
+
+# -- a barrier ----------------------------------------------------------------------------------------------------
+
+
+def _barrier_result(context: Context, rule: Rule, barrier: Barrier) -> Iterator[Result]:
+    pair = " and ".join(sorted(barrier.sides))
+    subject = barrier_subject(context, barrier)
+    where = context.place(min(barrier.parts, key=context.place)) if barrier.parts else Place(context.netlist)
+    joins = joins_of(context, barrier)
+    if joins:
+        speakers = [speaker_of(context, join) for join in joins]
+        if rule.slug in speakers:
+            return
+        blocker = speakers[0]
+        text = f"the separation of sides {pair} is not judged while {blocker} stands"
+        yield context.result(rule, "notApplicable", text, where, subject, blocked_by=blocker)
+    elif barrier.undecidable:
+        text = f"the separation of sides {pair} can't be judged from this netlist: {barrier.undecidable}"
+        missing, remedy = _undecidable(context, barrier)
+        yield context.result(rule, "open", text, where, subject, missing=missing, remedy=remedy)
+    else:
+        bridges = [
+            bridge for bridge in context.interfaces.separation.bridges if set(bridge.sides) == set(barrier.sides)
+        ]
+        text = _CLEAR[rule.slug].format(pair)
+        evidence: list[Evidence] = []
+        if rule.slug == "bridge-conducting" and bridges:
+            text += f"; across it lie {'; '.join(_bridge_words(context, bridge) for bridge in bridges)}"
+            evidence = [item for bridge in bridges if bridge.kind == "resistance" for item in _across(context, bridge)]
+        elements = [element for bridge in bridges for element in bridge.elements]
+        yield context.result(
+            rule, "pass", text, where, subject, evidence=evidence, related=context.related([*barrier.parts, *elements])
+        )
+
+
+def _is_hidden(context: Context, barrier: Barrier) -> bool:
+    """Whether nothing but the simulation's ground keeps a barrier from being judged."""
+    return bool(barrier.undecidable and barrier.parts) and not joins_of(context, barrier)
+
+
+def _hidden(context: Context, rule: Rule, barriers: Sequence[Barrier]) -> Result:
+    """Several barriers that return to the simulation's ground are one open result: one cause, one answer."""
+    elements = sorted({element for barrier in barriers for element in barrier.parts}, key=context.place)
+    off = simulation_ground(context.circuit, context.facts)
+    parts = ", ".join(map(context.circuit.path, elements))
+    listed = "; ".join(" and ".join(sorted(barrier.sides)) for barrier in barriers)
+    text = (
+        f"the separation of {len(barriers)} barriers can't be judged from this netlist: both sides of {parts} return "
+        f"to {context.net(off)}, which is declared the simulation's ground (sides {listed})"
+    )
+    missing, remedy = _undecidable(context, barriers[0])
+    return context.result(
+        rule,
+        "open",
+        text,
+        context.place(elements[0]),
+        "node 0",
+        missing=missing,
+        remedy=remedy,
+        related=context.related(elements),
+    )
+
+
+def barrier_subject(context: Context, barrier: Barrier) -> str:
+    """Stable identity of a barrier: stated side names, else the coupler pins that face each other, sorted."""
+    stated = {side.name for side in context.interfaces.separation.sides if side.stated}
+    if barrier.stated >= 0 or set(barrier.sides) <= stated or not barrier.parts:
+        return " | ".join(sorted(barrier.sides, key=str.casefold))
+    parts = context.interfaces.recognition.parts
+    part = min((parts[element] for element in barrier.parts), key=lambda part: part.path.casefold())
+    pairs, _ = facing_groups(part)
+    return (
+        " | ".join(sorted((group_label(part, group) for group in pairs[0]), key=str.casefold)) if pairs else part.path
+    )
+
+
+def joins_of(context: Context, barrier: Barrier) -> list[Join]:
+    """The joints that concern a barrier, proven ones first: the same sides, or one of its parts.
+
+    A side that is bonded to one of the barrier's is the same side. A stated side of which no net is left is explained
+    by a joint of sides that nobody named: the fault took its nets.
+    """
+    paths = {context.circuit.path(element) for element in barrier.parts}
+    joins = context.interfaces.separation.joins
+    alias = bonded(context.facts)
+
+    def stands(sides: Iterable[str]) -> set[str]:
+        return {alias.get(side.casefold(), side.casefold()) for side in sides}
+
+    between = stands(barrier.sides)
+    own = [join for join in joins if stands(join.sides) == between or paths & set(join.couplers)]
+    if not own and barrier.undecidable and not barrier.parts:
+        named = {side for other in context.interfaces.separation.barriers for side in other.sides}
+        own = [join for join in joins if not set(join.sides) <= named and not join.unknown]
+    return sorted(own, key=lambda join: bool(join.unknown))
+
+
+def _undecidable(context: Context, barrier: Barrier) -> tuple[Sequence[MissingFact], str]:
+    known = {side.name.casefold() for side in context.interfaces.separation.sides}
+    absent = [name for name in barrier.sides if name.casefold() not in known]
+    if absent and not barrier.parts:
+        facts = [
+            context.lookup.missing(f"sides.{name}.nets", f'[sides.{name}]\nnets = ["GND_{name.upper()}"]')
+            for name in absent
+        ]
+        return facts, f"name a net of side {', '.join(absent)} that stands in this netlist"
+    return (), "give each side a ground net of its own in the netlist; node 0 can't show whether they are apart"
+
+
+def _bridge_words(context: Context, bridge: Bridge) -> str:
+    names = ", ".join(context.circuit.path(element) for element in bridge.elements)
+    unit = "ohm" if bridge.kind == "resistance" else "F"
+    return names if bridge.value is None else f"{names} ({show(bridge.value, unit)})"
+
+
+def _across(context: Context, bridge: Bridge) -> Iterator[Evidence]:
+    """The resistance of a bridge, and of a chain what remains with one element shorted."""
+    names = ", ".join(context.circuit.path(element) for element in bridge.elements)
+    text = f"resistance across the barrier through {names}"
+    if bridge.value is not None:
+        yield single(text, "R_across", "ohm", bridge.value, "min", limit=at_least(_limit(context)))
+    if bridge.shorted is not None and len(bridge.elements) > 1:
+        yield single(f"{text}, one of them shorted", "R_shorted", "ohm", bridge.shorted, "min")
+
+
+# -- parts that nobody explained -----------------------------------------------------------------------------------
+
+
+def unknown_results(context: Context, rule: Rule) -> Iterable[Result]:
+    """One open result an unknown part that looks like a coupler or through which alone two sides meet."""
+    recognition = context.interfaces.recognition
+    said: set[int] = set()
+    for unknown in recognition.suspects:
+        said.add(unknown.element)
+        yield _open(context, rule, unknown.element, f"{unknown.path}: {unknown.reason}", unknown.example)
+    for join in context.interfaces.separation.joins:
+        for element in join.unknown:
+            if element in said:
+                continue
+            said.add(element)
+            path = context.circuit.path(element)
+            known = recognition.unknown.get(element)
+            reason = known.reason if known is not None else "what controls it lies on another side than its output"
+            example = (
+                known.example
+                if known is not None
+                else f'[elements."{fact_key(context.circuit, element)}"]\nordinary = true'
+            )
+            # Of several such parts the path tells one.
+            on_path = any(step.element == element for step in join.path)
+            pins = dict.fromkeys(map(context.net, context.circuit.pins(element)))
+            way = path_words(context, join) if on_path else f"nets {', '.join(pins)}"
+            text = f"{path} touches sides {' and '.join(join.sides)} ({way}) and is not understood: {reason}"
+            yield _open(context, rule, element, text, example, _chain(context, join))
+
+
+def _open(
+    context: Context, rule: Rule, element: int, text: str, example: str, related: tuple[Related, ...] = ()
+) -> Result:
+    path = context.circuit.path(element)
+    written = example.rsplit("\n", 1)[-1].partition("=")[0].strip() or "part"
+    fact = context.lookup.missing(f"{_head(example)}.{written}", example)
+    remedy = f"state what {context.named(element)} is: a part record, a type, or that it is ordinary"
+    if example.startswith("[parts."):
+        fact, where = _record_fact(context, example)
+        remedy += where
+    chain = related or context.related([element])
+    return context.result(
+        rule, "open", text, context.place(element), path, missing=[fact], remedy=remedy, related=chain, element=element
+    )
+
+
+def _head(example: str) -> str:
+    """The table that the lines to write are headed by."""
+    return example.partition("\n")[0].removeprefix("[").removesuffix("]")
+
+
+def _record_fact(context: Context, example: str) -> tuple[MissingFact, str]:
+    """A part record belongs in a file of records: one that is named already, else a new one, and how to name it."""
+    key = _head(example)
+    if context.facts.part_files:
+        return MissingFact(context.facts.part_files[0], key, example), ""
+    settings = context.lookup.settings_file
+    file = posixpath.join(posixpath.dirname(settings), "parts.toml")
+    name = posixpath.basename(settings)
+    return MissingFact(file, key, example), f'; name the new file at the top of {name}: parts = ["parts.toml"]'

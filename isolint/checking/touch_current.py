@@ -1,0 +1,126 @@
+"""Verdicts on the touch current that all capacitors between two sides let through."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from isolint.checking.barrier_demands import Pair
+from isolint.checking.capacitors import Drive, Leg, drive, legs, touch_current
+from isolint.checking.context import Context, rests_on
+from isolint.checking.evidence import at_most, line, number, single
+from isolint.checking.networks import names
+from isolint.checking.rule import Rule
+from isolint.checking.verdict import Verdict, judge
+from isolint.interfaces.entities import Bridge
+from isolint.results import Assumption, Evidence, Kind, Margin, MissingFact, Result
+from isolint.standards import touch
+from isolint.units import show
+
+
+class Touch(NamedTuple):
+    """The leg that lets most through, what drives it, its limit in amperes, and the verdict where both are known."""
+
+    leg: Leg
+    source: Drive | None
+    limit: float | None
+    verdict: Verdict | None
+    evidence: tuple[Evidence, ...]
+
+    @property
+    def assumptions(self) -> tuple[Assumption, ...]:
+        """What the verdict rests on and nobody stated."""
+        return () if self.verdict is None else self.verdict.assumptions
+
+
+def touch_of(context: Context, pair: Pair, bridges: Sequence[Bridge]) -> Touch:
+    """The touch current between two sides as far as it can be told."""
+    leg = max(legs(context, pair, bridges), key=lambda leg: leg.farads({}))
+    source, limit = drive(pair), pair.number("touch_current")
+    if source is None:
+        return Touch(leg, source, limit, None, ())
+    evidence = (_evidence(context, leg, source, limit),)
+    if limit is None:
+        return Touch(leg, source, limit, None, evidence)
+    verdict = judge(lambda setting: touch_current(context, leg, source, setting)[:2], "at_most", limit)
+    return Touch(leg, source, limit, verdict, evidence)
+
+
+def touch_result(context: Context, rule: Rule, pair: Pair, bridges: Sequence[Bridge]) -> Result | None:
+    """A failure or open result about the touch current, None where it is known and small enough."""
+    found = touch_of(context, pair, bridges)
+    elements = [element for bridge in bridges for element in bridge.elements]
+    largest = max(elements, key=lambda element: (context.circuit.value(element) or 0.0, -element))
+    verdict, source, limit = found.verdict, found.source, found.limit
+    kind: Kind
+    missing: Sequence[MissingFact] = ()
+    margin = None
+    if verdict is None or source is None or limit is None:
+        kind, text, remedy, missing = _unknown(pair, found)
+    elif verdict.kind == "pass":
+        return None
+    else:
+        kind = verdict.kind
+        most = limit / touch.current(1.0, source.volts, source.hertz.kind_high)
+        text = (
+            f"touch current {found.leg.name}: {show(verdict.worst, 'A')} through {names(context, found.leg.elements)} "
+            f"({source.words}), the limit is {show(limit, 'A')}"
+        )
+        if kind == "open":
+            text += f"; {rests_on(verdict)}"
+            missing = context.missing(verdict.settled_by)
+        remedy = f"at most {show(most, 'F')} in all, tolerance included; {context.named(largest)} is the largest"
+        margin = Margin(limit / verdict.worst, 1.0)
+    made = context.result(
+        rule,
+        kind,
+        text,
+        context.place(largest),
+        pair.subject,
+        role="touch-current",
+        missing=missing,
+        evidence=found.evidence,
+        margin=margin,
+        remedy=remedy,
+        related=context.related(elements),
+    )
+    return made._replace(assumptions=found.assumptions)
+
+
+def _unknown(pair: Pair, found: Touch) -> tuple[Kind, str, str, list[MissingFact]]:
+    """Kind, text, remedy and facts where the mains or the limit is not stated."""
+    missing: list[MissingFact] = []
+    what: list[str] = []
+    if found.source is None:
+        what.append("the mains")
+        missing.append(pair.missing("mains", 'mains = "230 V"\nmains_frequency = "50 Hz"'))
+    if found.limit is None:
+        what.append("the limit of touch current")
+        missing.append(pair.missing("touch_current", 'touch_current = "0.25 mA"'))
+    text = f"touch current {found.leg.name} can't be judged: nobody stated {' and '.join(what)}"
+    if found.source is not None:
+        worst = show(found.evidence[0].max or 0.0, "A")
+        text += f"; it is {worst} at worst ({found.source.words}) and passes at a limit of that or more"
+    rows = (touch.limit("iec-60335-1", "class II"), touch.limit("iec-62368-1", "ES1"))
+    usual = ", ".join(f"{show(r.rms or 0.0, 'A')} {r.case} (key `{r.standard}`, {r.confidence})" for r in rows)
+    remedy = (
+        f"state what the standard of the equipment allows (published limits are for example {usual}); where functional "
+        "insulation is enough, state the kind of both sides"
+    )
+    return "open", text, remedy, missing
+
+
+def _evidence(context: Context, leg: Leg, source: Drive, limit: float | None) -> Evidence:
+    amperes, _, farads = touch_current(context, leg, source)
+    hertz = source.hertz.high
+    numbers = f"2 * 3.14159 * {number(hertz)} * {number(farads)} * {number(source.volts)}"
+    return single(
+        f"touch current {leg.name}",
+        "I_touch",
+        "A",
+        amperes,
+        "max",
+        limit=None if limit is None else at_most(limit),
+        formula=line("I_touch", "2 * pi * f * C * U", numbers, amperes, "A"),
+        corners={"max": f"{source.words}, {show(hertz, 'Hz')}, {show(farads, 'F')}"},
+    )

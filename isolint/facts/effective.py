@@ -1,0 +1,162 @@
+"""The value that reading isolint.toml gives, and the questions it answers."""
+
+from __future__ import annotations
+
+import posixpath
+from collections.abc import Iterable, Iterator, Mapping
+from types import MappingProxyType
+from typing import Any, NamedTuple
+
+from isolint.errors import Mistake
+from isolint.facts.matching import Finder
+from isolint.facts.paths import FILE_NAME, settings_paths
+from isolint.facts.stated import (
+    BarrierFacts,
+    Bond,
+    ElementFacts,
+    Environment,
+    GroupFacts,
+    InputFacts,
+    Limits,
+    LineFacts,
+    OutputFacts,
+    Reading,
+    SideFacts,
+    SignalFacts,
+    Stated,
+    SupplyFacts,
+    Waiver,
+)
+from isolint.tables import written
+
+NOTHING = ElementFacts()
+
+
+class Facts(NamedTuple):
+    """Everything stated for one netlist. `files` are the isolint.toml read, nearest first.
+
+    part_files: the part records named by `parts`, resolved. malformed_waivers accept nothing; they stop no check, since
+    what they were meant to accept is then reported. The finders hold the tables whose names are patterns;
+    ask through the methods.
+    """
+
+    files: tuple[str, ...] = ()
+    part_files: tuple[str, ...] = ()
+    open: Stated[str] | None = None
+    fail_on: Stated[str] | None = None
+    parts: Stated[tuple[str, ...]] | None = None
+    reading: Reading = Reading()
+    environment: Environment = Environment()
+    limits: Limits = Limits()
+    levels: Mapping[str, Stated[str]] = MappingProxyType({})
+    sides: Mapping[str, SideFacts] = MappingProxyType({})
+    groups: Mapping[str, GroupFacts] = MappingProxyType({})
+    bonds: tuple[Bond, ...] = ()
+    barriers: tuple[BarrierFacts, ...] = ()
+    waivers: tuple[Waiver, ...] = ()
+    malformed_waivers: tuple[Mistake, ...] = ()
+    elements: Finder[ElementFacts] = Finder({}, ElementFacts)
+    supplies: Finder[SupplyFacts] = Finder({}, SupplyFacts)
+    outputs: Finder[OutputFacts] = Finder({}, OutputFacts)
+    inputs: Finder[InputFacts] = Finder({}, InputFacts)
+    lines: Finder[LineFacts] = Finder({}, LineFacts)
+    signals: Finder[SignalFacts] = Finder({}, SignalFacts)
+
+    def element(self, path: str) -> ElementFacts:
+        """Facts about the element with this path ("Xch1.R1"); all None when nothing is stated."""
+        return self.elements.find(path) or NOTHING
+
+    def supply(self, net: str) -> SupplyFacts | None:
+        """Facts about the supply that holds this net, None when no key matches."""
+        return self.supplies.find(net)
+
+    def output(self, net: str) -> OutputFacts | None:
+        """Facts about the output that drives this net, None when no key matches."""
+        return self.outputs.find(net)
+
+    def input(self, net: str) -> InputFacts | None:
+        """Facts about the input that reads this net, None when no key matches."""
+        return self.inputs.find(net)
+
+    def line(self, net: str) -> LineFacts | None:
+        """Facts about the field line that is this net, None when no key matches."""
+        return self.lines.find(net)
+
+    def signal(self, net: str) -> SignalFacts | None:
+        """Facts about the signal on this net, None when no key matches."""
+        return self.signals.find(net)
+
+    def group(self, name: str) -> GroupFacts | None:
+        """The group of outputs with this name (case does not matter)."""
+        return next((group for key, group in self.groups.items() if key.casefold() == name.casefold()), None)
+
+    def side(self, name: str) -> SideFacts | None:
+        """The stated side with this name (case does not matter)."""
+        return next((side for key, side in self.sides.items() if key.casefold() == name.casefold()), None)
+
+    def barrier(self, one: str, other: str) -> BarrierFacts | None:
+        """What is stated of the barrier between two sides, in either order."""
+        pair = {one.casefold(), other.casefold()}
+        return next((b for b in self.barriers if {side.casefold() for side in b.between} == pair), None)
+
+    def nearest_file(self, netlist: str, root: str = "") -> str:
+        """The isolint.toml that new facts belong in: the nearest one read, else one beside the netlist."""
+        beside = posixpath.join(posixpath.dirname(netlist), FILE_NAME)
+        return next((path for path in settings_paths(netlist, root) if path in self.files), beside)
+
+    def unmatched(self, elements: Iterable[str], nets: Iterable[str]) -> tuple[tuple[str, str], ...]:
+        """The names in the tables of patterns that match none of these element paths and nets, as (key, file)."""
+        known = tuple(nets)
+        missed: list[tuple[str, str]] = []
+        for table, finder, names in (
+            ("elements", self.elements, elements),
+            ("supplies", self.supplies, known),
+            ("outputs", self.outputs, known),
+            ("inputs", self.inputs, known),
+            ("lines", self.lines, known),
+            ("signals", self.signals, known),
+        ):
+            for name in finder.unmatched(names) if finder.rows else ():
+                row = finder.rows[name]
+                file = next(iter(row.values())).file if row else ""
+                missed.append((f"{table}.{written(name)}", file))
+        return tuple(missed)
+
+    def statements(self) -> list[tuple[str, str, str]]:
+        """All effective facts as (key, value as written, file), in the order of the tables."""
+        return [(stated.key, stated.text, stated.file) for stated in self._all()]
+
+    def _all(self) -> Iterator[Stated[Any]]:
+        for value in (self.parts, self.open, self.fail_on):
+            if value is not None:
+                yield value
+        for record in (self.reading, self.environment, self.limits, *self.sides.values(), *self.groups.values()):
+            yield from stated_values(record)
+        for finder in (self.elements, self.supplies, self.outputs, self.inputs, self.lines, self.signals):
+            for name in sorted(finder.rows):
+                yield from finder.rows[name].values()
+        for bond in self.bonds:
+            yield Stated(bond.between, bond.file, f"{bond.key}.between", written(list(bond.between)))
+        for barrier in self.barriers:
+            yield Stated(barrier.between, barrier.file, f"{barrier.key}.between", written(list(barrier.between)))
+            yield from stated_values(barrier)
+        yield from self.levels.values()
+        for waiver in self.waivers:
+            bound = "" if waiver.bound is None else f" while margin >= {waiver.bound:g}"
+            text = f"{waiver.rule} at {waiver.where}{bound} until {waiver.until}, by {waiver.by}: {waiver.reason}"
+            yield Stated(text, waiver.file, waiver.key, text)
+
+
+def stated_values(record: Iterable[object]) -> Iterator[Stated[Any]]:
+    """The stated attributes of a fact record, in their order."""
+    for value in record:
+        if isinstance(value, Stated):
+            yield value
+
+
+def dump(facts: Facts) -> str:
+    """All effective facts, one a line, with their files."""
+    lines = [f"facts from {', '.join(facts.files) or 'no file'}"]
+    lines += [f"({key} = {text} @{file})" for key, text, file in facts.statements()]
+    lines += [f"(part records @{path})" for path in facts.part_files]
+    return "\n".join(lines)

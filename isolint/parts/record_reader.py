@@ -1,0 +1,299 @@
+"""Reading part records: TOML text to `PartRecord`, every mistake of every file at once."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from functools import cache
+from typing import Any
+
+from isolint.errors import Mistake, Refused, SettingsError
+from isolint.parts import record_schema
+from isolint.parts.part_channels import derive_channels
+from isolint.parts.pins import derive_groups, role_of
+from isolint.parts.records import Channel, Curve, PartRecord
+from isolint.source import Tree
+from isolint.tables import Entry, Site, dotted, nearest, parse, read_table, shortened, values
+
+TEST_POINT = 1e-3
+"""How far a curve may be from 1.0 at its test point."""
+
+BUILTIN = "isolint:parts/records/"
+_RECORDS = os.path.join(os.path.dirname(__file__), "records")
+
+
+class Parts(Mapping[str, PartRecord]):
+    """Part records by name; case does not matter."""
+
+    def __init__(self, records: Iterable[PartRecord] = ()) -> None:
+        self._records = {record.name.casefold(): record for record in records}
+
+    def __getitem__(self, name: str) -> PartRecord:
+        return self._records[name.casefold()]
+
+    def __iter__(self) -> Iterator[str]:
+        return (record.name for record in self._records.values())
+
+    def __len__(self) -> int:
+        return len(self._records)
+
+    def find(self, name: str) -> PartRecord | None:
+        """The record of that name: the user's, else a shipped one, else None."""
+        return self._records.get(name.casefold()) or _shipped(name.casefold())
+
+
+def load(tree: Tree, paths: Sequence[str]) -> Parts:
+    """Read the records in these files of the tree; raise `SettingsError` with every mistake of all of them."""
+    mistakes: list[Mistake] = []
+    records: dict[str, PartRecord] = {}
+    for path in paths:
+        try:
+            data = tree.read(path)
+        except Refused as error:
+            mistakes.append(Mistake(path, "", error.text, error.cure or ""))
+            continue
+        for record in read_records(data, path, mistakes):
+            earlier = records.setdefault(record.name.casefold(), record)
+            if earlier is not record:
+                text = f"this part has a record in {earlier.file} too ({earlier.key})"
+                mistakes.append(Mistake(path, record.key, text, "keep one of them"))
+    if mistakes:
+        raise SettingsError(mistakes)
+    return Parts(records.values())
+
+
+def builtin() -> Parts:
+    """The shipped records: invented demonstration parts."""
+    return Parts(record for name in _files() if (record := _shipped(name)) is not None)
+
+
+@cache
+def _files() -> dict[str, str]:
+    """The names of the files of the shipped records, one a part, by the part's name without case."""
+    return {name.removesuffix(".toml").casefold(): name for name in sorted(os.listdir(_RECORDS))}
+
+
+@cache
+def _shipped(name: str) -> PartRecord | None:
+    """A shipped record; read when a name is asked for that no user record gives."""
+    file = _files().get(name)
+    if file is None:
+        return None
+    mistakes: list[Mistake] = []
+    with open(os.path.join(_RECORDS, file), "rb") as opened:
+        found = read_records(opened.read(), BUILTIN + file, mistakes)
+    if mistakes:
+        raise SettingsError(mistakes)
+    return found[0]
+
+
+def read_records(data: bytes, file: str, mistakes: list[Mistake]) -> list[PartRecord]:
+    """The sound records in one file; what is wrong goes to `mistakes`."""
+    document = parse(data, file, mistakes)
+    top = Site(file, "", mistakes)
+    for name in document:
+        if name != "parts":
+            top.inner(name).wrong("unknown key", "a record starts with [parts.NAME]")
+    parts = document.get("parts", {})
+    site = top.inner("parts")
+    if not isinstance(parts, dict):
+        site.wrong(f"{shortened(parts)} is not a table", "a record starts with [parts.NAME]")
+        return []
+    found = []
+    for name, raw in parts.items():
+        record = _read_record(name, raw, site.inner(name))
+        if record is not None:
+            found.append(record)
+    return found
+
+
+def _read_record(name: str, raw: object, site: Site) -> PartRecord | None:
+    before = len(site.mistakes)
+    if not isinstance(raw, dict):
+        site.wrong(f"{shortened(raw)} is not a table", f"write [{site.key}] and keys below it")
+        return None
+    known = (*record_schema.HEAD.keys, *record_schema.SECTIONS, "channels")
+    head = read_table(
+        {key: item for key, item in raw.items() if key in record_schema.HEAD.keys}, record_schema.HEAD, site
+    )
+    sections: dict[str, Any] = {}
+    for key, item in raw.items():
+        if key in record_schema.SECTIONS:
+            table, make = record_schema.SECTIONS[key]
+            entries = read_table(item, table, site.inner(key))
+            sections[key] = make(**values(entries, {}))
+            if key == "transfer":
+                _check_curves(entries, site.inner(key))
+        elif key not in known:
+            site.inner(key).wrong("unknown key", nearest(key, known))
+    if "type" not in head or "pins" not in head:
+        return None
+    type_, pins = head["type"].value, head["pins"].value
+    _check_pins(pins, type_, site.inner("pins"))
+    groups = _groups(head, pins, type_, site)
+    # Channels follow from sound groups; with a mistake there, a second one would only be its echo.
+    sound = len(site.mistakes) == before
+    channels = _channels(raw.get("channels"), pins, type_, groups, site) if sound or "channels" in raw else ()
+    if len(site.mistakes) > before:
+        return None
+    return PartRecord(
+        name=name,
+        type=type_,
+        pins=pins,
+        channels=channels,
+        groups=tuple(tuple(pins[index] for index in group) for group in groups),
+        source=head["source"].value if "source" in head else "",
+        file=site.file,
+        key=site.key,
+        **sections,
+    )
+
+
+def _check_pins(pins: Sequence[str], type_: str, site: Site) -> None:
+    seen: set[str] = set()
+    for index, pin in enumerate(pins):
+        if pin.casefold() in seen and role_of(pin, type_) != "none":
+            site.inner(index).wrong(f'the pin "{pin}" stands twice', "number pins of the same name")
+        seen.add(pin.casefold())
+
+
+def _groups(head: Mapping[str, Entry], pins: Sequence[str], type_: str, site: Site) -> tuple[tuple[int, ...], ...]:
+    """Port groups as pin positions: stated, else by the names of the pins."""
+    if "groups" in head:
+        return _stated_groups(head["groups"], pins, type_, site)
+    groups, doubtful = derive_groups(pins, type_)
+    if doubtful:
+        named = ", ".join(doubtful)
+        example = f"groups = {record_schema.GROUPS.example}"
+        site.inner("pins").wrong(
+            f"which pins are joined inside can't be told from the names of {named}", f"write for example {example}"
+        )
+    _check_isolation(groups, pins, type_, site.inner("pins"))
+    return groups
+
+
+def _stated_groups(entry: Entry, pins: Sequence[str], type_: str, site: Site) -> tuple[tuple[int, ...], ...]:
+    here = site.inner("groups")
+    positions = {pin.casefold(): index for index, pin in enumerate(pins)}
+    groups: list[tuple[int, ...]] = []
+    used: set[int] = set()
+    for number, names in enumerate(entry.value):
+        group = _positions(names, positions, pins, here.inner(number))
+        twice = sorted(used & set(group))
+        if twice:
+            here.inner(number).wrong(f'the pin "{pins[twice[0]]}" is in two groups', "keep it in one")
+        used |= set(group)
+        groups.append(tuple(sorted(group)))
+    free = [index for index in range(len(pins)) if index not in used]
+    left = [pins[index] for index in free if role_of(pins[index], type_) != "none"]
+    if left:
+        here.wrong(f"{', '.join(left)} is in no group", "a pin that is joined to no other has a group of its own")
+    whole = tuple(sorted((*(group for group in groups if group), *((index,) for index in free))))
+    _check_isolation(whole, pins, type_, here)
+    return whole
+
+
+def _check_isolation(groups: Sequence[Sequence[int]], pins: Sequence[str], type_: str, site: Site) -> None:
+    real = [group for group in groups if any(role_of(pins[index], type_) != "none" for index in group)]
+    if len(real) == 1 and type_ != "ordinary":
+        site.wrong("all pins fall into one group, so the part separates nothing", 'state groups, or type = "ordinary"')
+
+
+def _positions(names: Sequence[str], positions: Mapping[str, int], pins: Sequence[str], site: Site) -> tuple[int, ...]:
+    """The positions of the named pins, in the order stated."""
+    found = []
+    for index, name in enumerate(names):
+        position = positions.get(name.casefold())
+        if position is None:
+            site.inner(index).wrong(f'there is no pin "{name}"', nearest(name, tuple(pins)))
+        else:
+            found.append(position)
+    return tuple(dict.fromkeys(found))
+
+
+def _channels(
+    raw: object, pins: Sequence[str], type_: str, groups: Sequence[Sequence[int]], site: Site
+) -> tuple[Channel, ...]:
+    """Stated channels, else those that the names of the pins tell."""
+    here = site.inner("channels")
+    if raw is None:
+        derived = derive_channels(pins, type_, groups) if groups else ()
+        if derived is None:
+            cure = f'write [[{here.key}]] with input = ["..."] and output = ["..."]'
+            site.inner("pins").wrong("which input drives which output can't be told from the names of the pins", cure)
+            return ()
+        return tuple(Channel(*channel) for channel in derived)
+    if not isinstance(raw, list):
+        here.wrong(f"{shortened(raw)} is not a list of tables", f"write [[{here.key}]] with double brackets")
+        return ()
+    positions = {pin.casefold(): index for index, pin in enumerate(pins)}
+    channels: list[Channel] = []
+    for number, item in enumerate(raw):
+        inner = here.inner(number)
+        entries = read_table(item, record_schema.CHANNEL, inner)
+        if "input" in entries and "output" in entries:
+            ends = [
+                tuple(pins[index] for index in _positions(entries[end].value, positions, pins, inner.inner(end)))
+                for end in ("input", "output")
+            ]
+            name = entries["name"].value if "name" in entries else str(number + 1)
+            if name in (channel.name for channel in channels):
+                inner.inner("name").wrong(f'there is a channel "{name}" before', "give each channel a name of its own")
+            channels.append(Channel(name, ends[0], ends[1]))
+            _check_channel(channels[-1], pins, groups, inner)
+    return tuple(channels)
+
+
+def _check_channel(channel: Channel, pins: Sequence[str], groups: Sequence[Sequence[int]], site: Site) -> None:
+    """A channel's input and output have to lie in different groups."""
+    for group in groups:
+        names = {pins[index] for index in group}
+        both = names & set(channel.input), names & set(channel.output)
+        if all(both):
+            ends = f"{min(both[0])} and {min(both[1])}"
+            site.wrong(f"{ends} are joined inside, but one is input and one is output", "correct channels or groups")
+            return
+
+
+def _check_curves(entries: Mapping[str, Entry], site: Site) -> None:
+    """Each curve has to be 1.0 at the point where the ratio was measured."""
+    ratio = entries["ratio"].value if "ratio" in entries else None
+    current = ratio.current if ratio else None
+    voltage = ratio.voltage if ratio else None
+    for key, x, where, need in (
+        ("versus_current", current, "the test current of transfer.ratio", "current"),
+        ("versus_temperature", 25.0, "25 degC", ""),
+        ("versus_voltage", voltage, "the test voltage of transfer.ratio", "voltage"),
+    ):
+        if key not in entries:
+            continue
+        here = site.inner(key)
+        if x is None:
+            if ratio is not None or "ratio" not in entries:
+                here.wrong(f"a curve needs {dotted('transfer', 'ratio')} with {need}", "state where the curve is 1.0")
+            continue
+        curve: Curve = entries[key].value
+        factor = curve.at(x)
+        if factor is None:
+            here.wrong(f"a record error: the curve does not reach {where}, where it has to be 1.0")
+        elif abs(factor - 1.0) > TEST_POINT:
+            here.wrong(
+                f"a record error: the curve is {factor:.4g} at {where}, where it has to be 1.0", "normalise the curve"
+            )
+
+
+def from_names(name: str, type_: str, pins: Sequence[str]) -> PartRecord | None:
+    """A record of a part of which only the type and the names of its pins are known; None when names don't tell."""
+    groups, doubtful = derive_groups(pins, type_)
+    channels = derive_channels(pins, type_, groups)
+    if doubtful or channels is None or (len(groups) < 2 and type_ != "ordinary"):
+        return None
+    return PartRecord(
+        name=name,
+        type=type_,
+        pins=tuple(pins),
+        channels=tuple(Channel(*channel) for channel in channels),
+        groups=tuple(tuple(pins[index] for index in group) for group in groups),
+        source=f"generic {type_}",
+        file="",
+    )
