@@ -10,17 +10,18 @@ import math
 from collections.abc import Callable, Mapping
 from datetime import date, datetime
 from itertools import pairwise
-from typing import Any
+from typing import TypeVar
 
 from isolint.errors import UnitError
 from isolint.tables import Check, Entries, Kind, Site, Table, form, nearest, read_table, shortened, values
 from isolint.units import Interval, expected, read_quantity, show
 
+T = TypeVar("T")
 
-def quantity(unit: str, low: float = -math.inf, high: float = math.inf, above: float = -math.inf) -> Kind:
+
+def quantity(unit: str, low: float = -math.inf, high: float = math.inf, above: float = -math.inf) -> Kind[float]:
     """A quantity string of dimension `unit` between `low` and `high`, larger than `above`; SI float."""
     words, _, example = expected(unit).partition(" such as ")
-    kind: Kind
 
     def read(raw: object, site: Site) -> float | None:
         if not isinstance(raw, str):
@@ -35,8 +36,7 @@ def quantity(unit: str, low: float = -math.inf, high: float = math.inf, above: f
             site.wrong(error.text)
             return None
 
-    kind = Kind(words, example, read, _form(unit))
-    return kind
+    return Kind(words, example, read, _form(unit), unit)
 
 
 def _form(unit: str, *more: str) -> dict[str, object]:
@@ -45,12 +45,12 @@ def _form(unit: str, *more: str) -> dict[str, object]:
     return {"type": types if len(types) > 1 else types[0]}
 
 
-def positive(unit: str) -> Kind:
+def positive(unit: str) -> Kind[float]:
     """A quantity above zero."""
     return quantity(unit, above=0.0)
 
 
-def magnitude(unit: str) -> Kind:
+def magnitude(unit: str) -> Kind[float]:
     """A quantity of zero or more."""
     return quantity(unit, low=0.0)
 
@@ -69,7 +69,7 @@ def _bounded(value: float, low: float, high: float, above: float, unit: str, sit
     return None
 
 
-def interval(unit: str, low: float = -math.inf, above: float = -math.inf, single: bool = True) -> Kind:
+def interval(unit: str, low: float = -math.inf, above: float = -math.inf, single: bool = True) -> Kind[Interval]:
     """A pair of quantities, low end first; one value alone is a point where `single` allows it."""
     item = quantity(unit, low=low, above=above)
     pair = f"[{item.example}, {item.example}]"
@@ -84,10 +84,11 @@ def interval(unit: str, low: float = -math.inf, above: float = -math.inf, single
         value = item.read(raw, site)
         return None if value is None else Interval(value, value)
 
-    return Kind(words, item.example if single else pair, read, _form(unit, "array") if single else {"type": "array"})
+    shape = _form(unit, "array") if single else {"type": "array"}
+    return Kind(words, item.example if single else pair, read, shape, unit)
 
 
-def tolerance(unit: str = "1", low: float = -math.inf) -> Kind:
+def tolerance(unit: str = "1", low: float = -math.inf) -> Kind[Interval]:
     """One value, taken both ways ("5 %" is -0.05 to 0.05), or a pair of deviations around zero."""
     item = quantity(unit, low=low)
 
@@ -107,10 +108,10 @@ def tolerance(unit: str = "1", low: float = -math.inf) -> Kind:
             return None
         return Interval(-value, value)
 
-    return Kind(f"{item.words} or a pair of them", item.example, read, _form(unit, "array"))
+    return Kind(f"{item.words} or a pair of them", item.example, read, _form(unit, "array"), unit)
 
 
-def _pair(raw: list[object], item: Kind, site: Site) -> Interval | None:
+def _pair(raw: list[object], item: Kind[float], site: Site) -> Interval | None:
     if len(raw) != 2:
         site.wrong(f"{shortened(raw)} is not a pair", f"write for example [{item.example}, {item.example}]")
         return None
@@ -123,13 +124,13 @@ def _pair(raw: list[object], item: Kind, site: Site) -> Interval | None:
     return Interval(low, high)
 
 
-def number(low: float = -math.inf, high: float = math.inf, above: float = -math.inf) -> Kind:
+def number(low: float = -math.inf, high: float = math.inf, above: float = -math.inf) -> Kind[float]:
     """A plain TOML number; a ratio written as "50 %" is taken too."""
     ratio = quantity("1", low, high, above)
-    return Kind("a number", "1.2", ratio.read, {"type": ["number", "string"]})
+    return Kind("a number", "1.2", ratio.read, {"type": ["number", "string"]}, "1")
 
 
-def integer(low: int, high: int) -> Kind:
+def integer(low: int, high: int) -> Kind[int]:
     """A whole number from `low` to `high`."""
     words = f"a whole number from {low} to {high}"
 
@@ -142,7 +143,7 @@ def integer(low: int, high: int) -> Kind:
     return Kind(words, str(low), read, {"type": "integer", "minimum": low, "maximum": high})
 
 
-def choice(*words: str) -> Kind:
+def choice(*words: str) -> Kind[str]:
     """One of a few words; case does not matter."""
     by_folded = {word.lower(): word for word in words}
 
@@ -176,7 +177,7 @@ def _read_text(raw: object, site: Site) -> str | None:
 TEXT = Kind("a text", '"..."', _read_text, {"type": "string", "minLength": 1})
 
 
-def texts(example: str, least: int = 0, most: int = 100_000) -> Kind:
+def texts(example: str, least: int = 0, most: int = 100_000) -> Kind[tuple[str, ...]]:
     """A list of texts, none empty, with `least` to `most` entries."""
     words = "a list of texts"
 
@@ -207,11 +208,11 @@ DATE = Kind("a date", "2027-06-30", _read_date, {"type": "string", "format": "da
 
 
 def record(
-    table: Table, make: Callable[..., Any], words: str, example: str, renamed: Mapping[str, str] | None = None
-) -> Kind:
+    table: Table, make: Callable[..., T], words: str, example: str, renamed: Mapping[str, str] | None = None
+) -> Kind[T]:
     """An inline table that becomes one frozen value through `make(**values)`; nothing when it holds a mistake."""
 
-    def read(raw: object, site: Site) -> Any:
+    def read(raw: object, site: Site) -> T | None:
         before = len(site.mistakes)
         entries = read_table(raw, table, site)
         if len(site.mistakes) > before:

@@ -11,9 +11,11 @@ import tomllib
 from collections.abc import Callable, Mapping, Sequence
 from itertools import combinations
 from types import MappingProxyType
-from typing import Any, NamedTuple
+from typing import Any, Generic, NamedTuple, TypeVar
 
 from isolint.errors import Mistake
+
+T = TypeVar("T")
 
 MAX_BYTES = 1024 * 1024
 MAX_SHOWN = 60
@@ -90,17 +92,24 @@ class Site(NamedTuple):
         self.mistakes.append(Mistake(self.file, self.key, text, cure))
 
 
-class Kind(NamedTuple):
+class Kind(NamedTuple, Generic[T]):
     """What a key may hold.
 
     words and example make the message; `read` gives the typed value or notes mistakes at the site and gives None.
-    form is the matching JSON Schema fragment.
+    form is the matching JSON Schema fragment, unit the SI unit of a quantity, told what else an editor shows.
     """
 
     words: str
     example: str
-    read: Callable[[object, Site], Any]
+    read: Callable[[object, Site], T | None]
     form: Mapping[str, object] = MappingProxyType({})
+    unit: str = ""
+    told: str = ""
+
+    @property
+    def schema(self) -> dict[str, object]:
+        """Its JSON Schema with what an editor shows of it."""
+        return {**self.form, "description": f"{self.words}, for example {self.example}{self.told}"}
 
     def refuse(self, raw: object, site: Site) -> None:
         """Note that `raw` is not what is expected here."""
@@ -122,7 +131,7 @@ Check = Callable[[Entries, Site], None]
 class Table(NamedTuple):
     """The keys of a table. alternatives: keys of which only one may stand. checks: what several keys must fulfil."""
 
-    keys: Mapping[str, Kind]
+    keys: Mapping[str, Kind[Any]]
     required: tuple[str, ...] = ()
     alternatives: tuple[tuple[str, ...], ...] = ()
     checks: tuple[Check, ...] = ()
@@ -218,10 +227,7 @@ def form(table: Table) -> dict[str, object]:
     """The JSON Schema of a table: its keys with what they may hold and an example of each, and no others."""
     found: dict[str, object] = {
         "type": "object",
-        "properties": {
-            name: {**kind.form, "description": f"{kind.words}, for example {kind.example}"}
-            for name, kind in table.keys.items()
-        },
+        "properties": {name: kind.schema for name, kind in table.keys.items()},
         "additionalProperties": False,
     }
     if table.required:

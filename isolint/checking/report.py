@@ -104,21 +104,7 @@ def stated_of_barrier(context: Context, index: int) -> dict[str, str]:
     if index < 0:
         return {}
     fact = context.facts.barriers[index]
-    found: dict[str, str] = {}
-    for key in (
-        "insulation",
-        "working_voltage",
-        "working_peak",
-        "mains",
-        "mains_frequency",
-        "touch_current",
-        "overvoltage_category",
-        "slew",
-    ):
-        value = getattr(fact, key)
-        if value is not None:
-            found[key] = value.text or str(value.value)
-    return found
+    return {key: value.text or str(value.value) for key, value in fact.items()}
 
 
 def _coupler(context: Context, channel: Channel, names: dict[int, str]) -> CouplerRecord:

@@ -27,6 +27,7 @@ from isolint.facts.stated import (
     SupplyFacts,
     Waiver,
 )
+from isolint.rows import Rows
 from isolint.tables import written
 
 NOTHING = ElementFacts()
@@ -147,11 +148,9 @@ class Facts(NamedTuple):
             yield Stated(text, waiver.file, waiver.key, text)
 
 
-def stated_values(record: Iterable[object]) -> Iterator[Stated[Any]]:
-    """The stated attributes of a fact record, in their order."""
-    for value in record:
-        if isinstance(value, Stated):
-            yield value
+def stated_values(record: Rows) -> Iterator[Stated[Any]]:
+    """What a table states, in the order of its rows."""
+    return (value for _, value in record.items())
 
 
 def dump(facts: Facts) -> str:

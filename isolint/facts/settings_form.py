@@ -15,10 +15,7 @@ def json_schema(rules: Collection[str] = ()) -> dict[str, object]:
     if rules:
         levels["properties"] = dict.fromkeys(rules, level)
     properties: dict[str, object] = {
-        **{
-            name: {**kind.form, "description": f"{kind.words}, for example {kind.example}"}
-            for name, kind in settings_schema.TOP.items()
-        },
+        **{name: kind.schema for name, kind in settings_schema.TOP.items()},
         **{name: form(table) for name, table in settings_schema.SINGLE.items()},
         **{
             name: {"type": "object", "additionalProperties": form(table)}

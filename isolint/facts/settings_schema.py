@@ -1,7 +1,7 @@
 """The keys of isolint.toml, declared once as data.
 
-Loading, unknown keys, messages and the JSON Schema follow from these tables; each attribute of the records has its
-key here, which a test holds.
+Loading, unknown keys, messages and the JSON Schema follow from these tables; the keys of most are the rows of
+`stated`.
 """
 
 from __future__ import annotations
@@ -9,28 +9,13 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping
+from typing import Any
 
-from isolint.facts.stated import Level
-from isolint.kinds import (
-    DATE,
-    FLAG,
-    TEXT,
-    choice,
-    integer,
-    interval,
-    magnitude,
-    number,
-    positive,
-    quantity,
-    record,
-    texts,
-    tolerance,
-)
-from isolint.tables import PART_TYPES, Entries, Kind, Site, Table, shortened
+from isolint.facts import stated
+from isolint.kinds import DATE, FLAG, TEXT, choice, texts
+from isolint.tables import Entries, Kind, Site, Table, shortened
 
 LEVELS = ("note", "warning", "error")
-
-_BETWEEN = texts('["field", "logic"]', 2, 2)
 
 
 def _pair_or_tolerance(entries: Entries, site: Site) -> None:
@@ -59,11 +44,6 @@ def _two_sides(entries: Entries, site: Site) -> None:
         site.wrong(f'both names are "{between.value[0]}"', "name two sides")
 
 
-def _level(bound: str, example: str) -> Kind:
-    table = Table({bound: quantity("V"), "at": magnitude("A")}, required=(bound, "at"))
-    return record(table, Level, "a level with its current", example)
-
-
 def _bound(raw: object, site: Site) -> float | None:
     """The margin of `margin >= 1.1`, the only bound that a waiver can have."""
     found = _BOUND.fullmatch(raw.strip()) if isinstance(raw, str) else None
@@ -77,7 +57,7 @@ def _bound(raw: object, site: Site) -> float | None:
 _BOUND = re.compile(r"margin\s*>=\s*([0-9]{1,9}(?:\.[0-9]{1,9})?)")
 BOUND = Kind("a bound", '"margin >= 1.1"', _bound, {"type": "string", "pattern": r"^\s*margin\s*>=\s*[0-9.]+\s*$"})
 
-TOP: Mapping[str, Kind] = {
+TOP: Mapping[str, Kind[Any]] = {
     "parts": texts('["parts/*.toml"]'),
     "open": choice("none", *LEVELS),
     "fail_on": choice(*LEVELS),
@@ -85,121 +65,26 @@ TOP: Mapping[str, Kind] = {
 }
 
 SINGLE: Mapping[str, Table] = {
-    "reading": Table(
-        {"include_root": TEXT, "simulation_ground": TEXT, "simulation_only": texts('["VCM*"]')},
-    ),
-    "environment": Table(
-        {
-            "ambient": interval("degC"),
-            "life": magnitude("s"),
-            "duty": number(0.0, 1.0),
-            "altitude": quantity("m"),
-            "pollution_degree": integer(1, 4),
-        }
-    ),
-    "limits": Table(
-        {
-            "drive_headroom": number(above=0.0),
-            "transfer_margin": number(above=0.0),
-            "insulating_resistance": positive("ohm"),
-        }
-    ),
+    record.TABLE: Table(record.kinds()) for record in (stated.Reading, stated.Environment, stated.Limits)
 }
 """Tables that stand once."""
 
 NAMED: Mapping[str, Table] = {
-    "elements": Table(
-        {
-            "tolerance": tolerance("1", low=-1.0),
-            "tempco": tolerance("1/K"),
-            "power": positive("W"),
-            "voltage": positive("V"),
-            "class": choice("X1", "X2", "X3", "Y1", "Y2", "Y3", "Y4"),
-            "part": TEXT,
-            "type": choice(*PART_TYPES),
-            "ordinary": FLAG,
-            "gain_min": number(above=0.0),
-            "gate_full_on": quantity("V"),
-            "sheet": FLAG,
-        },
-        alternatives=(("part", "type", "ordinary"),),
-    ),
-    "supplies": Table(
-        {
-            "voltage": interval("V"),
-            "tolerance": tolerance("1", low=-1.0),
-            "ground": TEXT,
-            "kind": choice("dc", "ac"),
-            "frequency": positive("Hz"),
-        },
-        checks=(_pair_or_tolerance,),
-    ),
-    "outputs": Table(
-        {
-            "supply": TEXT,
-            "drive": choice("push-pull", "open-drain", "high-side"),
-            "high": _level("min", '{ min = "2.9 V", at = "4 mA" }'),
-            "low": _level("max", '{ max = "0.4 V", at = "4 mA" }'),
-            "source_max": magnitude("A"),
-            "sink_max": magnitude("A"),
-            "off_leakage": magnitude("A"),
-            "voltage_max": positive("V"),
-            "high_max": quantity("V"),
-            "group": TEXT,
-            "exclusive": TEXT,
-            "unpowered": FLAG,
-        }
-    ),
-    "groups": Table({"current_max": positive("A")}, required=("current_max",)),
-    "inputs": Table(
-        {
-            "supply": TEXT,
-            "low_max": quantity("V"),
-            "high_min": quantity("V"),
-            "low_current": magnitude("A"),
-            "high_current": magnitude("A"),
-            "voltage_max": positive("V"),
-            "hysteresis": FLAG,
-            "pull_up": interval("ohm", above=0.0),
-        },
-        checks=(_order_of_levels,),
-    ),
-    "lines": Table(
-        {
-            "on": interval("V"),
-            "off": interval("V"),
-            "leakage": magnitude("A"),
-            "reverse": magnitude("V"),
-            "standard": TEXT,
-        },
-        checks=(_on_above_off,),
-    ),
-    "signals": Table(
-        {"rate": positive("Hz"), "pulse": positive("s"), "use": choice("linear", "feedback")},
-        alternatives=(("rate", "pulse"),),
-    ),
-    "sides": Table(
-        {"nets": texts('["GND"]', least=1), "kind": choice("mains", "hazardous", "selv", "earth", "chassis")}
-    ),
+    "elements": Table(stated.ElementFacts.kinds(), alternatives=(("part", "type", "ordinary"),)),
+    "supplies": Table(stated.SupplyFacts.kinds(), checks=(_pair_or_tolerance,)),
+    "outputs": Table(stated.OutputFacts.kinds()),
+    "groups": Table(stated.GroupFacts.kinds(), required=("current_max",)),
+    "inputs": Table(stated.InputFacts.kinds(), checks=(_order_of_levels,)),
+    "lines": Table(stated.LineFacts.kinds(), checks=(_on_above_off,)),
+    "signals": Table(stated.SignalFacts.kinds(), alternatives=(("rate", "pulse"),)),
+    "sides": Table(stated.SideFacts.kinds()),
 }
 """Tables of tables: the name is a pattern of elements or nets, or a name that other facts use."""
 
 LISTS: Mapping[str, Table] = {
-    "bonds": Table({"between": _BETWEEN}, required=("between",), checks=(_two_sides,)),
+    "bonds": Table({"between": stated.BETWEEN}, required=("between",), checks=(_two_sides,)),
     "barriers": Table(
-        {
-            "between": _BETWEEN,
-            "insulation": choice("functional", "basic", "supplementary", "double", "reinforced"),
-            "working_voltage": magnitude("V"),
-            "working_peak": magnitude("V"),
-            "mains": positive("V"),
-            "mains_frequency": positive("Hz"),
-            "touch_current": magnitude("A"),
-            "overvoltage_category": integer(1, 4),
-            "slew": magnitude("V/s"),
-        },
-        required=("between",),
-        checks=(_two_sides,),
+        {"between": stated.BETWEEN, **stated.BarrierFacts.kinds()}, required=("between",), checks=(_two_sides,)
     ),
     "waivers": Table(
         {"rule": TEXT, "where": TEXT, "reason": TEXT, "by": TEXT, "until": DATE, "bound": BOUND},

@@ -1,17 +1,27 @@
-"""The fact records: one named tuple a table of isolint.toml, attribute names equal to the TOML keys.
+"""The stated facts: one class a table of isolint.toml, one row a key.
 
 Everything is in SI units, temperatures in degrees Celsius. None means that nobody stated it. (`class_` stands for
-the key `class`.)
+the key `class`.) To add a fact, add its row here; DEVELOPERS.md shows the walk.
 """
 
 from __future__ import annotations
 
 from datetime import date
-from typing import Generic, NamedTuple, TypeVar
+from typing import Any, Generic, NamedTuple, TypeVar, overload
 
+from isolint import kinds as k
+from isolint.rows import Row, Rows, Usual, either, least, most, point
+from isolint.tables import PART_TYPES, Kind, Table
 from isolint.units import Interval
 
 T = TypeVar("T")
+
+HOURS = 3600.0
+LIFE_YEARS = 10.0
+YEAR = 8766.0 * HOURS
+
+LATER_BARRIER = "for the rules about what a barrier withstands, which this version does not have"
+LATER_TIME = "for the rules about speed, which this version does not have"
 
 
 class Stated(NamedTuple, Generic[T]):
@@ -23,6 +33,17 @@ class Stated(NamedTuple, Generic[T]):
     text: str = ""
 
 
+class Fact(Row[T]):
+    """A row of isolint.toml: instances give the value with its origin."""
+
+    @overload
+    def __get__(self, rows: None, owner: type[Rows]) -> Fact[T]: ...
+    @overload
+    def __get__(self, rows: Rows, owner: type[Rows]) -> Stated[T] | None: ...
+    def __get__(self, rows: Rows | None, owner: type[Rows]) -> Fact[T] | Stated[T] | None:
+        return self if rows is None else None
+
+
 class Level(NamedTuple):
     """A guaranteed level in volts, `min` for a high and `max` for a low one, up to the current `at`."""
 
@@ -31,30 +52,95 @@ class Level(NamedTuple):
     at: float | None = None
 
 
-class ElementFacts(NamedTuple):
+_RESISTORS = "default, 0603 chip to large resistor (common practice, no source)"
+# Watts and volts of an 0603 chip and of the largest resistor that people fit without a word about it.
+
+
+def _level(bound: str, example: str) -> Kind[Level]:
+    table = Table({bound: k.quantity("V"), "at": k.magnitude("A")}, required=(bound, "at"))
+    return k.record(table, Level, "a level with its current", example)
+
+
+def _spread(ratio: float, text: str) -> Usual:
+    return either(-ratio, 0.0, ratio, text=text)
+
+
+class Reading(Rows, table="reading"):
+    """How the netlist is read. include_root is a folder in the tree, already resolved."""
+
+    include_root = Fact(k.TEXT, example='"."')
+    simulation_ground = Fact(k.TEXT, example='"0"')
+    simulation_only = Fact(k.texts('["VCM*"]'))
+
+
+class Environment(Rows, table="environment"):
+    """Where and how long the board works. life in seconds, duty as a ratio, altitude in metres."""
+
+    ambient = Fact(
+        k.interval("degC"),
+        "ambient temperature",
+        '["0 degC", "70 degC"]',
+        either(0.0, 25.0, 70.0, text='["0 degC", "70 degC"]'),
+    )
+    life = Fact(k.magnitude("s"), "life", '"10 year"', point(LIFE_YEARS * YEAR, 0.0, text='"10 year"'))
+    duty = Fact(k.number(0.0, 1.0), "duty", "1.0", point(1.0, 0.0, text="1.0"))
+    altitude = Fact(
+        k.quantity("m"), "altitude", '"2000 m"', point(2000.0, 2000.0, text='"2000 m"'), unread=LATER_BARRIER
+    )
+    pollution_degree = Fact(k.integer(1, 4), "pollution degree", "2", point(2.0, 2.0, text="2"), unread=LATER_BARRIER)
+
+
+class Limits(Rows, table="limits"):
+    """Limits that replace common practice, points; insulating_resistance in ohms."""
+
+    drive_headroom = Fact(k.number(above=0.0), "drive headroom", "1.3", point(1.3, 1.3, text="1.3"))
+    transfer_margin = Fact(k.number(above=0.0), "transfer margin", "1.2", point(1.2, 1.2, text="1.2"))
+    insulating_resistance = Fact(
+        k.positive("ohm"), "insulating resistance", '"1 Mohm"', point(1e6, 1e6, text='"1 Mohm"')
+    )
+
+
+class ElementFacts(Rows, table="elements"):
     """Facts about one element or part; tolerance and tempco are deviations around zero."""
 
-    tolerance: Stated[Interval] | None = None
-    tempco: Stated[Interval] | None = None
-    power: Stated[float] | None = None
-    voltage: Stated[float] | None = None
-    class_: Stated[str] | None = None
-    part: Stated[str] | None = None
-    type: Stated[str] | None = None
-    ordinary: Stated[bool] | None = None
-    gain_min: Stated[float] | None = None
-    gate_full_on: Stated[float] | None = None
-    sheet: Stated[bool] | None = None
+    tolerance = Fact(
+        k.tolerance("1", low=-1.0),
+        "tolerance of {}",
+        '"1 %"',
+        _spread(0.05, '"5 %"'),
+        nominal=0.0,
+        cases={"C": _spread(0.2, '"20 %"')},
+    )
+    tempco = Fact(k.tolerance("1/K"), "tempco of {}", '"100 ppm/K"', nominal=0.0)
+    power = Fact(
+        k.positive("W"),
+        "power rating of {}",
+        '"0.25 W"',
+        least(0.1, 1.0, _RESISTORS),
+    )
+    voltage = Fact(
+        k.positive("V"),
+        "voltage rating of {}",
+        '"200 V"',
+        least(75.0, 350.0, _RESISTORS),
+    )
+    class_ = Fact(k.choice("X1", "X2", "X3", "Y1", "Y2", "Y3", "Y4"), "class of {}", '"Y2"')
+    part = Fact(k.TEXT, "part of {}", '"DEMO_PART"')
+    type = Fact(k.choice(*PART_TYPES), "type of {}")
+    ordinary = Fact(k.FLAG)
+    gain_min = Fact(k.number(above=0.0), "smallest current gain of {}", "50")
+    gate_full_on = Fact(k.quantity("V"), "gate voltage of {} fully on", '"4.5 V"')
+    sheet = Fact(k.FLAG)
 
 
-class SupplyFacts(NamedTuple):
+class SupplyFacts(Rows, table="supplies"):
     """A net held at a voltage; a pair as voltage is the whole range, one value is a point that `tolerance` widens."""
 
-    voltage: Stated[Interval] | None = None
-    tolerance: Stated[Interval] | None = None
-    ground: Stated[str] | None = None
-    kind: Stated[str] | None = None
-    frequency: Stated[float] | None = None
+    voltage = Fact(k.interval("V"), "supply {}", '"5 V"')
+    tolerance = Fact(k.tolerance("1", low=-1.0), "tolerance of supply {}", '"5 %"', _spread(0.05, '"5 %"'), nominal=0.0)
+    ground = Fact(k.TEXT, "ground of supply {}", '"GND"')
+    kind = Fact(k.choice("dc", "ac"), "kind of supply {}", '"ac"')
+    frequency = Fact(k.positive("Hz"), "frequency of supply {}", '"50 Hz"')
 
     @property
     def stated_range(self) -> Interval | None:
@@ -71,67 +157,85 @@ class SupplyFacts(NamedTuple):
         return Interval(min(ends), max(ends))
 
 
-class OutputFacts(NamedTuple):
+class OutputFacts(Rows, table="outputs"):
     """A net that another part's output drives."""
 
-    supply: Stated[str] | None = None
-    drive: Stated[str] | None = None
-    high: Stated[Level] | None = None
-    low: Stated[Level] | None = None
-    source_max: Stated[float] | None = None
-    sink_max: Stated[float] | None = None
-    off_leakage: Stated[float] | None = None
-    voltage_max: Stated[float] | None = None
-    high_max: Stated[float] | None = None
-    group: Stated[str] | None = None
-    exclusive: Stated[str] | None = None
-    unpowered: Stated[bool] | None = None
+    supply = Fact(k.TEXT, "supply of output {}", '"V3V3"')
+    drive = Fact(k.choice("push-pull", "open-drain", "high-side"), "drive of output {}")
+    high = Fact(_level("min", '{ min = "2.9 V", at = "4 mA" }'), "high level of output {}")
+    low = Fact(_level("max", '{ max = "0.4 V", at = "4 mA" }'), "lowest level of output {}")
+    source_max = Fact(k.magnitude("A"), "source_max of output {}", '"8 mA"')
+    sink_max = Fact(k.magnitude("A"), "sink_max of output {}", '"8 mA"')
+    off_leakage = Fact(
+        k.magnitude("A"),
+        "off leakage of output {}",
+        '"1 uA"',
+        most(0.0, 10e-6, "default 0 to 10 uA (from memory)"),
+    )
+    voltage_max = Fact(k.positive("V"), "highest voltage that the pin of output {} may see", '"5.5 V"')
+    high_max = Fact(k.quantity("V"), "highest level of output {}", '"3.4 V"')
+    group = Fact(k.TEXT, "group of output {}", '"port A"')
+    exclusive = Fact(k.TEXT, "set of output {}", '"set name"')
+    unpowered = Fact(k.FLAG, "output {} unpowered")
 
 
-class GroupFacts(NamedTuple):
+class GroupFacts(Rows, table="groups"):
     """Outputs that share a current limit."""
 
-    name: str
-    current_max: Stated[float] | None = None
+    def __init__(self, name: str, **values: Any) -> None:
+        super().__init__(**values)
+        self.name = name
+
+    current_max = Fact(k.positive("A"), "current_max of group {}", '"50 mA"')
 
 
-class InputFacts(NamedTuple):
+class InputFacts(Rows, table="inputs"):
     """A net that a logic input reads. Currents are magnitudes."""
 
-    supply: Stated[str] | None = None
-    low_max: Stated[float] | None = None
-    high_min: Stated[float] | None = None
-    low_current: Stated[float] | None = None
-    high_current: Stated[float] | None = None
-    voltage_max: Stated[float] | None = None
-    hysteresis: Stated[bool] | None = None
-    pull_up: Stated[Interval] | None = None
+    supply = Fact(k.TEXT, "supply of input {}", '"V3V3"')
+    low_max = Fact(k.quantity("V"), "low level of input {}", '"0.8 V"')
+    high_min = Fact(k.quantity("V"), "high level of input {}", '"2.0 V"')
+    low_current = Fact(
+        k.magnitude("A"), "low current of input {}", '"1 uA"', most(0.0, 10e-6, "default 0 to 10 uA (from memory)")
+    )
+    high_current = Fact(
+        k.magnitude("A"), "high current of input {}", '"1 uA"', most(0.0, 10e-6, "default 0 to 10 uA (from memory)")
+    )
+    voltage_max = Fact(k.positive("V"), "largest voltage at input {}", '"5.5 V"')
+    hysteresis = Fact(k.FLAG, "hysteresis of input {}")
+    pull_up = Fact(k.interval("ohm", above=0.0), "pull-up of input {}", '["20 kohm", "50 kohm"]')
 
 
-class LineFacts(NamedTuple):
+class LineFacts(Rows, table="lines"):
     """A net that comes from field wiring."""
 
-    on: Stated[Interval] | None = None
-    off: Stated[Interval] | None = None
-    leakage: Stated[float] | None = None
-    reverse: Stated[float] | None = None
-    standard: Stated[str] | None = None
+    on = Fact(k.interval("V"), "line {} on", '["15 V", "30 V"]')
+    off = Fact(k.interval("V"), "line {} off", '["-3 V", "5 V"]')
+    leakage = Fact(k.magnitude("A"), "leakage of line {}", '"1.5 mA"')
+    reverse = Fact(k.magnitude("V"), "line {} reversed", '"30 V"')
+    standard = Fact(k.TEXT, "standard of line {}", '"IEC 61131-2 type 1"')
 
 
-class SignalFacts(NamedTuple):
+class SignalFacts(Rows, table="signals"):
     """What a net carries: rate in hertz, or shortest pulse in seconds, or its use."""
 
-    rate: Stated[float] | None = None
-    pulse: Stated[float] | None = None
-    use: Stated[str] | None = None
+    rate = Fact(k.positive("Hz"), "rate of {}", '"9600 baud"', unread=LATER_TIME)
+    pulse = Fact(k.positive("s"), "shortest pulse of {}", '"50 us"', unread=LATER_TIME)
+    use = Fact(k.choice("linear", "feedback"), "use of {}")
 
 
-class SideFacts(NamedTuple):
+class SideFacts(Rows, table="sides"):
     """A stated side and the nets that lie on it."""
 
-    name: str
-    nets: Stated[tuple[str, ...]] | None = None
-    kind: Stated[str] | None = None
+    def __init__(self, name: str, **values: Any) -> None:
+        super().__init__(**values)
+        self.name = name
+
+    nets = Fact(k.texts('["GND"]', least=1), "nets of side {}")
+    kind = Fact(k.choice("mains", "hazardous", "selv", "earth", "chassis"), "kind of side {}", '"selv"')
+
+
+BETWEEN = k.texts('["field", "logic"]', 2, 2)
 
 
 class Bond(NamedTuple):
@@ -142,20 +246,23 @@ class Bond(NamedTuple):
     key: str
 
 
-class BarrierFacts(NamedTuple):
+class BarrierFacts(Rows, table="barriers"):
     """What a barrier has to do; voltages rms unless the key says peak."""
 
-    between: tuple[str, str]
-    file: str
-    key: str
-    insulation: Stated[str] | None = None
-    working_voltage: Stated[float] | None = None
-    working_peak: Stated[float] | None = None
-    mains: Stated[float] | None = None
-    mains_frequency: Stated[float] | None = None
-    touch_current: Stated[float] | None = None
-    overvoltage_category: Stated[int] | None = None
-    slew: Stated[float] | None = None
+    def __init__(self, between: tuple[str, str], file: str, key: str, **values: Any) -> None:
+        super().__init__(**values)
+        self.between, self.file, self.key = between, file, key
+
+    insulation = Fact(
+        k.choice("functional", "basic", "supplementary", "double", "reinforced"), "insulation of {}", '"basic"'
+    )
+    working_voltage = Fact(k.magnitude("V"), "working voltage", '"50 V"')
+    working_peak = Fact(k.magnitude("V"), "peak working voltage", '"71 V"', unread=LATER_BARRIER)
+    mains = Fact(k.positive("V"), "mains", '"230 V"')
+    mains_frequency = Fact(k.positive("Hz"), "mains frequency", '"50 Hz"', most(50.0, 60.0))
+    touch_current = Fact(k.magnitude("A"), "touch current", '"0.5 mA"')
+    overvoltage_category = Fact(k.integer(1, 4), "overvoltage category", "2")
+    slew = Fact(k.magnitude("V/s"), "slew rate", '"5 kV/us"', unread=LATER_BARRIER)
 
 
 class Waiver(NamedTuple):
@@ -171,27 +278,18 @@ class Waiver(NamedTuple):
     bound: float | None = None
 
 
-class Environment(NamedTuple):
-    """Where and how long the board works. life in seconds, duty as a ratio, altitude in metres."""
-
-    ambient: Stated[Interval] | None = None
-    life: Stated[float] | None = None
-    duty: Stated[float] | None = None
-    altitude: Stated[float] | None = None
-    pollution_degree: Stated[int] | None = None
-
-
-class Limits(NamedTuple):
-    """Limits that replace common practice; insulating_resistance in ohms."""
-
-    drive_headroom: Stated[float] | None = None
-    transfer_margin: Stated[float] | None = None
-    insulating_resistance: Stated[float] | None = None
-
-
-class Reading(NamedTuple):
-    """How the netlist is read. include_root is a folder in the tree, already resolved."""
-
-    include_root: Stated[str] | None = None
-    simulation_ground: Stated[str] | None = None
-    simulation_only: Stated[tuple[str, ...]] | None = None
+TABLES: tuple[type[Rows], ...] = (
+    Reading,
+    Environment,
+    Limits,
+    ElementFacts,
+    SupplyFacts,
+    OutputFacts,
+    GroupFacts,
+    InputFacts,
+    LineFacts,
+    SignalFacts,
+    SideFacts,
+    BarrierFacts,
+)
+"""The tables of rows, in the order in which facts are listed."""

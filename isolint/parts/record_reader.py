@@ -11,6 +11,7 @@ from isolint.errors import Mistake, Refused, SettingsError
 from isolint.parts import record_schema
 from isolint.parts.part_channels import derive_channels
 from isolint.parts.pins import derive_groups, role_of
+from isolint.parts.record_kinds import GROUPS
 from isolint.parts.records import Channel, Curve, PartRecord
 from isolint.source import Tree
 from isolint.tables import Entry, Site, dotted, nearest, parse, read_table, shortened, values
@@ -164,7 +165,7 @@ def _groups(head: Mapping[str, Entry], pins: Sequence[str], type_: str, site: Si
     groups, doubtful = derive_groups(pins, type_)
     if doubtful:
         named = ", ".join(doubtful)
-        example = f"groups = {record_schema.GROUPS.example}"
+        example = f"groups = {GROUPS.example}"
         site.inner("pins").wrong(
             f"which pins are joined inside can't be told from the names of {named}", f"write for example {example}"
         )

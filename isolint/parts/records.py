@@ -1,243 +1,233 @@
-"""The part record: one named tuple a table of a record file, attribute names equal to the TOML keys.
+"""The part record: one class a table of a record file, one row a key.
 
 SI units, temperatures in degrees Celsius, ratios as plain numbers. None means that the record does not say. A table
-that is absent is a record of nothing but None. (`from_` stands for the key `from`.)
+that is absent states nothing. Defaults that depend on the type of a part come from its generic family; a row holds
+those that do not.
 """
 
 from __future__ import annotations
 
-import math
-from bisect import bisect_right
 from typing import NamedTuple
 
-from isolint.units import Interval
+from isolint import kinds as k
+from isolint.parts import record_kinds as p
+from isolint.parts.record_values import (
+    Ageing,
+    Curve,
+    DarkCurrent,
+    Derating,
+    Level,
+    Ratio,
+    Saturation,
+    Spec,
+)
+from isolint.rows import Rows, Value, least
+
+__all__ = [
+    "Ageing",
+    "Channel",
+    "Coil",
+    "Contact",
+    "Curve",
+    "DarkCurrent",
+    "Derating",
+    "Input",
+    "Insulation",
+    "Led",
+    "Level",
+    "Output",
+    "PartRecord",
+    "Photodiodes",
+    "Ratio",
+    "Saturation",
+    "Spec",
+    "Supply",
+    "Thermal",
+    "Timing",
+    "Transfer",
+    "Trigger",
+]
+
+TECHNOLOGIES = ("GaAs", "AlGaAs", "GaAsP")
+GRADES = ("functional", "basic", "reinforced")
+OUTPUT_KINDS = ("transistor", "open-collector", "push-pull", "triac", "mosfet", "photodiode", "contact", "supply")
+
+_TIME = '{ typ = "3 us", max = "18 us" }'
+_WATTS = '{ from = "25 degC", slope = "2 mW/K" }'
 
 
-class Curve(NamedTuple):
-    """Points (x, y) with ascending x, joined by straight lines; over log x where x is a current."""
-
-    points: tuple[tuple[float, float], ...]
-    logarithmic: bool = False
-
-    def at(self, x: float) -> float | None:
-        """The value at x, None outside the points: a curve is never extrapolated."""
-        points = self.points
-        if not points or not points[0][0] <= x <= points[-1][0]:
-            return None
-        index = min(bisect_right(points, x, key=lambda point: point[0]), len(points) - 1)
-        (left, low), (right, high) = points[max(index - 1, 0)], points[index]
-        if x == left:
-            return low
-        if x == right:
-            return high
-        share = math.log(x / left) / math.log(right / left) if self.logarithmic else (x - left) / (right - left)
-        return low + share * (high - low)
-
-
-class Spec(NamedTuple):
-    """A specified value with its spread, at a test current `at`."""
-
-    min: float | None = None
-    typ: float | None = None
-    max: float | None = None
-    at: float | None = None
-
-
-class Ratio(NamedTuple):
-    """A transfer ratio at a test LED current and output voltage, 25 degC."""
-
-    min: float | None = None
-    typ: float | None = None
-    max: float | None = None
-    current: float | None = None
-    voltage: float | None = None
-
-
-class Saturation(NamedTuple):
-    """The output voltage `max` at the output current `at` and the LED current `drive`."""
-
-    max: float
-    at: float
-    drive: float
-
-
-class DarkCurrent(NamedTuple):
-    """The off current `max` at the temperature `at`; hot is (current, temperature) of a second guaranteed point."""
-
-    max: float
-    at: float
-    voltage: float | None = None
-    hot: tuple[float, float] | None = None
-
-
-class Level(NamedTuple):
-    """A guaranteed level, `min` for a high and `max` for a low one, up to the current `at`."""
-
-    min: float | None = None
-    max: float | None = None
-    at: float | None = None
-
-
-class Derating(NamedTuple):
-    """A limit falls by `slope` per kelvin above the temperature `from_`."""
-
-    from_: float
-    slope: float
-
-
-class Ageing(NamedTuple):
-    """Either the ratio that remains at the end of life, or the loss in one stress test."""
-
-    remaining: float | None = None
-    loss: float | None = None
-    time: float | None = None
-    current: float | None = None
-    temperature: float | None = None
-
-
-class Led(NamedTuple):
+class Led(Rows, table="parts.led"):
     """The LED of a coupler."""
 
-    technology: str | None = None
-    forward_voltage: Spec | None = None
-    forward_current_max: float | None = None
-    pulse_current_max: float | None = None
-    reverse_voltage_max: float | None = None
-    internal_resistor: Interval | None = None
-    recommended_current_min: float | None = None
-    recommended_current_max: float | None = None
-    threshold_current: float | None = None
-    off_voltage: float | None = None
-    off_current: float | None = None
-    derating: Derating | None = None
+    technology = Value(k.choice(*TECHNOLOGIES), "temperature coefficient of VF of {}")
+    forward_voltage = Value(
+        p.spec("V", '{ min = "1.05 V", typ = "1.2 V", max = "1.4 V", at = "10 mA" }', k.positive("A")),
+        "forward voltage of {}",
+    )
+    forward_current_max = Value(k.positive("A"), "LED current limit of {}", '"50 mA"')
+    pulse_current_max = Value(k.positive("A"), "LED pulse current limit of {}", '"1 A"')
+    reverse_voltage_max = Value(k.positive("V"), "reverse voltage limit of the LED of {}", '"5 V"')
+    internal_resistor = Value(k.interval("ohm", above=0.0), "internal resistor of {}", '"1 kohm"')
+    recommended_current_min = Value(k.positive("A"), "recommended LED current of {}", '"2 mA"')
+    recommended_current_max = Value(k.positive("A"), "largest recommended LED current of {}", '"20 mA"')
+    threshold_current = Value(k.positive("A"), "threshold current of {}", '"5 mA"')
+    off_voltage = Value(k.positive("V"), "off voltage of {}", '"0.8 V"')
+    off_current = Value(k.positive("A"), "off current of {}", '"250 uA"')
+    derating = Value(p.derating("A/K", '{ from = "25 degC", slope = "0.7 mA/K" }'), "derating of the LED of {}")
 
 
-class Input(NamedTuple):
+class Input(Rows, table="parts.input"):
     """The logic input of a part without an LED."""
 
-    low_max: float | None = None
-    high_min: float | None = None
-    current: float | None = None
+    low_max = Value(k.quantity("V"), "low level of the input of {}", '"0.8 V"')
+    high_min = Value(k.quantity("V"), "high level of the input of {}", '"2.0 V"')
+    current = Value(k.magnitude("A"), "input current of {}", '"1 uA"')
 
 
-class Transfer(NamedTuple):
+class Transfer(Rows, table="parts.transfer"):
     """Output current over LED current. versus_current is normalised to ratio.current, versus_temperature to 25 degC,
     versus_voltage to ratio.voltage. photo_gain: smallest current of the photodiode at the base over the LED current."""
 
-    ratio: Ratio | None = None
-    versus_current: Curve | None = None
-    versus_temperature: Curve | None = None
-    versus_voltage: Curve | None = None
-    photo_gain: float | None = None
-    ageing: Ageing | None = None
+    ratio = Value(p.ratio('{ min = "80 %", max = "160 %", current = "5 mA", voltage = "5 V" }'), "transfer ratio of {}")
+    versus_current = Value(p.curve(k.positive("A"), True, '[["1 mA", 0.60], ["5 mA", 1.00]]'))
+    versus_temperature = Value(
+        p.curve(k.quantity("degC"), False, '[["-25 degC", 0.90], ["25 degC", 1.0], ["85 degC", 0.70]]')
+    )
+    versus_voltage = Value(p.curve(k.positive("V"), False, '[["0.4 V", 0.7], ["5 V", 1.0]]'))
+    photo_gain = Value(
+        k.positive("1"),
+        "photo gain of {}",
+        '"0.15 %"',
+        least(1e-3, 2e-3, "default 0.1 to 0.2 % of the LED current (from memory)"),
+    )
+    ageing = Value(p.ageing("{ remaining = 0.8 }"), "ageing of {}")
 
 
-class Output(NamedTuple):
+class Output(Rows, table="parts.output"):
     """The output; `voltage` is what an isolated supply gives."""
 
-    kind: str | None = None
-    voltage: Interval | None = None
-    voltage_max: float | None = None
-    reverse_voltage_max: float | None = None
-    current_max: float | None = None
-    power_max: float | None = None
-    saturation_voltage: Saturation | None = None
-    dark_current: DarkCurrent | None = None
-    low_level: Level | None = None
-    high_level: Level | None = None
-    leakage: float | None = None
-    on_resistance: float | None = None
-    derating: Derating | None = None
+    kind = Value(k.choice(*OUTPUT_KINDS))
+    voltage = Value(k.interval("V"), "voltage of {}", '"5 V"')
+    voltage_max = Value(k.positive("V"), "largest output voltage of {}", '"70 V"')
+    reverse_voltage_max = Value(k.positive("V"), "largest reverse voltage of the output of {}", '"6 V"')
+    current_max = Value(k.positive("A"), "largest output current of {}", '"50 mA"')
+    power_max = Value(k.positive("W"), "power rating of the output of {}", '"150 mW"')
+    saturation_voltage = Value(
+        p.saturation('{ max = "0.3 V", at = "2.4 mA", drive = "8 mA" }'), "saturation voltage of {}"
+    )
+    dark_current = Value(p.dark_current('{ max = "100 nA", at = "25 degC" }'), "dark current of {}")
+    low_level = Value(p.level("max", '{ max = "0.6 V", at = "13 mA" }'), "low level of {}")
+    high_level = Value(p.level("min", '{ min = "4 V", at = "1 mA" }'), "high level of {}")
+    leakage = Value(k.magnitude("A"), "off leakage of {}", '"100 uA"')
+    on_resistance = Value(k.positive("ohm"), "on resistance of {}", '"25 ohm"')
+    derating = Value(p.derating("W/K", _WATTS), "ambient at which {} stands no power")
 
 
-class Supply(NamedTuple):
+class Supply(Rows, table="parts.supply"):
     """The supply of the output side: operating range and current."""
 
-    voltage: Interval | None = None
-    current: float | None = None
+    voltage = Value(k.interval("V", above=0.0), "supply range of {}", '["4.5 V", "5.5 V"]')
+    current = Value(k.magnitude("A"), "supply current of {}", '"10 mA"')
 
 
-class Timing(NamedTuple):
+class Timing(Rows, table="parts.timing"):
     """Times in seconds; a plain value in the record is a maximum."""
 
-    rise: Spec | None = None
-    fall: Spec | None = None
-    turn_on: Spec | None = None
-    turn_off: Spec | None = None
-    delay_high: Spec | None = None
-    delay_low: Spec | None = None
-    storage: Spec | None = None
-    load: float | None = None
+    rise = Value(p.time(_TIME), "rise time of {}")
+    fall = Value(p.time(_TIME), "fall time of {}")
+    turn_on = Value(p.time(_TIME), "turn-on time of {}")
+    turn_off = Value(p.time(_TIME), "turn-off time of {}")
+    delay_high = Value(p.time(_TIME), "delay of {} to high")
+    delay_low = Value(p.time(_TIME), "delay of {} to low")
+    storage = Value(p.time(_TIME), "storage time of {}")
+    load = Value(k.positive("ohm"), "test load of {}", '"100 ohm"')
 
 
-class Thermal(NamedTuple):
+class Thermal(Rows, table="parts.thermal"):
     """Thermal resistances in K/W, temperatures in degrees Celsius."""
 
-    led_to_ambient: float | None = None
-    output_to_ambient: float | None = None
-    junction_max: float | None = None
-    ambient: Interval | None = None
-    power_max: float | None = None
-    derating: Derating | None = None
+    led_to_ambient = Value(k.positive("K/W"), "thermal resistance of the LED of {}", '"400 K/W"')
+    output_to_ambient = Value(k.positive("K/W"), "thermal resistance of the output of {}", '"400 K/W"')
+    junction_max = Value(k.quantity("degC"), "highest junction temperature of {}", '"125 degC"')
+    ambient = Value(k.interval("degC"), "operating range of {}", '["-40 degC", "85 degC"]')
+    power_max = Value(k.positive("W"), "power rating of {}", '"200 mW"')
+    derating = Value(p.derating("W/K", _WATTS), "ambient at which {} stands no power")
 
 
-class Trigger(NamedTuple):
+class Trigger(Rows, table="parts.trigger"):
     """A phototriac's or photo-SCR's output. current_max is the largest LED trigger current."""
 
-    current_max: float | None = None
-    holding_current: float | None = None
-    surge_current: float | None = None
-    blocking_voltage: float | None = None
-    on_voltage: float | None = None
-    inhibit_voltage: float | None = None
-    slew: float | None = None
-    zero_crossing: bool | None = None
+    current_max = Value(k.positive("A"), "LED trigger current of {}", '"10 mA"')
+    holding_current = Value(k.positive("A"), "holding current of {}", '"1 mA"')
+    surge_current = Value(k.positive("A"), "surge current of {}", '"1 A"')
+    blocking_voltage = Value(k.positive("V"), "blocking voltage of {}", '"600 V"')
+    on_voltage = Value(k.positive("V"), "on voltage of {}", '"3 V"')
+    inhibit_voltage = Value(k.positive("V"), "inhibit voltage of {}", '"20 V"')
+    slew = Value(k.positive("V/s"), "slew rate that {} stands", '"600 V/us"')
+    zero_crossing = Value(k.FLAG)
 
 
-class Coil(NamedTuple):
+class Coil(Rows, table="parts.coil"):
     """A relay's coil at the reference temperature (25 degC unless stated)."""
 
-    resistance: float | None = None
-    tolerance: Interval | None = None
-    voltage: float | None = None
-    pull_in: float | None = None
-    drop_out: float | None = None
-    inductance: float | None = None
-    internal_clamp: bool | None = None
-    temperature_coefficient: float | None = None
-    temperature: float | None = None
+    resistance = Value(k.positive("ohm"), "coil resistance of {}", '"178 ohm"')
+    tolerance = Value(k.tolerance("1", low=-1.0), "tolerance of the coil of {}", '"10 %"', nominal=0.0)
+    voltage = Value(k.positive("V"), "nominal voltage of {}", '"5 V"')
+    pull_in = Value(k.positive("V"), "pull-in voltage of {}", '"3.75 V"')
+    drop_out = Value(k.positive("V"), "drop-out voltage of {}", '"0.5 V"')
+    inductance = Value(k.positive("H"), "inductance of {}", '"0.2 H"')
+    internal_clamp = Value(k.FLAG)
+    temperature_coefficient = Value(k.quantity("1/K"), "temperature coefficient of the coil of {}", '"0.0039 1/K"')
+    temperature = Value(k.quantity("degC"), "reference temperature of the coil of {}", '"25 degC"')
 
 
-class Contact(NamedTuple):
+class Contact(Rows, table="parts.contact"):
     """A relay's contact."""
 
-    form: str | None = None
-    voltage_max: float | None = None
-    current_max: float | None = None
-    current_min: float | None = None
+    form = Value(k.TEXT, example='"A"')
+    voltage_max = Value(k.positive("V"), "contact voltage of {}", '"250 V"')
+    current_max = Value(k.positive("A"), "contact current of {}", '"5 A"')
+    current_min = Value(k.magnitude("A"), "least contact current of {}", '"10 mA"')
 
 
-class Photodiodes(NamedTuple):
+class Photodiodes(Rows, table="parts.photodiodes"):
     """A linear coupler's photodiodes: servo_gain K1, transfer_gain K3."""
 
-    servo_gain: Ratio | None = None
-    transfer_gain: Spec | None = None
-    current_max: float | None = None
-    reverse_voltage_max: float | None = None
+    servo_gain = Value(p.ratio('{ min = 0.006, max = 0.017, current = "10 mA" }'), "servo gain of {}")
+    transfer_gain = Value(p.spec("1", "{ min = 0.85, max = 1.15 }"), "transfer gain of {}")
+    current_max = Value(k.positive("A"), "photodiode current of {}", '"5 mA"')
+    reverse_voltage_max = Value(k.positive("V"), "reverse voltage of the photodiodes of {}", '"30 V"')
 
 
-class Insulation(NamedTuple):
+class Insulation(Rows, table="parts.insulation"):
     """Insulation ratings: withstand and working_voltage rms, repetitive_peak and transient peak volts."""
 
-    standard: str | None = None
-    grade: str | None = None
-    withstand: float | None = None
-    working_voltage: float | None = None
-    repetitive_peak: float | None = None
-    transient: float | None = None
-    creepage: float | None = None
-    clearance: float | None = None
-    slew_immunity: float | None = None
+    standard = Value(k.TEXT, example='"IEC 60747-5-5"')
+    grade = Value(k.choice(*GRADES))
+    withstand = Value(k.positive("V"), "withstand voltage of {}", '"5000 V"')
+    working_voltage = Value(k.positive("V"), "working voltage of {}", '"600 V"')
+    repetitive_peak = Value(k.positive("V"), "repetitive peak voltage of {}", '"848 V"')
+    transient = Value(k.positive("V"), "transient voltage of {}", '"8000 V"')
+    creepage = Value(k.positive("m"), "creepage of {}", '"8 mm"')
+    clearance = Value(k.positive("m"), "clearance of {}", '"7 mm"')
+    slew_immunity = Value(k.positive("V/s"), "slew immunity of {}", '"10 kV/us"')
+
+
+SECTIONS: tuple[type[Rows], ...] = (
+    Led,
+    Input,
+    Transfer,
+    Output,
+    Supply,
+    Timing,
+    Thermal,
+    Trigger,
+    Coil,
+    Contact,
+    Photodiodes,
+    Insulation,
+)
+"""The tables of a record, in its order."""
 
 
 class Channel(NamedTuple):

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 from isolint.parts.records import Curve, PartRecord
+from isolint.rows import Rows
 from isolint.units import Interval, show_number
 
 _HEAD = ("name", "type", "pins", "channels", "groups", "source", "file", "key")
@@ -30,10 +32,14 @@ def dump(record: PartRecord) -> str:
 def _stated(record: Any) -> str:
     """The keys of a record that state something, as `key=value`."""
     pairs = []
-    for name, value in zip(record._fields, record, strict=True):
+    for name, value in _fields(record):
         if value is not None:
             pairs.append(f"{name.rstrip('_')}={_text(value)}")
     return " ".join(pairs)
+
+
+def _fields(record: Any) -> Iterable[tuple[str, Any]]:
+    return record.items() if isinstance(record, Rows) else zip(record._fields, record, strict=True)
 
 
 def _text(value: object) -> str:

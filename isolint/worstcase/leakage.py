@@ -251,7 +251,7 @@ def _generic_peak(part: Part, record: PartRecord, technology: str | None) -> flo
     if test is None:
         return 1.0
     if ratio is None or ratio.current is None:
-        record = record._replace(transfer=record.transfer._replace(ratio=(ratio or Ratio())._replace(current=test)))
+        record = record._replace(transfer=record.transfer.with_(ratio=(ratio or Ratio())._replace(current=test)))
     points = (0.5e-3, 1e-3, 2e-3, 5e-3, 10e-3, 20e-3, 50e-3)
     found = [generic.current_factor(record, technology, point) for point in points]
     return max((ends.high for ends in found if ends is not None), default=1.0)

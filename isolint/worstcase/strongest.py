@@ -92,7 +92,7 @@ def _current(
     ratio = record.transfer.ratio or Ratio()
     tested = record
     if ratio.current is None:
-        tested = record._replace(transfer=record.transfer._replace(ratio=ratio._replace(current=family.ratio_current)))
+        tested = record._replace(transfer=record.transfer.with_(ratio=ratio._replace(current=family.ratio_current)))
     ends = generic.current_factor(tested, record.led.technology, led)
     if ends is None:
         return None

@@ -284,7 +284,7 @@ class TransferAnalyser:
         if ratio.current is not None:
             return self.record
         return self.record._replace(
-            transfer=self.record.transfer._replace(ratio=ratio._replace(current=self.family.ratio_current))
+            transfer=self.record.transfer.with_(ratio=ratio._replace(current=self.family.ratio_current))
         )
 
     def _low_end(self, key: str, title: str, low: float, high: float, example: str) -> Term:

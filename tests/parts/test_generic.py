@@ -109,7 +109,7 @@ def test_the_voltage_factor_counts_from_saturation_up() -> None:
     assert generic.voltage_factor(unstated, 0.39) is None
     assert generic.voltage_factor(unstated, 0.4) == Interval(0.6, 1.0)
     curve = Curve(((0.2, 0.5), (5.0, 1.0)))
-    own = PT1._replace(transfer=PT1.transfer._replace(versus_voltage=curve))
+    own = PT1._replace(transfer=PT1.transfer.with_(versus_voltage=curve))
     assert generic.voltage_factor(own, 0.2) == Interval(0.5, 0.5)
     assert generic.voltage_factor(own, 6.0) is None
 

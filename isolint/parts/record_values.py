@@ -1,0 +1,92 @@
+"""Values of part records that are more than a number: curves, specified values with their spread, levels, limits.
+
+SI units, temperatures in degrees Celsius, ratios as plain numbers. (`from_` stands for the key `from`.)
+"""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect_right
+from typing import NamedTuple
+
+
+class Curve(NamedTuple):
+    """Points (x, y) with ascending x, joined by straight lines; over log x where x is a current."""
+
+    points: tuple[tuple[float, float], ...]
+    logarithmic: bool = False
+
+    def at(self, x: float) -> float | None:
+        """The value at x, None outside the points: a curve is never extrapolated."""
+        points = self.points
+        if not points or not points[0][0] <= x <= points[-1][0]:
+            return None
+        index = min(bisect_right(points, x, key=lambda point: point[0]), len(points) - 1)
+        (left, low), (right, high) = points[max(index - 1, 0)], points[index]
+        if x == left:
+            return low
+        if x == right:
+            return high
+        share = math.log(x / left) / math.log(right / left) if self.logarithmic else (x - left) / (right - left)
+        return low + share * (high - low)
+
+
+class Spec(NamedTuple):
+    """A specified value with its spread, at a test current `at`."""
+
+    min: float | None = None
+    typ: float | None = None
+    max: float | None = None
+    at: float | None = None
+
+
+class Ratio(NamedTuple):
+    """A transfer ratio at a test LED current and output voltage, 25 degC."""
+
+    min: float | None = None
+    typ: float | None = None
+    max: float | None = None
+    current: float | None = None
+    voltage: float | None = None
+
+
+class Saturation(NamedTuple):
+    """The output voltage `max` at the output current `at` and the LED current `drive`."""
+
+    max: float
+    at: float
+    drive: float
+
+
+class DarkCurrent(NamedTuple):
+    """The off current `max` at the temperature `at`; hot is (current, temperature) of a second guaranteed point."""
+
+    max: float
+    at: float
+    voltage: float | None = None
+    hot: tuple[float, float] | None = None
+
+
+class Level(NamedTuple):
+    """A guaranteed level, `min` for a high and `max` for a low one, up to the current `at`."""
+
+    min: float | None = None
+    max: float | None = None
+    at: float | None = None
+
+
+class Derating(NamedTuple):
+    """A limit falls by `slope` per kelvin above the temperature `from_`."""
+
+    from_: float
+    slope: float
+
+
+class Ageing(NamedTuple):
+    """Either the ratio that remains at the end of life, or the loss in one stress test."""
+
+    remaining: float | None = None
+    loss: float | None = None
+    time: float | None = None
+    current: float | None = None
+    temperature: float | None = None
