@@ -99,7 +99,7 @@ class Run:
         return Report(__version__, reports, rules(), strictest, tuple(dict.fromkeys(self.errors)))
 
     def _said_once(self) -> list[tuple[FolderTree, NetlistReport]]:
-        if not any(result.rule == "waiver-stale" for _, report in self.judged for result in report.results):
+        if all(result.acceptable for _, report in self.judged for result in report.results):
             return self.judged
         from isolint.checking.shared_waivers import said_once
         from isolint.project import Project
@@ -148,10 +148,11 @@ def check_in(tree: Tree, path: str, root: str, options: Options) -> tuple[Netlis
 
 def _alone(context: Context, file: str) -> Result:
     """A file that the netlist depends on and that git does not know: the check passes here and nowhere else."""
-    stated = context.facts.levels.get("include-missing")
+    rule = context.speaker("missing-file")
+    stated = context.facts.levels.get(rule)
     return Result(
         netlist=context.netlist,
-        rule="include-missing",
+        rule=rule,
         kind="fail",
         level="error" if stated is None else cast(Level, stated.value),
         message=f"{file} is read here but git does not track it: for everyone else it is missing",
@@ -169,7 +170,7 @@ def prepare(tree: Tree, path: str, root: str):  # type: ignore[no-untyped-def]
     from isolint.circuit import build
     from isolint.interfaces import Classifier, Interfaces, Walker, find_channels, recognise
     from isolint.interfaces.sides import find_sides
-    from isolint.rules import RULE_SET
+    from isolint.rules import RULE_SET, RULES
 
     stated = facts.load(tree, path, root, RULE_SET)
     records = parts.load(tree, stated.part_files)
@@ -191,6 +192,7 @@ def prepare(tree: Tree, path: str, root: str):  # type: ignore[no-untyped-def]
         stated.nearest_file(path, root),
         (*cards.notes, *circuit.notes),
         classifier.record_for,
+        RULES,
     )
     return context, cards
 
@@ -253,7 +255,7 @@ def barrier(path: str, options: Options) -> Inventory:
 
     tree, inner, root = locate(path, options.root)
     context, _ = prepare(tree, inner, root)
-    spoken = [rule for rule in RULES if rule.group == "barrier" or rule.slug == "part-unknown"]
+    spoken = [rule for rule in RULES if rule.group == "barrier" or "identity" in rule.judges]
     found = inventory(context, run(context, spoken, options.strict, options.day), __version__)
     return found._replace(netlist=shown(tree, found.netlist))
 

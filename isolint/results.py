@@ -92,6 +92,7 @@ class Result(NamedTuple):
     role: which of several judgements on that subject (for example a pin or an output net).
     blocked_by: the rule whose result makes this one notApplicable.
     counts_as: the level at which an open result counts for the exit status. level: `none` unless kind is fail.
+    acceptable: whether waivers and baselines may accept it; what is wrong with one of them they may not.
     """
 
     netlist: str
@@ -115,6 +116,7 @@ class Result(NamedTuple):
     counts_as: Level = "none"
     suppression: Suppression | None = None
     baseline_state: Literal["new", "unchanged", "updated", "absent"] | None = None
+    acceptable: bool = True
 
     @property
     def fingerprint(self) -> str:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from typing import cast
+from typing import TYPE_CHECKING, cast
 
 from isolint.checking.analysis import Analysis
-from isolint.checking.rule import Rule
+from isolint.checking.rule import Rule, Rulebook
 from isolint.checking.verdict import Verdict
 from isolint.circuit import Circuit
 from isolint.errors import Place
@@ -23,6 +23,9 @@ from isolint.worstcase.drive import Drive
 from isolint.worstcase.load import Load
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.uncertain import WORST, Lacking, Term
+
+if TYPE_CHECKING:
+    from isolint.checking.rule import Matter
 
 __all__ = ["LEAST_OHMS", "NO_CURRENT", "Analysis", "Context"]
 
@@ -49,7 +52,9 @@ class Context:
         settings_file: str,
         notes: Sequence[Note],
         record_for: Callable[[str, str | None], PartRecord | None],
+        rules: Sequence[Rule],
     ) -> None:
+        self.rulebook = Rulebook(rules)
         self.netlist = netlist
         self.circuit = circuit
         self.facts = facts
@@ -120,6 +125,10 @@ class Context:
             self._couplings = couplings
         return self._couplings.get(inductor, frozenset())
 
+    def speaker(self, matter: Matter) -> str:
+        """The slug of the rule that judges a matter, which results name that rest on it."""
+        return self.rulebook.judge_of(matter).slug
+
     # -- results ----------------------------------------------------------------------------------------------
 
     def result(
@@ -164,6 +173,7 @@ class Context:
             remedy=remedy,
             blocked_by=blocked_by,
             instance="" if element is None else self.circuit.instance_path(element),
+            acceptable=rule.acceptable,
         )
         if channel is not None:
             part = channel.part
@@ -189,13 +199,13 @@ class Context:
 
     def lacking(self, rule: Rule, channel: Channel, reason: Lacking, role: str = "") -> Result:
         """What a rule says when a quantity could not be computed."""
-        if reason.blocked_by:
+        if reason.blocked_by is not None:
             return self.channel_result(
                 rule,
                 channel,
                 "notApplicable",
                 f"{channel.subject}: {reason.reason}",
-                blocked_by=reason.blocked_by,
+                blocked_by=self.speaker(reason.blocked_by),
                 role=role,
             )
         message = f"{channel.subject}: not judged: {reason.reason}"
@@ -252,12 +262,10 @@ class Context:
                     f"output {port.name} gives at least {show(port.current.low.value, 'A')}, its level is "
                     f"guaranteed up to {show(limit, 'A')}"
                 )
-                raise Lacking(text, blocked_by="drive-headroom-low")
+                raise Lacking(text, blocked_by="port")
         for switch in drive.switches:
             if switch.available < switch.required:
-                raise Lacking(
-                    f"transistor {self.circuit.path(switch.element)} is not fully on", blocked_by="drive-headroom-low"
-                )
+                raise Lacking(f"transistor {self.circuit.path(switch.element)} is not fully on", blocked_by="port")
         return drive
 
     def bears(self, channel: Channel, analysis: Analysis) -> bool:
@@ -365,7 +373,7 @@ class Context:
     def noted(self, rule: Rule) -> Iterable[Result]:
         """What the reader noted for a rule."""
         for note in self.notes:
-            if note.rule == rule.slug:
+            if note.kind in rule.judges:
                 # What kind of remark it is, without the values and line numbers in it.
                 role = " ".join(re.findall(r"(?<![\w.])[a-z-]{2,}(?![\w.])", note.message))
                 yield self.result(

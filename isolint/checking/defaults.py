@@ -8,7 +8,7 @@ from typing import Final
 _PRACTICE = "default (common practice, no source)"
 
 DEFAULTS: Final[Mapping[str, tuple[str, str]]] = {
-    "open": ('"error" for the barrier group and part-unknown, else "note"', "default"),
+    "open": ('"error" for the barrier group and unknown parts, else "note"', "default"),
     "fail_on": ('"error"', "default"),
     "environment.ambient": ('["0 degC", "70 degC"]', _PRACTICE),
     "environment.life": ('"10 year"', _PRACTICE),

@@ -15,17 +15,14 @@ from isolint.checking.context import Context
 from isolint.checking.equal_channels import Template, Twin, find_twins
 from isolint.checking.joint_results import speaker_of
 from isolint.checking.opens import merge_opens
-from isolint.checking.rule import Aspect, Rule
+from isolint.checking.rule import Rule
 from isolint.checking.shared_faults import said_once
 from isolint.checking.waivers import apply_waivers
 from isolint.errors import IsolintError, Place, SettingsError
 from isolint.interfaces.entities import Channel
 from isolint.interfaces.recognise import COUPLER_TYPES
 from isolint.results import Level, Result, in_order
-from isolint.worstcase.uncertain import Lacking
-
-OPEN_BY_DEFAULT: Level = "note"
-BARRIER_OPEN: Level = "error"
+from isolint.worstcase.uncertain import Aspect, Lacking
 
 FAILURES = (
     ArithmeticError,
@@ -41,8 +38,6 @@ FAILURES = (
 
 _DRIVE: tuple[Aspect, ...] = ("drive", "led-current")
 _LOAD: tuple[Aspect, ...] = ("load", "level")
-
-CLAMP_RULE = "coil-clamp-missing"
 
 OUTPUT_GROUPS = ("load", "time, heat")
 
@@ -62,7 +57,7 @@ def judged(context: Context, rules: Sequence[Rule], strict: bool = False) -> lis
     """What all rules say, in the order of the rules; open results that wait for one fact are still several."""
     found: dict[str, list[Result]] = {}
     blocked = _blocked_by_joints(context)
-    if any(rule.slug == CLAMP_RULE for rule in rules):
+    if any("clamp" in rule.judges for rule in rules):
         _block_by_clamps(context, blocked)
     twins = _twins(context, blocked)
     for rule in running_order(rules):
@@ -74,8 +69,8 @@ def judged(context: Context, rules: Sequence[Rule], strict: bool = False) -> lis
     results = said_once(context, results)
     reasons = _Reasons(results)
     results = [_blocked_for_a_reason(result, reasons) for result in results]
-    groups = {rule.slug: rule.group for rule in rules}
-    return [_counted(result, context, groups, strict) for result in results]
+    levels = {rule.slug: rule.opens_at for rule in rules}
+    return [_counted(result, context, levels, strict) for result in results]
 
 
 def running_order(rules: Sequence[Rule]) -> list[Rule]:
@@ -123,7 +118,7 @@ def _block_by_clamps(context: Context, blocked: Blocked) -> None:
         for network, aspects in ((channel.drive, _DRIVE), (channel.load, _LOAD)):
             if not wrong.isdisjoint(network.elements):
                 for aspect in aspects:
-                    blocked.setdefault((channel.subject, aspect), CLAMP_RULE)
+                    blocked.setdefault((channel.subject, aspect), context.speaker("clamp"))
 
 
 def _twins(context: Context, blocked: Blocked) -> list[list[Twin]]:
@@ -258,7 +253,7 @@ def _stands(rule: str, result: Result, reasons: _Reasons, seen: frozenset[str]) 
     return False
 
 
-def _counted(result: Result, context: Context, groups: Mapping[str, str], strict: bool) -> Result:
+def _counted(result: Result, context: Context, levels: Mapping[str, Level], strict: bool) -> Result:
     """Open results count for the exit status at the level that the settings say."""
     if result.kind != "open":
         return result
@@ -267,5 +262,4 @@ def _counted(result: Result, context: Context, groups: Mapping[str, str], strict
     stated = context.facts.open
     if stated is not None:
         return result._replace(counts_as=cast(Level, stated.value))
-    serious = groups.get(result.rule) == "barrier" or result.rule == "part-unknown"
-    return result._replace(counts_as=BARRIER_OPEN if serious else OPEN_BY_DEFAULT)
+    return result._replace(counts_as=levels[result.rule])

@@ -124,11 +124,11 @@ class _Writer:
         )
         rules: set[str]
         if join.unknown:
-            subjects, rules = {circuit.path(element) for element in join.unknown}, {"part-unknown"}
+            subjects, rules = {circuit.path(element) for element in join.unknown}, {context.speaker("identity")}
             what = "nobody explained what it is"
         else:
             subjects, rules = {join.subject}, {speaker_of(context, join)}
-            what = f"{join.rule}, {show(join.resistance, 'ohm')}"
+            what = f"{context.speaker(join.kind)}, {show(join.resistance, 'ohm')}"
         ends: tuple[tuple[str, ...], tuple[str, ...]] = ((), ())
         hops = path_hops(context, join)
         if join.shared_net >= 0:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import posixpath
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from isolint.checking.context import Context
 from isolint.checking.evidence import at_least, single
 from isolint.checking.rule import Rule
 from isolint.errors import Place
-from isolint.interfaces.entities import Barrier, Bridge, Join
+from isolint.interfaces.entities import Barrier, Bridge, Join, JointKind
 from isolint.interfaces.facing_sides import bonded
 from isolint.interfaces.recognise import fact_key
 from isolint.interfaces.references import facing_groups, group_label, simulation_ground
@@ -19,15 +19,15 @@ from isolint.units import show
 TIE_OHMS = 10.0
 INSULATING_OHMS = 1e6
 
-_CLEAR = {
-    "ground-tie": "nothing below 10 ohm joins the references of sides {0}",
-    "supply-shared": "no supply feeds both sides {0}",
-    "bridge-conducting": "nothing conducts between sides {0}",
+_CLEAR: Mapping[JointKind, str] = {
+    "joined-grounds": "nothing below 10 ohm joins the references of sides {0}",
+    "joined-supplies": "no supply feeds both sides {0}",
+    "joined-nets": "nothing conducts between sides {0}",
 }
 
 
-def join_results(context: Context, rule: Rule) -> Iterator[Result]:
-    """One result a proven joint of the rule's kind, and one result a barrier that has none."""
+def join_results(context: Context, rule: Rule, kind: JointKind) -> Iterator[Result]:
+    """One result a proven joint of a kind, and one result a barrier that has none."""
     separation = context.interfaces.separation
     for join in separation.joins:
         if speaker_of(context, join) == rule.slug:
@@ -37,17 +37,17 @@ def join_results(context: Context, rule: Rule) -> Iterator[Result]:
         yield _hidden(context, rule, hidden)
     for barrier in separation.barriers:
         if len(hidden) < 2 or barrier not in hidden:
-            yield from _barrier_result(context, rule, barrier)
+            yield from _barrier_result(context, rule, kind, barrier)
 
 
 def speaker_of(context: Context, join: Join) -> str:
-    """The rule that gives the result of a joint: one that only a wrong pin order makes has `pins-mismatched`."""
+    """The rule that gives the result of a joint: one that only a wrong pin order makes has that of pins."""
     if join.unknown:
-        return "part-unknown"
+        return context.speaker("identity")
     misread = {found.element for found in context.interfaces.recognition.contradictions if found.regroups}
     if misread & {*join.cut, *(step.element for step in join.path)}:
-        return "pins-mismatched"
-    return join.rule
+        return context.speaker("pins")
+    return context.speaker(join.kind)
 
 
 # -- a joint ------------------------------------------------------------------------------------------------------
@@ -134,10 +134,10 @@ def _what(context: Context, join: Join) -> str:
             f"{', '.join(_own(context, join))}: both sides return to net {name} (0 ohm, a ground tie is below 10 ohm)"
         )
     path = path_words(context, join)
-    if join.rule == "ground-tie":
+    if join.kind == "joined-grounds":
         return f"the references of sides {sides} are joined by {ohms}, a ground tie is below 10 ohm: {path}"
     limit = f"the insulating limit is {show(_limit(context), 'ohm')}"
-    if join.rule == "supply-shared":
+    if join.kind == "joined-supplies":
         return f"{_supply(context, join)} feeds both sides {sides}; {ohms} between their references, {limit}: {path}"
     return f"sides {sides} are joined by {ohms}, {limit}: {path}"
 
@@ -154,7 +154,7 @@ def _supply(context: Context, join: Join) -> str:
 
 
 def _resistance(context: Context, join: Join) -> Evidence:
-    tie = join.rule == "ground-tie"
+    tie = join.kind == "joined-grounds"
     limit = TIE_OHMS if tie else _limit(context)
     source = (
         "design rule of this check"
@@ -240,7 +240,7 @@ def _chain(context: Context, join: Join) -> tuple[Related, ...]:
 # -- a barrier ----------------------------------------------------------------------------------------------------
 
 
-def _barrier_result(context: Context, rule: Rule, barrier: Barrier) -> Iterator[Result]:
+def _barrier_result(context: Context, rule: Rule, kind: JointKind, barrier: Barrier) -> Iterator[Result]:
     pair = " and ".join(sorted(barrier.sides))
     subject = barrier_subject(context, barrier)
     where = context.place(min(barrier.parts, key=context.place)) if barrier.parts else Place(context.netlist)
@@ -260,9 +260,9 @@ def _barrier_result(context: Context, rule: Rule, barrier: Barrier) -> Iterator[
         bridges = [
             bridge for bridge in context.interfaces.separation.bridges if set(bridge.sides) == set(barrier.sides)
         ]
-        text = _CLEAR[rule.slug].format(pair)
+        text = _CLEAR[kind].format(pair)
         evidence: list[Evidence] = []
-        if rule.slug == "bridge-conducting" and bridges:
+        if kind == "joined-nets" and bridges:
             text += f"; across it lie {'; '.join(_bridge_words(context, bridge) for bridge in bridges)}"
             evidence = [item for bridge in bridges if bridge.kind == "resistance" for item in _across(context, bridge)]
         elements = [element for bridge in bridges for element in bridge.elements]

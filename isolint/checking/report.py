@@ -10,13 +10,6 @@ from isolint.interfaces.facing_sides import bonded
 from isolint.netlist.cards import Cards
 from isolint.results import BarrierRecord, CouplerRecord, Coverage, NetlistReport, Result, SideRecord
 
-_JUDGING = frozenset(
-    {"led-overdriven", "led-underdriven", "drive-headroom-low", "output-level-invalid", "transfer-margin-low"}
-)
-"""Rules whose pass rests on a number; one of the structural rules judges a channel only by failing."""
-
-_STRUCTURAL = frozenset({"led-unlimited", "led-reversed", "load-missing", "pins-mismatched"})
-
 
 def netlist_report(context: Context, cards: Cards, results: Sequence[Result]) -> NetlistReport:
     """Everything a format may show of one netlist."""
@@ -43,11 +36,13 @@ def netlist_report(context: Context, cards: Cards, results: Sequence[Result]) ->
         for barrier in separation.barriers
     )
     couplers = tuple(_coupler(context, channel, names) for channel in context.channels)
+    measuring = {rule.slug for rule in context.rulebook.rules if rule.measures}
+    structural = {rule.slug for rule in context.rulebook.rules if rule.structural}
     judged = {
         (result.part, result.channel)
         for result in results
-        if (result.rule in _JUDGING and result.kind in ("pass", "fail"))
-        or (result.rule in _STRUCTURAL and result.kind == "fail")
+        if (result.rule in measuring and result.kind in ("pass", "fail"))
+        or (result.rule in structural and result.kind == "fail")
     }
     coverage = Coverage(
         cards.total,

@@ -2,26 +2,36 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from isolint.results import Level, Result, RuleRecord
 
 if TYPE_CHECKING:
     from isolint.checking.context import Context
-    from isolint.interfaces.entities import Channel
+    from isolint.interfaces.entities import Channel, JointKind
+    from isolint.netlist.cards import NoteKind
+    from isolint.worstcase.uncertain import Aspect
+
+    Matter = Literal[Aspect, JointKind, NoteKind, "identity", "pins", "waivers"]
+    """What a rule may judge: an aspect of a channel, a joint of sides, a note of the reader, or what a part is, its
+    order of pins, the waivers."""
 
 Group = Literal["barrier", "drive", "load", "time, heat", "reading"]
-Aspect = Literal["drive", "led-current", "transfer", "load", "level", "carrying", "port", "off", "off-state", "heat"]
 
 
 class Rule(NamedTuple):
     """One rule: its slug names the bad pattern.
 
     judge: called for each channel. survey: called once for the netlist. A rule has one of them, or none when its
-    results come from the reader. needs: aspects of a channel that must be sound for it to apply. blocks: aspects that
-    its failure makes unsound. facts: keys of isolint.toml or of part records that it may need. page: the module
-    docstring.
+    results come from the engine. judges: the matters of which it is the judge; each has one rule. needs: aspects of a
+    channel that must be sound for it to apply. blocks: aspects that its failure makes unsound. facts: keys of
+    isolint.toml or of part records that it may need. page: the module docstring.
+    structural: it looks at what is connected to what, so that a channel counts as judged if it fails. measures: it
+    holds a number that answers for the channel against its limit, so that a channel counts as judged whether it fails
+    or passes. open_level: at which level its open results count where the settings say nothing; where
+    it is None error in the group of the barrier, else note. acceptable: whether waivers and baselines may accept its
+    failures.
     """
 
     slug: str
@@ -33,6 +43,16 @@ class Rule(NamedTuple):
     survey: Callable[[Context], Iterable[Result]] | None = None
     needs: tuple[Aspect, ...] = ()
     blocks: tuple[Aspect, ...] = ()
+    judges: tuple[Matter, ...] = ()
+    structural: bool = False
+    measures: bool = False
+    open_level: Level | None = None
+    acceptable: bool = True
+
+    @property
+    def opens_at(self) -> Level:
+        """The level at which its open results count where the settings say nothing."""
+        return self.open_level or ("error" if self.group == "barrier" else "note")
 
     @property
     def summary(self) -> str:
@@ -43,3 +63,20 @@ class Rule(NamedTuple):
     def record(self) -> RuleRecord:
         """What reports may know of it."""
         return RuleRecord(self.slug, self.group, self.level, self.summary, self.page.strip())
+
+
+class Rulebook:
+    """All rules of this version, found by what they judge and by their slugs."""
+
+    def __init__(self, rules: Sequence[Rule]) -> None:
+        self.rules = tuple(rules)
+        self._by_matter = {matter: rule for rule in rules for matter in rule.judges}
+        self._by_slug = {rule.slug: rule for rule in rules}
+
+    def judge_of(self, matter: Matter) -> Rule:
+        """The rule that judges a matter."""
+        return self._by_matter[matter]
+
+    def named(self, slug: str) -> Rule | None:
+        """The rule of a slug, None where this version has none."""
+        return self._by_slug.get(slug)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
 
-from isolint.checking.waivers import STALE, UNMATCHED
+from isolint.checking.waivers import UNMATCHED
 from isolint.results import NetlistReport, Result
 
 Key = tuple[str, str, str, str]
@@ -17,7 +17,7 @@ Key = tuple[str, str, str, str]
 def said_once(
     reports: Sequence[NetlistReport], governed: Callable[[str], Collection[str]], whole: bool
 ) -> list[NetlistReport]:
-    """Reports with each `waiver-stale` result at the first netlist that has it, if it is one at all.
+    """Reports with each result about a waiver at the first netlist that has it, if it is one at all.
 
     governed: the netlists that a settings file counts for, asked only where a waiver matched nothing. whole: whether
     the run means to cover them all; else nothing is said of a waiver that others share, so that no partition matters.
@@ -25,7 +25,7 @@ def said_once(
     holders: dict[Key, list[str]] = {}
     for report in reports:
         for result in report.results:
-            if result.rule == STALE:
+            if not result.acceptable:
                 holders.setdefault(_key(result), []).append(report.netlist)
     if not holders:
         return list(reports)

@@ -1,8 +1,8 @@
 """Waivers: failures that a named role accepts for a reason until a date.
 
 In: results and the waivers that count for the netlist. Out: the results, accepted ones with their suppression, and a
-`waiver-stale` result for each waiver that is malformed, is over, whose bound is broken, or that nothing matches any
-more. None of these accepts anything.
+failure for each waiver that is malformed, is over, whose bound is broken, or that nothing matches any more. None of
+these accepts anything.
 """
 
 from __future__ import annotations
@@ -17,7 +17,6 @@ from isolint.facts import Waiver
 from isolint.facts.matching import compile_pattern
 from isolint.results import Result, Suppression
 
-STALE = "waiver-stale"
 UNMATCHED = "matches nothing"
 FORECAST = timedelta(days=30)
 """How long ahead the end of a waiver is told."""
@@ -42,7 +41,7 @@ def apply_waivers(
         used.update(_identity(other) for other in valid if _accepts(context, other, result))
         accepted = Suppression("external", "accepted", waiver.reason, waiver.by, waiver.until.isoformat())
         done.append(result._replace(suppression=accepted))
-    rule = next((rule for rule in rules if rule.slug == STALE), None)
+    rule = next((rule for rule in rules if "waivers" in rule.judges), None)
     if rule is not None:
         done.extend(
             _stale(context, rule, waiver, waiver in valid, done) for waiver in waivers if _identity(waiver) not in used

@@ -126,7 +126,7 @@ class _Unfolding:
         if (scope, index) not in self._noted:
             self._noted.add((scope, index))
             place = self.cards.place(scope, index)
-            self.notes.append(Note("netlist-malformed", "error", text, place, path, remedy))
+            self.notes.append(Note("malformed-card", "error", text, place, path, remedy))
 
 
 def _define(cards: Cards, index: int) -> Definition:

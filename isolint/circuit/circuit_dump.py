@@ -9,7 +9,7 @@ def dump(circuit: Circuit) -> str:
     """All sheets and elements with the names of their nets: `(R Xch1.R1 IN A 1000 @board.cir:3)`."""
     lines = [_line(circuit, element, "sheet") for element in circuit.sheets()]
     lines += [_line(circuit, element, circuit.letter(element)) for element in circuit.elements()]
-    lines += [f"[{note.level} {note.rule} {note.subject} @{note.place}] {note.message}" for note in circuit.notes]
+    lines += [f"[{note.level} {note.kind} {note.subject} @{note.place}] {note.message}" for note in circuit.notes]
     lines.append(f"{len(lines) - len(circuit.notes)} elements, {sum(1 for _ in circuit.nets())} nets")
     return "\n".join(lines)
 

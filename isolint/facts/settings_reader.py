@@ -209,7 +209,8 @@ def _add_barriers(rows: list[tuple[Site, dict[str, Entry]]], merged: _Merged) ->
 
 def _read_levels(raw: object, site: Site, rules: Collection[str], merged: _Merged) -> None:
     if not isinstance(raw, dict):
-        site.wrong(f"{shortened(raw)} is not a table", 'write [levels] and lines such as slow-edge = "note"')
+        example = next(iter(rules), "rule")
+        site.wrong(f"{shortened(raw)} is not a table", f'write [levels] and lines such as {example} = "note"')
         return
     for slug, item in raw.items():
         inner = site.inner(slug)

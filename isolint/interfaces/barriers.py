@@ -90,6 +90,6 @@ def find_straddlers(situation: Situation, table: SideTable, found: Found) -> tup
         subject = ", ".join(sorted((circuit.path(element) for element in elements), key=str.casefold))
         level = level_between(situation.facts, names[:1], names[1:])
         joins.append(
-            Join("bridge-conducting", names, (steps[0],), elements, subject, 0.0, level, False, (), unknown=elements)
+            Join("joined-nets", names, (steps[0],), elements, subject, 0.0, level, False, (), unknown=elements)
         )
     return tuple(joins)

@@ -140,22 +140,22 @@ class Side(NamedTuple):
     element_count: int
 
 
-JoinRule = Literal["ground-tie", "supply-shared", "bridge-conducting"]
+JointKind = Literal["joined-grounds", "joined-supplies", "joined-nets"]
 
 
 class Join(NamedTuple):
     """Two sides that conduct, as one fault.
 
-    rule: which rule owns it. sides: the two names. path: shortest conducting path, element by element. cut: the
+    kind: what joins them. sides: the two names. path: shortest conducting path, element by element. cut: the
     smallest set of elements whose removal separates them (where the fault is). subject: stable identity. resistance:
     ohms of the path's linear part. level: as design says (error; warning for the node-0 case; note on a functional
     barrier). node_0_only: the case that `simulation_ground = "0"` may settle. couplers: subjects of the barrier parts
     concerned. shared_net: net id when the two sides simply use one net.
     unknown: elements on the path that nobody explained: then the join is not proven and the result is open
-    `part-unknown`.
+    about the part.
     """
 
-    rule: JoinRule
+    kind: JointKind
     sides: tuple[str, str]
     path: tuple[Step, ...]
     cut: tuple[int, ...]

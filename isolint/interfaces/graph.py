@@ -16,7 +16,7 @@ from isolint.interfaces.entities import Step
 from isolint.interfaces.resistance import Network
 
 LOW_OHMS = 10.0
-"""Below this resistance two references count as tied (design: ground-tie)."""
+"""Below this resistance two references count as tied (design rule of this check)."""
 
 
 class Graph(NamedTuple):

@@ -150,7 +150,7 @@ class _Search:
     def _add_node_0(self, facings: list[Facing], zero: int) -> None:
         self.joins.append(
             Join(
-                rule="ground-tie",
+                kind="joined-grounds",
                 sides=facing_names(facings[0]),
                 path=self._path_over(facings[0], zero),
                 cut=(),
@@ -183,7 +183,7 @@ class _Search:
             if parties[0] is not parties[1]:
                 names = sorted_pair(one, other)
                 level = level_between(self.s.facts, (one,), (other,))
-                self.joins.append(Join("ground-tie", names, (), (), " | ".join(names), 0.0, level, False, (), net))
+                self.joins.append(Join("joined-grounds", names, (), (), " | ".join(names), 0.0, level, False, (), net))
                 self.concerned.append(parties)
 
     def _add_shared(self, meeting: Sequence[Facing], pairs: Pairs) -> None:
@@ -220,7 +220,7 @@ class _Search:
             self.gone = zero
         self.joins.append(
             Join(
-                rule="ground-tie",
+                kind="joined-grounds",
                 sides=stated or facing_names(facings[0]),
                 path=self._path_over(facings[0], net),
                 cut=tuple(dict.fromkeys(facing.part.element for facing in facings)),

@@ -216,5 +216,5 @@ def _join_text(join: Join, circuit: Circuit) -> str:
         extra += " couplers=" + ",".join(join.couplers)
     cut = ",".join(circuit.path(element) for element in join.cut) or "-"
     return (
-        f"({join.rule} {join.level} {' | '.join(join.sides)} subject={join.subject!r} cut={cut}{extra}: {path or '-'})"
+        f"({join.kind} {join.level} {' | '.join(join.sides)} subject={join.subject!r} cut={cut}{extra}: {path or '-'})"
     )

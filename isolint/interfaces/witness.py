@@ -1,4 +1,4 @@
-"""One fault told: which rule owns it, the path an engineer would draw in red, the set of elements at fault, its
+"""One fault told: what kind of joint it is, the path an engineer would draw in red, the set of elements at fault, its
 identity."""
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from typing import Literal
 from isolint.facts import Facts
 from isolint.interfaces.conduction import FACT, UNKNOWN
 from isolint.interfaces.cut import smallest_cut
-from isolint.interfaces.entities import Join, JoinRule, Step
+from isolint.interfaces.entities import Join, JointKind, Step
 from isolint.interfaces.facing_sides import Facing, Pair, Parties, Party, Situation
 from isolint.interfaces.field_lines import beside
 from isolint.interfaces.graph import Between, Graph, Terminals, contacts, shortest_path
@@ -39,12 +39,12 @@ def join_of_pair(
     path, ohms, is_low = _path(situation, graph, pair, found, spared, ends, held)
     # A path at or above the limit is one of several that join only together.
     together = not is_low and ohms >= situation.limit
-    rule: JoinRule = (
-        "ground-tie" if is_low else _rule(situation, graph, pair, found, cut, ends, () if together else path)
+    kind: JointKind = (
+        "joined-grounds" if is_low else _kind(situation, graph, pair, found, cut, ends, () if together else path)
     )
     if strangers:
         # Not proven, so no rule's own fault yet: it is known by the parts that nobody explained.
-        rule = "bridge-conducting"
+        kind = "joined-nets"
     names = _name(parties, pair.one, path[:1], 0), _name(parties, pair.other, path[-1:], 1)
     if names[0].casefold() > names[1].casefold():
         path = reversed_path(path)
@@ -54,11 +54,11 @@ def join_of_pair(
     elements = (*(element for element in named if element in passed), *(e for e in named if e not in passed))
     concerned = dict.fromkeys((*elements, *(step.element for step in path)))
     join = Join(
-        rule=rule,
+        kind=kind,
         sides=sorted_pair(*names),
         path=path,
         cut=elements,
-        subject=_subject(situation, pair, rule, names, elements),
+        subject=_subject(situation, pair, kind, names, elements),
         resistance=found.ohms if together else ohms,
         level=level_between(situation.facts, pair.one.stated, pair.other.stated),
         node_0_only=False,
@@ -124,7 +124,7 @@ def _is_earth(facts: Facts, name: str) -> bool:
     return side is not None and side.kind is not None and side.kind.value in ("earth", "chassis")
 
 
-def _rule(
+def _kind(
     situation: Situation,
     graph: Graph,
     pair: Pair,
@@ -132,8 +132,8 @@ def _rule(
     cut: Sequence[int],
     ends: Terminals,
     path: Sequence[Step],
-) -> JoinRule:
-    """`supply-shared` where all that one side has to do with the fault is a supply; else `bridge-conducting`.
+) -> JointKind:
+    """`joined-supplies` where all that one side has to do with the fault is a supply; else `joined-nets`.
 
     path: the way that tells it by itself; () where the links of the cut join only together.
     """
@@ -152,13 +152,13 @@ def _rule(
         for party in (pair.one, pair.other)
     ):
         # Nothing on earth is fed: what leads there from a supply is a clamp or a stray.
-        return "bridge-conducting"
+        return "joined-nets"
     free = any(net not in ends.owner for net in touched)
     for side in (ends.one, ends.other):
         nets = [net for net in touched if ends.owner.get(net) == side]
         if (nets or free) and all(is_supply(net) for net in nets):
-            return "supply-shared"
-    return "bridge-conducting"
+            return "joined-supplies"
+    return "joined-nets"
 
 
 def _name(parties: Parties, party: Party, step: Sequence[Step], end: int) -> str:
@@ -170,9 +170,9 @@ def _name(parties: Parties, party: Party, step: Sequence[Step], end: int) -> str
     return party.name
 
 
-def _subject(situation: Situation, pair: Pair, rule: JoinRule, names: tuple[str, str], elements: Sequence[int]) -> str:
+def _subject(situation: Situation, pair: Pair, kind: JointKind, names: tuple[str, str], elements: Sequence[int]) -> str:
     """Stable identity: a bridge by its elements, a tie by the stated sides, else by the pins that face each other."""
-    if rule == "bridge-conducting" and elements:
+    if kind == "joined-nets" and elements:
         return ", ".join(sorted((situation.links.circuit.path(element) for element in elements), key=str.casefold))
     if (pair.one.stated and pair.other.stated) or not pair.facings:
         return " | ".join(sorted_pair(*names))

@@ -6,10 +6,9 @@ from array import array
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from sys import intern
-from typing import Literal
 
 from isolint.errors import Place
-from isolint.netlist.cards import Cards, Function, Model, Note, Number, Scope, SourceFile
+from isolint.netlist.cards import Cards, Function, Model, Note, NoteKind, NoteLevel, Number, Scope, SourceFile
 from isolint.netlist.dots import Header, ModelCard
 from isolint.netlist.element import Element, Remark
 from isolint.netlist.fast import Splitter
@@ -23,8 +22,6 @@ MAX_NOTES = 1_000
 MAX_CARDS = 5_000_000
 MAX_NESTING = 64
 
-NoteLevel = Literal["error", "warning", "note"]
-NoteRule = Literal["netlist-malformed", "include-missing", "include-refused"]
 _PASSIVE = frozenset("RCL")
 _ORDINARY = {"Q": 3, "M": 4}
 """More nodes than these leave open whether the last one is the model."""
@@ -68,17 +65,17 @@ class Builder:
         return self.scopes[self.open[-1]]
 
     def note(
-        self, rule: NoteRule, level: NoteLevel, message: str, place: Place, subject: str, remedy: str = ""
+        self, kind: NoteKind, level: NoteLevel, message: str, place: Place, subject: str, remedy: str = ""
     ) -> None:
         """Keep a note; beyond `MAX_NOTES` only their number is kept."""
         if len(self._notes) >= MAX_NOTES:
             self._left_out[level] += 1
         else:
-            self._notes.append(Note(rule, level, message, place, subject, remedy))
+            self._notes.append(Note(kind, level, message, place, subject, remedy))
 
     def malformed(self, level: NoteLevel, message: str, place: Place, subject: str, remedy: str = "") -> None:
-        """Keep a note of the rule `netlist-malformed`."""
-        self.note("netlist-malformed", level, message, place, self.subject(subject), remedy)
+        """Keep a note about a card."""
+        self.note("malformed-card", level, message, place, self.subject(subject), remedy)
 
     def subject(self, name: str) -> str:
         """A stable name for something in the scope that is open now."""
@@ -217,7 +214,7 @@ class Builder:
         place = Place(self.files[scope.file_ids[index]].path, scope.lines[index], scope.columns[index])
         subject = f"{scope.name}.{name}" if at else name
         for remark in remarks:
-            self.note("netlist-malformed", remark.level, f"{name}: {remark.message}", place, subject, remark.cure)
+            self.note("malformed-card", remark.level, f"{name}: {remark.message}", place, subject, remark.cure)
 
     def _duplicate(self, scope: Scope, name: str, place: Place) -> None:
         self.understood -= 1
@@ -317,7 +314,7 @@ class Builder:
             worst = max(self._left_out, key=_ORDER.index)
             count = sum(self._left_out.values())
             message = f"{count:,} more cards have something to remark; only the first {MAX_NOTES:,} are listed"
-            self._notes.append(Note("netlist-malformed", worst, message, Place(self.path), "more remarks"))
+            self._notes.append(Note("malformed-card", worst, message, Place(self.path), "more remarks"))
         reasons = {reason: count for reason, count in sorted(self.reasons.items()) if count}
         cards = Cards(
             self.path,

@@ -37,7 +37,7 @@ def _lines(cards: Cards) -> Iterator[str]:
         for card in range(len(scope)):
             yield indent + _card(cards, index, card)
     for note in cards.notes:
-        yield f"[{note.level} {note.rule} {note.subject} @{note.place}] {note.message}"
+        yield f"[{note.level} {note.kind} {note.subject} @{note.place}] {note.message}"
     reasons = "".join(f", {count} {reason}" for reason, count in cards.reasons.items())
     yield f"{cards.understood} of {cards.total} cards understood{reasons}"
 

@@ -48,15 +48,18 @@ class Function(NamedTuple):
     body: Expression
 
 
-class Note(NamedTuple):
-    """What the reader has to say of a card: becomes a result of the rule named.
+NoteKind = Literal["malformed-card", "missing-file", "refused-file"]
+NoteLevel = Literal["error", "warning", "note"]
 
-    kind "fail" with its level for what is wrong; rule is one of `netlist-malformed`, `include-missing`,
-    `include-refused`. `subject` is a stable name of what it is about (card name, include path), never a line number.
+
+class Note(NamedTuple):
+    """What the reader has to say of a card: becomes a failure of the rule that judges its kind.
+
+    `subject` is a stable name of what it is about (card name, include path), never a line number.
     """
 
-    rule: Literal["netlist-malformed", "include-missing", "include-refused"]
-    level: Literal["error", "warning", "note"]
+    kind: NoteKind
+    level: NoteLevel
     message: str
     place: Place
     subject: str

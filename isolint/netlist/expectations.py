@@ -1,8 +1,7 @@
 """Reads the `* expect:` comments in which fixtures and examples state what a check must find.
 
-`* expect: led-unlimited` and `* expect: transfer-margin-low margin=0.71` stand above the card they are about,
-`* expect-open: part-unknown` for what must stay open; several may be stacked. `* expect: none` says that
-nothing may be found.
+`* expect: RULE` and `* expect: RULE margin=0.71` stand above the card they are about, `* expect-open: RULE` for what
+must stay open; several may be stacked. `* expect: none` says that nothing may be found.
 """
 
 from __future__ import annotations

@@ -90,4 +90,4 @@ class FileState:
         if self.wanted is not None and self.wanted.section and not self.wanted.found:
             message = f"the library has no section {self.wanted.section}"
             where = self.called_from or place
-            builder.note("include-missing", "warning", message, where, self.path, "name one of its sections")
+            builder.note("missing-file", "warning", message, where, self.path, "name one of its sections")

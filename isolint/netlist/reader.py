@@ -6,8 +6,8 @@ import posixpath
 import re
 
 from isolint.errors import Missing, NotANetlist, Place, Refused
-from isolint.netlist.builder import MAX_CARDS, Builder, NoteLevel
-from isolint.netlist.cards import Cards, SourceFile
+from isolint.netlist.builder import MAX_CARDS, Builder
+from isolint.netlist.cards import Cards, NoteLevel, SourceFile
 from isolint.netlist.decoding import decode
 from isolint.netlist.definitions import ACTIONS
 from isolint.netlist.dots import Header
@@ -332,12 +332,12 @@ class _Reader:
         except Missing:
             self.builder.reasons["include not read"] += 1
             message = f"the included file `{subject}` is not there"
-            note("include-missing", "warning", message, place, subject, "put it beside the netlist, or remove the line")
+            note("missing-file", "warning", message, place, subject, "put it beside the netlist, or remove the line")
             return
         except Refused as refused:
             self.builder.reasons["include not read"] += 1
             message = f"the included file `{subject}` was not read: {refused.text}"
-            note("include-refused", "error", message, place, subject, refused.cure or "remove the line")
+            note("refused-file", "error", message, place, subject, refused.cure or "remove the line")
             return
         self.builder.understood += 1
         self.builder.structure += 1

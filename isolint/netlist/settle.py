@@ -76,9 +76,7 @@ def _copied_models(cards: Cards, bases: list[tuple[int, str, str]]) -> list[Note
                 continue
             if base is None or parent in chain:
                 message = f"the model {model.name} copies {waiting[at, key]}, which is not there"
-                notes.append(
-                    Note("netlist-malformed", "warning", message, model.place, model.name, "include its library")
-                )
+                notes.append(Note("malformed-card", "warning", message, model.place, model.name, "include its library"))
             elif (at, key) not in done:
                 merged = {**base.parameters, **model.parameters}
                 cards.scopes[at].models_by_name[key] = Model(model.name, model.type or base.type, merged, model.place)

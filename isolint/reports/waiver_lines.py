@@ -22,7 +22,7 @@ def render(report: Report, today: date) -> str:
     """Write one `[[waivers]]` table for each failure that nobody accepted, valid for half a year from `today`."""
     lines: list[str] = []
     for netlist in report.netlists:
-        failures = [result for result in netlist.results if summary.is_active(result) and result.rule != "waiver-stale"]
+        failures = [result for result in netlist.results if summary.is_active(result) and result.acceptable]
         if failures:
             lines += ["", f"# for the isolint.toml of {terminal(netlist.netlist)}; state reason and by"]
         for result in failures:

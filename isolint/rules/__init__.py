@@ -4,105 +4,65 @@ In: a `Context`. Out: results. Rules don't know each other; they never parse, bu
 which follows from what each blocks and needs, not from this order.
 """
 
+from importlib import import_module
+
 from isolint.checking.rule import Rule
-from isolint.rules import (
-    base_resistor_low,
-    bridge_capacitor,
-    bridge_conducting,
-    channels_mixed_sides,
-    coil_clamp_missing,
-    coupler_overheated,
-    dark_current_high,
-    drive_headroom_low,
-    driver_port_overloaded,
-    ground_tie,
-    include_missing,
-    include_refused,
-    input_thresholds_missed,
-    led_not_off,
-    led_overdriven,
-    led_reverse_exceeded,
-    led_reversed,
-    led_underdriven,
-    led_unlimited,
-    leds_share_resistor,
-    load_missing,
-    netlist_malformed,
-    output_current_exceeded,
-    output_level_invalid,
-    output_reversed,
-    output_voltage_exceeded,
-    part_unknown,
-    pins_mismatched,
-    receiver_overvoltage,
-    resistor_overloaded,
-    side_unpowered,
-    supply_shared,
-    transfer_margin_low,
-    waiver_stale,
-)
 
-RULES: tuple[Rule, ...] = (
-    ground_tie.RULE,
-    supply_shared.RULE,
-    bridge_conducting.RULE,
-    bridge_capacitor.RULE,
-    side_unpowered.RULE,
-    channels_mixed_sides.RULE,
-    led_unlimited.RULE,
-    led_reversed.RULE,
-    led_overdriven.RULE,
-    led_underdriven.RULE,
-    drive_headroom_low.RULE,
-    driver_port_overloaded.RULE,
-    led_not_off.RULE,
-    led_reverse_exceeded.RULE,
-    leds_share_resistor.RULE,
-    resistor_overloaded.RULE,
-    input_thresholds_missed.RULE,
-    load_missing.RULE,
-    transfer_margin_low.RULE,
-    output_level_invalid.RULE,
-    dark_current_high.RULE,
-    output_voltage_exceeded.RULE,
-    output_current_exceeded.RULE,
-    output_reversed.RULE,
-    coil_clamp_missing.RULE,
-    receiver_overvoltage.RULE,
-    base_resistor_low.RULE,
-    coupler_overheated.RULE,
-    netlist_malformed.RULE,
-    part_unknown.RULE,
-    pins_mismatched.RULE,
-    include_missing.RULE,
-    include_refused.RULE,
-    waiver_stale.RULE,
+LISTED: tuple[str, ...] = (
+    "ground-tie",
+    "supply-shared",
+    "bridge-conducting",
+    "bridge-capacitor",
+    "side-unpowered",
+    "channels-mixed-sides",
+    "led-unlimited",
+    "led-reversed",
+    "led-overdriven",
+    "led-underdriven",
+    "drive-headroom-low",
+    "driver-port-overloaded",
+    "led-not-off",
+    "led-reverse-exceeded",
+    "leds-share-resistor",
+    "resistor-overloaded",
+    "input-thresholds-missed",
+    "load-missing",
+    "transfer-margin-low",
+    "output-level-invalid",
+    "dark-current-high",
+    "output-voltage-exceeded",
+    "output-current-exceeded",
+    "output-reversed",
+    "coil-clamp-missing",
+    "receiver-overvoltage",
+    "base-resistor-low",
+    "coupler-overheated",
+    "netlist-malformed",
+    "part-unknown",
+    "pins-mismatched",
+    "include-missing",
+    "include-refused",
+    "waiver-stale",
 )
+"""The slugs of all rules. That of `ground-tie` is `RULE` of `ground_tie.py`."""
 
-RULE_SET: tuple[str, ...] = (
-    *("ground-tie", "supply-shared", "bridge-conducting", "bridge-capacitor", "side-unpowered", "channels-mixed-sides"),
-    *(
-        "insulation-grade-low",
-        "working-voltage-exceeded",
-        "transient-rating-low",
-        "distance-short",
-        "slew-immunity-low",
-    ),
-    *(
-        "led-unlimited",
-        "led-reversed",
-        "led-overdriven",
-        "led-underdriven",
-        "drive-headroom-low",
-        "driver-port-overloaded",
-    ),
-    *("led-not-off", "led-reverse-exceeded", "leds-share-resistor", "resistor-overloaded", "input-thresholds-missed"),
-    *("load-missing", "transfer-margin-low", "output-level-invalid", "dark-current-high", "output-voltage-exceeded"),
-    *("output-current-exceeded", "output-reversed", "coil-clamp-missing", "receiver-overvoltage", "base-resistor-low"),
-    *("switching-too-slow", "slow-edge", "dead-time-short", "coupler-overheated"),
-    *("bypass-missing", "supply-out-of-range", "input-floating", "gate-resistor-low"),
-    *("trigger-margin-low", "gate-path-resistor-low", "blocking-voltage-low", "snubber-missing", "dc-load-latches"),
-    *("pull-in-low", "servo-open", "photodiode-overdriven", "feedback-range-short", "feedback-bias-missing"),
-    *("netlist-malformed", "part-unknown", "pins-mismatched", "include-missing", "include-refused", "waiver-stale"),
+OTHER_VERSIONS: tuple[str, ...] = (
+    *("insulation-grade-low", "working-voltage-exceeded", "transient-rating-low", "distance-short"),
+    *("slew-immunity-low", "switching-too-slow", "slow-edge", "dead-time-short", "bypass-missing"),
+    *("supply-out-of-range", "input-floating", "gate-resistor-low", "trigger-margin-low", "gate-path-resistor-low"),
+    *("blocking-voltage-low", "snubber-missing", "dc-load-latches", "pull-in-low", "servo-open"),
+    *("photodiode-overdriven", "feedback-range-short", "feedback-bias-missing"),
 )
-"""All slugs that settings may name, in the order of the rule set, so that one file serves versions with fewer rules."""
+"""Slugs that settings may name as well, so that one file serves versions with fewer rules."""
+
+
+def _rule(slug: str) -> Rule:
+    rule = import_module(f"isolint.rules.{slug.replace('-', '_')}").RULE
+    assert isinstance(rule, Rule)
+    return rule
+
+
+RULES: tuple[Rule, ...] = tuple(map(_rule, LISTED))
+
+RULE_SET: tuple[str, ...] = tuple(dict.fromkeys((*LISTED, *OTHER_VERSIONS)))
+"""All slugs that settings may name."""

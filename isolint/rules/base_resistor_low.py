@@ -197,4 +197,5 @@ RULE = Rule(
     facts=("elements.*.tolerance", "environment.ambient", "parts.*.transfer.photo_gain"),
     judge=judge,
     needs=("drive", "led-current", "load"),
+    judges=("base",),
 )

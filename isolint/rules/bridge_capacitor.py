@@ -195,7 +195,7 @@ def _blocker(context: Context, pair: Pair) -> str:
     joins = [] if barrier is None else joins_of(context, barrier)
     if joins:
         return speaker_of(context, joins[0])
-    return "ground-tie" if barrier is not None and barrier.undecidable else ""
+    return context.speaker("joined-grounds") if barrier is not None and barrier.undecidable else ""
 
 
 RULE = Rule(

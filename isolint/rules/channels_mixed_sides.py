@@ -123,8 +123,9 @@ def survey(context: Context) -> Iterable[Result]:
 def _judged(context: Context, part: Part, edges: Sequence[Sequence[int]]) -> Result:
     element = part.element
     place, related = context.place(element), context.related([element])
-    tied = next((join.rule for join in context.interfaces.separation.joins if element in join.cut), "")
-    if tied:
+    joint = next((join for join in context.interfaces.separation.joins if element in join.cut), None)
+    if joint is not None:
+        tied = context.speaker(joint.kind)
         text = f"{part.path}: which sides its channels face is not judged while {tied} stands"
         return context.result(RULE, "notApplicable", text, place, part.path, blocked_by=tied)
     for groups, what in zip(edges, ("inputs", "outputs"), strict=True):

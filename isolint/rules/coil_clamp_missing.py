@@ -206,4 +206,5 @@ RULE = Rule(
     page=__doc__,
     facts=("supplies.*.voltage", "parts.*.coil.internal_clamp", "outputs.*.drive"),
     survey=survey,
+    judges=("clamp",),
 )

@@ -236,4 +236,5 @@ RULE = Rule(
     judge=judge,
     needs=("load",),
     blocks=("off",),
+    judges=("off",),
 )

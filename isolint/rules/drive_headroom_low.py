@@ -338,4 +338,6 @@ RULE = Rule(
     judge=judge,
     needs=("drive", "led-current"),
     blocks=("port",),
+    judges=("port",),
+    measures=True,
 )

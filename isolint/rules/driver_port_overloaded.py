@@ -358,4 +358,5 @@ RULE = Rule(
     ),
     judge=judge,
     needs=("drive", "led-current", "port", "off-state"),
+    judges=("pin",),
 )

@@ -60,4 +60,5 @@ RULE = Rule(
     page=__doc__,
     facts=(),
     survey=survey,
+    judges=("missing-file",),
 )

@@ -61,4 +61,5 @@ RULE = Rule(
     page=__doc__,
     facts=(),
     survey=survey,
+    judges=("refused-file",),
 )

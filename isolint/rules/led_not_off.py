@@ -106,8 +106,6 @@ from isolint.units import show
 from isolint.worstcase.uncertain import WORST, Setting, Term, unique
 
 REQUIRED = 1.0
-DARK_CURRENT = "dark-current-high"
-PORT = "driver-port-overloaded"
 
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
@@ -136,14 +134,14 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     if _is_never_off(found):
         if any(use.kind == "voltage_max" and use.margin < REQUIRED for use in context.analysis.port_uses(channel)):
             text = f"{channel.subject}: no state puts its LED out, since an output can't follow its supply"
-            yield context.channel_result(RULE, channel, "notApplicable", text, blocked_by=PORT)
+            yield context.channel_result(RULE, channel, "notApplicable", text, blocked_by=context.speaker("pin"))
             return
         yield _never_off(context, channel, max(found, key=lambda item: item.off))
         return
     verdict = decide(measure, "at_least", REQUIRED)
     if verdict.kind == "open" and worst.by == "level" and _is_dark_current_enough(context, channel):
         text = f"{channel.subject}: its dark current alone is not surely harmless"
-        yield context.channel_result(RULE, channel, "notApplicable", text, blocked_by=DARK_CURRENT)
+        yield context.channel_result(RULE, channel, "notApplicable", text, blocked_by=context.speaker("off"))
         return
     evidence = [item for state in found[:1] if state is not worst for item in _evidence(state)]
     evidence = [*_evidence(worst), *evidence]
@@ -331,4 +329,5 @@ RULE = Rule(
     judge=judge,
     needs=("drive", "led-current", "off", "load"),
     blocks=("off-state",),
+    judges=("off-state",),
 )

@@ -312,4 +312,6 @@ RULE = Rule(
     judge=judge,
     needs=("drive",),
     blocks=("led-current",),
+    judges=("led-current",),
+    measures=True,
 )

@@ -133,4 +133,5 @@ RULE = Rule(
     judge=judge,
     needs=("drive",),
     blocks=("drive", "led-current"),
+    structural=True,
 )

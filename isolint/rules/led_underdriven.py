@@ -94,7 +94,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     drive = context.analysis.drive(channel)
     needed, source = _needed(context, channel)
     if needed is None:
-        text = f"{channel.subject}: no recommended minimum or threshold current; transfer-margin-low decides"
+        text = f"{channel.subject}: no recommended minimum or threshold current; {context.speaker('transfer')} decides"
         evidence = [quantity("LED current", "IF", "A", drive.current)]
         yield context.channel_result(RULE, channel, "notApplicable", text, evidence=evidence)
         return
@@ -184,4 +184,5 @@ RULE = Rule(
     judge=judge,
     needs=("drive",),
     blocks=("transfer",),
+    measures=True,
 )

@@ -180,4 +180,6 @@ RULE = Rule(
     judge=judge,
     needs=("drive",),
     blocks=("drive", "led-current"),
+    judges=("drive",),
+    structural=True,
 )

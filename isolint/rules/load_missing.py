@@ -170,4 +170,6 @@ RULE = Rule(
     judge=judge,
     needs=("load",),
     blocks=("load",),
+    judges=("load",),
+    structural=True,
 )

@@ -166,4 +166,5 @@ RULE = Rule(
     judge=judge,
     needs=("load", "carrying"),
     blocks=("heat",),
+    judges=("heat",),
 )

@@ -251,4 +251,6 @@ RULE = Rule(
     judge=judge,
     needs=("load",),
     blocks=("level", "carrying"),
+    judges=("level",),
+    measures=True,
 )

@@ -81,4 +81,6 @@ RULE = Rule(
     page=__doc__,
     facts=("elements.*.part", "elements.*.type", "elements.*.ordinary"),
     survey=survey,
+    judges=("identity",),
+    open_level="error",
 )

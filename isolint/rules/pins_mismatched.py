@@ -102,4 +102,6 @@ RULE = Rule(
     facts=("parts.*.pins",),
     judge=judge,
     blocks=("drive", "led-current", "transfer", "load", "level"),
+    judges=("pins",),
+    structural=True,
 )

@@ -93,7 +93,7 @@ from isolint.results import Result
 
 def survey(context: Context) -> Iterable[Result]:
     """One result a joining set; a pass for each barrier that nothing of this kind joins."""
-    return join_results(context, RULE)
+    return join_results(context, RULE, "joined-supplies")
 
 
 RULE = Rule(
@@ -103,4 +103,5 @@ RULE = Rule(
     page=__doc__,
     facts=("sides.*.nets", "supplies.*.ground", "reading.simulation_ground", "barriers.between"),
     survey=survey,
+    judges=("joined-supplies",),
 )

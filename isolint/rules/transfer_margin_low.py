@@ -126,7 +126,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         verdict = decide(measure, "at_least", required)
     except Lacking as reason:
         best = best_transfer(context, channel)
-        if best is None or best.margin >= required or reason.blocked_by not in ("", "led-underdriven"):
+        if best is None or best.margin >= required or reason.blocked_by is not None:
             raise
         yield _hopeless(context, channel, best, required, reason.reason)
         return
@@ -282,4 +282,6 @@ RULE = Rule(
     judge=judge,
     needs=("drive", "led-current", "transfer", "load", "level"),
     blocks=("carrying",),
+    judges=("transfer", "carrying"),
+    measures=True,
 )

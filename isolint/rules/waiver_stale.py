@@ -74,4 +74,6 @@ RULE = Rule(
     level="warning",
     page=__doc__,
     facts=("waivers.until", "waivers.where", "waivers.rule", "waivers.bound"),
+    judges=("waivers",),
+    acceptable=False,
 )

@@ -68,7 +68,7 @@ class BaseTheft(NamedTuple):
             return available._replace(terms=(*available.terms, *self.terms))
         left = 1.0 - row.taken.value / row.photocurrent if row.photocurrent > 0.0 else 0.0
         if left <= 0.0:
-            raise Lacking("its base resistor takes all of the photocurrent", blocked_by="base-resistor-low")
+            raise Lacking("its base resistor takes all of the photocurrent", blocked_by="base")
         numbers = f"1 - {row.taken.value:.7g} / ({self.photo_gain:.7g} * {available.led_current:.7g})"
         factor = Factor(
             "D_RBE",
@@ -128,7 +128,7 @@ def base_theft(loads: LoadAnalyser, channel: Channel, drive: Drive) -> BaseTheft
     share = loads.setting.low(gain)
     base, emitter = channel.pins["base"], channel.pins["emitter"]
     if base == emitter:
-        raise Lacking("its base and emitter are one net: the transistor can't conduct", blocked_by="base-resistor-low")
+        raise Lacking("its base and emitter are one net: the transistor can't conduct", blocked_by="base")
     junctions = 2.0 if channel.part.type == "photodarlington" else 1.0
     made = loads.assembled(channel)
     rows: list[TheftRow] = []

@@ -270,7 +270,7 @@ class DriveAnalyser:
             )
             switches = judge.drives(bases, gates, per_temperature, 1 + len(ports), current)
         except Unlimited as error:
-            raise Lacking(error.text, blocked_by="led-unlimited") from None
+            raise Lacking(error.text, blocked_by="drive") from None
         except NotSolvable as error:
             raise Lacking(error.text, self._hints(channel)) from None
         self._check_range(loads)

@@ -231,7 +231,7 @@ class LoadAnalyser:
         except Lacking:
             if self.fed(channel):
                 raise
-            raise Lacking("its output has no load", blocked_by="load-missing") from None
+            raise Lacking("its output has no load", blocked_by="load") from None
         return max(loads, key=lambda load: steady(load.required.high.value))
 
     def _for(self, channel: Channel, receiver: Receiver) -> Load:

@@ -91,7 +91,7 @@ class OffAnalyser:
         known to read the output.
         """
         if not self.loads.fed(channel):
-            raise Lacking("its output has no load", blocked_by="load-missing")
+            raise Lacking("its output has no load", blocked_by="load")
         return tuple(
             min(
                 (self._level(channel, receiver, t, led_current) for t in temperatures(self.lookup, None, self.setting)),

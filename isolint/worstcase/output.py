@@ -227,7 +227,7 @@ class OutputAnalyser:
         for coil, clamping in self.coils:
             if any(item.element == channel.part.element and item.net in own for item in coil.interrupters):
                 if clamping.clamp is None:
-                    raise Lacking(f"coil {coil.path} has no clamp", blocked_by="coil-clamp-missing")
+                    raise Lacking(f"coil {coil.path} has no clamp", blocked_by="clamp")
                 found.append(Kick(coil, clamping.clamp))
         return found
 

@@ -204,5 +204,5 @@ class ReceiverFinder:
         """Whether the voltage of a net falls when the output conducts."""
         without, with_current = self.loads.voltage_pair(channel, net)
         if abs(with_current - without) < 1e-12:
-            raise Lacking(f"the output does not move net {self.circuit.net_name(net)}", blocked_by="load-missing")
+            raise Lacking(f"the output does not move net {self.circuit.net_name(net)}", blocked_by="load")
         return with_current < without

@@ -153,7 +153,7 @@ class ResistorAnalyser:
             try:
                 ends = extremes(made.ranges(self.setting, temperature), evaluate, noise=1e-9, sought="high")
             except n.Unlimited as error:
-                raise Lacking(error.text, blocked_by="led-unlimited") from None
+                raise Lacking(error.text, blocked_by="drive") from None
             except n.NotSolvable as error:
                 raise Lacking(error.text) from None
             bounds = [(end.high, Bound(end.high, end.high_corner, temperature)) for end in ends]

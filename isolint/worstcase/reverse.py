@@ -146,7 +146,7 @@ class ReverseAnalyser:
             try:
                 (ends,) = extremes(made.ranges(self.setting, temperature), evaluate, sought="low")
             except n.Unlimited as error:
-                raise Lacking(error.text, blocked_by="led-unlimited") from None
+                raise Lacking(error.text, blocked_by="drive") from None
             except n.NotSolvable as error:
                 raise Lacking(error.text, self._hints(channel)) from None
             if best is None or steady(ends.low) < steady(best.value):

@@ -214,7 +214,7 @@ class StateAnalyser:
             try:
                 ends = extremes(made.ranges(self.setting, temperature), evaluate)
             except n.Unlimited as error:
-                raise Lacking(error.text, blocked_by="led-unlimited") from None
+                raise Lacking(error.text, blocked_by="drive") from None
             except n.NotSolvable as error:
                 raise Lacking(error.text, self._hints(channel)) from None
             found.append(

@@ -107,7 +107,7 @@ class LineAnalyser:
             try:
                 ends = extremes(self.made.ranges(self.setting, temperature), evaluate)
             except n.Unlimited as error:
-                raise Lacking(error.text, blocked_by="led-unlimited") from None
+                raise Lacking(error.text, blocked_by="drive") from None
             except n.NotSolvable as error:
                 raise Lacking(error.text) from None
             spans = [

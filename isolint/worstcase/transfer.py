@@ -109,7 +109,7 @@ class TransferAnalyser:
         """
         if volts < self.saturation_voltage() and not self.level_is_valid(volts):
             text = f"{show(volts, 'V')} left across the output is less than it needs to conduct"
-            raise Lacking(text, blocked_by="output-level-invalid")
+            raise Lacking(text, blocked_by="level")
         bounds: list[Available] = []
         reasons: list[Lacking] = []
         self._terms = []

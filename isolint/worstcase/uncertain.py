@@ -10,10 +10,33 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from types import MappingProxyType
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 from isolint.results import Assumption, MissingFact
 from isolint.units import show
+
+Aspect = Literal[
+    "drive",
+    "led-current",
+    "port",
+    "pin",
+    "off-state",
+    "transfer",
+    "load",
+    "level",
+    "carrying",
+    "base",
+    "clamp",
+    "off",
+    "heat",
+]
+"""What may be unsound about a channel, so that what rests on it is not judged.
+
+drive: what limits the LED current. led-current: what the LED takes. port: what outputs and switches promise. pin: what
+the pins of outputs bear. off-state: the LED while off. transfer: the ratio. load: what makes a level of the output
+current. level: the level itself. carrying: the output as a closed switch. base: what lies at the transistor's base.
+clamp: what takes a coil's current. off: the output without light. heat: what a rating rests on.
+"""
 
 
 class Term(NamedTuple):
@@ -88,14 +111,15 @@ KINDEST = Setting(rest=1.0)
 class Lacking(Exception):
     """A quantity can't be computed because facts are missing: what is missing, and why, in circuit words.
 
-    element, remedy: the card whose own change is the cure where no fact is, and that cure.
+    blocked_by: what is unsound, so that the quantity means nothing. element, remedy: the card whose own change is the
+    cure where no fact is, and that cure.
     """
 
     def __init__(
         self,
         reason: str,
         missing: Iterable[MissingFact] = (),
-        blocked_by: str = "",
+        blocked_by: Aspect | None = None,
         element: int | None = None,
         remedy: str = "",
     ) -> None:

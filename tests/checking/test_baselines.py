@@ -35,7 +35,7 @@ def unknown(subject: str = "XU1", rule: str = "led-underdriven", **changes: obje
 def held(*results: Result, netlist: str = "board.cir") -> Baseline:
     """A baseline in the folder of the board that accepts these results, as it reads from its own file."""
     made = [found for result in results if (found := entry(result, netlist)) is not None]
-    return read(text(made).encode(), "boards/isolint-baselines.toml")
+    return read(text(made).encode(), "boards/isolint-baseline.toml")
 
 
 def states(results: list[Result], *baselines: Baseline, gone: tuple[str, ...] = ()) -> list[str | None]:
@@ -113,7 +113,7 @@ def test_waived_failures_keep_their_entry_and_waivers_themselves_are_never_held(
     waived = failure(suppression=Suppression("external", "accepted", "r", "b", "2027-01-01"))
     assert states([waived], held(failure())) == ["unchanged"]
     assert entry(waived, "x") is None
-    assert entry(failure(rule="waiver-stale"), "x") is None
+    assert entry(failure(acceptable=False), "x") is None
     assert entry(unknown(role="internal"), "x") is None
     assert entry(failure(kind="pass", level="none"), "x") is None
 
@@ -134,7 +134,7 @@ def test_of_several_files_that_are_gone_the_likeliest_is_taken() -> None:
         *held(failure("XU1"), netlist="b/board.cir").entries,
         *held(failure("XU1"), failure("XU2"), netlist="c/third.cir").entries,
     ]
-    both = Baseline("boards/isolint-baselines.toml", tuple(entries))
+    both = Baseline("boards/isolint-baseline.toml", tuple(entries))
     assert match([failure("XU1"), failure("XU2")], [both], NAME, lambda path: False).moved == "b/board.cir"
     assert match([failure("XU9")], [both], NAME, lambda path: False).moved == ""
 
@@ -147,7 +147,7 @@ def test_a_netlist_with_entries_of_its_own_takes_none_of_another() -> None:
 
 def test_baselines_of_several_folders_count_together() -> None:
     near = held(failure("XU1"))
-    far = Baseline("isolint-baselines.toml", held(failure("XU2"), netlist=NAME).entries)
+    far = Baseline("isolint-baseline.toml", held(failure("XU2"), netlist=NAME).entries)
     assert states([failure("XU1"), failure("XU2"), failure("XU3")], near, far) == ["unchanged", "unchanged", "new"]
 
 
@@ -266,7 +266,7 @@ def lowered(board: str) -> str:
 def judged(board: str, known: str | None) -> NetlistReport:
     files = {NAME: board, "isolint.toml": FACTS}
     if known is not None:
-        files["isolint-baselines.toml"] = known
+        files["isolint-baseline.toml"] = known
     return app.check_in(MemoryTree(files), NAME, "", app.Options())[0]
 
 
@@ -285,13 +285,13 @@ def test_a_board_that_is_exported_again_keeps_its_entries(again: Callable[[str],
     report = judged(again(OLD), known)
     assert {r.baseline_state for r in report.results if r.kind in ("fail", "open")} == {"unchanged"}
     assert not [r for r in report.results if r.baseline_state == "absent"]
-    assert "isolint-baselines.toml" in report.files
+    assert "isolint-baseline.toml" in report.files
 
 
 def test_a_fault_that_is_cured_leaves_a_stale_entry_and_a_new_one_counts() -> None:
     cured = judged(OLD.replace("R9 GND N005 100\n", ""), known_results())
     (gone,) = [r for r in cured.results if r.baseline_state == "absent"]
-    assert (gone.rule, gone.kind, gone.where.file) == ("bridge-conducting", "notApplicable", "isolint-baselines.toml")
+    assert (gone.rule, gone.kind, gone.where.file) == ("bridge-conducting", "notApplicable", "isolint-baseline.toml")
     assert gone.where.line > 3
     worse = judged(OLD + "R20 GND GNDF 0\n", known_results())
     assert [r.rule for r in worse.results if r.baseline_state == "new" and r.kind == "fail"] == ["ground-tie"]

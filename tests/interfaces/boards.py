@@ -32,7 +32,7 @@ def circuit_of(netlist: str, files: dict[str, str] | None = None) -> Circuit:
     """The circuit of a netlist; subcircuits that are recognised below stay leaf parts."""
     text = "a board for a test\n" + netlist.strip() + "\n.end\n"
     cards = read(MemoryTree({"board.cir": text, **(files or {})}), "board.cir")
-    assert not [note for note in cards.notes if note.rule == "netlist-malformed"], cards.notes
+    assert not [note for note in cards.notes if note.kind == "malformed-card"], cards.notes
     return build(cards)
 
 
@@ -108,7 +108,7 @@ def joins_of(netlist: str, facts: str = "") -> list[str]:
         cut = ",".join(circuit.path(element) for element in join.cut)
         level = "" if join.level == "error" else f" {join.level}"
         doubt = " open" if join.unknown else ""
-        texts.append(f"{join.rule}{level}{doubt} {' | '.join(join.sides)}: {cut}")
+        texts.append(f"{join.kind}{level}{doubt} {' | '.join(join.sides)}: {cut}")
     return texts
 
 

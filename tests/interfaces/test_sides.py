@@ -110,7 +110,7 @@ def test_k_coupled_windings_stay_apart() -> None:
 def test_a_winding_that_shares_the_primary_ground_still_leaves_the_secondary_apart() -> None:
     netlist = "V1 P1 GNDP SIN(0 100 50)\nXT1 P1 GNDP AUX GNDP S1 GNDS DEMO_XFMR\nR1 S1 GNDS 1k\nR2 AUX GNDP 1k"
     assert joins_of(netlist) == []
-    assert joins_of(netlist.replace("GNDS", "GNDP")) == ["ground-tie XT1.1+2 | XT1.3+4: XT1"]
+    assert joins_of(netlist.replace("GNDS", "GNDP")) == ["joined-grounds XT1.1+2 | XT1.3+4: XT1"]
 
 
 def test_both_channels_of_a_dual_coupler_may_share_a_ground() -> None:
@@ -119,7 +119,7 @@ def test_both_channels_of_a_dual_coupler_may_share_a_ground() -> None:
         "XU1 A1 GND A2 GND C1 GNDF C2 GNDF DEMO_DUAL\nR3 V24F C1 1k\nR4 V24F C2 1k"
     )
     assert joins_of(netlist) == []
-    assert joins_of(netlist.replace("C2 GNDF", "C2 GND")) == ["ground-tie XU1.3+4 | XU1.7+8: XU1"]
+    assert joins_of(netlist.replace("C2 GNDF", "C2 GND")) == ["joined-grounds XU1.3+4 | XU1.7+8: XU1"]
 
 
 def test_channels_of_a_dual_coupler_may_lead_both_ways() -> None:
@@ -149,23 +149,21 @@ def test_ten_times_470_kohm_across_is_one_bridge_of_4_7_megohm() -> None:
 
 
 def test_two_times_470_kohm_across_are_a_tie() -> None:
-    assert joins_of(BOARD + bleeder("GND", "GNDF", 2), SIDES) == ["bridge-conducting field | logic: RB0"]
+    assert joins_of(BOARD + bleeder("GND", "GNDF", 2), SIDES) == ["joined-nets field | logic: RB0"]
 
 
 def test_the_limit_is_what_is_stated() -> None:
     one = BOARD + "R9 GND GNDF 5meg\n"
     assert joins_of(one, SIDES) == []
-    assert joins_of(one, SIDES + '[limits]\ninsulating_resistance = "10 Mohm"\n') == [
-        "bridge-conducting field | logic: R9"
-    ]
-    assert joins_of(one.replace("5meg", "999k"), SIDES) == ["bridge-conducting field | logic: R9"]
+    assert joins_of(one, SIDES + '[limits]\ninsulating_resistance = "10 Mohm"\n') == ["joined-nets field | logic: R9"]
+    assert joins_of(one.replace("5meg", "999k"), SIDES) == ["joined-nets field | logic: R9"]
     assert joins_of(one.replace("5meg", "1meg"), SIDES) == []
 
 
 def test_high_resistances_in_parallel_are_a_tie_together() -> None:
     four = "".join(f"R9{number} GND GNDF 3meg\n" for number in range(4))
     (text,) = joins_of(BOARD + four, SIDES)
-    assert text.startswith("bridge-conducting field | logic: ")
+    assert text.startswith("joined-nets field | logic: ")
     assert joins_of(BOARD + "R91 GND GNDF 3meg\nR92 GND GNDF 3meg\n", SIDES) == []
 
 
@@ -311,7 +309,7 @@ def test_a_declared_simulation_ground_places_no_supply() -> None:
 
 def test_with_a_simulation_ground_other_ties_are_still_found() -> None:
     assert joins_of(SHEET + "R9 A1 DI1 4k7\n", SIMULATED) == [
-        "bridge-conducting XU1.anode+cathode | XU1.collector+emitter: R9"
+        "joined-nets XU1.anode+cathode | XU1.collector+emitter: R9"
     ]
 
 
@@ -330,7 +328,7 @@ def test_simulation_only_elements_are_left_out_and_listed() -> None:
     circuit, separation = sides_of(netlist, SIDES + '[reading]\nsimulation_only = ["vcm*"]\n')
     assert not separation.joins
     assert [circuit.path(element) for element in separation.ignored] == ["VCM"]
-    assert joins_of(netlist, SIDES) == ["bridge-conducting field | logic: VCM"]
+    assert joins_of(netlist, SIDES) == ["joined-nets field | logic: VCM"]
 
 
 STRADDLERS = {
@@ -347,7 +345,7 @@ STRADDLERS = {
 @pytest.mark.parametrize("letter", STRADDLERS)
 def test_a_controlled_element_across_a_barrier_is_open(letter: str) -> None:
     netlist = BOARD + STRADDLERS[letter] + "\nR9 SIGF GNDF 1k\n.model SX SW\n.model WX CSW\n"
-    assert joins_of(netlist, SIDES) == [f"bridge-conducting open field | logic: {letter}9"]
+    assert joins_of(netlist, SIDES) == [f"joined-nets open field | logic: {letter}9"]
 
 
 @pytest.mark.parametrize("letter", ["E", "G", "S"])

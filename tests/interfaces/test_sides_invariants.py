@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from isolint.interfaces.entities import JoinRule
+from isolint.interfaces.entities import JointKind
 from isolint.interfaces.witness import Level
 from tests.interfaces.boards import (
     bleeder,
@@ -38,7 +38,7 @@ def random_board(seed: int) -> list[str]:
     return cards
 
 
-Faults = list[tuple[JoinRule, Level, tuple[str, ...], int, tuple[str, ...]]]
+Faults = list[tuple[JointKind, Level, tuple[str, ...], int, tuple[str, ...]]]
 Summary = tuple[list[tuple[str, ...]], Faults, list[tuple[int, int]]]
 
 
@@ -53,7 +53,7 @@ def summary(cards: list[str], back: dict[str, str] | None = None) -> Summary:
 
     sides = sorted(tuple(sorted(map(old, side.nets))) for side in separation.sides)
     joins = sorted(
-        (join.rule, join.level, tuple(sorted(circuit.path(e) for e in join.cut)), len(join.path), join.couplers)
+        (join.kind, join.level, tuple(sorted(circuit.path(e) for e in join.cut)), len(join.path), join.couplers)
         for join in separation.joins
     )
     bridges = sorted((round(b.value or 0), len(b.elements)) for b in separation.bridges)

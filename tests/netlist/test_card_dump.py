@@ -44,7 +44,7 @@ DUMP = """\
   (model LED d is=1e-14 n=2 @demo.lib:5)
   (D D1 A K =LED @demo.lib:3)
   (F F1 C E <V9> {ctr} @demo.lib:4)
-[error netlist-malformed R2 @board.cir:12:6] resistor R2 has one node; expected `Rname n1 n2 value`
+[error malformed-card R2 @board.cir:12:6] resistor R2 has one node; expected `Rname n1 n2 value`
 16 of 17 cards understood, 1 malformed
 """
 

@@ -244,7 +244,7 @@ MALFORMED = {
 def test_a_bad_card_costs_one_note_and_the_next_card_is_read(card: str) -> None:
     cards = read_text(deck(card, "R9 x y 1k"))
     note = only_note(cards)
-    assert (note.rule, note.level, note.place.line) == ("netlist-malformed", "error", 2)
+    assert (note.kind, note.level, note.place.line) == ("malformed-card", "error", 2)
     assert note.message.startswith(MALFORMED[card])
     assert note.subject == card.split()[0]
     assert note.remedy

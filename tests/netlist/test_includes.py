@@ -80,7 +80,7 @@ def test_one_section_of_a_library_is_read() -> None:
 def test_a_missing_section_is_noted() -> None:
     cards = read_text(deck(".lib corner.lib ss", "R1 a b 1"), {"corner.lib": LIBRARY})
     note = only_note(cards)
-    assert (note.rule, note.level, note.place.line) == ("include-missing", "warning", 2)
+    assert (note.kind, note.level, note.place.line) == ("missing-file", "warning", 2)
     assert cards.scopes[0].parameters == {}
 
 
@@ -92,7 +92,7 @@ def test_a_library_included_whole_gives_no_section() -> None:
 def test_a_missing_file_is_a_warning_that_names_it_with_slashes() -> None:
     cards = read_text(deck(".include models\\none.lib", "R1 a b 1"))
     note = only_note(cards)
-    assert (note.rule, note.level, note.subject) == ("include-missing", "warning", "models/none.lib")
+    assert (note.kind, note.level, note.subject) == ("missing-file", "warning", "models/none.lib")
     assert cards.reasons == {"include not read": 1}
     assert elements(cards) == ["R R1 a b 1"]
 
@@ -119,7 +119,7 @@ def test_a_missing_file_is_a_warning_that_names_it_with_slashes() -> None:
 def test_a_path_that_leaves_the_root_is_refused(word: str, path: str) -> None:
     cards = read_text(deck(f"{word} {path}", "R1 a b 1"))
     note = only_note(cards)
-    assert (note.rule, note.level, note.place.line) == ("include-refused", "error", 2)
+    assert (note.kind, note.level, note.place.line) == ("refused-file", "error", 2)
     assert note.subject == path.replace("\\", "/")
     assert elements(cards) == ["R R1 a b 1"]
 
@@ -128,9 +128,9 @@ def test_includes_stay_inside_the_root_that_is_given() -> None:
     tree = MemoryTree({"a/b/board.cir": deck(".include ../part.inc", "R2 c d 2"), "a/part.inc": PART, "ab/x.inc": PART})
     assert elements(read(tree, "a/b/board.cir", root="a")) == ["R R1 a b 1k", "R R2 c d 2"]
     refused = read(tree, "a/b/board.cir", root="a/b")
-    assert only_note(refused).rule == "include-refused"
+    assert only_note(refused).kind == "refused-file"
     beside = MemoryTree({"a/board.cir": deck(".include ../ab/x.inc", "R2 c d 2"), "ab/x.inc": PART})
-    assert only_note(read(beside, "a/board.cir", root="a")).rule == "include-refused"
+    assert only_note(read(beside, "a/board.cir", root="a")).kind == "refused-file"
 
 
 def test_a_loop_is_noted_and_the_rest_is_read() -> None:
@@ -170,7 +170,7 @@ def test_no_content_of_a_refused_file_is_quoted(tmp_path: Path) -> None:
     (tmp_path / "root" / "board.cir").write_text(deck(".include link.inc", ".include folder", "R1 a b 1"))
     (tmp_path / "root" / "folder").mkdir()
     cards = read(FolderTree(tmp_path / "root"), "board.cir")
-    assert [note.rule for note in cards.notes] == ["include-refused", "include-refused"]
+    assert [note.kind for note in cards.notes] == ["refused-file", "refused-file"]
     assert "hunter2" not in "".join(notes(cards))
     assert str(tmp_path) not in "".join(notes(cards))
 
@@ -179,7 +179,7 @@ def test_no_content_of_a_refused_file_is_quoted(tmp_path: Path) -> None:
 def test_a_fifo_is_refused_without_waiting(tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "pipe.inc")
     (tmp_path / "board.cir").write_text(deck(".include pipe.inc", "R1 a b 1"))
-    assert only_note(read(FolderTree(tmp_path), "board.cir")).rule == "include-refused"
+    assert only_note(read(FolderTree(tmp_path), "board.cir")).kind == "refused-file"
 
 
 def test_an_included_deck_may_have_its_own_end() -> None:

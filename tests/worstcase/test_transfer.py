@@ -81,7 +81,7 @@ def test_below_the_saturation_voltage_only_a_curve_of_the_record_counts() -> Non
     assert available(volts=0.45, part=part).current > 0.0
     with pytest.raises(Lacking) as reason:
         available(volts=0.45, part=without(part, "versus_voltage"))
-    assert reason.value.blocked_by == "output-level-invalid"
+    assert reason.value.blocked_by == "level"
 
 
 def test_a_level_below_the_saturation_voltage_without_a_curve_fails_as_a_level_and_not_as_a_margin() -> None:
@@ -105,7 +105,7 @@ def test_a_darlington_never_saturates_below_0_7_volts() -> None:
     assert analyser(DARLINGTON.replace('max = "0.5 V", at', 'max = "0.9 V", at')).saturation_voltage() == 0.9
     with pytest.raises(Lacking) as reason:
         available(volts=0.6, part=DARLINGTON)
-    assert reason.value.blocked_by == "output-level-invalid"
+    assert reason.value.blocked_by == "level"
     facts = FACTS.replace('low_max = "0.8 V"', 'low_max = "0.6 V"')
     assert result(report(NETLIST, facts, DARLINGTON), "output-level-invalid").kind == "fail"
 

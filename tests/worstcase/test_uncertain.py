@@ -69,5 +69,5 @@ def test_an_assumption_shows_its_interval(term: Term, value: str) -> None:
 
 def test_what_lacks_carries_the_facts_that_would_settle_it() -> None:
     fact = MissingFact("isolint.toml", 'supplies."V5".voltage', '[supplies."V5"]')
-    reason = Lacking("the voltage of supply V5 is not known", [fact], "led-unlimited")
-    assert (reason.reason, reason.missing, reason.blocked_by) == (str(reason), (fact,), "led-unlimited")
+    reason = Lacking("the voltage of supply V5 is not known", [fact], "drive")
+    assert (reason.reason, reason.missing, reason.blocked_by) == (str(reason), (fact,), "drive")
