@@ -28,6 +28,7 @@ from isolint.source import FolderTree, Tree
 
 if TYPE_CHECKING:
     from isolint.checking.context import Context
+    from isolint.netlist.cards import Cards
 
 
 class Options(NamedTuple):
@@ -163,8 +164,8 @@ def _alone(context: Context, file: str) -> Result:
     )
 
 
-def prepare(tree: Tree, path: str, root: str):  # type: ignore[no-untyped-def]
-    """Read, build and find everything that rules may ask for."""
+def prepare(tree: Tree, path: str, root: str) -> tuple[Context, Cards]:
+    """Read, build and find everything that rules may ask for; second, the cards as they were read."""
     from isolint import facts, netlist, parts
     from isolint.checking.context import Context
     from isolint.circuit import build

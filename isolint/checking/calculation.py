@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from isolint.checking.context import Context
 from isolint.checking.evidence import line, margin_line, product_line
 from isolint.checking.loop import BELOW_NOTICE, exact, into_node, loop_lines, ohm_line, plain, value_lines
+from isolint.checking.preconditions import use_of
 from isolint.interfaces.entities import Channel
 from isolint.results import WorksheetLine, WorksheetSection
 from isolint.worstcase import network as n
@@ -108,7 +109,7 @@ def _switch(context: Context, switch: SwitchDrive) -> Iterator[WorksheetLine]:
 
 def _load(context: Context, channel: Channel) -> Iterator[WorksheetSection]:
     """The currents that meet at the output's pin at the receiver's level, at the corner that asks for most."""
-    use = context.use_of(channel)
+    use = use_of(context, channel)
     if use:
         yield WorksheetSection(f"{channel.subject} load: not judged: its output is used as {use}, not as a switch", ())
         return
@@ -167,7 +168,7 @@ def _fixed(network: n.Network) -> set[int]:
 
 
 def _transfer(context: Context, channel: Channel) -> Iterator[WorksheetSection]:
-    if channel.part.type not in TRANSISTORS or context.use_of(channel):
+    if channel.part.type not in TRANSISTORS or use_of(context, channel):
         return
     worst = context.analysis.transfer(channel).worst
     lines = [found for factor in worst.available.factors for found in _factor(factor)]

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Literal, NamedTuple
 
-from isolint.checking.context import Analysis
+from isolint.checking.analysis import Analysis
 from isolint.checking.offstate import off_margin, on_margin, required_current
 from isolint.facts import LineFacts
 from isolint.interfaces.entities import Channel

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from isolint.checking.context import Analysis
+from isolint.checking.analysis import Analysis
 from isolint.interfaces.entities import Channel
 from isolint.parts import generic
 from isolint.results import MissingFact

@@ -7,9 +7,10 @@ from typing import NamedTuple
 
 from isolint.checking.barrier_demands import Pair
 from isolint.checking.capacitors import Drive, Leg, drive, legs, touch_current
-from isolint.checking.context import Context, rests_on
+from isolint.checking.context import Context
 from isolint.checking.evidence import at_most, line, number, single
 from isolint.checking.networks import names
+from isolint.checking.result_builder import rests_on
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import Verdict, judge
 from isolint.interfaces.entities import Bridge

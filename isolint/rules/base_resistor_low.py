@@ -81,6 +81,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from isolint.checking.context import Context
+from isolint.checking.cures import resistor_that_cures
 from isolint.checking.evidence import at_least, line, number, single
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide
@@ -127,8 +128,8 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     if verdict.kind == "fail":
         remedy = "a larger resistor at the base, or more LED current"
         if resistor is not None:
-            cure = context.resistor_that_cures(
-                resistor, lambda other: _margin(other.base_theft(channel)) >= 1.0, larger=True
+            cure = resistor_that_cures(
+                context, resistor, lambda other: _margin(other.base_theft(channel)) >= 1.0, larger=True
             )
             remedy = f"{context.named(resistor)}: {show(cure, 'ohm')} or more, or more LED current" if cure else remedy
     yield context.judged(

@@ -83,6 +83,7 @@ from collections.abc import Iterable, Sequence
 
 from isolint.checking.context import Context
 from isolint.checking.evidence import at_most, line, single
+from isolint.checking.preconditions import use_of
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide
 from isolint.interfaces.entities import Channel
@@ -94,7 +95,7 @@ from isolint.worstcase.uncertain import Setting, Term
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a channel."""
-    linear = bool(context.use_of(channel))
+    linear = bool(use_of(context, channel))
 
     def measure(setting: Setting) -> tuple[float, Sequence[Term]]:
         found = context.analysis.heat(channel, linear, setting)

@@ -83,8 +83,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from isolint.checking.context import Analysis, Context
+from isolint.checking.analysis import Analysis
+from isolint.checking.context import Context
+from isolint.checking.cures import resistor_that_cures
 from isolint.checking.evidence import at_least, at_most, line, single
+from isolint.checking.preconditions import use_of
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide
 from isolint.interfaces.entities import Channel
@@ -99,7 +102,7 @@ REQUIRED = 1.0
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a channel, about the receiver that suffers most."""
     record = channel.part.record
-    use = context.use_of(channel)
+    use = use_of(context, channel)
     if use or (record is not None and record.output.kind == "push-pull"):
         why = f"its output is used as {use}, not as a switch" if use else "its output drives both levels"
         yield context.channel_result(RULE, channel, "notApplicable", f"{channel.subject}: {why}")
@@ -124,8 +127,8 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     if verdict.kind == "fail":
         remedy = f"{_bleeder(context, channel, worst)}, or a part with less dark current"
         if resistor is not None:
-            cure = context.resistor_that_cures(
-                resistor, lambda other: measure(WORST, other)[0] >= REQUIRED, larger=False
+            cure = resistor_that_cures(
+                context, resistor, lambda other: measure(WORST, other)[0] >= REQUIRED, larger=False
             )
             if cure:
                 remedy = f"{context.named(resistor)}: {show(cure, 'ohm')} or less, or a part with less dark current"

@@ -76,7 +76,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 
-from isolint.checking.context import Analysis, Context
+from isolint.checking.analysis import Analysis
+from isolint.checking.context import Context
+from isolint.checking.cures import bears, change, limiting_resistor, resistor_that_cures, suffices
 from isolint.checking.evidence import at_least, line, number, quantity, ratio, single
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide
@@ -150,7 +152,7 @@ def _port(context: Context, channel: Channel, port: PortLoad) -> Result:
             ),
         ),
     ]
-    resistor = context.limiting_resistor(channel, context.analysis.drive(channel))
+    resistor = limiting_resistor(context, channel, context.analysis.drive(channel))
     verb = "give" if port.high else "take"
     text = (
         f"output {port.name} must {verb} {show(current.value, 'A')} ({current.corner}), {show(limit, 'A')} are "
@@ -160,8 +162,8 @@ def _port(context: Context, channel: Channel, port: PortLoad) -> Result:
     if verdict.kind == "fail":
         remedy = f"drive the LED from something stronger than {port.name}"
         if resistor is not None:
-            cure = context.resistor_that_cures(
-                resistor, lambda other: measure(WORST, other)[0] >= required, larger=True
+            cure = resistor_that_cures(
+                context, resistor, lambda other: measure(WORST, other)[0] >= required, larger=True
             )
             if cure:
                 remedy = (
@@ -294,28 +296,28 @@ def _cure(
     for element in channel.drive.elements:
         if circuit.letter(element) == "R" and base in circuit.pins(element):
             for larger in (False, True):
-                ohms = context.resistor_that_cures(
-                    element, lambda other: holds(other) and context.bears(channel, other), larger=larger
+                ohms = resistor_that_cures(
+                    context, element, lambda other: holds(other) and bears(context, channel, other), larger=larger
                 )
                 if ohms is not None:
                     way = "more" if larger else "less"
                     found.append(
                         (
-                            context.change(element, ohms),
+                            change(context, element, ohms),
                             element,
                             f"{context.named(element)}: {show(ohms, 'ohm')} or {way}",
                         )
                     )
-    series = context.limiting_resistor(channel, context.analysis.drive(channel))
+    series = limiting_resistor(context, channel, context.analysis.drive(channel))
     ohms = (
         None
         if series is None
-        else context.resistor_that_cures(
-            series, lambda other: holds(other) and context.suffices(channel, other), larger=True
+        else resistor_that_cures(
+            context, series, lambda other: holds(other) and suffices(context, channel, other), larger=True
         )
     )
     if series is not None and ohms is not None:
-        found.append((context.change(series, ohms), series, f"{context.named(series)}: {show(ohms, 'ohm')} or more"))
+        found.append((change(context, series, ohms), series, f"{context.named(series)}: {show(ohms, 'ohm')} or more"))
     found.sort()
     texts = [text for _, _, text in found] or ["more base current"]
     return found[0][1] if found else switch.element, ", or ".join(

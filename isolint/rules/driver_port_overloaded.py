@@ -88,7 +88,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from isolint.checking.context import Analysis, Context
+from isolint.checking.analysis import Analysis
+from isolint.checking.context import Context
+from isolint.checking.cures import limiting_resistor
 from isolint.checking.evidence import at_least, at_most, line, number, single
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide
@@ -180,7 +182,7 @@ def _port(context: Context, channel: Channel, net: int, kind: str, uses: Sequenc
             if unit == "V"
             else f"a larger series resistor, or a stronger output than {worst.name}"
         )
-    resistor = context.limiting_resistor(channel, context.analysis.drive(channel)) if unit == "A" else None
+    resistor = limiting_resistor(context, channel, context.analysis.drive(channel)) if unit == "A" else None
     return context.judged(
         RULE,
         channel,

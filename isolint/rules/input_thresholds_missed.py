@@ -88,6 +88,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from isolint.checking.context import Context
+from isolint.checking.cures import limiting_resistor
 from isolint.checking.evidence import at_least, at_most, line, number, single
 from isolint.checking.line_thresholds import Check, checks, turn_off, turn_on
 from isolint.checking.rule import Rule
@@ -153,7 +154,7 @@ def _line(context: Context, channel: Channel, net: int) -> Result:
     value, limit = show(worst.value.value, worst.unit), show(worst.limit, worst.unit)
     text = f"{facts.standard.value}: {worst.words}: {value} ({worst.value.corner}), {side} {limit} wanted"
     resistor = (
-        context.limiting_resistor(channel, context.analysis.drive(channel))
+        limiting_resistor(context, channel, context.analysis.drive(channel))
         if worst.kind in ("on current", "on", "most current")
         else None
     )

@@ -96,8 +96,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from isolint.checking.context import Context
+from isolint.checking.cures import limiting_resistor
 from isolint.checking.evidence import at_least, at_most, line, number, single
 from isolint.checking.offstate import StateMargin, state_margins
+from isolint.checking.preconditions import use_of
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide
 from isolint.interfaces.entities import Channel
@@ -110,7 +112,7 @@ REQUIRED = 1.0
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a channel, about its worst state."""
-    use = context.use_of(channel)
+    use = use_of(context, channel)
     if use:
         yield context.channel_result(
             RULE, channel, "notApplicable", f"{channel.subject}: its output is used as {use}, not as a switch"
@@ -150,7 +152,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     remedy = ""
     if verdict.kind == "fail":
         remedy = _remedy(channel, worst)
-    element = context.limiting_resistor(channel, context.analysis.drive(channel)) if worst.on > worst.off else None
+    element = limiting_resistor(context, channel, context.analysis.drive(channel)) if worst.on > worst.off else None
     yield context.judged(
         RULE,
         channel,

@@ -82,7 +82,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 
-from isolint.checking.context import Analysis, Context
+from isolint.checking.analysis import Analysis
+from isolint.checking.context import Context
+from isolint.checking.cures import limiting_resistor, resistor_that_cures
 from isolint.checking.evidence import at_most, line, number, quantity, single
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide
@@ -130,12 +132,12 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
             formula=line("margin", "IF_limit / IF_max", f"{number(limit)} / {number(current)}", margin, "1"),
         ),
     ]
-    resistor = context.limiting_resistor(channel, drive)
+    resistor = limiting_resistor(context, channel, drive)
     gets, takes = show_beside(current, limit, "A")
     text = f"the LED gets up to {gets} ({row.high.corner}) and takes {takes}"
     remedy = ""
     if verdict.kind == "fail" and resistor is not None:
-        cure = context.resistor_that_cures(resistor, lambda other: measure(WORST, other)[0] >= REQUIRED, larger=True)
+        cure = resistor_that_cures(context, resistor, lambda other: measure(WORST, other)[0] >= REQUIRED, larger=True)
         remedy = (
             f"{context.named(resistor)}: {show(cure, 'ohm')} or more"
             if cure
@@ -271,13 +273,13 @@ def _pulsed(context: Context, channel: Channel, found: Pulsed) -> Result:
         f"the LED gets up to {show(row.average, 'A')} on average and {show(row.peak.value, 'A')} at the peak "
         f"({row.peak.corner}) and takes {show(limit, 'A')} on average and {show(found.limit.low, 'A')} in pulses"
     )
-    resistor = context.limiting_resistor(channel, drive)
+    resistor = limiting_resistor(context, channel, drive)
     remedy = ""
     if verdict.kind == "fail":
         remedy = "less current"
         if resistor is not None:
-            cure = context.resistor_that_cures(
-                resistor, lambda other: measure(WORST, other)[0] >= REQUIRED, larger=True
+            cure = resistor_that_cures(
+                context, resistor, lambda other: measure(WORST, other)[0] >= REQUIRED, larger=True
             )
             remedy = (
                 f"{context.named(resistor)}: {show(cure, 'ohm')} or more"

@@ -82,7 +82,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from isolint.checking.context import Analysis, Context
+from isolint.checking.analysis import Analysis
+from isolint.checking.context import Context
 from isolint.checking.evidence import at_most, line, number, single
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide

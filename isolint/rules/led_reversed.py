@@ -75,8 +75,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
-from isolint.checking.context import NO_CURRENT, Context
+from isolint.checking.context import Context
 from isolint.checking.evidence import single
+from isolint.checking.preconditions import NO_CURRENT, driven
 from isolint.checking.rule import Rule
 from isolint.interfaces.entities import Channel
 from isolint.results import Result
@@ -89,7 +90,7 @@ LIT_AMPS = 1e-4
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a channel."""
     drives = context.analysis.drives()
-    forward = context.driven(channel)
+    forward = driven(context, channel)
     forward = forward if forward > NO_CURRENT else 0.0
     evidence = [single("largest nominal LED current over all states", "IF", "A", forward, "max")]
     if forward > DARK_AMPS:

@@ -76,8 +76,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from isolint.checking.context import Analysis, Context
+from isolint.checking.analysis import Analysis
+from isolint.checking.context import Context
+from isolint.checking.cures import limiting_resistor, resistor_that_cures
 from isolint.checking.evidence import at_least, line, number, quantity, single
+from isolint.checking.preconditions import level_holds
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide
 from isolint.interfaces.entities import Channel
@@ -99,7 +102,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         yield context.channel_result(RULE, channel, "notApplicable", text, evidence=evidence)
         return
 
-    context.level_holds(channel)
+    level_holds(context, channel)
 
     def measure(setting: Setting, analysis: Analysis = context.analysis) -> tuple[float, Sequence[Term]]:
         found = analysis.drive(channel, setting)
@@ -120,15 +123,15 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
             formula=line("margin", "IF_min / IF_needed", f"{number(low.value)} / {number(needed)}", margin, "1"),
         ),
     ]
-    resistor = context.limiting_resistor(channel, drive)
+    resistor = limiting_resistor(context, channel, drive)
     gets, needs = show_beside(low.value, needed, "A")
     text = f"the LED gets {gets} at worst ({low.corner}) and needs {needs}"
     remedy = ""
     if verdict.kind == "fail":
         remedy = "the source gives too little voltage or current"
         if resistor is not None:
-            cure = context.resistor_that_cures(
-                resistor, lambda other: measure(WORST, other)[0] >= REQUIRED, larger=False
+            cure = resistor_that_cures(
+                context, resistor, lambda other: measure(WORST, other)[0] >= REQUIRED, larger=False
             )
             remedy = (
                 f"{context.named(resistor)}: {show(cure, 'ohm')} or less"

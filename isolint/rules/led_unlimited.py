@@ -74,8 +74,11 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
-from isolint.checking.context import Analysis, Context
+from isolint.checking.analysis import Analysis
+from isolint.checking.context import Context
+from isolint.checking.cures import resistor_that_cures
 from isolint.checking.evidence import at_most, line, number, single
+from isolint.checking.preconditions import driven
 from isolint.checking.rule import Rule
 from isolint.interfaces.entities import Channel
 from isolint.results import Evidence, Result
@@ -90,7 +93,7 @@ BEYOND_SENSE = 1e3
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a channel."""
-    context.driven(channel)
+    driven(context, channel)
     bound = context.analysis.drives().bound_without_limits(channel)
     most = context.analysis.led(channel.part).forward_current_max
     limit = TIMES_MAXIMUM * most.kind_high
@@ -166,7 +169,7 @@ def _remedy(context: Context, channel: Channel, resistor: int | None) -> str:
     def holds(analysis: Analysis) -> bool:
         return analysis.drive(channel, KINDEST).current.high.value <= KINDEST.low(most)
 
-    cure = context.resistor_that_cures(resistor, holds, larger=True)
+    cure = resistor_that_cures(context, resistor, holds, larger=True)
     least = "" if cure is None else f", {show(cure, 'ohm')} or more"
     return f"{context.named(resistor)}: fit a series resistor{least}"
 

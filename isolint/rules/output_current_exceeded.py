@@ -79,6 +79,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from isolint.checking.context import Context
+from isolint.checking.cures import output_resistor, resistor_that_cures
 from isolint.checking.evidence import at_most, line, number, quantity, single
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide
@@ -135,13 +136,13 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     )
     wanted, stands = show_beside(current, limit, "A")
     text = f"its output stands {stands} and is asked for up to {wanted} ({corner})"
-    resistor = context.output_resistor(channel)
+    resistor = output_resistor(context, channel)
     remedy = ""
     if verdict.kind == "fail":
         remedy = "a larger load resistor, or a transistor behind the coupler"
         if resistor is not None:
-            cure = context.resistor_that_cures(
-                resistor, lambda other: other.closed_current(channel).high <= limit, larger=True
+            cure = resistor_that_cures(
+                context, resistor, lambda other: other.closed_current(channel).high <= limit, larger=True
             )
             remedy = f"{context.named(resistor)}: {show(cure, 'ohm')} or more" if cure else remedy
     yield context.judged(

@@ -82,8 +82,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from isolint.checking.context import Analysis, Context
+from isolint.checking.analysis import Analysis
+from isolint.checking.context import Context
+from isolint.checking.cures import load_resistor, resistor_that_cures
 from isolint.checking.evidence import at_least, at_most, quantity, single
+from isolint.checking.preconditions import use_of
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide
 from isolint.interfaces.entities import Channel
@@ -96,7 +99,7 @@ TRANSISTORS = ("phototransistor", "photodarlington")
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a channel, two for a logic output (level, current)."""
-    use = context.use_of(channel)
+    use = use_of(context, channel)
     if use:
         yield context.channel_result(
             RULE, channel, "notApplicable", f"{channel.subject}: its output is used as {use}, not as a switch"
@@ -206,13 +209,13 @@ def _logic(context: Context, channel: Channel) -> Iterable[Result]:
         f"its output takes {show(sink.high.value, 'A')} at its low level ({sink.high.corner}), the level is "
         f"guaranteed up to {show(most, 'A')}"
     )
-    resistor = context.load_resistor(channel, load)
+    resistor = load_resistor(context, channel, load)
     remedy = ""
     if verdict.kind == "fail":
         ohms = (
             None
             if resistor is None
-            else context.resistor_that_cures(resistor, lambda other: _sinks(channel, other, volts, most), larger=True)
+            else resistor_that_cures(context, resistor, lambda other: _sinks(channel, other, volts, most), larger=True)
         )
         remedy = (
             "a larger pull-up resistor"

@@ -85,6 +85,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from isolint.checking.context import Context
+from isolint.checking.cures import pull_resistor
 from isolint.checking.evidence import at_most, quantity
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide
@@ -126,7 +127,7 @@ def _judge(context: Context, channel: Channel, net: int, role: str) -> Result:
     name = context.net(net)
     sees, stands = show_beside(found.high, limit, "V")
     text = f"input {name} stands {stands} and sees up to {sees} ({found.high_corner})"
-    resistor = context.pull_resistor(channel, net)
+    resistor = pull_resistor(context, channel, net)
     remedy = ""
     if verdict.kind == "fail":
         facts = context.lookup.input(net)

@@ -85,8 +85,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 
+from isolint.checking.analysis import Analysis
 from isolint.checking.bounds import Best, best_transfer
-from isolint.checking.context import NO_CURRENT, Analysis, Context
+from isolint.checking.context import Context
+from isolint.checking.cures import bears, change, limiting_resistor, load_resistor, resistor_that_cures
 from isolint.checking.evidence import (
     at_least,
     factor_lines,
@@ -98,6 +100,7 @@ from isolint.checking.evidence import (
     ratio,
     single,
 )
+from isolint.checking.preconditions import NO_CURRENT, level_holds, use_of
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide
 from isolint.interfaces.entities import Channel
@@ -110,12 +113,12 @@ TRANSISTORS = ("phototransistor", "photodarlington")
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a channel."""
-    use = context.use_of(channel)
+    use = use_of(context, channel)
     if channel.part.type not in TRANSISTORS or use:
         why = f"its output is used as {use}, not as a switch" if use else f"a {channel.part.type} has no transfer ratio"
         yield context.channel_result(RULE, channel, "notApplicable", f"{channel.subject}: {why}")
         return
-    context.level_holds(channel)
+    level_holds(context, channel)
     required = context.lookup.transfer_margin()
 
     def measure(setting: Setting, analysis: Analysis = context.analysis) -> tuple[float, Sequence[Term]]:
@@ -161,7 +164,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         f"{show(worst.required, 'A')} for {load.receiver.words} ({worst.required_corner}): "
         f"margin {ratio(worst.margin, required)}, wanted {required:.2f}"
     )
-    element, remedy = context.load_resistor(channel, load), ""
+    element, remedy = load_resistor(context, channel, load), ""
     if verdict.kind == "fail":
         element, remedy = _cure(context, channel, lambda other: measure(WORST, other)[0] >= required)
     yield context.judged(
@@ -243,21 +246,21 @@ def _cure(context: Context, channel: Channel, holds: Callable[[Analysis], bool])
     changes less.
     """
     drive, load = context.analysis.drive(channel), context.analysis.load(channel)
-    on_load, on_drive = context.load_resistor(channel, load), context.limiting_resistor(channel, drive)
+    on_load, on_drive = load_resistor(context, channel, load), limiting_resistor(context, channel, drive)
     found: list[tuple[float, int, str]] = []
     if on_load is not None:
-        ohms = context.resistor_that_cures(on_load, holds, larger=True)
+        ohms = resistor_that_cures(context, on_load, holds, larger=True)
         if ohms is not None:
             found.append(
-                (context.change(on_load, ohms), on_load, f"{context.named(on_load)}: {show(ohms, 'ohm')} or more")
+                (change(context, on_load, ohms), on_load, f"{context.named(on_load)}: {show(ohms, 'ohm')} or more")
             )
     if on_drive is not None:
-        ohms = context.resistor_that_cures(
-            on_drive, lambda other: holds(other) and context.bears(channel, other), larger=False
+        ohms = resistor_that_cures(
+            context, on_drive, lambda other: holds(other) and bears(context, channel, other), larger=False
         )
         if ohms is not None:
             found.append(
-                (context.change(on_drive, ohms), on_drive, f"{context.named(on_drive)}: {show(ohms, 'ohm')} or less")
+                (change(context, on_drive, ohms), on_drive, f"{context.named(on_drive)}: {show(ohms, 'ohm')} or less")
             )
     if not found:
         return on_load, "more LED current, or a part with a higher minimum ratio"

@@ -1,0 +1,62 @@
+"""What must hold of a channel before a number about it means anything; raises `Lacking` where it does not."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from isolint.checking.context import Context
+from isolint.interfaces.entities import Channel
+from isolint.units import show
+from isolint.worstcase.drive import Drive
+from isolint.worstcase.uncertain import Lacking
+
+NO_CURRENT: Final = 1e-9
+"""Amperes; less is none."""
+
+
+def level_holds(context: Context, channel: Channel) -> Drive:
+    """The drive of a channel whose sources hold what they promise.
+
+    `Lacking` where a port's level or a switch's drop is not known.
+    """
+    drive = context.analysis.drive(channel)
+    for port in drive.ports:
+        limit = port.model.limit
+        if limit is not None and port.current.low.value > limit:
+            text = (
+                f"output {port.name} gives at least {show(port.current.low.value, 'A')}, its level is "
+                f"guaranteed up to {show(limit, 'A')}"
+            )
+            raise Lacking(text, blocked_by="port")
+    for switch in drive.switches:
+        if switch.available < switch.required:
+            raise Lacking(f"transistor {context.circuit.path(switch.element)} is not fully on", blocked_by="port")
+    return drive
+
+
+def driven(context: Context, channel: Channel) -> float:
+    """Largest nominal LED current over all states, amperes.
+
+    `Lacking` where it is none and a net of the drive leads nowhere.
+    """
+    drives = context.analysis.drives()
+    forward = max(drives.led_current(channel, state) for state in drives.states(channel))
+    loose = [held for held in channel.drive.boundary if held.kind == "loose"]
+    if forward <= NO_CURRENT and loose:
+        names = ", ".join(context.net(held.net) for held in loose)
+        example = '[lines."{0}"]\non = ["15 V", "30 V"]\noff = ["-3 V", "5 V"]'
+        facts = [
+            context.lookup.missing(f'lines."{name}".on', example.format(name))
+            for name in map(context.net, (held.net for held in loose))
+        ]
+        raise Lacking(f"nothing in this netlist drives net {names}", facts)
+    return forward
+
+
+def use_of(context: Context, channel: Channel) -> str:
+    """What the output is stated to be used for where it is no switch: `linear` or `feedback`, else empty."""
+    for role in ("collector", "emitter", "output"):
+        facts = context.facts.signal(context.net(channel.pins[role])) if role in channel.pins else None
+        if facts is not None and facts.use is not None and facts.use.value in ("linear", "feedback"):
+            return facts.use.value
+    return ""
