@@ -68,6 +68,13 @@ class Margin(NamedTuple):
     required: float
 
 
+class Measure(NamedTuple):
+    """A number that tells how bad a failure is, so that a baseline sees it get worse: margin, resistance, excess."""
+
+    value: float
+    larger_is_worse: bool
+
+
 class Related(NamedTuple):
     """Another place in the chain and its role there."""
 
@@ -93,6 +100,7 @@ class Result(NamedTuple):
     blocked_by: the rule whose result makes this one notApplicable.
     counts_as: the level at which an open result counts for the exit status. level: `none` unless kind is fail.
     acceptable: whether waivers and baselines may accept it; what is wrong with one of them they may not.
+    measure: how bad it is; the margin where there is one.
     """
 
     netlist: str
@@ -117,6 +125,7 @@ class Result(NamedTuple):
     suppression: Suppression | None = None
     baseline_state: Literal["new", "unchanged", "updated", "absent"] | None = None
     acceptable: bool = True
+    measure: Measure | None = None
 
     @property
     def fingerprint(self) -> str:

@@ -9,12 +9,14 @@ from collections.abc import Callable
 from typing import Final
 
 from isolint.checking.analysis import Analysis
+from isolint.checking.claims import Claim
 from isolint.checking.context import Context
 from isolint.interfaces.entities import Channel
 from isolint.standards import preferred
+from isolint.units import show
 from isolint.worstcase.drive import Drive
 from isolint.worstcase.load import Load
-from isolint.worstcase.uncertain import WORST, Lacking
+from isolint.worstcase.uncertain import WORST, Lacking, Setting
 
 LEAST_OHMS: Final = 1.0
 """A resistor below this is a link; the search for a value that cures starts here."""
@@ -82,6 +84,22 @@ def resistor_that_cures(
         else:
             bad = middle
     return values[fine]
+
+
+def resistor_cure(
+    context: Context,
+    element: int | None,
+    claim: Callable[[Setting, Analysis], Claim],
+    larger: bool,
+    otherwise: str = "",
+) -> str:
+    """The resistor with the value from which on a claim holds; `otherwise` where there is no such value."""
+    if element is None:
+        return otherwise
+    ohms = resistor_that_cures(context, element, lambda other: claim(WORST, other).holds, larger)
+    if ohms is None:
+        return otherwise
+    return f"{context.named(element)}: {show(ohms, 'ohm')} or {'more' if larger else 'less'}"
 
 
 def output_resistor(context: Context, channel: Channel) -> int | None:

@@ -6,7 +6,7 @@ In: a rule, its verdict and its words. Out: results. Asks the circuit for names 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING, cast
 
 from isolint.checking.naming import Naming
@@ -17,7 +17,7 @@ from isolint.errors import Place
 from isolint.facts import Facts
 from isolint.interfaces.entities import Channel, Interfaces
 from isolint.netlist.cards import Note
-from isolint.results import LEVELS, Evidence, Kind, Level, Margin, MissingFact, Related, Result
+from isolint.results import LEVELS, Evidence, Kind, Level, Margin, Measure, MissingFact, Related, Result
 from isolint.units import show
 from isolint.worstcase.uncertain import Lacking, Term
 
@@ -27,7 +27,10 @@ if TYPE_CHECKING:
     from isolint.checking.rule import Matter
 
     class More(TypedDict, total=False):
-        """What a result may say beside its message. element: what stands at its place."""
+        """What a result may say beside its message.
+
+        element: what stands at its place. measure: how bad it is, where there is no margin.
+        """
 
         level: Level | None
         role: str
@@ -38,6 +41,7 @@ if TYPE_CHECKING:
         remedy: str
         blocked_by: str
         element: int | None
+        measure: Measure | None
 
 
 class ResultBuilder(Naming):
@@ -83,10 +87,12 @@ class ResultBuilder(Naming):
         remedy: str = "",
         blocked_by: str = "",
         element: int | None = None,
+        measure: Measure | None = None,
     ) -> Result:
         """A result of `rule`; its level is the rule's own or the settings', `none` unless kind is fail.
 
-        element: what stands at `where`; the card of a repeated block does not tell in which instance.
+        element: what stands at `where`; the card of a repeated block does not tell in which instance. measure: how bad
+        it is, where there is no margin.
         """
         chosen: Level = self._level(rule, level) if kind == "fail" else "none"
         if (kind == "fail") == (chosen == "none"):
@@ -108,6 +114,7 @@ class ResultBuilder(Naming):
             blocked_by=blocked_by,
             instance="" if element is None else self.circuit.instance_path(element),
             acceptable=rule.acceptable,
+            measure=measure if margin is None else Measure(margin.value, larger_is_worse=False),
         )
         if channel is not None:
             part = channel.part
@@ -154,17 +161,21 @@ class ResultBuilder(Naming):
         channel: Channel,
         verdict: Verdict,
         text: str,
-        element: int | None,
+        element: int | None = None,
         *,
         evidence: Iterable[Evidence],
-        margin: Margin | None,
-        remedy: str,
+        margin: Margin | None = None,
+        remedy: str | Callable[[], str] = "",
         chain: Iterable[int],
         role: str = "",
     ) -> Result:
-        """The result of a verdict: `element` is the card to change first, the coupler's where it is None."""
+        """The result of a verdict: `element` is the card to change first, the coupler's where it is None.
+
+        margin: where the verdict's claim shows none. remedy: what cures a failure, asked for where it is one.
+        """
         missing: tuple[MissingFact, ...] = ()
         said = f"{channel.subject}: {text}"
+        cure = "" if verdict.kind != "fail" else remedy if isinstance(remedy, str) else remedy()
         if verdict.kind == "open":
             missing = self.missing(verdict.settled_by)
             said = f"{channel.subject}: {text}; {rests_on(verdict)}"
@@ -175,8 +186,8 @@ class ResultBuilder(Naming):
             said,
             None if element is None else self.place(element),
             evidence=evidence,
-            margin=margin,
-            remedy=remedy,
+            margin=verdict.worst.shown or margin,
+            remedy=cure,
             related=self.related([channel.part.element, *chain]),
             missing=missing,
             role=role,

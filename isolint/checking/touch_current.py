@@ -64,14 +64,14 @@ def touch_result(context: Context, rule: Rule, pair: Pair, bridges: Sequence[Bri
         kind = verdict.kind
         most = limit / touch.current(1.0, source.volts, source.hertz.kind_high)
         text = (
-            f"touch current {found.leg.name}: {show(verdict.worst, 'A')} through {names(context, found.leg.elements)} "
-            f"({source.words}), the limit is {show(limit, 'A')}"
+            f"touch current {found.leg.name}: {show(verdict.worst.found.si, 'A')} through "
+            f"{names(context, found.leg.elements)} ({source.words}), the limit is {show(limit, 'A')}"
         )
         if kind == "open":
             text += f"; {rests_on(verdict)}"
             missing = context.missing(verdict.settled_by)
         remedy = f"at most {show(most, 'F')} in all, tolerance included; {context.named(largest)} is the largest"
-        margin = Margin(limit / verdict.worst, 1.0)
+        margin = Margin(limit / verdict.worst.found.si, 1.0)
     made = context.result(
         rule,
         kind,

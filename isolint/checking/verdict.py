@@ -1,4 +1,4 @@
-"""A number against its limit: pass, fail, or open with the facts that would settle it.
+"""A claim at worst and at the kindest: pass, fail, or open with the facts that would settle it.
 
 A pass holds with every defaulted term at its worst, a fail even with all of them at their kindest. Between, the facts
 that would settle it are found one by one, each with the value at which the verdict flips; where no one alone does,
@@ -10,58 +10,48 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import Literal, NamedTuple
 
+from isolint.checking.claims import Claim, ClaimOf, Sense
 from isolint.results import Assumption
+from isolint.worstcase.figures import Figure
 from isolint.worstcase.uncertain import KINDEST, WORST, Lacking, Setting, Term, assumption, unique
 
-Measure = Callable[[Setting], tuple[float, Sequence[Term]]]
-"""The worst value of a quantity in a setting (the end that the limit cares about) and the terms that it used."""
-
 _STEPS = 16
-_TIE = 1e-9
 
 
 class Verdict(NamedTuple):
-    """kind with the value at worst and at the kindest.
+    """kind with the claim at worst and at the kindest.
 
     settled_by: of an open verdict the defaulted terms that alone would turn it to a pass, or (`together`) the fewest
     that do so together. flips: the value at which it turns, by key, where one term alone turns it.
     """
 
     kind: Literal["pass", "fail", "open"]
-    worst: float
-    kindest: float
+    worst: Claim
+    kindest: Claim
     assumptions: tuple[Assumption, ...]
     settled_by: tuple[Term, ...] = ()
     flips: Mapping[str, float] | None = None
     together: bool = False
 
 
-def judge(measure: Measure, sense: Literal["at_least", "at_most"], limit: float) -> Verdict:
-    """Compare the value that `measure` gives against `limit` in the sense given.
-
-    `Lacking` passes through from the worst case only.
-    """
-
-    def holds(value: float) -> bool:
-        # A value at the limit itself is just enough; rounding must not decide.
-        room = _TIE * abs(limit)
-        return value >= limit - room if sense == "at_least" else value <= limit + room
+def decide(claim: ClaimOf) -> Verdict:
+    """Whether a claim holds, asked for in one setting after the other; `Lacking` passes through from the worst."""
 
     def holds_with(relaxed: Mapping[str, float | tuple[float, float]], rest: float = 0.0) -> bool:
         try:
-            return holds(measure(Setting(relaxed, rest))[0])
+            return claim(Setting(relaxed, rest)).holds
         except Lacking:
             return False
 
-    worst, used = measure(WORST)
-    terms = unique(used)
+    worst = claim(WORST)
+    terms = unique(worst.terms)
     not_stated = [term for term in terms if not term.stated]
     assumed = tuple(map(assumption, not_stated))
-    if holds(worst):
+    if worst.holds:
         return Verdict("pass", worst, worst, assumed)
     defaulted = [term for term in terms if term.defaulted]
-    kindest = _kindest(measure) if defaulted else worst
-    if kindest is not None and not holds(kindest):
+    kindest = _kindest(claim) if defaulted else worst
+    if kindest is not None and not kindest.holds:
         return Verdict("fail", worst, kindest, assumed)
     flips = {term.key: _flip(term, holds_with) for term in defaulted if holds_with({term.key: 1.0})}
     # What turns the verdict only at its kindest end (no life at all) is worth stating only where nothing else would.
@@ -77,6 +67,19 @@ def judge(measure: Measure, sense: Literal["at_least", "at_most"], limit: float)
     return Verdict("open", worst, reached, open_assumed, _fewest(defaulted, holds_with), {}, True)
 
 
+def judge(measure: Callable[[Setting], tuple[float, Sequence[Term]]], sense: Sense, limit: float) -> Verdict:
+    """Compare a value without a formula against a limit, in the sense given."""
+
+    def claim(setting: Setting) -> Claim:
+        value, terms = measure(setting)
+        room = 1e-9 * abs(limit)
+        holds = value >= limit - room if sense == "at_least" else value <= limit + room
+        found = Figure("", value)
+        return Claim(found, Figure("", limit), sense, found, limit, tuple(terms), holds)
+
+    return decide(claim)
+
+
 def _is_last_resort(term: Term, flips: Mapping[str, float]) -> bool:
     """Whether a term does not turn the verdict, or only at its very end."""
     if term.key not in flips:
@@ -86,10 +89,10 @@ def _is_last_resort(term: Term, flips: Mapping[str, float]) -> bool:
     return left <= 1e-4 * reach
 
 
-def _kindest(measure: Measure) -> float | None:
-    """The value with everything at its kindest, None where it can't be computed there."""
+def _kindest(claim: ClaimOf) -> Claim | None:
+    """The claim with everything at its kindest, None where it can't be computed there."""
     try:
-        return measure(KINDEST)[0]
+        return claim(KINDEST)
     except Lacking:
         return None
 

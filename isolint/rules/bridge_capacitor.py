@@ -183,7 +183,7 @@ def _sound(context: Context, pair: Pair, wanted: Wanted, bridges: Sequence[Bridg
     touch = touch_of(context, pair, bridges)
     text += f": fit for {wanted.why}"
     if touch.verdict is not None and touch.limit is not None:
-        text += f"; touch current {show(touch.verdict.worst, 'A')}, the limit is {show(touch.limit, 'A')}"
+        text += f"; touch current {show(touch.verdict.worst.found.si, 'A')}, the limit is {show(touch.limit, 'A')}"
     evidence = [*touch.evidence, *fitness_evidence(context, pair, bridges)]
     made = context.result(RULE, "pass", text, where, pair.subject, evidence=evidence, related=context.related(elements))
     return made._replace(assumptions=touch.assumptions)

@@ -86,21 +86,20 @@ diodes.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
-from isolint.checking.analysis import Analysis
+from isolint.checking.claims import Claim, at_most, tightest
 from isolint.checking.context import Context
 from isolint.checking.cures import limiting_resistor
-from isolint.checking.evidence import at_least, at_most, line, number, single
 from isolint.checking.rule import Rule
-from isolint.checking.verdict import judge as decide
+from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
-from isolint.results import Margin, Result
-from isolint.units import show
-from isolint.worstcase.ports import Member, PortUse, group_currents, group_of, together
+from isolint.results import Evidence, Result
+from isolint.worstcase.figures import Figure, total
+from isolint.worstcase.ports import Member, PortUse, Together, group_currents, group_of, together
 from isolint.worstcase.uncertain import WORST, Lacking, Setting, Term, unique
 
-REQUIRED = 1.0
+LEAST = 1e-9
 WHAT = {"source_max": "gives", "sink_max": "takes", "voltage_max": "sees"}
 
 
@@ -109,241 +108,203 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
 
     One more a group at its first channel.
     """
-    uses = context.analysis.port_uses(channel)
-    keys = list(dict.fromkeys((use.net, use.kind) for use in uses))
-    made = [_port(context, channel, net, kind, uses) for net, kind in keys]
-    for held in channel.drive.boundary:
-        if held.kind == "output" and _members(context, held.net)[0] is channel:
-            made.extend(_together(context, channel, held.net))
+    outputs = [held.net for held in channel.drive.boundary if held.kind == "output"]
+    made = [*_alone(context, channel), *(result for net in outputs for result in _shared(context, channel, net))]
     wrong = [result for result in made if result.kind != "pass"]
-    if wrong:
-        yield from wrong
-    elif made:
-        yield min(made, key=lambda result: result.margin.value if result.margin is not None else float("inf"))
-    groups = list(
-        dict.fromkeys(group_of(context.lookup, held.net) for held in channel.drive.boundary if held.kind == "output")
-    )
-    for group in groups:
-        if group and _grouped(context, group)[0] is channel:
-            grouped = _group(context, channel, group)
-            made.append(grouped)
-            yield grouped
-    if not made:
+    yield from wrong or sorted(made, key=lambda result: result.margin.value if result.margin else float("inf"))[:1]
+    groups = dict.fromkeys(group_of(context.lookup, net) for net in outputs)
+    grouped = [result for group in groups if group for result in _group(context, channel, group)]
+    yield from grouped
+    if not made and not grouped:
         text = f"{channel.subject}: no logic output is asked for anything beside its on state"
         yield context.channel_result(RULE, channel, "notApplicable", text)
 
 
-def _worst(uses: Iterable[PortUse], net: int, kind: str) -> PortUse:
-    return min((use for use in uses if (use.net, use.kind) == (net, kind)), key=lambda use: use.margin)
+# -- one output by one channel ----------------------------------------------------------------------------------
 
 
-def _port(context: Context, channel: Channel, net: int, kind: str, uses: Sequence[PortUse]) -> Result:
-    def measure(setting: Setting, analysis: Analysis = context.analysis) -> tuple[float, Sequence[Term]]:
-        same = [use for use in analysis.port_uses(channel, setting) if (use.net, use.kind) == (net, kind)]
-        terms = unique(term for use in same for term in use.terms)
-        return min((use.margin for use in same), default=float("inf")), terms
+def _alone(context: Context, channel: Channel) -> Iterable[Result]:
+    """The worst state of each output, of its current and of its pin's voltage."""
+    uses = context.analysis.port_uses(channel)
+    for net, kind in dict.fromkeys((use.net, use.kind) for use in uses):
+        yield _port(context, channel, [use for use in uses if (use.net, use.kind) == (net, kind)])
 
-    verdict = decide(measure, "at_least", REQUIRED)
-    worst = _worst(uses, net, kind)
-    unit = "V" if kind == "voltage_max" else "A"
-    value, symbol = worst.value.value, "V_pin" if unit == "V" else "I_port"
-    evidence = [
-        single(
-            f"output {worst.name}, {worst.words}",
-            symbol,
-            unit,
-            value,
-            "max",
-            limit=at_most(worst.limit),
-            corners={"max": worst.value.corner},
-        ),
-        single(f"what output {worst.name} takes", kind, unit, worst.limit, "min", source=worst.source),
-        single(
-            "margin",
-            f"{kind} / {symbol}",
-            "1",
-            worst.margin,
-            "min",
-            limit=at_least(REQUIRED),
-            formula=line(
-                "margin", f"{kind} / {symbol}", f"{number(worst.limit)} / {number(max(value, 1e-9))}", worst.margin, "1"
-            ),
-        ),
-    ]
-    text = (
-        f"with {worst.words} output {worst.name} {WHAT[kind]} {show(value, unit)} ({worst.value.corner}), "
-        f"{show(worst.limit, unit)} are allowed"
+
+def _port(context: Context, channel: Channel, uses: Sequence[PortUse]) -> Result:
+    use = min(uses, key=lambda use: use.margin)
+    name, kind = use.name, use.kind
+
+    def claim(setting: Setting) -> Claim:
+        found = context.analysis.port_uses(channel, setting)
+        return tightest([_within(other) for other in found if (other.net, other.kind) == (use.net, kind)])
+
+    verdict = decide(claim)
+    told, resistor = verdict.worst, None
+    cure = (
+        f"a transistor between {name} and the LED, an output that takes {told.found}, "
+        "or the LED on the output's own supply"
     )
-    remedy = ""
-    if verdict.kind == "fail":
-        remedy = (
-            f"a transistor between {worst.name} and the LED, an output that takes {show(value, unit)}, "
-            "or the LED on the output's own supply"
-            if unit == "V"
-            else f"a larger series resistor, or a stronger output than {worst.name}"
-        )
-    resistor = limiting_resistor(context, channel, context.analysis.drive(channel)) if unit == "A" else None
+    if kind != "voltage_max":
+        resistor = limiting_resistor(context, channel, context.analysis.drive(channel))
+        cure = f"a larger series resistor, or a stronger output than {name}"
     return context.judged(
         RULE,
         channel,
         verdict,
-        text,
+        f"with {use.words} output {name} {WHAT[kind]} {told.found} ({told.found.corner}), {told.limit} are allowed",
         resistor,
-        role=f"{worst.name} {kind}",
-        evidence=evidence,
-        margin=Margin(worst.margin, REQUIRED),
-        remedy=remedy,
+        role=f"{name} {kind}",
+        evidence=told.evidence(bounded=True),
+        remedy=cure,
         chain=channel.drive.elements,
     )
 
 
-def _members(context: Context, net: int) -> list[Channel]:
-    """The channels that an output drives."""
-    return [
-        channel
-        for channel in context.channels
-        if any(held.kind == "output" and held.net == net for held in channel.drive.boundary)
-    ]
+def _within(use: PortUse) -> Claim:
+    """That an output in one state stays within what it gives, takes or sees."""
+    symbol, unit = ("V_pin", "V") if use.kind == "voltage_max" else ("I_port", "A")
+    name = f"what output {use.name} takes"
+    return at_most(
+        Figure(symbol, use.value, unit, f"output {use.name}, {use.words}"),
+        Figure(use.kind, use.limit, unit, name, end="min", source=use.source),
+        use.terms,
+        least=LEAST,
+    )
 
 
-def _grouped(context: Context, group: str) -> list[Channel]:
-    """The channels that the outputs of a group drive."""
-    return [
-        channel
-        for channel in context.channels
-        if any(held.kind == "output" and group_of(context.lookup, held.net) == group for held in channel.drive.boundary)
-    ]
+# -- one output by several drive networks -------------------------------------------------------------------------
 
 
-def _known(analysis: Analysis, members: Iterable[Channel], setting: Setting) -> tuple[list[Member], list[Term]]:
-    """Drive and states of some channels, with the terms that they use."""
-    known: list[Member] = [
-        (member, analysis.drive(member, setting), analysis.states(member, setting)) for member in members
-    ]
-    terms = [term for _, drive, _ in known for term in drive.terms]
-    terms.extend(term for _, _, runs in known for run in runs for term in run.terms)
-    return known, terms
-
-
-def _together(context: Context, channel: Channel, net: int) -> Iterable[Result]:
-    """What an output carries when several drive networks hang on it."""
-    members = _members(context, net)
-    entry = together(_known(context.analysis, members, WORST)[0]).get(net)
+def _shared(context: Context, channel: Channel, net: int) -> Iterable[Result]:
+    """What an output carries when several drive networks hang on it, at the first; one alone is judged by itself."""
+    members = _driven(context, lambda other: other == net)
+    if members[0] is not channel:
+        return
+    entry = _together(context, members, WORST)[0].get(net)
     if entry is None or len(entry.shares) < 2:
         return
     name, kind = context.net(net), "source_max" if entry.high else "sink_max"
-    model = context.lookup.output(net, entry.high)
-    limit = None if model is None else model.limit
+    limit = _guaranteed(context, entry)
     if limit is None:
         missing = [context.lookup.missing(f'outputs."{name}".{kind}', f'[outputs."{name}"]\n{kind} = "8 mA"')]
         reason = Lacking(f"the guaranteed operating current of output {name} is not stated", missing)
         yield context.lacking(RULE, channel, reason, f"{name} together")
         return
     if any(value > limit for _, value in entry.shares):
-        # One of them alone is too much: that is said where it stands.
         return
+    most = Figure(kind, limit, "A")
 
-    def measure(setting: Setting, analysis: Analysis = context.analysis) -> tuple[float, Sequence[Term]]:
-        known, terms = _known(analysis, members, setting)
-        return limit / max(together(known)[net].amps, 1e-9), unique(terms)
+    def claim(setting: Setting) -> Claim:
+        found, terms = _together(context, members, setting)
+        amps = total(Figure(f"I({subject})", value, "A") for subject, value in found[net].shares)
+        return at_most(amps.called("I_port", "A", f"current of output {name}"), most, terms, least=LEAST)
 
-    verdict = decide(measure, "at_least", REQUIRED)
-    amps, margin = entry.amps, limit / max(entry.amps, 1e-9)
-    names = " + ".join(f"I({subject})" for subject, _ in entry.shares)
-    numbers = " + ".join(number(value) for _, value in entry.shares)
-    what = "gives" if entry.high else "takes"
-    evidence = [
-        single(
-            f"current of output {name}",
-            "I_port",
-            "A",
-            amps,
-            "max",
-            limit=at_most(limit),
-            formula=line("I_port", names, numbers, amps, "A"),
-        ),
-        single("margin", f"{kind} / I_port", "1", margin, "min", limit=at_least(REQUIRED)),
-    ]
-    subjects = ", ".join(subject for subject, _ in entry.shares)
-    text = f"output {name} {what} {show(amps, 'A')} for {subjects} together, {show(limit, 'A')} are allowed"
+    verdict = decide(claim)
+    told, subjects = verdict.worst, ", ".join(subject for subject, _ in entry.shares)
     yield context.judged(
         RULE,
         channel,
         verdict,
-        text,
-        None,
+        f"output {name} {WHAT[kind]} {told.found} for {subjects} together, {told.limit} are allowed",
         role=f"{name} together",
-        evidence=evidence,
-        margin=Margin(margin, REQUIRED),
-        remedy="larger LED resistors, or a transistor for them" if verdict.kind == "fail" else "",
+        evidence=_sum_evidence(told),
+        remedy="larger LED resistors, or a transistor for them",
+        chain=[member.part.element for member in members],
+    )
+
+
+# -- a group of outputs -------------------------------------------------------------------------------------------
+
+
+def _group(context: Context, channel: Channel, group: str) -> Iterable[Result]:
+    """What the outputs of a group carry together, at its first channel; one that is overloaded alone is said there."""
+    members = _driven(context, lambda net: group_of(context.lookup, net) == group)
+    if members[0] is not channel:
+        return
+    role = f"group {group}"
+    fact = context.facts.group(group)
+    if fact is None or fact.current_max is None:
+        example = f'[groups."{group}"]\ncurrent_max = "50 mA"'
+        missing = [context.lookup.missing(f'groups."{group}".current_max', example)]
+        reason = Lacking(f"the current that group {group} takes together is not stated", missing)
+        yield context.lacking(RULE, channel, reason, role)
+        return
+    alone = _overloaded(context, members)
+    if alone:
+        text = f"{channel.subject}: output {alone} of group {group} is overloaded by itself"
+        yield context.channel_result(RULE, channel, "notApplicable", text, role=role)
+        return
+    most = Figure("current_max", fact.current_max.value, "A")
+
+    def claim(setting: Setting) -> Claim:
+        known, terms = _known(context, members, setting)
+        shares = group_currents(context.lookup, group, known)
+        amps = total(Figure(f"I({context.net(net)})", value, "A") for net, value in shares.items())
+        return at_most(amps.called("I_group", "A", f"currents of {role} together"), most, terms, least=LEAST)
+
+    verdict = decide(claim)
+    told = verdict.worst
+    names = ", ".join(map(context.net, group_currents(context.lookup, group, _known(context, members, WORST)[0])))
+    yield context.judged(
+        RULE,
+        channel,
+        verdict,
+        f"the outputs of {role} ({names}) carry {told.found} together, {told.limit} are allowed",
+        role=role,
+        evidence=_sum_evidence(told),
+        remedy="larger LED resistors, or transistors for some of the LEDs",
         chain=[member.part.element for member in members],
     )
 
 
 def _overloaded(context: Context, members: Sequence[Channel]) -> str:
     """An output that one drive network alone asks for more than it gives; empty for none."""
-    for net, entry in together(_known(context.analysis, members, WORST)[0]).items():
-        model = context.lookup.output(net, entry.high) if context.lookup.facts.output(context.net(net)) else None
-        limit = None if model is None else model.limit
+    for net, entry in _together(context, members, WORST)[0].items():
+        limit = _guaranteed(context, entry) if context.lookup.facts.output(context.net(net)) else None
         if limit is not None and any(value > limit for _, value in entry.shares):
             return context.net(net)
     return ""
 
 
-def _group(context: Context, channel: Channel, group: str) -> Result:
-    fact = context.facts.group(group)
-    limit = None if fact is None or fact.current_max is None else fact.current_max.value
-    if limit is None:
-        example = f'[groups."{group}"]\ncurrent_max = "50 mA"'
-        missing = [context.lookup.missing(f'groups."{group}".current_max', example)]
-        return context.lacking(
-            RULE,
-            channel,
-            Lacking(f"the current that group {group} takes together is not stated", missing),
-            f"group {group}",
-        )
-    members = _grouped(context, group)
-    alone = _overloaded(context, members)
-    if alone:
-        text = f"{channel.subject}: output {alone} of group {group} is overloaded by itself"
-        return context.channel_result(RULE, channel, "notApplicable", text, role=f"group {group}")
+# -- what several channels ask for ----------------------------------------------------------------------------------
 
-    def measure(setting: Setting, analysis: Analysis = context.analysis) -> tuple[float, Sequence[Term]]:
-        known, terms = _known(analysis, members, setting)
-        return limit / max(sum(group_currents(context.lookup, group, known).values()), 1e-9), unique(terms)
 
-    verdict = decide(measure, "at_least", REQUIRED)
-    known, _ = _known(context.analysis, members, WORST)
-    values = {context.net(net): amps for net, amps in group_currents(context.lookup, group, known).items()}
-    total = sum(values.values())
-    names, numbers = " + ".join(f"I({name})" for name in values) or "0", " + ".join(map(number, values.values())) or "0"
-    evidence = [
-        single(
-            f"currents of group {group} together",
-            "I_group",
-            "A",
-            total,
-            "max",
-            limit=at_most(limit),
-            formula=line("I_group", names, numbers, total, "A"),
-        ),
-        single("margin", "current_max / I_group", "1", limit / max(total, 1e-9), "min", limit=at_least(REQUIRED)),
+def _driven(context: Context, by: Callable[[int], bool]) -> list[Channel]:
+    """The channels that some output drives."""
+    return [
+        channel
+        for channel in context.channels
+        if any(held.kind == "output" and by(held.net) for held in channel.drive.boundary)
     ]
-    names = ", ".join(values)
-    text = f"the outputs of group {group} ({names}) carry {show(total, 'A')} together, {show(limit, 'A')} are allowed"
-    remedy = "larger LED resistors, or transistors for some of the LEDs" if verdict.kind == "fail" else ""
-    return context.judged(
-        RULE,
-        channel,
-        verdict,
-        text,
-        None,
-        role=f"group {group}",
-        evidence=evidence,
-        margin=Margin(limit / max(total, 1e-9), REQUIRED),
-        remedy=remedy,
-        chain=[member.part.element for member in members],
-    )
+
+
+def _known(context: Context, members: Iterable[Channel], setting: Setting) -> tuple[list[Member], tuple[Term, ...]]:
+    """Drive and states of some channels, with the terms that they use."""
+    analysis = context.analysis
+    known: list[Member] = [
+        (member, analysis.drive(member, setting), analysis.states(member, setting)) for member in members
+    ]
+    terms = [term for _, drive, _ in known for term in drive.terms]
+    terms.extend(term for _, _, runs in known for run in runs for term in run.terms)
+    return known, unique(terms)
+
+
+def _together(
+    context: Context, members: Iterable[Channel], setting: Setting
+) -> tuple[dict[int, Together], tuple[Term, ...]]:
+    known, terms = _known(context, members, setting)
+    return together(known), terms
+
+
+def _guaranteed(context: Context, entry: Together) -> float | None:
+    """What an output surely gives or takes, None where that is not known."""
+    model = context.lookup.output(entry.net, entry.high)
+    return None if model is None else model.limit
+
+
+def _sum_evidence(told: Claim) -> Iterable[Evidence]:
+    yield told.found.evidence(told.bound)
+    yield told.margin.evidence(told.wanted, worked=False)
 
 
 RULE = Rule(

@@ -79,224 +79,148 @@ Pulses that no source of the netlist tells, and the inrush through a capacitor t
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable
+from typing import NamedTuple
 
 from isolint.checking.analysis import Analysis
+from isolint.checking.claims import Claim, at_most, both_ends, tightest
 from isolint.checking.context import Context
-from isolint.checking.cures import limiting_resistor, resistor_that_cures
-from isolint.checking.evidence import at_most, line, number, quantity, single
+from isolint.checking.cures import limiting_resistor, resistor_cure
 from isolint.checking.rule import Rule
-from isolint.checking.verdict import judge as decide
+from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
-from isolint.results import Margin, Result
-from isolint.units import show, show_beside
-from isolint.worstcase.drive import AtTemperature
+from isolint.results import Evidence, Result
+from isolint.worstcase.figures import Figure, pi
 from isolint.worstcase.pulsed import Pulsed, PulsedRow
-from isolint.worstcase.uncertain import WORST, Lacking, Setting, Term
-
-REQUIRED = 1.0
+from isolint.worstcase.uncertain import WORST, Lacking, Setting
 
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a channel."""
     pulses = context.analysis.pulsed(channel)
-    if pulses is not None:
-        yield _pulsed(context, channel, pulses)
-        return
+    yield _direct(context, channel) if pulses is None else _pulsed(context, channel, pulses)
 
-    def measure(setting: Setting, analysis: Analysis = context.analysis) -> tuple[float, Sequence[Term]]:
-        margin, _, _ = _worst(analysis, channel, setting)
-        return margin, (*analysis.drive(channel, setting).terms, analysis.led(channel.part).forward_current_max)
 
-    verdict = decide(measure, "at_least", REQUIRED)
-    margin, row, limit = _worst(context.analysis, channel, WORST)
-    drive = context.analysis.drive(channel)
-    current = row.high.value
-    evidence = [
-        quantity("LED current", "IF", "A", drive.current, at_most(limit)),
-        single(
-            "LED current limit at that temperature",
-            "IF_limit",
-            "A",
-            limit,
-            "max",
-            source=context.analysis.led(channel.part).forward_current_max.origin,
-        ),
-        single(
-            "margin",
-            "IF_limit / IF_max",
-            "1",
-            margin,
-            "min",
-            formula=line("margin", "IF_limit / IF_max", f"{number(limit)} / {number(current)}", margin, "1"),
-        ),
-    ]
-    resistor = limiting_resistor(context, channel, drive)
-    gets, takes = show_beside(current, limit, "A")
-    text = f"the LED gets up to {gets} ({row.high.corner}) and takes {takes}"
-    remedy = ""
-    if verdict.kind == "fail" and resistor is not None:
-        cure = resistor_that_cures(context, resistor, lambda other: measure(WORST, other)[0] >= REQUIRED, larger=True)
-        remedy = (
-            f"{context.named(resistor)}: {show(cure, 'ohm')} or more"
-            if cure
-            else f"a larger resistor than {context.named(resistor)} alone does not cure it"
+def _direct(context: Context, channel: Channel) -> Result:
+    def claim(setting: Setting, analysis: Analysis = context.analysis) -> Claim:
+        drive, most = analysis.drive(channel, setting), analysis.led(channel.part).forward_current_max
+        return tightest(
+            [
+                at_most(
+                    Figure("IF_max", row.high, "A", "LED current"),
+                    _limit(analysis, channel, row.temperature, setting),
+                    (*drive.terms, most),
+                )
+                for row in drive.by_temperature
+            ]
         )
-    yield context.judged(
+
+    verdict = decide(claim)
+    told, drive = verdict.worst, context.analysis.drive(channel)
+    resistor = limiting_resistor(context, channel, drive)
+    gets, takes = told.beside
+    return context.judged(
         RULE,
         channel,
         verdict,
-        text,
+        f"the LED gets up to {gets} ({told.found.corner}) and takes {takes}",
         resistor,
-        evidence=evidence,
-        margin=Margin(margin, REQUIRED),
-        remedy=remedy,
+        evidence=told.evidence(both_ends("LED current", "IF", "A", drive.current)),
+        remedy=lambda: _cure(context, resistor, claim, ""),
         chain=channel.drive.elements,
     )
 
 
-def _worst(analysis: Analysis, channel: Channel, setting: Setting) -> tuple[float, AtTemperature, float]:
-    """Smallest limit over current with its temperature row and limit."""
+def _limit(analysis: Analysis, channel: Channel, temperature: float, setting: Setting) -> Figure:
+    """The DC limit, derated at a temperature."""
     led = analysis.led(channel.part)
-    dc_limit = setting.low(led.forward_current_max)
-    rows = [(led.limit(row.temperature, dc_limit), row) for row in analysis.drive(channel, setting).by_temperature]
-    return min(((limit / max(row.high.value, 1e-12), row, limit) for limit, row in rows), key=lambda item: item[0])
+    most = led.forward_current_max
+    amps = led.limit(temperature, setting.low(most))
+    return Figure("IF_limit", amps, "A", "LED current limit at that temperature", source=most.origin)
 
 
-def _pulse_margins(
-    analysis: Analysis, channel: Channel, found: Pulsed, setting: Setting
-) -> list[tuple[float, float, PulsedRow]]:
-    """Average and peak margins of each temperature."""
-    led = analysis.led(channel.part)
-    dc_limit, pulse_limit = setting.low(led.forward_current_max), setting.low(found.limit)
-    return [
-        (led.limit(row.temperature, dc_limit) / max(row.average, 1e-12), pulse_limit / max(row.peak.value, 1e-12), row)
-        for row in found.rows
-    ]
+def _cure(context: Context, resistor: int | None, claim: Callable[[Setting, Analysis], Claim], without: str) -> str:
+    """The resistor that limits the current enough; `without`: what is said where there is none."""
+    if resistor is None:
+        return without
+    return resistor_cure(
+        context, resistor, claim, True, f"a larger resistor than {context.named(resistor)} alone does not cure it"
+    )
+
+
+class _Pulses(NamedTuple):
+    """Both claims at one temperature: of the average and of the peak."""
+
+    row: PulsedRow
+    average: Claim
+    peak: Claim
+
+
+def _claims(analysis: Analysis, channel: Channel, setting: Setting) -> list[_Pulses]:
+    """The average against the derated DC limit, the peak against the pulse limit, at each temperature."""
+    pulses = analysis.pulsed(channel, setting)
+    assert pulses is not None
+    terms = (*analysis.drive(channel, setting).terms, analysis.led(channel.part).forward_current_max, pulses.limit)
+    most = Figure("I_pulse_max", setting.low(pulses.limit), "A", "pulse current limit", source=pulses.limit.origin)
+    found = []
+    for row in pulses.rows:
+        peak = Figure("I_peak", row.peak, "A")
+        average = Figure("IF_avg", row.average, "A", at=row.peak)
+        if pulses.how == "pulse":
+            average = (peak * Figure("duty", pulses.duty)).called("IF_avg", "A", at=row.peak)
+        limit = _limit(analysis, channel, row.temperature, setting)
+        found.append(_Pulses(row, at_most(average, limit, terms), at_most(peak, most, terms)))
+    return found
 
 
 def _pulsed(context: Context, channel: Channel, found: Pulsed) -> Result:
-    """The average against the derated DC limit, the peak against the pulse limit."""
-    drive, led = context.analysis.drive(channel), context.analysis.led(channel.part)
+    def claim(setting: Setting, analysis: Analysis = context.analysis) -> Claim:
+        return tightest([each for at in _claims(analysis, channel, setting) for each in (at.average, at.peak)])
 
-    def measure(setting: Setting, analysis: Analysis = context.analysis) -> tuple[float, Sequence[Term]]:
-        pulses = analysis.pulsed(channel, setting)
-        assert pulses is not None
-        margins = _pulse_margins(analysis, channel, pulses, setting)
-        terms = (*analysis.drive(channel, setting).terms, led.forward_current_max, pulses.limit)
-        return min(min(average, peak) for average, peak, _ in margins), terms
-
-    margins = _pulse_margins(context.analysis, channel, found, WORST)
-    average, peak, row = min(margins, key=lambda item: min(item[:2]))
-    limit = led.limit(row.temperature, led.forward_current_max.low)
-    if found.smoothed and row.peak.value > limit and average >= REQUIRED:
+    at = min(_claims(context.analysis, channel, WORST), key=lambda at: min(at.average.margin.si, at.peak.margin.si))
+    peak, average = at.peak.found, at.average.found
+    if found.smoothed and peak.si > at.average.limit.si and at.average.holds:
         raise Lacking(
-            f"capacitor {found.smoothed} smooths its current; how far the average lies below the peak of "
-            f"{show(row.peak.value, 'A')} is not judged"
+            f"capacitor {found.smoothed} smooths its current; how far the average lies below the peak of {peak} is not "
+            "judged"
         )
-    verdict = decide(measure, "at_least", REQUIRED)
-    margin = min(average, peak)
-    share = (
-        "sine in 48 steps, at most I_peak / pi a half wave"
-        if found.how == "sine"
-        else "the pulse's share of its period"
-    )
-    formula = (
-        line("IF_avg", "I_peak * duty", f"{number(row.peak.value)} * {number(found.duty)}", row.average, "A")
-        if found.how == "pulse"
-        else ""
-    )
-    evidence = [
-        quantity("LED current at the peak", "I_peak", "A", drive.current, at_most(found.limit.low)),
-        single(
-            "average LED current",
-            "IF_avg",
-            "A",
-            row.average,
-            "max",
-            limit=at_most(limit),
-            source=share,
-            formula=formula,
-            corners={"max": row.peak.corner},
-        ),
-        single("rms LED current", "IF_rms", "A", row.rms, "max", source=share),
-        single(
-            "LED current limit at that temperature",
-            "IF_limit",
-            "A",
-            limit,
-            "max",
-            source=led.forward_current_max.origin,
-        ),
-        single("pulse current limit", "I_pulse_max", "A", found.limit.low, "max", source=found.limit.origin),
-        single(
-            "margin of the average",
-            "IF_limit / IF_avg",
-            "1",
-            average,
-            "min",
-            formula=line(
-                "margin", "IF_limit / IF_avg", f"{number(limit)} / {number(max(row.average, 1e-12))}", average, "1"
-            ),
-        ),
-        single(
-            "margin of the peak",
-            "I_pulse_max / I_peak",
-            "1",
-            peak,
-            "min",
-            formula=line(
-                "margin",
-                "I_pulse_max / I_peak",
-                f"{number(found.limit.low)} / {number(max(row.peak.value, 1e-12))}",
-                peak,
-                "1",
-            ),
-        ),
-    ]
-    if found.dropping is not None:
-        path, hertz, farads, volts = found.dropping
-        amps = 2.0 * math.pi * hertz * farads * volts
-        numbers = f"2 * 3.14159 * {number(hertz)} * {number(farads)} * {number(volts)}"
-        evidence.append(
-            single(
-                f"rms current that {path} lets through at most",
-                "I_C",
-                "A",
-                amps,
-                "max",
-                formula=line("I_C", "2 * pi * f * C * V", numbers, amps, "A"),
-            )
-        )
+    verdict = decide(claim)
     text = (
-        f"the LED gets up to {show(row.average, 'A')} on average and {show(row.peak.value, 'A')} at the peak "
-        f"({row.peak.corner}) and takes {show(limit, 'A')} on average and {show(found.limit.low, 'A')} in pulses"
+        f"the LED gets up to {average} on average and {peak} at the peak ({peak.corner}) and takes {at.average.limit} "
+        f"on average and {at.peak.limit} in pulses"
     )
-    resistor = limiting_resistor(context, channel, drive)
-    remedy = ""
-    if verdict.kind == "fail":
-        remedy = "less current"
-        if resistor is not None:
-            cure = resistor_that_cures(
-                context, resistor, lambda other: measure(WORST, other)[0] >= REQUIRED, larger=True
-            )
-            remedy = (
-                f"{context.named(resistor)}: {show(cure, 'ohm')} or more"
-                if cure
-                else f"a larger resistor than {context.named(resistor)} alone does not cure it"
-            )
+    resistor = limiting_resistor(context, channel, context.analysis.drive(channel))
     return context.judged(
         RULE,
         channel,
         verdict,
         text,
         resistor,
-        evidence=evidence,
-        margin=Margin(margin, REQUIRED),
-        remedy=remedy,
+        evidence=_pulse_evidence(context, channel, found, at),
+        remedy=lambda: _cure(context, resistor, claim, "less current"),
         chain=channel.drive.elements,
     )
+
+
+def _pulse_evidence(context: Context, channel: Channel, found: Pulsed, at: _Pulses) -> Iterable[Evidence]:
+    share = (
+        "sine in 48 steps, at most I_peak / pi a half wave"
+        if found.how == "sine"
+        else "the pulse's share of its period"
+    )
+    average = at.average.found
+    current = context.analysis.drive(channel).current
+    yield both_ends("LED current at the peak", "I_peak", "A", current, at.peak.bound)
+    yield average.evidence(at.average.bound)._replace(name="average LED current", source=share)
+    yield Figure("IF_rms", at.row.rms, "A", "rms LED current", source=share).evidence()
+    yield at.average.limit.evidence()
+    yield at.peak.limit.evidence()
+    yield at.average.margin.evidence(line="margin")._replace(name="margin of the average")
+    yield at.peak.margin.evidence(line="margin")._replace(name="margin of the peak")
+    if found.dropping is not None:
+        path, hertz, farads, volts = found.dropping
+        amps = 2.0 * pi() * Figure("f", hertz, "Hz") * Figure("C", farads, "F") * Figure("V", volts, "V")
+        yield amps.called("I_C", "A", f"rms current that {path} lets through at most").evidence()
 
 
 RULE = Rule(

@@ -80,73 +80,47 @@ through capacitors.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
-from isolint.checking.analysis import Analysis
+from isolint.checking.claims import Claim, at_most
 from isolint.checking.context import Context
-from isolint.checking.evidence import at_most, line, number, single
 from isolint.checking.rule import Rule
-from isolint.checking.verdict import judge as decide
+from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
-from isolint.results import Margin, Result
-from isolint.units import show
+from isolint.results import Result
+from isolint.worstcase.figures import Figure
 from isolint.worstcase.reverse import reverse_limit
-from isolint.worstcase.uncertain import Setting, Term
+from isolint.worstcase.uncertain import Setting
 
-REQUIRED = 1.0
 NO_VOLTS = 1e-3
 
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a channel."""
-    limit_term = reverse_limit(channel.part)
+    limit = reverse_limit(channel.part)
 
-    def measure(setting: Setting, analysis: Analysis = context.analysis) -> tuple[float, Sequence[Term]]:
-        found = analysis.reverse(channel, setting)
-        return setting.low(limit_term) / max(found.volts, NO_VOLTS), (*found.terms, limit_term)
+    def claim(setting: Setting) -> Claim:
+        found = context.analysis.reverse(channel, setting)
+        return at_most(
+            Figure("V_R", found.volts, "V", f"reverse voltage, {found.words}", at=found.bound),
+            Figure("V_R_max", setting.low(limit), "V", "reverse voltage limit of the LED", source=limit.origin),
+            (*found.terms, limit),
+            least=NO_VOLTS,
+        )
 
-    verdict = decide(measure, "at_least", REQUIRED)
-    found = context.analysis.reverse(channel)
-    limit, volts = limit_term.low, max(found.volts, NO_VOLTS)
-    margin = limit / volts
-    corner = found.bound.corner
-    evidence = [
-        single(
-            f"reverse voltage, {found.words}",
-            "V_R",
-            "V",
-            found.volts,
-            "max",
-            limit=at_most(limit),
-            corners={"max": corner},
-        ),
-        single("reverse voltage limit of the LED", "V_R_max", "V", limit, "max", source=limit_term.origin),
-        single(
-            "margin",
-            "V_R_max / V_R",
-            "1",
-            margin,
-            "min",
-            formula=line("margin", "V_R_max / V_R", f"{number(limit)} / {number(volts)}", margin, "1"),
-        ),
-    ]
-    blocking = ", ".join(context.named(element) for element in found.blocking)
-    text = (
-        f"with {found.words} the LED sees {show(found.volts, 'V')} in reverse ({corner}) and takes {show(limit, 'V')}"
-    )
-    if blocking and margin >= REQUIRED:
-        text += f"; {blocking} blocks"
+    verdict = decide(claim)
+    told, found = verdict.worst, context.analysis.reverse(channel)
+    text = f"with {found.words} the LED sees {told.found} in reverse ({told.found.corner}) and takes {told.limit}"
+    if found.blocking and told.holds:
+        text += f"; {', '.join(map(context.named, found.blocking))} blocks"
     anode, cathode = (context.net(channel.pins[role]) for role in ("anode", "cathode"))
-    remedy = f"a diode across the LED: anode on {cathode}, cathode on {anode}" if verdict.kind == "fail" else ""
     yield context.judged(
         RULE,
         channel,
         verdict,
         text,
-        None,
-        evidence=evidence,
-        margin=Margin(margin, REQUIRED),
-        remedy=remedy,
+        evidence=told.evidence(),
+        remedy=f"a diode across the LED: anode on {cathode}, cathode on {anode}",
         chain=channel.drive.elements,
     )
 

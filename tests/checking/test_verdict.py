@@ -31,14 +31,14 @@ def left(setting: Setting) -> tuple[float, Sequence[Term]]:
 def test_what_holds_at_the_worst_end_of_everything_passes() -> None:
     verdict = judge(left, "at_least", 1.4)
     assert verdict.kind == "pass"
-    assert verdict.worst == pytest.approx(1.4)
+    assert verdict.worst.found.si == pytest.approx(1.4)
     assert [assumption.name for assumption in verdict.assumptions] == ["supply", "drop"]
 
 
 def test_what_misses_even_at_the_kindest_end_of_the_defaults_fails() -> None:
     verdict = judge(left, "at_least", 2.95)
     assert verdict.kind == "fail"
-    assert verdict.kindest == pytest.approx(2.9)
+    assert verdict.kindest.found.si == pytest.approx(2.9)
 
 
 def test_the_stated_interval_stays_at_its_worst_at_the_kindest_end() -> None:
