@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 import posixpath
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 
 from isolint import selection
@@ -23,9 +23,10 @@ from isolint.source import FolderTree
 
 @dataclass(slots=True)
 class Change:
-    """What is to be done to one baseline file. before: None where there is none yet."""
+    """What is to be done to one baseline file. before: None where there is none yet. root: the folder of its tree."""
 
     file: str
+    root: str
     before: str | None
     after: str
     added: tuple[Entry, ...] = ()
@@ -48,6 +49,7 @@ class _File:
         keys_before, keys_after = {_identity(e) for e in self.old}, {_identity(e) for e in self.new}
         return Change(
             shown(self.tree, self.path),
+            str(self.tree.root),
             self.before,
             text(self.new),
             tuple(e for e in self.new if _identity(e) not in keys_before),
@@ -68,7 +70,11 @@ class _Judged:
     errors: list[str] = field(default_factory=list)
 
 
-def write(paths: Sequence[str], options: Options) -> tuple[list[Change], list[str]]:
+Lock = Callable[[Iterable[str]], None]
+"""Wait until nobody else writes in some folders, and keep others from it until this job is done."""
+
+
+def write(paths: Sequence[str], options: Options, lock: Lock) -> tuple[list[Change], list[str]]:
     """Accept every failure and open result of the netlists; second, what could not be done.
 
     Entries of other netlists stay. A netlist goes into the nearest baseline that exists from its folder up, else into
@@ -76,8 +82,10 @@ def write(paths: Sequence[str], options: Options) -> tuple[list[Change], list[st
     """
     judged = _judge(paths, options)
     files: dict[str, _File] = {}
-    for tree, netlist, report in judged.reports:
-        file = _opened(files, tree, _home(tree, netlist))
+    homes = [_home(tree, netlist) for tree, netlist, _ in judged.reports]
+    lock(_folder(tree, home) for (tree, _, _), home in zip(judged.reports, homes, strict=True))
+    for (tree, netlist, report), home in zip(judged.reports, homes, strict=True):
+        file = _opened(files, tree, home)
         name = relative(netlist, posixpath.dirname(file.path))
         file.new = [held for held in file.new if held.netlist != name]
         file.new.extend(made for result in report.results if (made := entry(result, name)) is not None)
@@ -85,11 +93,12 @@ def write(paths: Sequence[str], options: Options) -> tuple[list[Change], list[st
     return [each for each in changes if each.before is not None or each.held], judged.errors
 
 
-def prune(paths: Sequence[str], options: Options) -> tuple[list[Change], list[str]]:
+def prune(paths: Sequence[str], options: Options, lock: Lock) -> tuple[list[Change], list[str]]:
     """Remove the entries of these netlists that nothing matches any more, and those of netlists that are gone."""
     judged = _judge(paths, options)
     files: dict[str, _File] = {}
     renamed: dict[str, dict[str, str]] = {}
+    lock(_folder(tree, each.file) for tree, netlist, _ in judged.reports for each in baselines(tree, netlist, ""))
     for tree, netlist, report in judged.reports:
         found = baselines(tree, netlist, "")
         matched = match(report.results, found, netlist, tree.exists)
@@ -149,8 +158,18 @@ def _judge(paths: Sequence[str], options: Options) -> _Judged:
             done.errors.extend(str(mistake._replace(file=shown(tree, mistake.file))) for mistake in error.mistakes)
         except IsolintError as error:
             done.errors.append(told(shown(tree, netlist), error))
+    for tree, netlist, report in done.reports:
+        crashed = dict.fromkeys(result.rule for result in report.results if result.is_crash)
+        if crashed:
+            done.errors.append(
+                f"{shown(tree, netlist)}: isolint itself failed at {', '.join(crashed)}; please report it"
+            )
     done.errors = list(dict.fromkeys(done.errors))
     return done
+
+
+def _folder(tree: FolderTree, path: str) -> str:
+    return str(tree.root / posixpath.dirname(path))
 
 
 def _opened(files: dict[str, _File], tree: FolderTree, path: str) -> _File:

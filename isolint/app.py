@@ -248,17 +248,21 @@ def worksheet(
     return tuple(section for channel in channels for section in sheet(context, channel)), errors
 
 
-def barrier(path: str, options: Options) -> Inventory:
-    """The sides of a netlist and what lies across each barrier, with what the rules of the barrier say of it."""
+def barrier(path: str, options: Options) -> tuple[Inventory, tuple[str, ...]]:
+    """The sides of a netlist and what lies across each barrier, with what the rules of the barrier say of it.
+
+    Second, the files that were read.
+    """
     from isolint.checking.engine import run
     from isolint.checking.inventory import inventory
     from isolint.rules import RULES
 
     tree, inner, root = locate(path, options.root)
-    context, _ = prepare(tree, inner, root)
+    context, cards = prepare(tree, inner, root)
     spoken = [rule for rule in RULES if rule.group == "barrier" or "identity" in rule.judges]
     found = inventory(context, run(context, spoken, options.strict, options.day), __version__)
-    return found._replace(netlist=shown(tree, found.netlist))
+    read = (*(file.path for file in cards.files), *context.facts.files, *context.facts.part_files)
+    return found._replace(netlist=shown(tree, found.netlist)), tuple(shown(tree, file) for file in read)
 
 
 def rules() -> tuple[RuleRecord, ...]:

@@ -17,6 +17,10 @@ Level = Literal["none", "note", "warning", "error"]
 LEVELS: tuple[Level, ...] = ("none", "note", "warning", "error")
 
 
+INTERNAL = "internal"
+"""The role of a result that says that isolint itself failed; no acceptance holds it."""
+
+
 class Limit(NamedTuple):
     """One bound of a quantity."""
 
@@ -134,6 +138,11 @@ class Result(NamedTuple):
 
         text = "\x1f".join(("isolint/v1", self.rule, self.subject.casefold(), self.role.casefold()))
         return hashlib.sha256(text.encode("utf-8", "backslashreplace")).hexdigest()[:32]
+
+    @property
+    def is_crash(self) -> bool:
+        """Whether the rule raised instead of judging."""
+        return self.kind == "open" and self.role == INTERNAL
 
     @property
     def sort_key(self) -> tuple[str, int, int, str, str, str, str]:
@@ -318,8 +327,8 @@ class Report(NamedTuple):
 
     @property
     def exit_status(self) -> int:
-        """0 nothing at or above `fail_on`; 1 failures; 2 something could not be done."""
-        if self.errors:
+        """0 nothing at or above `fail_on`; 1 failures; 2 something could not be done, or isolint itself failed."""
+        if self.errors or any(result.is_crash for result in self.results):
             return 2
         return int(any(self.decides(netlist, result) for netlist in self.netlists for result in netlist.results))
 

@@ -29,11 +29,12 @@ _MOST_NAMED = 6
 
 
 class Start(NamedTuple):
-    """A settings file to write: its name as the reader sees it, its text, the number of questions in it."""
+    """A settings file to write: its name as the reader sees it, its text, the number of questions in it, its root."""
 
     file: str
     text: str
     questions: int
+    root: str
 
 
 @dataclass(slots=True)
@@ -75,7 +76,7 @@ def start(path: str, options: Options) -> Start:
         *_barriers(context, questions),
     ]
     text = "\n\n".join("\n".join(block) for block in blocks if block) + "\n"
-    return Start(shown(tree, file), text, len(questions))
+    return Start(shown(tree, file), text, len(questions), str(tree.root))
 
 
 # -- what was inferred --------------------------------------------------------------------------------------------

@@ -185,7 +185,9 @@ def adopted(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("adopted")
     subprocess.run(["git", "init", "--quiet"], cwd=folder, check=True)
     names = oldboards.make(folder, 3)
-    found, _ = adoption.write([str(folder / name) for name in names], app.Options(root=str(folder)))
+    found, _ = adoption.write(
+        [str(folder / name) for name in names], app.Options(root=str(folder)), lambda folders: None
+    )
     (change,) = found
     assert sorted(held.rule for held in change.added) == sorted(3 * oldboards.FAULTS)
     (folder / "isolint-baseline.toml").write_text(change.after, encoding="utf-8")

@@ -16,7 +16,7 @@ from typing import NamedTuple
 
 from isolint.errors import Mistake, Place, SettingsError
 from isolint.kinds import TEXT, choice, number
-from isolint.results import Result
+from isolint.results import INTERNAL, Result
 from isolint.tables import Kind, Site, Table, basic_string, parse, read_table, shortened
 
 FILE_NAME = "isolint-baseline.toml"
@@ -137,7 +137,7 @@ def text(entries: Iterable[Entry]) -> str:
 
 def entry(result: Result, netlist: str) -> Entry | None:
     """The entry that accepts a result, with `netlist` as its path; None where nothing is to accept."""
-    if result.suppression is not None or not result.acceptable or result.role == "internal":
+    if result.suppression is not None or not result.acceptable or result.role == INTERNAL:
         return None
     if result.kind not in ("fail", "open"):
         return None

@@ -21,7 +21,7 @@ from isolint.checking.waivers import apply_waivers
 from isolint.errors import IsolintError, Place, SettingsError
 from isolint.interfaces.entities import Channel
 from isolint.interfaces.recognise import COUPLER_TYPES
-from isolint.results import Level, Result, in_order
+from isolint.results import INTERNAL, Level, Result, in_order
 from isolint.worstcase.uncertain import Aspect, Lacking
 
 FAILURES = (
@@ -201,7 +201,7 @@ def _guarded(
             f"{subject}: {rule.slug} could not be judged, isolint itself failed ({type(error).__name__}: {error}); "
             "please report it"
         )
-        found.append(context.result(rule, "open", text, where, subject, channel=channel, role="internal"))
+        found.append(context.result(rule, "open", text, where, subject, channel=channel, role=INTERNAL))
     return found
 
 

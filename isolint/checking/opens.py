@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from isolint.results import LEVELS, Result
+from isolint.results import INTERNAL, LEVELS, Result
 
 
 def merge_opens(results: Sequence[Result]) -> list[Result]:
@@ -18,7 +18,7 @@ def merge_opens(results: Sequence[Result]) -> list[Result]:
     waiting: dict[int, list[Result]] = {}
     merged: list[Result] = []
     for result in results:
-        if result.kind != "open" or result.role == "internal":
+        if result.kind != "open" or result.role == INTERNAL:
             merged.append(result)
             continue
         keys = _keys(result)

@@ -1,9 +1,11 @@
 """The command line: options, streams, exit status, nothing else.
 
 In: arguments. Out: text on the standard streams and an exit status: 0 nothing at or above `fail_on`, 1 failures,
-2 the job could not be done. One module a command. What a command needs is imported inside it: a hook starts a new
-process each time and must not wait for what it does not use. Knows no stage, only the use cases of `app` and the
-formats of `reports`.
+2 the job could not be done, 130 interrupted. One module a command. What a command needs is imported inside it: a hook
+starts a new process each time and must not wait for what it does not use. Knows no stage, only the use cases of `app`
+and the formats of `reports`.
+
+This module is loaded before any other, so that an interrupt is answered from the first moment on.
 """
 
 from __future__ import annotations
@@ -11,73 +13,43 @@ from __future__ import annotations
 import contextlib
 import gc
 import os
+import signal
 import sys
 from collections.abc import Sequence
 from typing import NoReturn
 
-import click
-
-from isolint import __version__
-from isolint.cli.barrier import barrier
-from isolint.cli.baseline import baseline
-from isolint.cli.check import check
-from isolint.cli.facts import facts
-from isolint.cli.init import init
-from isolint.cli.parts import parts
-from isolint.cli.rules import rules
-from isolint.cli.streams import complain
-from isolint.cli.worksheet import worksheet
-from isolint.errors import IsolintError
-
 INTERRUPTED = 130
+NOT_DONE = 2
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"]})
-@click.version_option(__version__, message="%(prog)s %(version)s")
-def commands() -> None:
-    """Check the isolated interfaces of a circuit from its netlist.
-
-    isolint finds every coupler, solves what drives it and what it drives at the worst case, and looks for anything
-    that joins the two sides of a barrier. It supports a review, it certifies nothing.
-    """
-
-
-for command in (check, worksheet, barrier, init, baseline, facts, parts, rules):
-    commands.add_command(command)
+class Interrupted(BaseException):
+    """Somebody pressed Ctrl-C. No `KeyboardInterrupt`, of which click would make lines of its own."""
 
 
 def run(arguments: Sequence[str]) -> int:
     """Run one command line and give its exit status; no error of the input leaves as an exception."""
-    try:
-        status: object = commands.main(list(arguments), prog_name="isolint", standalone_mode=False)
-    except click.ClickException as error:
-        error.show()
-        return error.exit_code
-    except click.Abort:
-        return INTERRUPTED
-    except IsolintError as error:
-        complain(str(error))
-        return error.exit_status
-    except (RecursionError, MemoryError):
-        complain("the netlist is nested too deeply or is too large for this machine (check its parts one by one)")
-        return IsolintError.exit_status
-    except BrokenPipeError:
-        # Only click's own help comes here; its reader has left.
-        return 0
-    except OSError as error:
-        complain(f"the job could not be done: {(error.strerror or str(error)).lower()}")
-        return IsolintError.exit_status
-    return status if isinstance(status, int) else 0
+    from isolint.cli import commands
+
+    return commands.run(arguments)
 
 
 def main() -> None:
     """Console script: one command, then the process ends. The collector would only slow it down."""
     gc.disable()
     try:
-        status = run(sys.argv[1:])
-    except KeyboardInterrupt:
-        status = INTERRUPTED
-    _end(status)
+        try:
+            signal.signal(signal.SIGINT, _interrupt)
+            _end(run(sys.argv[1:]))
+        except MemoryError:
+            _last_word("the machine has no memory left for this (check fewer netlists at once)", NOT_DONE)
+    except (Interrupted, KeyboardInterrupt):
+        _last_word("interrupted", INTERRUPTED)
+
+
+def _interrupt(signum: int, frame: object) -> NoReturn:
+    """Interrupt once: what is being written is taken back then, and that must not be interrupted."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    raise Interrupted
 
 
 def _end(status: int) -> NoReturn:
@@ -86,4 +58,12 @@ def _end(status: int) -> NoReturn:
         if stream is not None:
             with contextlib.suppress(OSError, ValueError):
                 stream.flush()
+    os._exit(status)
+
+
+def _last_word(text: str, status: int) -> NoReturn:
+    """End the process with one line on standard error: no stream is flushed, since its reader may be gone or stuck."""
+    if sys.stderr is not None:
+        with contextlib.suppress(OSError):
+            os.write(2, f"isolint: {text}\n".encode())
     os._exit(status)

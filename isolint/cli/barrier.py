@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import click
 
-from isolint.cli.streams import deliver, store
+from isolint.cli.files import store
+from isolint.cli.streams import deliver
 
 
 @click.command(short_help="Show the sides of a netlist and what crosses each barrier.")
@@ -24,7 +25,7 @@ def barrier(netlist: str, form: str, output: str | None, root: str | None, today
     from isolint import app
 
     day = today.date() if isinstance(today, datetime) else None
-    inventory = app.barrier(netlist, app.Options(root=root, today=day))
+    inventory, read = app.barrier(netlist, app.Options(root=root, today=day))
     if form == "svg":
         from isolint.reports.drawing import render as draw
 
@@ -36,5 +37,5 @@ def barrier(netlist: str, form: str, output: str | None, root: str | None, today
     if output is None:
         deliver(text)
     else:
-        store({output: text})
+        store({output: text}, read)
     return 0

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
+from contextlib import ExitStack
 from datetime import datetime
 from typing import TYPE_CHECKING
 
 import click
 
-from isolint.cli.streams import complain, deliver, store
+from isolint.cli.files import only_writer, store
+from isolint.cli.streams import complain, deliver
 
 if TYPE_CHECKING:
     from isolint.adoption import Change
@@ -44,7 +47,8 @@ def write(paths: tuple[str, ...], root: str | None, today: datetime | None) -> i
     """
     from isolint import adoption
 
-    return _done(*adoption.write(paths, _options(today, root)))
+    with ExitStack() as held:
+        return _done(*adoption.write(paths, _options(today, root), _lock(held)))
 
 
 @baseline.command(short_help="Remove entries that are cured; never adds any.")
@@ -58,7 +62,8 @@ def prune(paths: tuple[str, ...], root: str | None, today: datetime | None) -> i
     """
     from isolint import adoption
 
-    return _done(*adoption.prune(paths, _options(today, root)))
+    with ExitStack() as held:
+        return _done(*adoption.prune(paths, _options(today, root), _lock(held)))
 
 
 @baseline.command(short_help="List what is accepted.")
@@ -76,12 +81,18 @@ def show(paths: tuple[str, ...], root: str | None) -> int:
     return 2 if errors else 0
 
 
+def _lock(held: ExitStack) -> Callable[[Iterable[str]], None]:
+    """How folders are locked until the files in them are written: what stands there may not change in between."""
+    return lambda folders: held.enter_context(only_writer(folders))
+
+
 def _done(changes: list[Change], errors: list[str]) -> int:
     from isolint.reports import baseline_listing as listing
 
     for error in errors:
         complain(error)
-    store({each.file: each.after for each in changes if each.before != each.after})
+    changed = [each for each in changes if each.before != each.after]
+    store({each.file: each.after for each in changed}, roots={each.file: each.root for each in changed})
     for each in changes:
         added = [f"{held.netlist}: {held.rule} {held.subject}" for held in each.added]
         removed = [f"{held.netlist}: {held.rule} {held.subject}" for held in each.removed]

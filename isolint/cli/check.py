@@ -58,7 +58,7 @@ def check(
         raise click.UsageError("--suggest-waivers prints after text, and text does not go to standard output here")
     options = app.Options(strict=strict, today=today.date() if today else None, root=root)
     report, notes = _asked(paths, changed, project, options)
-    write(report, pairs, passes)
+    write(report, pairs, passes, paths)
     if suggest_waivers:
         from isolint.reports import waiver_lines
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import click
 
-from isolint.cli.streams import deliver, store
+from isolint.cli.files import store
+from isolint.cli.streams import deliver
 
 
 @click.command(short_help="Write a first isolint.toml beside a netlist.")
@@ -25,7 +26,7 @@ def init(netlist: str, only_print: bool, root: str | None) -> int:
     if only_print:
         deliver(made.text)
         return 0
-    store({made.file: made.text})
+    store({made.file: made.text}, roots={made.file: made.root}, new=True)
     number = "1 question" if made.questions == 1 else f"{made.questions} questions"
     deliver(
         f"{terminal(made.file)}: written, with {number}; answer them from the top and run\n"

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-import contextlib
 import errno
 import os
 import sys
-from collections.abc import Mapping
-from pathlib import Path
 from typing import TextIO
 
 from isolint.errors import IsolintError
@@ -16,39 +13,6 @@ from isolint.errors import IsolintError
 def deliver(text: str) -> None:
     """Write a whole answer to standard output; raise `IsolintError`."""
     _write(sys.stdout, text)
-
-
-def store(texts: Mapping[str, str]) -> None:
-    """Write each text to its file (UTF-8, line feeds), all or none of them; raise `IsolintError`.
-
-    Each goes to a new file beside the old one, which is replaced only when all are written and on the disk.
-    """
-    written: list[tuple[str, str]] = []
-    name = ""
-    try:
-        for name, text in texts.items():
-            target = os.path.realpath(name)
-            if os.path.exists(target) and not os.path.isfile(target):
-                # A device or pipe has nothing to lose, and a folder says so itself.
-                Path(target).write_text(text, encoding="utf-8", newline="\n")
-                continue
-            fresh = f"{target}.{os.getpid()}.new"
-            written.append((fresh, target))
-            with open(fresh, "x", encoding="utf-8", newline="\n") as file:
-                file.write(text)
-                file.flush()
-                os.fsync(file.fileno())
-            if os.path.exists(target):
-                os.chmod(fresh, os.stat(target).st_mode & 0o777)
-        while written:
-            os.replace(*written[0])
-            written.pop(0)
-    except (OSError, ValueError) as error:
-        raise _unwritable(name, error) from None
-    finally:
-        for fresh, _ in written:
-            with contextlib.suppress(OSError):
-                os.unlink(fresh)
 
 
 def complain(text: str) -> None:

@@ -53,7 +53,7 @@ def is_active(result: Result) -> bool:
 
 def is_crash(result: Result) -> bool:
     """Whether a rule raised instead of judging."""
-    return result.kind == "open" and result.role == "internal"
+    return result.is_crash
 
 
 def counts(results: Iterable[Result]) -> Counts:
@@ -109,8 +109,13 @@ def not_judged(netlist: NetlistReport) -> str:
 
 
 def line(results: Iterable[Result], netlists: Iterable[NetlistReport]) -> str:
-    """One line: `3 failures, 1 open, 0 waived; 97 % of cards understood; 4 couplers, 5 channels, 5 judged`."""
+    """One line: `3 failures, 1 open, 0 waived; 97 % of cards understood; 4 couplers, 5 channels, 5 judged`.
+
+    Questions that isolint itself failed at come first: what it says of the others is no whole answer.
+    """
+    results = tuple(results)
     count = counts(results)
+    crashed = [result.rule for result in results if is_crash(result)]
     reports = tuple(netlists)
     total = Coverage(
         cards=sum(netlist.coverage.cards for netlist in reports),
@@ -124,8 +129,11 @@ def line(results: Iterable[Result], netlists: Iterable[NetlistReport]) -> str:
     if count.stale:
         parts.append(f"{count.stale} stale there")
     couplers = plural(sum(coupler_count(netlist) for netlist in reports), "coupler")
+    failed = ""
+    if crashed:
+        failed = f"isolint itself failed at {plural(len(crashed), 'question')} ({', '.join(dict.fromkeys(crashed))}); "
     return (
-        f"{', '.join(parts)}; {percent_understood(total)} % of cards understood; "
+        f"{failed}{', '.join(parts)}; {percent_understood(total)} % of cards understood; "
         f"{couplers}, {plural(total.channels, 'channel')}, {total.judged} judged"
     )
 

@@ -66,7 +66,7 @@ def judged(board: str, version: str) -> NetlistReport:
 @cache
 def inventory(board: str, version: str) -> Inventory:
     path = netlist(board, version)
-    return app.barrier(str(path), app.Options(root=str(path.parent)))
+    return app.barrier(str(path), app.Options(root=str(path.parent)))[0]
 
 
 def cards(path: Path) -> list[str]:

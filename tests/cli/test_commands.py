@@ -12,7 +12,7 @@ import pytest
 from isolint import __version__, app
 from isolint.cli import run
 from isolint.errors import IsolintError, Mistake, Place, SettingsError
-from isolint.results import Report, RuleRecord, WorksheetLine, WorksheetSection
+from isolint.results import Report, RuleRecord, Suppression, WorksheetLine, WorksheetSection
 from tests.reports.sample import OPEN, PASS, REPORT, RULES, UNDERDRIVEN, of
 
 Captured = pytest.CaptureFixture[str]
@@ -61,6 +61,23 @@ def test_the_status_is_that_of_the_report(monkeypatch: pytest.MonkeyPatch, capsy
     assert run(["check", "board.cir"]) == 0
     answer(monkeypatch, of(OPEN._replace(counts_as="error")))
     assert run(["check", "board.cir"]) == 1
+
+
+@pytest.mark.parametrize("accepted", ["", "waived", "baseline"])
+def test_a_failure_of_isolint_itself_is_status_two_and_named_in_the_summary(
+    monkeypatch: pytest.MonkeyPatch, capsys: Captured, accepted: str
+) -> None:
+    crash = OPEN._replace(role="internal", counts_as="none")
+    if accepted == "waived":
+        crash = crash._replace(suppression=Suppression("external", "accepted", "why", "who", "2027-06-30"))
+    elif accepted:
+        crash = crash._replace(baseline_state="unchanged")
+    answer(monkeypatch, of(crash, UNDERDRIVEN))
+    for form in ("text", "markdown"):
+        assert run(["check", "board.cir", "--format", form]) == 2
+        assert f"isolint itself failed at 1 question ({crash.rule}); 1 failure" in capsys.readouterr().out.replace(
+            "\\", ""
+        )
 
 
 @pytest.mark.parametrize("form", ["text", "json"])

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -11,8 +10,7 @@ import click
 import pytest
 
 from isolint import app
-from isolint.cli import outputs, run, streams
-from isolint.errors import IsolintError
+from isolint.cli import outputs, run
 from isolint.reports import formats
 from isolint.results import Report
 from tests.reports.sample import REPORT
@@ -45,7 +43,7 @@ def test_the_command_line_knows_the_formats_that_exist() -> None:
         (["text"], ["sarif=a", "junit=b"], [("sarif", "a"), ("junit", "b"), ("text", None)]),
         (["sarif", "junit"], ["sarif=a", "b"], [("sarif", "a"), ("junit", "b")]),
         (["sarif"], ["sarif=a"], [("sarif", "a")]),
-        (["json"], ["x=y.json"], [("json", "x=y.json")]),
+        (["json"], ["./x=y.json"], [("json", "./x=y.json")]),
         ([], ["sarif=a", "sarif=b"], [("sarif", "a"), ("sarif", "b"), ("text", None)]),
     ],
 )
@@ -60,6 +58,9 @@ def test_each_format_has_its_place(forms: list[str], files: list[str], expected:
         (["text", "json"], ["a"], "say which format"),
         (["json"], ["a", "b"], "say which format"),
         ([], ["json=a", "sarif=a"], "the same file"),
+        ([], ["json=a", "sarif=./a"], "the same file"),
+        ([], ["sarf=a"], "there is no format sarf"),
+        (["json"], ["x=y.json"], "a file of that name is ./x=y.json"),
     ],
 )
 def test_what_could_mean_two_things_is_refused(forms: list[str], files: list[str], words: str) -> None:
@@ -90,36 +91,3 @@ def test_if_one_file_cannot_be_written_the_old_ones_stay_and_the_results_are_pri
     captured = capsys.readouterr()
     assert "led-underdriven" in captured.out
     assert "name another place with --output" in captured.err
-
-
-def test_a_disk_that_fills_up_leaves_the_old_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    old = tmp_path / "old"
-    old.write_text("old", encoding="utf-8")
-
-    def full(handle: int) -> None:
-        raise OSError(28, "No space left on device")
-
-    monkeypatch.setattr(os, "fsync", full)
-    with pytest.raises(IsolintError, match="no space left"):
-        streams.store({str(old): "new"})
-    assert old.read_text(encoding="utf-8") == "old"
-    assert list(tmp_path.iterdir()) == [old]
-
-
-@pytest.mark.skipif(os.name == "nt", reason="modes and links are of POSIX")
-def test_mode_and_link_of_an_old_file_stay(tmp_path: Path) -> None:
-    old = tmp_path / "old"
-    old.write_text("old", encoding="utf-8")
-    old.chmod(0o640)
-    link = tmp_path / "link"
-    link.symlink_to(old)
-    streams.store({str(link): "new"})
-    assert link.is_symlink()
-    assert old.read_text(encoding="utf-8") == "new"
-    assert old.stat().st_mode & 0o777 == 0o640
-
-
-@pytest.mark.skipif(not os.path.exists("/dev/stdout"), reason="needs a device to write to")
-def test_a_device_is_written_to_and_not_replaced() -> None:
-    streams.store({os.devnull: "x"})
-    assert not os.path.isfile(os.devnull)

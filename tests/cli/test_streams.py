@@ -11,7 +11,6 @@ from pathlib import Path
 import pytest
 
 from isolint.cli import streams
-from isolint.errors import IsolintError
 from tests.conftest import environment
 
 ANSWER = """
@@ -75,11 +74,6 @@ def test_characters_that_the_stream_lacks_are_written_as_escapes(monkeypatch: py
     monkeypatch.setattr(sys, "stdout", io.TextIOWrapper(raw, encoding="ascii"))
     streams.deliver("4.7 µF\n")
     assert raw.getvalue().splitlines() == [b"4.7 \\xb5F"]
-
-
-def test_a_name_that_no_file_can_have_is_an_error() -> None:
-    with pytest.raises(IsolintError, match="can't be written"):
-        streams.store({"a\x00b": "x"})
 
 
 def test_complaints_carry_the_name_of_the_program_on_each_line(capsys: pytest.CaptureFixture[str]) -> None:

@@ -79,3 +79,30 @@ def test_mentions_stand_in_code_or_are_parted(name: str) -> None:
     prose = re.sub(r"\\.|(`+).*?(?<!`)\1(?!`)", lambda found: found[0][1] if found[0][0] == "\\" else "", prose)
     assert "team" in prose
     assert "@team" not in prose
+
+
+def test_a_long_report_keeps_totals_and_caution_and_says_what_it_left_out() -> None:
+    many = of(*[UNDERDRIVEN] * 40)
+    many = many._replace(netlists=(many.netlists[0]._replace(barriers=REPORT.netlists[0].barriers),))
+    long = many._replace(netlists=many.netlists * 20)
+    text = markdown.render(long)
+    assert len(text.encode()) <= markdown.LIMIT
+    assert text.splitlines()[2].startswith("800 failures")
+    rows = sum(line.startswith("| error") for line in text.splitlines())
+    assert 0 < rows < 800
+    assert f"and {800 - rows} failures and open results of those counted at the top" in text
+    assert text.splitlines()[-1].startswith("> isolint supports a review\\, it certifies nothing")
+
+
+def test_the_evidence_is_what_a_long_report_leaves_out_first() -> None:
+    number = next(n for n in range(1, 400) if "Shortened" in markdown.render(of(*[UNDERDRIVEN] * n)))
+    text = markdown.render(of(*[UNDERDRIVEN] * number))
+    assert sum(line.startswith("| error") for line in text.splitlines()) == number
+    assert "<details>" not in text
+    assert "<details>" in markdown.render(of(*[UNDERDRIVEN] * (number - 1)))
+
+
+def test_errors_without_end_do_not_push_the_caution_out() -> None:
+    text = markdown.render(REPORT._replace(errors=("x" * 1000,) * 100))
+    assert len(text.encode()) <= markdown.LIMIT
+    assert text.splitlines()[-1].startswith("> isolint supports a review\\, it certifies nothing")
