@@ -78,18 +78,20 @@ What a long trace at the base pin picks up; how much faster the resistor makes t
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable
 
+from isolint.checking.analysis import Analysis
+from isolint.checking.claims import Claim, at_least, tightest
 from isolint.checking.context import Context
-from isolint.checking.cures import resistor_that_cures
-from isolint.checking.evidence import at_least, line, number, single
+from isolint.checking.cures import resistor_cure
 from isolint.checking.rule import Rule
-from isolint.checking.verdict import judge as decide
+from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
-from isolint.results import Evidence, Margin, Result
+from isolint.results import Result
 from isolint.units import show
 from isolint.worstcase.base import NO_AMPS, BaseTheft
-from isolint.worstcase.uncertain import Setting, Term
+from isolint.worstcase.figures import Figure
+from isolint.worstcase.uncertain import Setting
 
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
@@ -112,71 +114,49 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         yield context.channel_result(RULE, channel, "pass", f"{channel.subject}: nothing takes current out of its base")
         return
 
-    def measure(setting: Setting) -> tuple[float, Sequence[Term]]:
-        found = context.analysis.base_theft(channel, setting)
-        return (1e9 if found is None else found.worst.margin), (() if found is None else found.terms)
+    def claim(setting: Setting, analysis: Analysis = context.analysis) -> Claim:
+        return _claim(analysis.base_theft(channel, setting))
 
-    verdict = decide(measure, "at_least", 1.0)
-    row = theft.worst
+    verdict = decide(claim)
+    told, resistor = verdict.worst, _base_resistor(context, channel)
     text = (
-        f"the circuit at its base takes {show(row.taken.value, 'A')} ({row.taken.corner}), the LED's smallest "
-        f"current of {show(row.led_current, 'A')} makes {show(row.photocurrent, 'A')}: "
-        f"{'it can' if row.margin >= 1.0 else 'it cannot'} turn the output on"
+        f"the circuit at its base takes {told.limit} ({told.limit.corner}), the LED's smallest current of "
+        f"{show(theft.worst.led_current, 'A')} makes {told.found}: {'it can' if told.holds else 'it cannot'} turn the "
+        "output on"
     )
-    resistor = _base_resistor(context, channel)
-    remedy = ""
-    if verdict.kind == "fail":
-        remedy = "a larger resistor at the base, or more LED current"
-        if resistor is not None:
-            cure = resistor_that_cures(
-                context, resistor, lambda other: _margin(other.base_theft(channel)) >= 1.0, larger=True
-            )
-            remedy = f"{context.named(resistor)}: {show(cure, 'ohm')} or more, or more LED current" if cure else remedy
     yield context.judged(
         RULE,
         channel,
         verdict,
         text,
-        None,
-        evidence=_evidence(theft),
-        margin=Margin(row.margin, 1.0),
-        remedy=remedy,
+        evidence=[
+            Figure("VBE", theft.worst.volts, "V", "base-emitter voltage").evidence(),
+            told.limit.evidence(),
+            told.found.evidence(),
+            told.margin.evidence(told.wanted, line="margin"),
+        ],
+        remedy=lambda: _cure(context, resistor, claim),
         chain=[element for element, _ in context.circuit.elements_at(channel.pins["base"])],
     )
 
 
-def _margin(theft: BaseTheft | None) -> float:
-    return 1e9 if theft is None else theft.worst.margin
-
-
-def _evidence(theft: BaseTheft) -> list[Evidence]:
+def _claim(theft: BaseTheft | None) -> Claim:
+    """That the photocurrent exceeds what is taken."""
+    if theft is None:
+        return tightest([])
     row = theft.worst
-    photocurrent = line(
-        "I_photo",
-        "IF_min * photo_gain",
-        f"{number(row.led_current)} * {number(theft.photo_gain)}",
-        row.photocurrent,
-        "A",
+    photocurrent = Figure("IF_min", row.led_current, "A").no_less_than(0.0) * Figure("photo_gain", theft.photo_gain)
+    name = "photocurrent at the smallest LED current"
+    return at_least(
+        photocurrent.called("I_photo", "A", name, end="min", at=row.led_corner),
+        Figure("I_RBE", row.taken, "A", "current taken out of the base"),
+        theft.terms,
     )
-    margin = line(
-        "margin", "I_photo / I_RBE", f"{number(row.photocurrent)} / {number(row.taken.value)}", row.margin, "1"
-    )
-    return [
-        single("base-emitter voltage", "VBE", "V", row.volts, "max"),
-        single(
-            "current taken out of the base", "I_RBE", "A", row.taken.value, "max", corners={"max": row.taken.corner}
-        ),
-        single(
-            "photocurrent at the smallest LED current",
-            "I_photo",
-            "A",
-            row.photocurrent,
-            "min",
-            formula=photocurrent,
-            corners={"min": row.led_corner},
-        ),
-        single("margin", "I_photo / I_RBE", "1", row.margin, "min", limit=at_least(1.0), formula=margin),
-    ]
+
+
+def _cure(context: Context, resistor: int | None, claim: Callable[[Setting, Analysis], Claim]) -> str:
+    larger = resistor_cure(context, resistor, claim, True)
+    return f"{larger or 'a larger resistor at the base'}, or more LED current"
 
 
 def _base_resistor(context: Context, channel: Channel) -> int | None:
