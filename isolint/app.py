@@ -169,7 +169,7 @@ def prepare(tree: Tree, path: str, root: str) -> tuple[Context, Cards]:
     from isolint import facts, netlist, parts
     from isolint.checking.context import Context
     from isolint.circuit import build
-    from isolint.interfaces import Classifier, Interfaces, Walker, find_channels, recognise
+    from isolint.interfaces import Classifier, Grounds, Interfaces, Walker, find_channels, recognise
     from isolint.interfaces.sides import find_sides
     from isolint.rules import RULE_SET, RULES
 
@@ -181,7 +181,9 @@ def prepare(tree: Tree, path: str, root: str) -> tuple[Context, Cards]:
     circuit = build(cards, classifier.is_sheet)
     recognition = recognise(circuit, classifier)
     separation = find_sides(circuit, stated, recognition)
-    walker = Walker(circuit, stated, recognition, frozenset(separation.ignored))
+    walker = Walker(
+        circuit, stated, recognition, Grounds(circuit, stated, recognition, separation), frozenset(separation.ignored)
+    )
     channels = find_channels(circuit, recognition, walker)
     interfaces = Interfaces(recognition, channels, separation)
     context = Context(

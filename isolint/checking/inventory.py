@@ -40,7 +40,7 @@ def inventory(context: Context, results: Sequence[Result], version: str) -> Inve
     suspects = tuple(writer.suspects())
     # What is left when everything else has taken its own.
     remarks = tuple(_remark(result) for result in writer.left)
-    notes = tuple(separation.notes)
+    notes = (*separation.notes, *context.lookup.walker.grounds.notes())
     if separation.ignored:
         names = ", ".join(context.circuit.path(element) for element in separation.ignored)
         notes += (f"left out as simulation_only: {names}",)

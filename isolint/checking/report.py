@@ -66,6 +66,7 @@ def netlist_report(context: Context, cards: Cards, results: Sequence[Result]) ->
 def _notes(context: Context) -> Iterable[str]:
     separation = context.interfaces.separation
     yield from separation.notes
+    yield from context.lookup.walker.grounds.notes()
     if separation.ignored:
         names = ", ".join(context.circuit.path(element) for element in separation.ignored)
         yield f"left out as simulation_only: {names}"

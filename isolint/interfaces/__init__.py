@@ -6,6 +6,7 @@ through its query API. networkx lives here and is loaded only for a netlist in w
 
 from isolint.interfaces.channels import find_channels
 from isolint.interfaces.entities import Channel, Interfaces, Network, Part, Recognition, Separation
+from isolint.interfaces.grounds import Grounds
 from isolint.interfaces.interface_dump import dump
 from isolint.interfaces.recognise import Classifier, recognise
 from isolint.interfaces.walk import Walker
@@ -13,6 +14,7 @@ from isolint.interfaces.walk import Walker
 __all__ = [
     "Channel",
     "Classifier",
+    "Grounds",
     "Interfaces",
     "Network",
     "Part",

@@ -107,7 +107,7 @@ def named_nets(circuit: Circuit, facts: Facts) -> list[int]:
     found = set(_spoken_of(circuit, facts))
     for side in facts.sides.values():
         for written in side.nets.value if side.nets is not None else ():
-            found.update(_nets_named(circuit, written))
+            found.update(nets_named(circuit, written))
     for row in facts.supplies.rows.values():
         ground = row.get("ground")
         net = None if ground is None else circuit.find_net(str(ground.value))
@@ -145,7 +145,7 @@ def simulation_ground(circuit: Circuit, facts: Facts) -> int:
 def _stated_sides(circuit: Circuit, facts: Facts, holders: Holders) -> None:
     for name, side in facts.sides.items():
         for written in side.nets.value if side.nets is not None else ():
-            for net in _nets_named(circuit, written):
+            for net in nets_named(circuit, written):
                 if net == holders.simulation_ground:
                     continue
                 other = holders.stated.setdefault(net, name)
@@ -154,7 +154,8 @@ def _stated_sides(circuit: Circuit, facts: Facts, holders: Holders) -> None:
                     holders.conflicts.append((net, other, name))
 
 
-def _nets_named(circuit: Circuit, written: str) -> list[int]:
+def nets_named(circuit: Circuit, written: str) -> list[int]:
+    """The nets that a name or a pattern in a settings file means."""
     if is_pattern(written):
         return circuit.nets_like(written.casefold(), compile_pattern(written))
     found = circuit.find_net(written)

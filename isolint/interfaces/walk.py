@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from isolint.circuit import Circuit
 from isolint.facts import Facts
 from isolint.interfaces.entities import Boundary, BoundaryKind, Network, Part, Recognition
+from isolint.interfaces.grounds import Grounds
 from isolint.interfaces.netnames import is_ground_name, is_supply_name, voltage_of_name
 
 __all__ = ["MAX_ELEMENTS", "Walker", "is_ground_name", "is_supply_name", "voltage_of_name"]
@@ -29,10 +30,9 @@ class Walker:
     circuit: Circuit
     facts: Facts
     recognition: Recognition
+    grounds: Grounds
     ignored: frozenset[int] = frozenset()
     _held: dict[int, Boundary | None] = field(default_factory=dict)
-    _grounds: frozenset[str] | None = None
-    _sides: frozenset[int] | None = None
 
     def held(self, net: int) -> Boundary | None:
         """What holds a net: a reference, a supply, an output, a line, a source; None for nets inside a network."""
@@ -45,20 +45,20 @@ class Walker:
         kind = self._stated_kind(name)
         if kind is not None:
             return Boundary(net, kind)
-        if is_ground_name(name):
+        if is_ground_name(name) and self.grounds.holds(net):
             return Boundary(net, "ground")
         for element, _ in self.circuit.elements_at(net):
             if element not in self.ignored and self.circuit.letter(element) == "V" and self._is_real_source(element):
                 others = [other for other in self.circuit.pins(element) if other != net]
-                if any(self._is_reference(other) for other in others):
+                if any(self.grounds.holds(other) for other in others):
                     moves = self.circuit.stimulus(element) is not None
                     return Boundary(net, "output" if moves else "supply", element)
         if is_supply_name(name):
             return Boundary(net, "supply")
-        return Boundary(net, "ground") if self._is_reference(net) else None
+        return Boundary(net, "ground") if self.grounds.holds(net) else None
 
     def _stated_kind(self, name: str) -> BoundaryKind | None:
-        if name.casefold() in self._ground_names():
+        if self.grounds.is_named(name):
             return "ground"
         if self.facts.supply(name) is not None:
             return "supply"
@@ -67,32 +67,6 @@ class Walker:
         if self.facts.line(name) is not None:
             return "line"
         return None
-
-    def _ground_names(self) -> frozenset[str]:
-        """Nets that facts call a reference, in folded case: grounds of supplies and a declared simulation ground."""
-        if self._grounds is None:
-            stated = [row.get("ground") for row in self.facts.supplies.rows.values()]
-            stated.append(self.facts.reading.simulation_ground)
-            self._grounds = frozenset(str(ground.value).casefold() for ground in stated if ground is not None)
-        return self._grounds
-
-    def _is_reference(self, net: int) -> bool:
-        name = self.circuit.net_name(net)
-        return name.casefold() in self._ground_names() or is_ground_name(name) or net in self._side_references()
-
-    def _side_references(self) -> frozenset[int]:
-        """Nets that facts state as those of a side, where none of them is the ground of a supply or named as one."""
-        if self._sides is None:
-            found: set[int] = set()
-            for side in self.facts.sides.values():
-                names = () if side.nets is None else side.nets.value
-                if not any(name.casefold() in self._ground_names() or is_ground_name(name) for name in names):
-                    nets = (self.circuit.find_net(name) for name in names if not is_supply_name(name))
-                    found.update(
-                        net for net in nets if net is not None and self._stated_kind(self.circuit.net_name(net)) is None
-                    )
-            self._sides = frozenset(found)
-        return self._sides
 
     def _is_real_source(self, element: int) -> bool:
         value = self.circuit.value(element)
@@ -206,7 +180,7 @@ class Walker:
             here = waiting.popleft()
             holder = self.held(here)
             if holder is not None:
-                if self._alternates(holder):
+                if self.alternates(holder):
                     return True
                 continue
             for other, _ in self.circuit.elements_at(here):
@@ -218,7 +192,7 @@ class Walker:
                         waiting.append(far)
         return False
 
-    def _alternates(self, holder: Boundary) -> bool:
+    def alternates(self, holder: Boundary) -> bool:
         """Whether a net is held by a stated AC supply or a SIN source."""
         if holder.element >= 0:
             stimulus = self.circuit.stimulus(holder.element)

@@ -6,7 +6,17 @@ from dataclasses import dataclass
 
 from isolint.circuit import Circuit, build
 from isolint.facts import load
-from isolint.interfaces import Channel, Classifier, Interfaces, Network, Recognition, Walker, find_channels, recognise
+from isolint.interfaces import (
+    Channel,
+    Classifier,
+    Grounds,
+    Interfaces,
+    Network,
+    Recognition,
+    Walker,
+    find_channels,
+    recognise,
+)
 from isolint.interfaces.interface_dump import network_text, recognition_lines
 from isolint.interfaces.sides import find_sides
 from isolint.netlist import read
@@ -76,6 +86,8 @@ def board(netlist: str, facts: str = "", records: str = "") -> Board:
     circuit = build(cards, classifier.is_sheet)
     recognition = recognise(circuit, classifier)
     separation = find_sides(circuit, stated, recognition)
-    walker = Walker(circuit, stated, recognition, frozenset(separation.ignored))
+    walker = Walker(
+        circuit, stated, recognition, Grounds(circuit, stated, recognition, separation), frozenset(separation.ignored)
+    )
     channels = find_channels(circuit, recognition, walker)
     return Board(circuit, Interfaces(recognition, channels, separation), walker)

@@ -197,7 +197,7 @@ def test_a_part_that_nobody_explained_ends_the_walk_and_is_named() -> None:
 
 
 @pytest.mark.parametrize(
-    "card", ["E1 M 0 far 0 1", "B1 M 0 V=1", "T1 M GND far GND Z0=50", "W1 M far V9 WM", "U1 M far DEMO_U"]
+    "card", ["E1 M GND far GND 1", "B1 M GND V=1", "T1 M GND far GND Z0=50", "W1 M far V9 WM", "U1 M far DEMO_U"]
 )
 def test_what_can_not_be_solved_ends_the_walk_and_is_named(card: str) -> None:
     found = driven(f"R1 A M 470\n{card}\nR5 far zz 1")
