@@ -20,25 +20,6 @@ T = TypeVar("T")
 MAX_BYTES = 1024 * 1024
 MAX_SHOWN = 60
 
-PART_TYPES = (
-    "phototransistor",
-    "photodarlington",
-    "photo-scr",
-    "phototriac",
-    "linear",
-    "logic-output",
-    "gate-driver",
-    "photovoltaic",
-    "mosfet-output",
-    "digital-isolator",
-    "isolated-amplifier",
-    "relay",
-    "transformer",
-    "isolated-supply",
-    "ordinary",
-)
-"""What a part can be. `ordinary` isolates nothing."""
-
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 
 

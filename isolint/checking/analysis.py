@@ -10,7 +10,6 @@ from collections.abc import Callable
 from typing import TypeVar
 
 from isolint.interfaces.entities import Channel, Interfaces, Part
-from isolint.parts.types import TRANSISTOR_TYPES
 from isolint.worstcase import heat
 from isolint.worstcase.base import BaseTheft, base_theft, is_open
 from isolint.worstcase.clamps import Clamping, clamping
@@ -119,7 +118,7 @@ class Analysis:
     def _asked(self, channel: Channel, setting: Setting) -> Asked:
         closed = self.closed_current(channel, setting)
         plain = Asked(closed.high, closed.high_corner, 0.0, 0.0, None, "", closed.terms)
-        if channel.part.type not in TRANSISTOR_TYPES:
+        if channel.part.kind.output.conducts != "transistor":
             return plain
         drive = self.drive(channel, setting)
         led = drive.current.high.value
@@ -144,7 +143,7 @@ class Analysis:
         supply = 0.0
         if linear:
             output = heat.linear(max(closed.high, 0.0), asked.strongest, max(off.high, 0.0))
-        elif part.type in TRANSISTOR_TYPES:
+        elif part.kind.output.conducts == "transistor":
             ratio = self.ratio(channel, setting)
             output = heat.switched(
                 ratio.saturation_voltage(), max(closed.high, 0.0), asked.strongest, max(off.high, 0.0)

@@ -10,8 +10,8 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from isolint.checking.context import Context
+from isolint.curve import Curve
 from isolint.interfaces.entities import Channel
-from isolint.parts.records import Curve
 from isolint.worstcase.transfer import TransferAnalyser
 from isolint.worstcase.uncertain import KINDEST, Lacking
 

@@ -21,8 +21,6 @@ from isolint.worstcase.load import LEAKAGE, OUTPUT, Load
 from isolint.worstcase.solve import solve
 from isolint.worstcase.uncertain import Lacking
 
-TRANSISTORS = ("phototransistor", "photodarlington")
-
 
 def sheet(context: Context, channel: Channel) -> tuple[WorksheetSection, ...]:
     """All sections of one channel: drive nominal, at both ends, sources, load, transfer."""
@@ -138,11 +136,11 @@ def _load(context: Context, channel: Channel) -> Iterator[WorksheetSection]:
             text = line(name, "solved", exact(amps * into), amps * into, "A")
         lines.append(WorksheetLine(text))
     total = sum(values)
-    symbol = "IC_required" if channel.part.type in TRANSISTORS else "IOL"
+    symbol = "IC_required" if channel.part.kind.output.conducts == "transistor" else "IOL"
     text = line(symbol, " + ".join(names) or "none", " + ".join(map(exact, values)) or "0", total, "A")
     lines.append(WorksheetLine(text, bound.corner))
     most = _guaranteed(channel)
-    if channel.part.type not in TRANSISTORS and most is not None and total > 0.0:
+    if channel.part.kind.output.conducts != "transistor" and most is not None and total > 0.0:
         text = line("margin", "guaranteed / IOL", f"{exact(most[1])} / {exact(total)}", most[1] / total, "1")
         lines.append(WorksheetLine(text, "current at which its low level is guaranteed"))
     yield WorksheetSection(f"{channel.subject} load, {load.receiver.words}: {bound.corner}", tuple(lines))
@@ -150,7 +148,7 @@ def _load(context: Context, channel: Channel) -> Iterator[WorksheetSection]:
 
 def _loaded(context: Context, channel: Channel) -> Load | None:
     """The load of a channel; of a logic output at its guaranteed low level, None where it states none."""
-    if channel.part.type in TRANSISTORS:
+    if channel.part.kind.output.conducts == "transistor":
         return context.analysis.load(channel)
     level = _guaranteed(channel)
     return None if level is None or "output" not in channel.pins else context.analysis.sink(channel, level[0])
@@ -168,7 +166,7 @@ def _fixed(network: n.Network) -> set[int]:
 
 
 def _transfer(context: Context, channel: Channel) -> Iterator[WorksheetSection]:
-    if channel.part.type not in TRANSISTORS or use_of(context, channel):
+    if channel.part.kind.output.conducts != "transistor" or use_of(context, channel):
         return
     worst = context.analysis.transfer(channel).worst
     lines = [found for factor in worst.available.factors for found in _factor(factor)]

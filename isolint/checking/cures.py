@@ -166,4 +166,4 @@ def suffices(context: Context, channel: Channel, analysis: Analysis) -> bool:
     try:
         return analysis.transfer(channel).worst.margin >= context.lookup.transfer_margin()
     except Lacking as reason:
-        return channel.part.type not in ("phototransistor", "photodarlington") or "curve" not in reason.reason
+        return channel.part.kind.output.conducts != "transistor" or "curve" not in reason.reason

@@ -20,7 +20,6 @@ from isolint.checking.shared_faults import said_once
 from isolint.checking.waivers import apply_waivers
 from isolint.errors import IsolintError, Place, SettingsError
 from isolint.interfaces.entities import Channel
-from isolint.interfaces.recognise import COUPLER_TYPES
 from isolint.results import INTERNAL, Level, Result, in_order
 from isolint.worstcase.uncertain import Aspect, Lacking
 
@@ -147,7 +146,7 @@ def _for_channels(rule: Rule, context: Context, blocked: Blocked, twins: Sequenc
 
 
 def _for_channel(rule: Rule, context: Context, channel: Channel, blocked: Blocked) -> list[Result]:
-    if rule.group in OUTPUT_GROUPS and channel.part.type not in COUPLER_TYPES:
+    if rule.group in OUTPUT_GROUPS and not channel.part.kind.output.conducts:
         text = f"{channel.subject}: no rule judges the output of a {channel.part.type} yet"
         return [context.channel_result(rule, channel, "notApplicable", text)]
     for aspect in rule.needs:

@@ -8,13 +8,11 @@ from typing import Literal, NamedTuple
 
 from isolint.checking.context import Context
 from isolint.interfaces.conduction import is_source
-from isolint.parts import role_of
+from isolint.types.form.pin_names import common_role
 
 _FREE = frozenset("RVLDSWTO")
 _TRANSISTORS = frozenset("QMJ")
 _CONTROLLED = frozenset("EGFHB")
-_SWITCHING = frozenset(("relay", "mosfet-output"))
-_GIVING = frozenset(("transformer", "photovoltaic"))
 WEAK_OHMS = 1e3
 """From here on a resistor is a pull-up rather than a feed: a part behind it is no candidate for a regulator."""
 
@@ -78,7 +76,7 @@ def _element(context: Context, element: int, pin: int, net: int, seen: Container
     part, letter, path = recognition.parts.get(element), circuit.letter(element), circuit.path(element)
     if part is not None:
         role = part.roles[pin] if pin < len(part.roles) else ""
-        gives = part.type in _GIVING or (part.type == "isolated-supply" and role == "output")
+        gives = part.kind.output.feeds == "every pin" or (part.kind.output.feeds == "outputs" and role == "output")
         return Feed("known", path) if gives else Feed("none")
     if (letter == "V" and is_source(circuit, element)) or letter == "I" or letter in _CONTROLLED:
         return Feed("known", f"source {path}")
@@ -94,7 +92,7 @@ def _element(context: Context, element: int, pin: int, net: int, seen: Container
 def _takes(context: Context, element: int, pin: int) -> bool:
     """Whether the record of an ordinary part calls a pin its supply."""
     record = context.record_of(element)
-    return record is not None and pin < len(record.pins) and role_of(record.pins[pin], "logic-output") == "supply"
+    return record is not None and pin < len(record.pins) and common_role(record.pins[pin]) == "supply"
 
 
 def _is_alternating(context: Context, other: int, net: int) -> bool:
@@ -132,7 +130,7 @@ def _through(context: Context, element: int, pin: int) -> tuple[int, ...]:
     pins = circuit.pins(element)
     part = recognition.parts.get(element)
     if part is not None:
-        groups = [group for group in part.groups if pin in group and part.type in _SWITCHING]
+        groups = [group for group in part.groups if pin in group and part.kind.output.passes]
         return tuple(pins[other] for group in groups for other in group if other < len(pins))
     # A fuse, a bead or a jumper that the netlist knows only as a part with two pins.
     if len(pins) == 2 and (element in recognition.ordinary or element in recognition.unknown):

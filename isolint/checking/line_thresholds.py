@@ -14,7 +14,6 @@ from isolint.checking.offstate import off_margin, on_margin, required_current
 from isolint.facts import LineFacts
 from isolint.interfaces.entities import Channel
 from isolint.standards.inputs import InputType
-from isolint.worstcase.leakage import TRANSISTORS
 from isolint.worstcase.quantities import Bound
 from isolint.worstcase.states import StateRun
 from isolint.worstcase.thresholds import LineAnalyser
@@ -161,7 +160,7 @@ def turn_on(analysis: Analysis, channel: Channel, line: int, kind: InputType, se
 
 def _amps_on(analysis: Analysis, channel: Channel, setting: Setting, temperature: float) -> float | None:
     """The LED current that surely switches the output at a temperature."""
-    if channel.part.type not in TRANSISTORS:
+    if channel.part.kind.output.conducts != "transistor":
         return required_current(channel)
     try:
         load, ratio = analysis.load(channel, setting), analysis.ratio(channel, setting)

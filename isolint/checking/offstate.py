@@ -11,7 +11,6 @@ from isolint.checking.analysis import Analysis
 from isolint.interfaces.entities import Channel
 from isolint.parts import generic
 from isolint.results import MissingFact
-from isolint.worstcase.leakage import TRANSISTORS
 from isolint.worstcase.off import OffLevel
 from isolint.worstcase.states import StateRun
 from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
@@ -84,11 +83,11 @@ def _by_record(channel: Channel, setting: Setting, run: StateRun) -> StateMargin
     if record is not None and record.led.off_current is not None:
         limit = record.led.off_current
         margins.append((limit / max(amps, NO_CURRENT), "off_current", limit, ()))
-    if not margins and part.type in TRANSISTORS:
+    if not margins and part.kind.output.conducts == "transistor":
         return None
     if record is None or record.led.off_current is None:
         # Whatever the voltage: with next to no current no LED is lit.
-        low, high = OFF_CURRENT if part.type not in TRANSISTORS else (OFF_CURRENT[0], OFF_CURRENT[0])
+        low, high = OFF_CURRENT if part.kind.output.conducts != "transistor" else (OFF_CURRENT[0], OFF_CURRENT[0])
         key = f"parts.{name}.led.off_current"
         example = f'[parts.{name}.led]\noff_current = "250 uA"'
         term = Term(
@@ -129,7 +128,7 @@ def _on(
     if least >= drive.current.low.value * (1.0 - 1e-9) and least > NO_CURRENT:
         # As bright as the on state, whose own current other rules judge.
         return ON_AT_MARGIN, drive.terms, None
-    if channel.part.type not in TRANSISTORS:
+    if channel.part.kind.output.conducts != "transistor":
         needed = required_current(channel)
         if needed is not None:
             return least / needed, (), None

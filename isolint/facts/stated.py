@@ -10,8 +10,9 @@ from datetime import date
 from typing import Any, Generic, NamedTuple, TypeVar, overload
 
 from isolint import kinds as k
+from isolint import types
 from isolint.rows import Row, Rows, Usual, either, least, most, point
-from isolint.tables import PART_TYPES, Kind, Table
+from isolint.tables import Kind, Table
 from isolint.units import Interval
 
 T = TypeVar("T")
@@ -126,7 +127,7 @@ class ElementFacts(Rows, table="elements"):
     )
     class_ = Fact(k.choice("X1", "X2", "X3", "Y1", "Y2", "Y3", "Y4"), "class of {}", '"Y2"')
     part = Fact(k.TEXT, "part of {}", '"DEMO_PART"')
-    type = Fact(k.choice(*PART_TYPES), "type of {}")
+    type = Fact(k.choice(*types.NAMES), "type of {}")
     ordinary = Fact(k.FLAG)
     gain_min = Fact(k.number(above=0.0), "smallest current gain of {}", "50")
     gate_full_on = Fact(k.quantity("V"), "gate voltage of {} fully on", '"4.5 V"')

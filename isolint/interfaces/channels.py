@@ -5,15 +5,10 @@ from __future__ import annotations
 from isolint.circuit import Circuit
 from isolint.interfaces.entities import Channel, Network, Part, Recognition
 from isolint.interfaces.pinsets import pin_sets
-from isolint.interfaces.recognise import COUPLER_TYPES
 from isolint.interfaces.walk import Walker
 
 _LOADED = ("collector", "emitter", "base", "output", "ground", "enable")
 """Roles of the pins from which the load network is walked: between two of them the output conducts."""
-
-_DRIVEN = COUPLER_TYPES | {"photo-scr", "phototriac", "photovoltaic", "mosfet-output", "gate-driver"}
-"""Types whose input is an LED that something switches on and off; of those that are no coupler types nothing here says
-yet what their output does, so that only their drive is judged."""
 
 _NO_LOAD = Network((), (), ())
 
@@ -22,7 +17,7 @@ def find_channels(circuit: Circuit, recognition: Recognition, walker: Walker) ->
     """All channels of all couplers whose input is an LED, in the order of the cards."""
     found: list[Channel] = []
     for part in recognition.parts.values():
-        if part.type in _DRIVEN:
+        if part.kind.switched:
             found.extend(_channels_of(circuit, part, walker))
     return tuple(found)
 
@@ -33,6 +28,6 @@ def _channels_of(circuit: Circuit, part: Part, walker: Walker) -> list[Channel]:
     for name, pins in pin_sets(part):
         output = tuple(pins[role] for role in _LOADED if role in pins)
         drive = walker.walk(part, (pins["anode"], pins["cathode"]), receivers=False)
-        load = walker.walk(part, output, receivers=True) if part.type in COUPLER_TYPES else _NO_LOAD
+        load = walker.walk(part, output, receivers=True) if part.kind.output.conducts else _NO_LOAD
         channels.append(Channel(part, name, {role: nets[index] for role, index in pins.items()}, drive, load))
     return channels

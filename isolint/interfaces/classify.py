@@ -9,16 +9,21 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from functools import lru_cache
 
+from isolint import types
 from isolint.facts import Facts
 from isolint.interfaces.subcircuit_body import Structure, structure
 from isolint.netlist.cards import Cards
-from isolint.parts import PartRecord, Parts, derive_groups, generic, role_of
+from isolint.parts import PartRecord, Parts, derive_groups
+from isolint.types.form.pin_names import common_role
 
-COUPLER_TYPES = frozenset({"phototransistor", "photodarlington", "logic-output"})
+_SOME_COUPLER = ("optocoupler", "optoisolator", "photocoupler", "opto", "coupler", "photo", "isol")
+_HINTS = (
+    *((word, kind.name) for kind in types.BY_NAME.values() for word in kind.signs.words),
+    *((word, "") for word in _SOME_COUPLER),
+)
+"""Words that suggest what a part is; a hint alone never decides."""
+
 BEHAVIOURAL = frozenset("EGFHBAU")
-_NAMED = frozenset({"relay", "transformer", "isolated-supply", "digital-isolator", "isolated-amplifier"})
-"""Types without an LED: the name of the part must say it, the names of all ports agree, and the body keep them apart.
-No gate driver: many are called so and isolate nothing."""
 _CROSSING = frozenset("EGFHBSW")
 """Letters that carry a signal over a body's port groups; a body without them is a sheet, and expanded."""
 MAX_PATHS = 200_000
@@ -28,29 +33,32 @@ MAX_PATHS = 200_000
 @lru_cache(maxsize=4096)
 def name_hint(name: str) -> str | None:
     """The type that a part's name suggests, "" for a coupler of some type, None for no hint."""
-    hints = generic.name_hints(name)
-    return hints[0] if hints else None
+    folded = name.casefold().replace("-", "_").replace(" ", "_")
+    plain = folded.replace("_", "")
+    return next((kind for word, kind in _HINTS if word in folded or word in plain), None)
 
 
 def coupler_type(body: Structure, ports: Sequence[str], hint: str) -> str:
     """The coupler type that a body's structure and names agree on; "" when they don't.
 
-    `hint` is a coupler type, or "" where the part's name says only that it is some coupler.
+    `hint` is what the part's name says, "" where it says only that it is some coupler: then any type with a structure
+    test will do, else those whose output conducts like that of the type that it says.
     """
-    if hint not in ("", *COUPLER_TYPES) or not body.is_coupler_like:
+    like = types.of(hint).output.conducts if hint else ""
+    if not body.is_coupler_like or (hint and not like):
         return ""
     lit = [body.groups[index] for index in body.led_groups]
     if len(lit) == 1:
         rest = [port for port in range(len(ports)) if port not in lit[0]]
-        outputs = [[port for port in rest if role_of(ports[port], "logic-output") != "none"]]
+        outputs = [[port for port in rest if common_role(ports[port]) != "none"]]
     else:
         outputs = [list(output) for _, output in body.pairing()]
         if len(outputs) != len(lit):
             return ""
-    if hint != "logic-output" and all(_is_transistor(body, ports, output) for output in outputs):
-        return "photodarlington" if hint == "photodarlington" or body.darlington else "phototransistor"
-    if hint in ("", "logic-output") and all(_is_logic(ports, output) for output in outputs):
-        return "logic-output"
+    for kind in types.BY_NAME.values():
+        test = kind.signs.test if like in ("", kind.output.conducts) else None
+        if test is not None and all(test(body, ports, output, kind.name == hint) for output in outputs):
+            return kind.name
     return ""
 
 
@@ -62,29 +70,6 @@ def named_groups(body: Structure, ports: Sequence[str], kind: str) -> tuple[tupl
         return ()
     at = {port: number for number, group in enumerate(groups) for port in group}
     return groups if all(len({at[port] for port in group}) == 1 for group in body.groups) else ()
-
-
-def _is_transistor(body: Structure, ports: Sequence[str], output: Sequence[int]) -> bool:
-    """Whether ports are collector, emitter and perhaps a base, by a transistor between them or by their names."""
-    for collector, _, emitter in _ends(body):
-        bases = {base for _, base, _ in body.transistors}
-        left = set(output) - {collector, emitter}
-        if len(left) == len(output) - 2 and (not left or (len(left) == 1 and left <= bases)):
-            return True
-    named = sorted(role_of(ports[port], "phototransistor") for port in output if not ports[port].isdigit())
-    return named in (["collector", "emitter"], ["base", "collector", "emitter"]) and len(named) == len(output)
-
-
-def _ends(body: Structure) -> list[tuple[int, int, int]]:
-    """(collector, -1, emitter) for every collector and emitter port; of a darlington they belong to two transistors."""
-    collectors = dict.fromkeys(collector for collector, _, _ in body.transistors if collector >= 0)
-    emitters = dict.fromkeys(emitter for _, _, emitter in body.transistors if emitter >= 0)
-    return [(collector, -1, emitter) for collector in collectors for emitter in emitters if collector != emitter]
-
-
-def _is_logic(ports: Sequence[str], output: Sequence[int]) -> bool:
-    roles = [role_of(ports[port], "logic-output") for port in output if not ports[port].isdigit()]
-    return {"supply", "ground", "output"} <= set(roles)
 
 
 class Classifier:
@@ -118,7 +103,7 @@ class Classifier:
         if hint is None:
             return ""
         body = self.structure(scope)
-        if hint in _NAMED and not header.unreadable and _CROSSING.intersection(header.letters):
+        if hint and types.of(hint).signs.by_ports and not header.unreadable and _CROSSING.intersection(header.letters):
             return hint if named_groups(body, header.ports, hint) else ""
         return coupler_type(body, header.ports, hint)
 
@@ -168,12 +153,12 @@ class Classifier:
                 if facts is not None and facts.ordinary is not None and facts.ordinary.value:
                     continue
                 if facts is not None and facts.type is not None:
-                    if facts.type.value != "ordinary":
+                    if types.of(facts.type.value).isolates:
                         return True
                     continue
                 record = self.record_for(own, name)
                 if record is not None:
-                    if record.type != "ordinary":
+                    if types.of(record.type).isolates:
                         return True
                     continue
                 called = None if name is None or letter != "X" else self.cards.find_subcircuit(name, at)
@@ -208,7 +193,8 @@ class Classifier:
                     return above
                 path = prefix + body.names[index]
                 facts = self.facts.element(path)
-                if prefix and (facts.part is not None or (facts.type is not None and facts.type.value != "ordinary")):
+                isolates = facts.type is not None and types.of(facts.type.value).isolates
+                if prefix and (facts.part is not None or isolates):
                     parts = prefix.casefold()[:-1]
                     while parts and parts not in above:
                         above.add(parts)

@@ -8,12 +8,6 @@ from isolint.interfaces.entities import Part
 from isolint.interfaces.subcircuit_body import Structure
 from isolint.parts import role_of
 
-_TELLING = {
-    "logic-output": frozenset({"anode", "cathode", "supply", "ground", "output"}),
-    "phototransistor": frozenset({"anode", "cathode", "collector", "emitter", "base"}),
-    "photodarlington": frozenset({"anode", "cathode", "collector", "emitter", "base"}),
-}
-
 
 def contradiction(part: Part, ports: Sequence[str], body: Structure) -> str:
     """The first thing in which a subcircuit contradicts the record of a coupler; "" when they agree.
@@ -45,7 +39,7 @@ def _names(part: Part, ports: Sequence[str], body: Structure, order: str) -> Ite
     both = {pin for group in body.groups if body.is_bidirectional(group) for pin in group}
     for index, port in enumerate(ports):
         named, role = role_of(port, part.type), part.roles[index]
-        if port.isdigit() or named not in _TELLING[part.type] or named == role or role in ("", "none"):
+        if port.isdigit() or named not in part.kind.signs.telling or named == role or role in ("", "none"):
             continue
         if index in both and {named, role} == {"anode", "cathode"}:
             # A diode each way: either end may bear either name.

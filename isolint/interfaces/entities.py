@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Set
 from typing import Literal, NamedTuple
 
+from isolint import types
 from isolint.parts import PartRecord
+from isolint.types import PartType
 
 
 class Part(NamedTuple):
@@ -27,6 +29,11 @@ class Part(NamedTuple):
     recognised_by: str
     model_name: str
     channels: tuple[tuple[str, tuple[int, ...], tuple[int, ...]], ...] = ()
+
+    @property
+    def kind(self) -> PartType:
+        """What is so of every part of its type."""
+        return types.of(self.type)
 
 
 class Unknown(NamedTuple):

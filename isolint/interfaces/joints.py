@@ -210,7 +210,7 @@ class _Search:
         side's supply, which is no barrier and nobody said it were one."""
         one, other = (self._party(facing, end) for end in (0, 1))
         sides = {self.parties.side_of(reached.net) for reached in facing.returns}
-        return one is other and (len(sides) > 1 or facing.part.type == "relay")
+        return one is other and (len(sides) > 1 or facing.part.kind.one_side)
 
     def _add_one_net(self, facings: list[Facing]) -> None:
         net = facings[0].returns[0].net

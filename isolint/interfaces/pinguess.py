@@ -9,54 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from isolint import types
 from isolint.circuit import Circuit
 from isolint.interfaces.netnames import is_ground_name, is_supply_name
 from isolint.parts import role_of
 from isolint.tables import basic_string
-
-_LED = ("anode", "cathode")
-_USUAL: dict[str, tuple[tuple[str, ...], ...]] = {
-    "phototransistor": (
-        (*_LED, "emitter", "collector"),
-        (*_LED, "emitter", "collector", "base"),
-        (*_LED, "nc", "emitter", "collector", "base"),
-        ("anode1", "cathode1", "anode2", "cathode2", "emitter2", "collector2", "emitter1", "collector1"),
-    ),
-    "photo-scr": ((*_LED, "scrk", "scra"), (*_LED, "scrk", "scra", "gate"), (*_LED, "nc", "scrk", "scra", "gate")),
-    "phototriac": ((*_LED, "terminal1", "terminal2"), (*_LED, "nc1", "terminal1", "nc2", "terminal2")),
-    "photovoltaic": ((*_LED, "pv-", "pv+"),),
-    "mosfet-output": ((*_LED, "drain1", "drain2"), (*_LED, "nc", "drain1", "source", "drain2")),
-    "linear": ((*_LED, "pda1", "pdk1", "pda2", "pdk2"),),
-    "logic-output": ((*_LED, "vcc", "out", "gnd"), (*_LED, "nc", "gnd", "out", "vcc")),
-    "gate-driver": (
-        (*_LED, "vcc", "out", "gnd"),
-        (*_LED, "nc", "gnd", "out", "vcc"),
-        ("vdd1", "in+", "in-", "gnd1", "gnd2", "out-", "out+", "vdd2"),
-    ),
-    "digital-isolator": (
-        ("vdd1", "in", "gnd1", "gnd2", "out", "vdd2"),
-        ("vdd1", "ina", "inb", "gnd1", "gnd2", "outb", "outa", "vdd2"),
-    ),
-    "isolated-amplifier": (("vdd1", "in+", "in-", "gnd1", "gnd2", "out-", "out+", "vdd2"),),
-    "isolated-supply": (("in+", "in-", "out+", "out-"), ("in+", "in-", "out+", "0v", "out-")),
-    "transformer": (("pri1", "pri2", "sec1", "sec2"), ("pri1", "pri2", "sec1", "sec2", "sec3", "sec4")),
-    "relay": (
-        ("coil1", "coil2", "com", "no"),
-        ("coil1", "coil2", "com", "no", "nc"),
-        ("coil1", "coil2", "com1", "no1", "com2", "no2"),
-        ("coil1", "coil2", "com1", "no1", "nc1", "com2", "no2", "nc2"),
-    ),
-}
-_USUAL["photodarlington"] = _USUAL["phototransistor"]
-
-_LOW = frozenset(("cathode", "emitter", "gnd", "gnd1", "gnd2", "in-", "out-", "0v", "scrk", "pv-"))
-"""Pins that a ground fits best; a supply fits those of `_HIGH`."""
-_HIGH = frozenset(("anode", "collector", "vcc", "vdd1", "vdd2", "in+", "out+", "scra", "pv+"))
-_ENDS = (
-    ("anode", "cathode"), ("emitter", "collector"), ("scrk", "scra"), ("pv-", "pv+"), ("vcc", "gnd"), ("in+", "in-"),
-    ("out+", "out-"), ("vdd1", "gnd1"), ("gnd2", "vdd2"),
-)  # fmt: skip
-"""Pins of one side that makers place either way round."""
 
 
 def record_example(circuit: Circuit, element: int, name: str, kind: str, roles: Sequence[str] = ()) -> str:
@@ -85,27 +42,24 @@ def usual_pins(kind: str, nets: Sequence[str], roles: Sequence[str] = ()) -> tup
     """Names for as many pins as there are nets; what is not usual for the type is `pin1`, `pin2` ..."""
     count = len(nets)
     known = [role if role and roles.index(role) == pin else "" for pin, role in enumerate(roles)]
-    shapes = _USUAL.get(kind, ())
+    pins = types.of(kind).pins
+    shapes = pins.usual
     exact = next((shape for shape in shapes if len(shape) == count), None)
     names = list(exact or max((shape for shape in shapes if len(shape) < count), key=len, default=()))
     names += [f"pin{number}" for number in range(len(names) + 1, count + 1)]
     if len(known) != count or not set(known) - {""} <= set(names):
-        return tuple(_as_the_nets_say(names, nets)) if exact else tuple(names)
+        return tuple(_as_the_nets_say(names, nets, pins.ends)) if exact else tuple(names)
     left = [pin for pin in names if pin not in known]
     return tuple(pin or left.pop(0) for pin in known)
 
 
-def _as_the_nets_say(names: Sequence[str], nets: Sequence[str]) -> list[str]:
-    """The names with two ends of a side exchanged where the nets fit better so."""
+def _as_the_nets_say(names: Sequence[str], nets: Sequence[str], ends: Sequence[tuple[str, str]]) -> list[str]:
+    """The names with two ends of a side exchanged where the nets fit better so: a ground the lower one."""
     found = list(names)
-    for one, other in _ENDS:
-        if one in found and other in found:
-            first, second = found.index(one), found.index(other)
-            straight = _fit(one, nets[first]) + _fit(other, nets[second])
-            if _fit(other, nets[first]) + _fit(one, nets[second]) > straight:
-                found[first], found[second] = other, one
+    for low, high in ends:
+        if low in found and high in found:
+            first, second = found.index(low), found.index(high)
+            straight = is_ground_name(nets[first]) + is_supply_name(nets[second])
+            if is_supply_name(nets[first]) + is_ground_name(nets[second]) > straight:
+                found[first], found[second] = high, low
     return found
-
-
-def _fit(pin: str, net: str) -> int:
-    return (pin in _LOW and is_ground_name(net)) + (pin in _HIGH and is_supply_name(net))

@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from isolint import types
 from isolint.circuit import Circuit
 from isolint.facts.effective import NOTHING
 from isolint.facts.matching import compile_pattern
-from isolint.interfaces.classify import COUPLER_TYPES, Classifier, coupler_type, name_hint, named_groups
+from isolint.interfaces.classify import Classifier, coupler_type, name_hint, named_groups
 from isolint.interfaces.contradiction import contradiction, regroups
 from isolint.interfaces.entities import Contradiction, Part, Recognition, Unknown
 from isolint.interfaces.pinguess import record_example
@@ -20,7 +21,7 @@ from isolint.interfaces.subcircuit_body import Structure
 from isolint.parts import PartRecord, derive_channels, derive_groups, groups_of, role_of
 from isolint.tables import basic_string
 
-__all__ = ["COUPLER_TYPES", "Classifier", "fact_key", "name_hint", "recognise"]
+__all__ = ["Classifier", "fact_key", "name_hint", "recognise"]
 
 CONDUCTORS = frozenset("RLCKVIDQMJSWEGFHBTO")
 _DECLARABLE = frozenset("EGFHBSW")
@@ -46,10 +47,10 @@ def recognise(circuit: Circuit, classifier: Classifier) -> Recognition:
         found = _take(circuit, classifier, element)
         if isinstance(found, Part):
             parts[element] = found
-            if found.type in COUPLER_TYPES and unjudged_channels(found):
+            if found.kind.output.conducts and unjudged_channels(found):
                 suspects.append(_unjudged(circuit, found))
             scope = circuit.subcircuit(element)
-            if scope is not None and found.record is not None and found.type in COUPLER_TYPES:
+            if scope is not None and found.record is not None and found.kind.output.conducts:
                 body = classifier.structure(scope)
                 text = contradiction(found, classifier.cards.scopes[scope].ports, body)
                 if text:
@@ -91,7 +92,7 @@ def _take(circuit: Circuit, classifier: Classifier, element: int) -> Part | Unkn
         return None
     record = classifier.record_for(path, name)
     if facts.type is not None:
-        if facts.type.value == "ordinary":
+        if not types.of(facts.type.value).isolates:
             return None
         if record is None or record.type != facts.type.value:
             return _by_structure(circuit, classifier, element, facts.type.value, "declaration")
@@ -100,7 +101,7 @@ def _take(circuit: Circuit, classifier: Classifier, element: int) -> Part | Unkn
     if facts.part is not None:
         stated = facts.part.value
         text = f"the part record {stated} that is declared for it is not there"
-        return Unknown(element, path, text, record_example(circuit, element, stated, "phototransistor"), "part")
+        return Unknown(element, path, text, record_example(circuit, element, stated, types.guessed(2)), "part")
     scope = circuit.subcircuit(element)
     own = "" if scope is None else classifier.own_type(scope)
     if own:
@@ -116,21 +117,19 @@ def _doubtful(circuit: Circuit, classifier: Classifier, element: int) -> Unknown
     if scope is None:
         if name is not None and hint is not None:
             text = f"its name {name} suggests a coupler, but there is neither a readable subcircuit nor a part record"
-            example = record_example(circuit, element, name, hint or "phototransistor")
+            example = record_example(circuit, element, name, hint or types.guessed(2))
             return Unknown(element, path, text, example, hint or "coupler")
         text = "no subcircuit and no part record say what it is"
         return Unknown(element, path, text, _ordinary_example(circuit, element))
     header, body = classifier.cards.scopes[scope], classifier.structure(scope)
     if count >= 4 and body.is_coupler_like and body.senses:
-        # A logic output needs three pins; of the types with two the commonest.
-        paired = all(len(group) <= 2 for group in body.groups)
-        guess = coupler_type(body, header.ports, "") or hint or ("phototransistor" if paired else "logic-output")
+        guess = coupler_type(body, header.ports, "") or hint or types.guessed(max(map(len, body.groups)))
         says = "does not say so" if hint is None else "does not tell a type that agrees"
         text = f"its subcircuit has the structure of a coupler, but its name {says}"
         return Unknown(element, path, text, _type_example(circuit, element, guess), guess)
     if hint is not None and (len(body.groups) > 1 or header.unreadable):
         why = "can't be read" if header.unreadable else "and the names of its ports don't show it"
-        guess = hint or "phototransistor"
+        guess = hint or types.guessed(2)
         text = f"its name {name} suggests a coupler or other barrier part, but its subcircuit {why}"
         return Unknown(element, path, text, _type_example(circuit, element, guess), guess)
     return Unknown(element, path, "it is a part of unknown kind", _ordinary_example(circuit, element))
@@ -159,7 +158,7 @@ def fact_key(circuit: Circuit, element: int) -> str:
 
 
 def _by_record(circuit: Circuit, element: int, record: PartRecord, how: str) -> Part | Unknown | None:
-    if record.type == "ordinary":
+    if not types.of(record.type).isolates:
         return None
     path = circuit.path(element)
     count = len(circuit.pins(element))
@@ -199,14 +198,14 @@ def _by_structure(circuit: Circuit, classifier: Classifier, element: int, kind: 
         body = Structure(groups)
     if len(body.groups) < 2:
         return unknown(f"it is taken for a {kind}, but its subcircuit joins all its pins")
+    output = types.of(kind).output
     roles = _roles(body, ports, kind)
     channels: tuple[tuple[str, tuple[int, ...], tuple[int, ...]], ...] = ()
     # What a model need not join (an input pin to its ground over 1 Mohm), its names may.
-    groups = (kind not in COUPLER_TYPES and named_groups(body, ports, kind)) or body.groups
-    if kind in COUPLER_TYPES:
-        output = {"output"} if kind == "logic-output" else {"collector", "emitter"}
+    groups = (not output.conducts and named_groups(body, ports, kind)) or body.groups
+    if output.conducts:
         bidirectional = any(body.is_bidirectional(group) for group in groups)
-        missing = ({"anode", "cathode"} if not bidirectional else {"anode"}) | output
+        missing = ({"anode", "cathode"} if not bidirectional else {"anode"}) | {*output.ends}
         missing -= set(roles)
         if missing:
             example = record_example(circuit, element, name or "DEMO_PART", kind, roles)
@@ -229,14 +228,18 @@ def _two_sides(roles: Sequence[str]) -> tuple[tuple[int, ...], ...]:
 
 
 def _roles(body: Structure, ports: Sequence[str], kind: str) -> tuple[str, ...]:
-    """The role of each port: LEDs and transistors by structure before names, logic outputs the other way round."""
+    """The role of each port: LEDs and transistors by structure before names.
+
+    Where a transistor of the body means something else for the type, names go before it.
+    """
     roles: list[str] = []
+    meant, solved = types.of(kind).signs.names, bool(types.of(kind).output.conducts)
     for index, port in enumerate(ports):
         named = "" if port.isdigit() else role_of(port, kind)
         found = _led_role(body, index)
-        if not found and kind == "logic-output":
-            found = named or {"collector": "output", "emitter": "ground"}.get(_transistor_role(body, index), "")
-        elif not found and kind in COUPLER_TYPES:
+        if not found and meant:
+            found = named or meant.get(_transistor_role(body, index), "")
+        elif not found and solved:
             found = named if named == "none" else _transistor_role(body, index) or named
         roles.append(found or named)
     return tuple(roles)

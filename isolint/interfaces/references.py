@@ -121,9 +121,7 @@ def _is_pole(circuit: Circuit, recognition: Recognition, net: int) -> bool:
         return False
     touching = list(circuit.elements_at(net))
     parts = [(recognition.parts.get(element), pin) for element, pin in touching]
-    return len(touching) <= 2 and any(
-        part is not None and part.type == "relay" and part.roles[pin] == "contact" for part, pin in parts
-    )
+    return len(touching) <= 2 and any(part is not None and part.roles[pin] == "contact" for part, pin in parts)
 
 
 def _side_naming(facts: Facts, written: str) -> str | None:
@@ -258,7 +256,7 @@ def facing_groups(part: Part) -> tuple[tuple[tuple[int, int], ...], bool]:
         number for number in used if any(_role(part, pin) in ("anode", "cathode", "coil") for pin in groups[number])
     ]
     outputs = [number for number in used if number not in inputs]
-    if inputs and outputs and part.type != "linear":
+    if inputs and outputs and part.kind.facing == "inputs to outputs":
         if len(inputs) == len(outputs):
             return tuple(zip(inputs, outputs, strict=True)), True
         _pair(pairs, inputs, outputs)
@@ -273,7 +271,7 @@ def edges_of(part: Part) -> tuple[tuple[int, ...], tuple[int, ...]] | None:
     None where neither is all at one edge of the package: parts that pass no signal, linear couplers, gate drivers, and
     parts of which one group of pins holds inputs and outputs.
     """
-    if part.type in ("transformer", "isolated-supply", "linear", "gate-driver"):
+    if not part.kind.edges:
         return None
     of_pin = {pin: number for number, group in enumerate(part.groups) for pin in group}
     lit = ("anode", "cathode", "coil")

@@ -7,6 +7,7 @@ intervals with their origin. Must not know netlists, circuits or rules.
 
 from __future__ import annotations
 
+from isolint.curve import Curve
 from isolint.parts.part_channels import derive_channels
 from isolint.parts.pins import derive_groups, role_of
 from isolint.parts.record_reader import Parts, builtin, from_names, load, read_records
@@ -15,7 +16,6 @@ from isolint.parts.records import (
     Channel,
     Coil,
     Contact,
-    Curve,
     DarkCurrent,
     Derating,
     Input,
@@ -35,47 +35,9 @@ from isolint.parts.records import (
     Trigger,
 )
 from isolint.parts.show import dump
-from isolint.parts.types import (
-    COUPLERS,
-    DIGITAL_ISOLATOR,
-    GATE_DRIVER,
-    ISOLATED_AMPLIFIER,
-    ISOLATED_SUPPLY,
-    LINEAR,
-    LOGIC_OUTPUT,
-    MOSFET_OUTPUT,
-    ORDINARY,
-    PHOTO_SCR,
-    PHOTODARLINGTON,
-    PHOTOTRANSISTOR,
-    PHOTOTRIAC,
-    PHOTOVOLTAIC,
-    RELAY,
-    TRANSFORMER,
-    TRANSISTOR_TYPES,
-    TYPES,
-)
 from isolint.units import Interval
 
 __all__ = [
-    "COUPLERS",
-    "DIGITAL_ISOLATOR",
-    "GATE_DRIVER",
-    "ISOLATED_AMPLIFIER",
-    "ISOLATED_SUPPLY",
-    "LINEAR",
-    "LOGIC_OUTPUT",
-    "MOSFET_OUTPUT",
-    "ORDINARY",
-    "PHOTODARLINGTON",
-    "PHOTOTRANSISTOR",
-    "PHOTOTRIAC",
-    "PHOTOVOLTAIC",
-    "PHOTO_SCR",
-    "RELAY",
-    "TRANSFORMER",
-    "TRANSISTOR_TYPES",
-    "TYPES",
     "Ageing",
     "Channel",
     "Coil",

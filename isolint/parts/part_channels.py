@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from isolint.parts.pins import Pin, take_apart
+from isolint import types
+from isolint.types.form.pin_names import Pin
 
 
 def derive_channels(
@@ -15,11 +16,12 @@ def derive_channels(
 
     Parts that pass no signal (transformer, isolated supply, ordinary part) have none.
     """
-    if type_ in ("transformer", "isolated-supply", "ordinary"):
+    kind = types.of(type_)
+    if not kind.inputs:
         return ()
-    parts = [take_apart(pin, type_) for pin in pins]
+    parts = [kind.pin(pin) for pin in pins]
     roles = [part.role for part in parts]
-    if type_ == "relay":
+    if "coil" in kind.inputs:
         inputs = [index for index, role in enumerate(roles) if role == "coil"]
         outputs = [index for index, role in enumerate(roles) if role == "contact"]
         return (_channel("1", pins, inputs, outputs),) if inputs and outputs else None

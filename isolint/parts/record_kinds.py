@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from isolint.curve import Curve
 from isolint.kinds import ascending, magnitude, number, positive, quantity, record, texts
 from isolint.parts import record_values as v
 from isolint.tables import Entries, Kind, Site, Table, shortened
@@ -26,11 +27,11 @@ GROUPS = Kind(
 )
 
 
-def curve(x: Kind[float], logarithmic: bool, example: str) -> Kind[v.Curve]:
+def curve(x: Kind[float], logarithmic: bool, example: str) -> Kind[Curve]:
     """A list of [x, y] with ascending x and positive y."""
     y = number(above=0.0)
 
-    def read(raw: object, site: Site) -> v.Curve | None:
+    def read(raw: object, site: Site) -> Curve | None:
         if not isinstance(raw, list) or not all(isinstance(point, list) and len(point) == 2 for point in raw):
             site.wrong(f"{shortened(raw)} is not a list of points [x, factor]", f"write for example {example}")
             return None
@@ -47,7 +48,7 @@ def curve(x: Kind[float], logarithmic: bool, example: str) -> Kind[v.Curve]:
                     f"{shortened(raw[n])} does not lie above the point before it", "sort the points by x"
                 )
                 return None
-        return v.Curve(tuple(whole), logarithmic)
+        return Curve(tuple(whole), logarithmic)
 
     return Kind("a list of points", example, read, {"type": "array"}, "1")
 

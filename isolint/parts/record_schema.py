@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from isolint import types
 from isolint.kinds import TEXT, ascending, choice, texts
 from isolint.parts import records
 from isolint.parts.record_kinds import GROUPS
 from isolint.rows import Rows
-from isolint.tables import PART_TYPES, Check, Table
+from isolint.tables import Check, Table
 
 _CHECKS: Mapping[type[Rows], tuple[Check, ...]] = {
     records.Led: (
@@ -34,7 +35,7 @@ SECTIONS: Mapping[str, tuple[Table, type[Rows]]] = {
 
 HEAD = Table(
     {
-        "type": choice(*PART_TYPES),
+        "type": choice(*types.NAMES),
         "pins": texts('["anode", "cathode", "collector", "emitter"]', least=1),
         "groups": GROUPS,
         "source": TEXT,

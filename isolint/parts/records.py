@@ -10,10 +10,10 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from isolint import kinds as k
+from isolint.curve import Curve
 from isolint.parts import record_kinds as p
 from isolint.parts.record_values import (
     Ageing,
-    Curve,
     DarkCurrent,
     Derating,
     Level,

@@ -90,7 +90,7 @@ def survey(context: Context) -> Iterable[Result]:
 
 
 def _judge(context: Context, coil: Coil, found: Clamping) -> Result:
-    what = "relay" if coil.kind == "relay" else "inductor"
+    what = coil.type or "inductor"
     near = [item.element for item in coil.interrupters]
     if found.clamp is not None and not coil.interrupters and not coil.drivers:
         return _result(

@@ -89,7 +89,6 @@ from isolint.units import show, show_beside
 from isolint.worstcase.uncertain import WORST, Lacking, Setting, Term
 
 REQUIRED = 1.0
-TRANSISTORS = ("phototransistor", "photodarlington")
 
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
@@ -163,7 +162,7 @@ def _needed(context: Context, channel: Channel) -> tuple[float | None, str]:
     stated = None if record is None else record.switching_current
     if stated is not None and record is not None:
         return stated, f"record {record.name}"
-    if channel.part.type in TRANSISTORS:
+    if channel.part.kind.output.conducts == "transistor":
         return None, ""
     name = channel.part.model_name or channel.part.path
     file = record.file if record is not None else context.settings_file

@@ -94,8 +94,6 @@ from isolint.results import Margin, MissingFact, Result
 from isolint.units import show
 from isolint.worstcase.uncertain import Lacking, Setting, Term
 
-TRANSISTORS = ("phototransistor", "photodarlington")
-
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a channel, two for a logic output (level, current)."""
@@ -104,7 +102,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         yield context.channel_result(
             RULE, channel, "notApplicable", f"{channel.subject}: its output is used as {use}, not as a switch"
         )
-    elif channel.part.type in TRANSISTORS:
+    elif channel.part.kind.output.conducts == "transistor":
         yield _transistor(context, channel)
     else:
         yield from _logic(context, channel)

@@ -108,13 +108,11 @@ from isolint.results import Margin, Result
 from isolint.units import show
 from isolint.worstcase.uncertain import WORST, Lacking, Setting, Term
 
-TRANSISTORS = ("phototransistor", "photodarlington")
-
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a channel."""
     use = use_of(context, channel)
-    if channel.part.type not in TRANSISTORS or use:
+    if channel.part.kind.output.conducts != "transistor" or use:
         why = f"its output is used as {use}, not as a switch" if use else f"a {channel.part.type} has no transfer ratio"
         yield context.channel_result(RULE, channel, "notApplicable", f"{channel.subject}: {why}")
         return

@@ -129,7 +129,7 @@ def base_theft(loads: LoadAnalyser, channel: Channel, drive: Drive) -> BaseTheft
     base, emitter = channel.pins["base"], channel.pins["emitter"]
     if base == emitter:
         raise Lacking("its base and emitter are one net: the transistor can't conduct", blocked_by="base")
-    junctions = 2.0 if channel.part.type == "photodarlington" else 1.0
+    junctions = float(channel.part.kind.output.junctions)
     made = loads.assembled(channel)
     rows: list[TheftRow] = []
     for at in drive.by_temperature:

@@ -8,7 +8,7 @@ Whether anything takes that current afterwards is the business of `clamps`. Know
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
 from isolint.circuit import Circuit
 from isolint.interfaces.entities import Interfaces, Part
@@ -19,8 +19,6 @@ from isolint.worstcase.uncertain import Lacking
 MOST_STEPS = 24
 FILTER_FARADS = 10e-9
 _OUTPUT_ROLES = frozenset({"collector", "emitter", "output", "contact"})
-_NOT_INTERRUPTING = frozenset({"phototriac", "photo-scr", "photovoltaic", "linear", "transformer", "isolated-supply"})
-# Triacs and thyristors let go where the current is zero; the others pass no load current.
 _PULLING = frozenset({"collector", "output"})
 
 
@@ -42,16 +40,16 @@ class Interrupter(NamedTuple):
 class Coil(NamedTuple):
     """A coil between two nets.
 
-    element: the relay or inductor. name: "" or "coil 2" where a relay has several. plus and minus: its ends so that in
-    the on state current flows from plus to minus through it, as far as `directed` says. ohms, henries: None where
-    unknown. path_nets: nets between its ends and the interrupters. drivers: pins of parts and stated outputs that it
-    hangs on beside them, as (net, element or -1).
+    element: the part or inductor. name: "" or "coil 2" where a part has several. type: of the part, "" for an inductor.
+    plus and minus: its ends so that in the on state current flows from plus to minus through it, as far as `directed`
+    says. ohms, henries: None where unknown. drivers: pins of parts and stated outputs that it hangs on beside them, as
+    (net, element or -1).
     """
 
     element: int
     path: str
     name: str
-    kind: Literal["relay", "inductor"]
+    type: str
     plus: int
     minus: int
     directed: bool
@@ -89,8 +87,8 @@ class _Finder:
             part = self.parts.get(element)
             if element in self.ignored:
                 continue
-            if part is not None and part.type == "relay":
-                yield from self._relay(part)
+            if part is not None and "coil" in part.kind.inputs:
+                yield from self._coils(part)
             elif part is None and circuit.path(element).lower() not in coupled:
                 coil = self._inductor(element)
                 if coil is not None:
@@ -123,7 +121,7 @@ class _Finder:
             found.update((f"{prefix}.{name}" if prefix else name).lower() for name in names)
         return frozenset(found)
 
-    def _relay(self, part: Part) -> Iterator[Coil]:
+    def _coils(self, part: Part) -> Iterator[Coil]:
         nets = self.circuit.pins(part.element)
         pins = [pin for pin, role in enumerate(part.roles) if role == "coil" and pin < len(nets)]
         record = None if part.record is None else part.record.coil
@@ -133,7 +131,7 @@ class _Finder:
         pairs = list(zip(pins[::2], pins[1::2], strict=False))
         for number, (first, second) in enumerate(pairs, start=1):
             name = f"coil {number}" if len(pairs) > 1 else ""
-            yield self._made(part.element, name, "relay", (nets[first], nets[second]), ohms, henries, clamp)
+            yield self._made(part.element, name, part.type, (nets[first], nets[second]), ohms, henries, clamp)
 
     def _inductor(self, element: int) -> Coil | None:
         nets = self.circuit.pins(element)
@@ -142,7 +140,7 @@ class _Finder:
         tail = self.circuit.tail(element)
         series = tail.get("rser")
         ohms = series if isinstance(series, float) else None
-        coil = self._made(element, "", "inductor", (nets[0], nets[1]), ohms, self.circuit.value(element), False)
+        coil = self._made(element, "", "", (nets[0], nets[1]), ohms, self.circuit.value(element), False)
         # What also feeds parts, or branches to several switches, is a filter or a supply and no coil.
         sound = coil.interrupters and not coil.drivers and not self._branches(coil) and not self._filters(coil)
         return coil if sound else None
@@ -186,7 +184,7 @@ class _Finder:
         self,
         element: int,
         name: str,
-        kind: Literal["relay", "inductor"],
+        type_: str,
         ends: tuple[int, int],
         ohms: float | None,
         henries: float | None,
@@ -205,7 +203,7 @@ class _Finder:
             element,
             self.circuit.path(element),
             name,
-            kind,
+            type_,
             plus,
             minus,
             sign != 0,
@@ -289,15 +287,16 @@ class _Finder:
     def _part(self, part: Part, pin: int, net: int) -> Interrupter | None:
         role = part.roles[pin] if pin < len(part.roles) else ""
         kind = None if part.record is None else part.record.output.kind
-        if part.type in _NOT_INTERRUPTING or role not in _OUTPUT_ROLES or kind in ("push-pull", "triac", "supply"):
+        interrupts = part.kind.output.interrupts
+        if not interrupts or role not in _OUTPUT_ROLES or kind in ("push-pull", "triac", "supply"):
             return None
-        if part.type in ("gate-driver", "digital-isolator", "isolated-amplifier") and kind is None:
+        if interrupts == "stated" and kind is None:
             return None
         others = [index for group in part.groups if pin in group for index in group if index != pin]
         nets = self.circuit.pins(part.element)
         back = [index for index in others if part.roles[index] in _OUTPUT_ROLES or part.roles[index] == "ground"]
         far = nets[back[0]] if len(back) == 1 else -1
-        if part.type in ("relay", "mosfet-output"):
+        if interrupts == "both ways":
             return Interrupter(part.element, pin, net, 0, far)
         return Interrupter(part.element, pin, net, 1 if role in _PULLING else -1, far)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from isolint.parts.records import Curve
+from isolint.curve import Curve
 from isolint.units import show
 from isolint.worstcase import ageing
 

@@ -18,7 +18,6 @@ from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.transfer import generic_record
 from isolint.worstcase.uncertain import Lacking, Setting, Term, stated
 
-TRANSISTORS = ("phototransistor", "photodarlington")
 LOGIC_LEAKAGE = Interval(0.5e-6, 200e-6)
 """Amperes that an open collector of a logic-output coupler leaks: cold and low.
 
@@ -50,7 +49,7 @@ class LeakAnalyser:
     def dark(self, part: Part, temperature: float) -> Leak:
         """The output current without any LED current, as a new part's maximum at a temperature."""
         record = part.record or generic_record(part)
-        if part.type not in TRANSISTORS:
+        if part.kind.output.conducts != "transistor":
             return self._logic_leakage(part, record, temperature)
         given = record.output.dark_current
         name = record.name

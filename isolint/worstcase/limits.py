@@ -13,9 +13,6 @@ from isolint.parts import generic
 from isolint.units import Interval
 from isolint.worstcase.uncertain import Setting, Term, stated
 
-LOGIC_VOLTAGE = Interval(7.0, 20.0)
-LOGIC_REVERSE = Interval(0.3, 0.5)
-LOGIC_CURRENT = Interval(8e-3, 50e-3)
 OUTPUT_POWER = Interval(100e-3, 150e-3)
 NO_POWER_AT = Interval(100.0, 125.0)
 """degC at which nothing is left of a generic output's power rating: 1.3 to 1.5 mW/K above 25 degC."""
@@ -54,7 +51,7 @@ def _rating(
 def output_voltage(part: Part) -> Term | None:
     """The voltage that an output that is off stands, volts; None for a push-pull output without a stated one."""
     record = part.record
-    usual = LOGIC_VOLTAGE if part.type == "logic-output" else generic.family(part.type).voltage_max
+    usual = generic.family(part.type).voltage_max
     if record is not None and record.output.kind == "push-pull":
         usual = None
     value = None if record is None else record.output.voltage_max
@@ -64,7 +61,7 @@ def output_voltage(part: Part) -> Term | None:
 def output_reverse_voltage(part: Part) -> Term | None:
     """The voltage from emitter to collector (from ground to output) that an output stands, volts."""
     value = None if part.record is None else part.record.output.reverse_voltage_max
-    usual = LOGIC_REVERSE if part.type == "logic-output" else generic.family(part.type).output_reverse_voltage_max
+    usual = generic.family(part.type).output_reverse_voltage_max
     return _rating(
         part, "output.reverse_voltage_max", "largest reverse voltage of the output", "V", value, usual, "6 V"
     )
@@ -72,7 +69,7 @@ def output_reverse_voltage(part: Part) -> Term | None:
 
 def output_current(part: Part) -> Term | None:
     """The current that an output stands, amperes."""
-    usual = LOGIC_CURRENT if part.type == "logic-output" else generic.family(part.type).current_max
+    usual = generic.family(part.type).current_max
     value = None if part.record is None else part.record.output.current_max
     return _rating(part, "output.current_max", "largest output current", "A", value, usual, "50 mA")
 

@@ -382,7 +382,7 @@ class Assembler:
             anode, cathode = nets[pins[roles.index("anode")]], nets[pins[roles.index("cathode")]]
             self.led(made, part, anode, cathode, led_branch(part, pins), variant)
             return
-        if part.type == "relay" and len(pins) == 2:
+        if "coil" in part.kind.inputs and len(pins) == 2:
             coil = None if part.record is None else part.record.coil
             if coil is None or coil.resistance is None:
                 raise lacking_coil(self.lookup, part, "resistance", "resistance", "1440 ohm")

@@ -81,7 +81,7 @@ class ReceiverFinder:
             if element != channel.part.element and "anode" in (part.roles[pin] for pin in pins):
                 found.append(self._led(channel, part))
             # A coil behind a transistor is that transistor's load, not the coupler's.
-            if part.type == "relay" and not any(receiver.kind == "bjt" or receiver.kind == "mos" for receiver in found):
+            if "coil" in part.kind.inputs and not any(receiver.kind in ("bjt", "mos") for receiver in found):
                 found.append(self._coil(element))
         if not found:
             nets = [

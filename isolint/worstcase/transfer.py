@@ -9,9 +9,10 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from isolint.curve import Curve
 from isolint.interfaces.entities import Part
 from isolint.parts import PartRecord, Ratio, generic
-from isolint.parts.records import Ageing, Curve
+from isolint.parts.records import Ageing
 from isolint.results import MissingFact
 from isolint.units import Interval, show
 from isolint.worstcase import ageing
@@ -19,7 +20,6 @@ from isolint.worstcase.factors import Factor, aged, reaching, read_off
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.uncertain import Lacking, Setting, Term, stated
 
-DARLINGTON_LEAST_VOLTS = 0.7
 _VOLTAGE_FACTOR = Interval(0.6, 1.0)
 _CURVES = {
     "versus_current": (
@@ -89,11 +89,11 @@ class TransferAnalyser:
             term = Term(key, title, "V", *limits, False, self.origin, example)
             self._terms.append(term)
             volts = self.setting.high(term)
-        return max(volts, DARLINGTON_LEAST_VOLTS) if self.part.type == "photodarlington" else volts
+        return max(volts, self.part.kind.output.least_volts)
 
     def level_is_valid(self, volts: float) -> bool:
         """Whether the output can be relied on at all at this collector-emitter voltage."""
-        if self.part.type == "photodarlington" and volts < DARLINGTON_LEAST_VOLTS:
+        if volts < self.part.kind.output.least_volts:
             return False
         record = self.record
         curve = record.transfer.versus_voltage

@@ -127,21 +127,6 @@ def test_the_forward_voltage_of_an_unknown_technology_encloses_all() -> None:
     assert generic.temperature_coefficient("phototransistor") == Interval(-1.9e-3, -1.5e-3)
 
 
-@pytest.mark.parametrize(
-    ("text", "hints"),
-    [
-        ("DEMO_OPTO_FAST", ("",)),
-        ("Photo-Transistor coupler", ("phototransistor", "")),
-        ("iso_darlington", ("photodarlington",)),
-        ("isolated amplifier", ("",)),
-        ("MY_RELAY_24V", ("relay",)),
-        ("opamp", ()),
-    ],
-)
-def test_words_in_a_name_suggest_a_type(text: str, hints: tuple[str, ...]) -> None:
-    assert generic.name_hints(text) == hints
-
-
 def test_an_assumption_says_where_it_comes_from() -> None:
     assert generic.origin("phototransistor") == "generic phototransistor"
     assert generic.family("phototransistor").ratio == Interval(0.5, 6.0)

@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
+from isolint import types
 from isolint.errors import SettingsError
 from isolint.parts import Channel, Interval, Parts, builtin, dump, groups_of, load, record_schema, records
 from isolint.source import MemoryTree
-from isolint.tables import PART_TYPES
 
 HEAD = 'type = "phototransistor"\npins = ["anode", "cathode", "collector", "emitter"]\n'
 RATIO = 'ratio = { min = "80 %", max = "160 %", current = "5 mA", voltage = "5 V" }\n'
@@ -275,7 +275,7 @@ output = ["4", "3"]
 
 
 def test_the_schema_knows_all_types() -> None:
-    for kind in PART_TYPES:
+    for kind in types.NAMES:
         assert mistakes(f"[parts.DEMO_A]\ntype = '{kind}'\npins = 1")[0].startswith("parts.DEMO_A.pins")
 
 

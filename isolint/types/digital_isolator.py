@@ -1,0 +1,25 @@
+"""Digital isolator: logic levels over a barrier, without light; a supply on each side."""
+
+from __future__ import annotations
+
+from isolint.types.form.part_type import Output, PartType, Pins, Signs
+from isolint.types.form.pin_names import SIDED
+from isolint.types.form.port_groups import sided_groups
+
+TYPE = PartType(
+    "digital-isolator",
+    90,
+    inputs=("voltage-input",),
+    owns=("supplies",),
+    pins=Pins(
+        SIDED,
+        groups=sided_groups,
+        usual=(
+            ("vdd1", "in", "gnd1", "gnd2", "out", "vdd2"),
+            ("vdd1", "ina", "inb", "gnd1", "gnd2", "outb", "outa", "vdd2"),
+        ),
+        ends=(("gnd1", "vdd1"), ("gnd2", "vdd2")),
+    ),
+    output=Output(interrupts="stated"),
+    signs=Signs(words=("digisol", "digital_isolator"), by_ports=True),
+)

@@ -1,0 +1,40 @@
+"""Gate driver: drives the gate of a power transistor over a barrier, from an LED or from logic levels.
+
+Many parts are called so and isolate nothing, so that neither a name nor the names of ports suffice.
+"""
+
+from __future__ import annotations
+
+from isolint.types.form.part_type import Output, PartType, Pins, Signs
+from isolint.types.form.pin_names import SIDED
+from isolint.types.form.port_groups import sided_groups
+from isolint.types.form.usual_values import LOGIC
+
+TYPE = PartType(
+    "gate-driver",
+    110,
+    inputs=("led", "voltage-input"),
+    switched=True,
+    owns=("supplies", "gate"),
+    pins=Pins(
+        SIDED,
+        groups=sided_groups,
+        usual=(
+            ("anode", "cathode", "vcc", "out", "gnd"),
+            ("anode", "cathode", "nc", "gnd", "out", "vcc"),
+            ("vdd1", "in+", "in-", "gnd1", "gnd2", "out-", "out+", "vdd2"),
+        ),
+        ends=(
+            ("cathode", "anode"),
+            ("gnd", "vcc"),
+            ("in-", "in+"),
+            ("out-", "out+"),
+            ("gnd1", "vdd1"),
+            ("gnd2", "vdd2"),
+        ),
+    ),
+    output=Output(interrupts="stated"),
+    edges=False,
+    generic=LOGIC,
+    signs=Signs(words=("gatedriver", "gate_driver")),
+)

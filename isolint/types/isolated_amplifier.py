@@ -1,0 +1,22 @@
+"""Isolated amplifier: a voltage over a barrier, as a voltage or a bit stream; a supply on each side."""
+
+from __future__ import annotations
+
+from isolint.types.form.part_type import Output, PartType, Pins, Signs
+from isolint.types.form.pin_names import SIDED
+from isolint.types.form.port_groups import sided_groups
+
+TYPE = PartType(
+    "isolated-amplifier",
+    100,
+    inputs=("voltage-input",),
+    owns=("supplies",),
+    pins=Pins(
+        SIDED,
+        groups=sided_groups,
+        usual=(("vdd1", "in+", "in-", "gnd1", "gnd2", "out-", "out+", "vdd2"),),
+        ends=(("in-", "in+"), ("out-", "out+"), ("gnd1", "vdd1"), ("gnd2", "vdd2")),
+    ),
+    output=Output(interrupts="stated"),
+    signs=Signs(words=("isoamp",), by_ports=True),
+)

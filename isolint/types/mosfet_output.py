@@ -1,0 +1,28 @@
+"""MOSFET output: a photovoltaic array and the transistors that it switches, in one part."""
+
+from __future__ import annotations
+
+from isolint.types.form.part_type import Output, PartType, Pins, Signs
+from isolint.types.form.pin_names import SWITCH
+from isolint.types.form.port_groups import switch_groups
+from isolint.types.form.usual_values import GAAS, LOW_CURRENT, POWER
+
+TYPE = PartType(
+    "mosfet-output",
+    60,
+    inputs=("led",),
+    switched=True,
+    owns=("output-pair",),
+    pins=Pins(
+        SWITCH,
+        groups=switch_groups,
+        usual=(
+            ("anode", "cathode", "drain1", "drain2"),
+            ("anode", "cathode", "nc", "drain1", "source", "drain2"),
+        ),
+        ends=(("cathode", "anode"),),
+    ),
+    output=Output(interrupts="both ways", passes=True),
+    generic=POWER._replace(leds={"GaAs": GAAS, "AlGaAs": LOW_CURRENT}),
+    signs=Signs(words=("photomos",)),
+)

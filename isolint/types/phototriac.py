@@ -1,0 +1,27 @@
+"""Phototriac: an LED fires a small triac, which fires a larger one."""
+
+from __future__ import annotations
+
+from isolint.types.form.part_type import PartType, Pins, Signs
+from isolint.types.form.pin_names import SWITCH
+from isolint.types.form.port_groups import switch_groups
+from isolint.types.form.usual_values import GAAS, POWER
+
+TYPE = PartType(
+    "phototriac",
+    30,
+    inputs=("led",),
+    switched=True,
+    owns=("output-pair",),
+    pins=Pins(
+        SWITCH,
+        groups=switch_groups,
+        usual=(
+            ("anode", "cathode", "terminal1", "terminal2"),
+            ("anode", "cathode", "nc1", "terminal1", "nc2", "terminal2"),
+        ),
+        ends=(("cathode", "anode"),),
+    ),
+    generic=POWER._replace(leds={"GaAs": GAAS}),
+    signs=Signs(words=("phototriac", "optotriac", "triac")),
+)

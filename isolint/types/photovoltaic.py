@@ -1,0 +1,25 @@
+"""Photovoltaic coupler: an LED lights an array of photodiodes, which charges the gate of a transistor."""
+
+from __future__ import annotations
+
+from isolint.types.form.part_type import Output, PartType, Pins, Signs
+from isolint.types.form.pin_names import SWITCH
+from isolint.types.form.port_groups import switch_groups
+from isolint.types.form.usual_values import GAAS, LOW_CURRENT, POWER
+
+TYPE = PartType(
+    "photovoltaic",
+    50,
+    inputs=("led",),
+    switched=True,
+    owns=("output-pair",),
+    pins=Pins(
+        SWITCH,
+        groups=switch_groups,
+        usual=(("anode", "cathode", "pv-", "pv+"),),
+        ends=(("cathode", "anode"), ("pv-", "pv+")),
+    ),
+    output=Output(feeds="every pin"),
+    generic=POWER._replace(leds={"GaAs": GAAS, "AlGaAs": LOW_CURRENT}),
+    signs=Signs(words=("photovoltaic",)),
+)

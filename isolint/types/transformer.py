@@ -1,0 +1,36 @@
+"""Transformer: windings on one core; passes power or pulses, no level."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from isolint.types.form.part_type import Output, PartType, Pins, Signs
+from isolint.types.form.pin_names import Pin
+from isolint.types.form.port_groups import Keys
+
+_WORDS = ("primary", "pri", "prim", "p", "secondary", "sec", "s", "aux", "auxiliary", "tertiary", "ter", "t")
+_ENDINGS = ("", "+", "-", "a", "b", "start", "end", "ct", "tap")
+
+
+def _windings(parts: Sequence[Pin]) -> Keys:
+    return [_winding(part.stem) for part in parts]
+
+
+def _winding(stem: str) -> str:
+    return "primary" if stem.startswith("p") else "aux" if stem[0] in "at" else "secondary"
+
+
+TYPE = PartType(
+    "transformer",
+    130,
+    owns=("windings",),
+    pins=Pins(
+        {word + ending: "winding" for word in _WORDS for ending in _ENDINGS},
+        shared={},
+        groups=_windings,
+        usual=(("pri1", "pri2", "sec1", "sec2"), ("pri1", "pri2", "sec1", "sec2", "sec3", "sec4")),
+    ),
+    output=Output(feeds="every pin"),
+    edges=False,
+    signs=Signs(words=("transformer", "xfmr", "trafo"), by_ports=True),
+)
