@@ -79,17 +79,17 @@ Neighbours that heat the part, and the board's own temperature: state the ambien
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
+from isolint.checking.claims import Claim, at_most, tightest
 from isolint.checking.context import Context
-from isolint.checking.evidence import at_most, line, single
 from isolint.checking.preconditions import use_of
 from isolint.checking.rule import Rule
-from isolint.checking.verdict import judge as decide
+from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
-from isolint.results import Evidence, Margin, Result
-from isolint.units import show
-from isolint.worstcase.heat import Rating
+from isolint.results import Result
+from isolint.worstcase.figures import Figure
+from isolint.worstcase.heat import NO_POWER, Rating
 from isolint.worstcase.uncertain import Setting, Term
 
 
@@ -97,44 +97,36 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a channel."""
     linear = bool(use_of(context, channel))
 
-    def measure(setting: Setting) -> tuple[float, Sequence[Term]]:
-        found = context.analysis.heat(channel, linear, setting)
-        return found.worst.margin, found.terms
+    def claim(setting: Setting) -> Claim:
+        heat = context.analysis.heat(channel, linear, setting)
+        return tightest([_claim(rating, heat.terms) for rating in heat.ratings])
 
-    verdict = decide(measure, "at_least", 1.0)
-    heat = context.analysis.heat(channel, linear)
-    worst, output = heat.worst, heat.output
-    formula = line("P_out", output.formula, output.numbers, output.watts, "W")
-    evidence = [
-        single("power in the LED", "P_LED", "W", heat.led.value, "max", corners={"max": heat.led.corner}),
-        single("power in the output", "P_out", "W", output.watts, "max", formula=formula),
-        *(_rating(rating) for rating in heat.ratings),
-    ]
+    verdict = decide(claim)
+    told, heat = verdict.worst, context.analysis.heat(channel, linear)
     where = "anywhere on its load line" if linear else "when it is on"
     text = (
-        f"{worst.name} is up to {show(worst.actual, 'W')} "
-        f"({show(output.volts, 'V')} and {show(output.amps, 'A')} at its output {where}), "
-        f"{show(worst.allowed, 'W')} are allowed at {heat.hot:g} degC"
+        f"{told.found.name} is up to {told.found} ({heat.output.volts} and {heat.output.amps} at its output {where}), "
+        f"{told.limit} are allowed at {heat.hot:g} degC"
     )
-    remedy = (
-        "a larger load resistor, a lower supply, or a part with a larger power rating" if verdict.kind == "fail" else ""
-    )
+    ratings = [_claim(rating) for rating in heat.ratings]
     yield context.judged(
         RULE,
         channel,
         verdict,
         text,
-        None,
-        evidence=evidence,
-        margin=Margin(worst.margin, 1.0),
-        remedy=remedy,
+        evidence=[
+            Figure("P_LED", heat.led, "W", "power in the LED").evidence(),
+            heat.output.power.evidence(write="{:.6g}".format),
+            *(rating.found.evidence(rating.bound) for rating in ratings),
+        ],
+        remedy="a larger load resistor, a lower supply, or a part with a larger power rating",
         chain=channel.load.elements,
     )
 
 
-def _rating(rating: Rating) -> Evidence:
-    limit = at_most(rating.allowed)
-    return single(rating.name, "P", "W", rating.actual, "max", limit=limit, source=rating.origin)
+def _claim(rating: Rating, terms: Iterable[Term] = ()) -> Claim:
+    found = Figure("P", rating.actual, "W", rating.name, source=rating.origin)
+    return at_most(found, Figure("P_allowed", rating.allowed, "W"), terms, least=NO_POWER)
 
 
 RULE = Rule(

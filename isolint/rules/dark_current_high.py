@@ -86,7 +86,7 @@ from collections.abc import Iterable, Sequence
 from isolint.checking.analysis import Analysis
 from isolint.checking.context import Context
 from isolint.checking.cures import resistor_that_cures
-from isolint.checking.evidence import at_least, at_most, line, single
+from isolint.checking.evidence import at_least, at_most, single
 from isolint.checking.preconditions import use_of
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide
@@ -189,8 +189,8 @@ def _evidence(worst: OffLevel) -> list[Evidence]:
             "A",
             leak.amps,
             "max",
-            formula=line("I_dark", leak.formula, leak.numbers, leak.amps, "A"),
-            source=leak.origin,
+            formula=leak.current.line("I_dark"),
+            source=leak.current.source,
         )
         for index, leak in enumerate(worst.leaks, start=1)
     ]

@@ -263,8 +263,8 @@ def _evidence(found: StateMargin) -> list[Evidence]:
                 "A",
                 leak.amps,
                 "max",
-                formula=line(symbol, leak.formula, leak.numbers, leak.amps, "A"),
-                source=leak.origin,
+                formula=leak.current.line(symbol),
+                source=leak.current.source,
             )
         )
     bound = at_least(level.limit) if level.at_least else at_most(level.limit)

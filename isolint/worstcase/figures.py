@@ -16,12 +16,14 @@ from isolint.units import show, show_number
 from isolint.worstcase.quantities import Bound
 
 End = Literal["min", "max"]
+Write = Callable[[float], str]
 _OPERATIONS: dict[str, tuple[int, Callable[[float, float], float]]] = {
     "+": (1, operator.add),
     "-": (1, operator.sub),
     "*": (2, operator.mul),
     "/": (2, operator.truediv),
     "^": (3, math.pow),
+    "**": (3, math.pow),
 }
 """How close each operator binds, and what it does."""
 
@@ -94,6 +96,9 @@ class Figure:
         self, symbol: str, unit: str, name: str = "", *, end: End = "max", at: Bound | str = "", source: str = ""
     ) -> Figure:
         """The same number under a symbol of its own, by which further formulas call it."""
+        computed = (self.operation, self.operands)
+        if not self.operation and self.symbol:
+            computed = ("+", (self,))
         return Figure(
             symbol,
             self.si,
@@ -102,8 +107,8 @@ class Figure:
             end=end,
             at=at,
             source=source,
-            operation=self.operation,
-            operands=self.operands,
+            operation=computed[0],
+            operands=computed[1],
         )
 
     # -- printing -----------------------------------------------------------------------------------------------
@@ -121,22 +126,27 @@ class Figure:
         """What it was computed from, with symbols: `I ^ 2 * R`; its own symbol where it was not computed."""
         return _written(self, lambda leaf: leaf.symbol or number(leaf.si), True)
 
-    @property
-    def numbers(self) -> str:
+    def numbers(self, write: Write = number) -> str:
         """The formula with SI numbers in place of the symbols."""
-        return _written(self, lambda leaf: number(leaf.si), True)
+        return _written(self, lambda leaf: write(leaf.si), True)
 
-    def line(self, left: str = "") -> str:
+    def line(self, left: str = "", write: Write = number) -> str:
         """The whole calculation, ready to be redone by hand: `left = formula = numbers = result unit`."""
-        return f"{left or self.symbol} = {self.formula} = {self.numbers} = {show(self.si, self.unit, 5)}"
+        return f"{left or self.symbol} = {self.formula} = {self.numbers(write)} = {show(self.si, self.unit, 5)}"
 
     def evidence(
-        self, limit: Limit | None = None, *, symbol: str = "", line: str = "", worked: bool = True
+        self,
+        limit: Limit | None = None,
+        *,
+        symbol: str = "",
+        line: str = "",
+        worked: bool = True,
+        write: Write = number,
     ) -> Evidence:
         """The figure as a result shows it.
 
         line: what its calculation calls it, where that is not its symbol; symbol: likewise of the evidence. worked:
-        whether the calculation is shown.
+        whether the calculation is shown. write: how its numbers are.
         """
         corner = self.corner
         low = self.end == "min"
@@ -149,7 +159,7 @@ class Figure:
             None if low else self.si,
             limit,
             {self.end: corner} if corner else {},
-            self.line(line) if self.operation and worked else "",
+            self.line(line, write) if self.operation and worked else "",
             self.source,
         )
 
@@ -159,6 +169,11 @@ def total(figures: Iterable[Figure]) -> Figure:
     found = tuple(figures)
     unit = found[0].unit if found else "1"
     return Figure("", sum(figure.si for figure in found), unit, operation="+", operands=found)
+
+
+def power_of_two(exponent: Figure) -> Figure:
+    """2 ** exponent."""
+    return _computed("**", 2.0, exponent, "1")
 
 
 def pi() -> Figure:
@@ -184,7 +199,6 @@ def _written(figure: Figure, leaf: Callable[[Figure], str], whole: bool = False)
         text = _written(operand, leaf)
         own = 4 if not operand.operation or operand.symbol else _OPERATIONS[operand.operation][0]
         # What stands behind an operator of the same rank, or as a base, would be read as part of what is before it.
-        apart = own < rank or (own == rank and (place > 0 or rank == 3))
-        apart = apart or (own == 4 and text.startswith("-") and (place > 0 or rank == 3))
+        apart = own < rank or (own == rank and (place > 0 or rank == 3)) or (own == 4 and text.startswith("-"))
         sides.append(f"({text})" if apart else text)
     return f" {figure.operation} ".join(sides) or "0"

@@ -13,6 +13,7 @@ from isolint.interfaces.entities import Channel, Part
 from isolint.parts.records import Derating
 from isolint.units import Interval
 from isolint.worstcase import limits
+from isolint.worstcase.figures import Figure
 from isolint.worstcase.quantities import Bound
 from isolint.worstcase.uncertain import Setting, Term
 
@@ -24,13 +25,20 @@ NO_POWER = 1e-9
 
 
 class OutputPower(NamedTuple):
-    """Watts in an output at `amps` with `volts` across it, and how they were found."""
+    """Voltage across an output and current through it."""
 
-    watts: float
-    volts: float
-    amps: float
-    formula: str
-    numbers: str
+    volts: Figure
+    amps: Figure
+
+    @property
+    def power(self) -> Figure:
+        """The watts that they make."""
+        return (self.volts * self.amps).called("P_out", "W", "power in the output")
+
+    @property
+    def watts(self) -> float:
+        """The power in watts."""
+        return self.power.si
 
 
 class Rating(NamedTuple):
@@ -64,17 +72,17 @@ class Heat(NamedTuple):
 
 def switched(on_volts: float, closed: float, given: float | None, open_volts: float) -> OutputPower:
     """Power of a switch: at its on-state voltage, or on the load line where the ratio keeps it from closing."""
-    if given is None or given >= closed:
-        return OutputPower(on_volts * closed, on_volts, closed, "V_on * I_on", f"{on_volts:.6g} * {closed:.6g}")
-    volts = max(open_volts * (1.0 - given / closed), on_volts)
-    return OutputPower(volts * given, volts, given, "V_on * I_on", f"{volts:.6g} * {given:.6g}")
+    volts, amps = on_volts, closed
+    if given is not None and given < closed:
+        volts, amps = max(open_volts * (1.0 - given / closed), on_volts), given
+    return OutputPower(Figure("V_on", volts, "V"), Figure("I_on", amps, "A"))
 
 
 def linear(closed: float, given: float | None, open_volts: float) -> OutputPower:
     """Power of an output anywhere on its load line: greatest at half the voltage and half the current."""
     amps = closed / 2.0 if given is None else min(closed / 2.0, given)
     volts = open_volts * (1.0 - amps / closed) if closed > 0.0 else open_volts
-    return OutputPower(volts * amps, volts, amps, "V_half * I_half", f"{volts:.6g} * {amps:.6g}")
+    return OutputPower(Figure("V_half", volts, "V"), Figure("I_half", amps, "A"))
 
 
 def ratings(

@@ -12,8 +12,9 @@ from typing import NamedTuple
 from isolint.interfaces.entities import Part
 from isolint.parts import Curve, PartRecord, Ratio, generic
 from isolint.results import MissingFact
-from isolint.units import Interval, show_number
+from isolint.units import Interval
 from isolint.worstcase.factors import Factor, reaching
+from isolint.worstcase.figures import Figure, power_of_two
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.transfer import generic_record
 from isolint.worstcase.uncertain import Lacking, Setting, Term, stated
@@ -24,19 +25,21 @@ LOGIC_LEAKAGE = Interval(0.5e-6, 200e-6)
 Hot and at its highest voltage (from memory).
 """
 
+NEVER_DOUBLES = 1e9
+"""Kelvins of a dark current whose guaranteed points are alike."""
+
 
 class Leak(NamedTuple):
-    """Output current in the off state at one temperature, amperes.
+    """Output current in the off state at one temperature, with the terms that it rests on."""
 
-    `formula` and `numbers` give it, `origin` says from where.
-    """
-
-    amps: float
+    current: Figure
     temperature: float
-    formula: str
-    numbers: str
-    origin: str
     terms: tuple[Term, ...]
+
+    @property
+    def amps(self) -> float:
+        """The current in amperes."""
+        return self.current.si
 
 
 class LeakAnalyser:
@@ -95,9 +98,7 @@ class LeakAnalyser:
         )
         # Below the test temperature the slow doubling leaves more.
         doubling = self.setting.low(kelvins) if temperature >= at else kelvins.high
-        value = amps * math.pow(2.0, (temperature - at) / doubling)
-        numbers = f"{_n(amps)} * 2 ** (({_n(temperature)} - {_n(at)}) / {_n(doubling)})"
-        return Leak(value, temperature, "I_test * 2 ** ((T - T_test) / K)", numbers, origin, (base, kelvins))
+        return _doubling(amps, temperature, at, doubling, origin, (base, kelvins))
 
     def _with_hot_point(
         self, base: Term, amps: float, at: float, hot: tuple[float, float], temperature: float, origin: str
@@ -108,14 +109,8 @@ class LeakAnalyser:
             doubling = generic.DARK_CURRENT_DOUBLING.low
             amps, at = most, hottest
         else:
-            doubling = (hottest - at) / math.log2(most / amps) if most > amps else math.inf
-        value = amps * math.pow(2.0, (temperature - at) / doubling)
-        numbers = (
-            f"{_n(amps)} * 2 ** (({_n(temperature)} - {_n(at)}) / {_n(doubling) if math.isfinite(doubling) else '1e9'})"
-        )
-        return Leak(
-            value, temperature, "I_test * 2 ** ((T - T_test) / K)", numbers, f"{origin}, with its hot point", (base,)
-        )
+            doubling = (hottest - at) / math.log2(most / amps) if most > amps else NEVER_DOUBLES
+        return _doubling(amps, temperature, at, doubling, f"{origin}, with its hot point", (base,))
 
     def _logic_leakage(self, part: Part, record: PartRecord, temperature: float) -> Leak:
         key, title = f"parts.{record.name}.output.leakage", f"off leakage of {part.path}"
@@ -138,8 +133,8 @@ class LeakAnalyser:
                 f"{generic.origin(part.type)} (from memory)",
                 example,
             )
-        amps = self.setting.high(term)
-        return Leak(amps, temperature, "I_leakage", _n(amps), term.origin, (term,))
+        given = Figure("I_leakage", self.setting.high(term), "A")
+        return Leak(given.called("I_dark", "A", source=term.origin), temperature, (term,))
 
     def passed(self, part: Part, led_current: float, temperature: float) -> tuple[Leak, tuple[Factor, ...]]:
         """The most output current that an LED current gives through a new part, with its factors."""
@@ -229,12 +224,19 @@ class LeakAnalyser:
             "not below 1",
         )
         factors = (most, at_led, across, heat)
-        amps = led_current
+        amps = Figure("IF_off", led_current, "A")
         for factor in factors:
-            amps *= factor.value
-        names = " * ".join(["IF_off", *(factor.symbol for factor in factors)])
-        numbers = " * ".join(_n(value) for value in (led_current, *(factor.value for factor in factors)))
-        return Leak(amps, temperature, names, numbers, most.origin, tuple(terms)), factors
+            amps = amps * Figure(factor.symbol, factor.value)
+        return Leak(amps.called("I_passed", "A", source=most.origin), temperature, tuple(terms)), factors
+
+
+def _doubling(
+    amps: float, temperature: float, at: float, doubling: float, origin: str, terms: tuple[Term, ...]
+) -> Leak:
+    """A dark current at its test temperature `at` that doubles each so many kelvins."""
+    above = Figure("T", temperature, "degC") - Figure("T_test", at, "degC")
+    current = Figure("I_test", amps, "A") * power_of_two(above / Figure("K", doubling, "K"))
+    return Leak(current.called("I_dark", "A", source=origin), temperature, terms)
 
 
 def _largest(curve: Curve, x: float) -> float:
@@ -254,8 +256,3 @@ def _generic_peak(part: Part, record: PartRecord, technology: str | None) -> flo
     points = (0.5e-3, 1e-3, 2e-3, 5e-3, 10e-3, 20e-3, 50e-3)
     found = [generic.current_factor(record, technology, point) for point in points]
     return max((ends.high for ends in found if ends is not None), default=1.0)
-
-
-def _n(value: float) -> str:
-    text = show_number(value, 6)
-    return f"({text})" if value < 0.0 else text

@@ -64,7 +64,7 @@ def test_a_margin_at_what_is_required_is_just_enough_and_below_it_is_not() -> No
 def test_what_is_next_to_nothing_counts_as_the_least_that_is_said() -> None:
     claim = at_most(current(0.0), limit(1.0), least=1e-3)
     assert claim.margin.si == pytest.approx(1e3)
-    assert claim.margin.numbers == "1 / 0.001"
+    assert claim.margin.numbers() == "1 / 0.001"
     assert claim.evidence()[0].max == 0.0
 
 

@@ -40,12 +40,12 @@ def computed(operation: str, one: Figure, other: Figure, named: bool) -> Figure:
 
 @given(figures(3))
 def test_the_printed_numbers_give_the_number(figure: Figure) -> None:
-    assert evaluate(figure.numbers) == pytest.approx(figure.si, rel=1e-3, abs=1e-2)
+    assert evaluate(figure.numbers()) == pytest.approx(figure.si, rel=1e-3, abs=1e-2)
 
 
 @given(figures(3))
 def test_formula_and_numbers_are_alike_in_shape(figure: Figure) -> None:
-    assert operators(figure.formula) == operators(figure.numbers)
+    assert operators(figure.formula) == operators(figure.numbers())
 
 
 def test_a_figure_computed_from_others_prints_itself_with_symbols_numbers_and_unit() -> None:
@@ -77,14 +77,14 @@ def test_parentheses_stand_where_leaving_them_out_would_give_another_number(figu
 
 
 def test_the_sum_of_no_figures_is_0_and_of_one_that_one() -> None:
-    assert (total([]).si, total([]).formula, total([]).numbers) == (0.0, "0", "0")
+    assert (total([]).si, total([]).formula, total([]).numbers()) == (0.0, "0", "0")
     assert total([AMPS]).called("all", "A").line() == "all = I = 0.01 = 10 mA"
     assert total([AMPS, AMPS]).unit == "A"
 
 
 def test_what_may_be_divided_by_is_never_less_than_said_and_printed_so() -> None:
     nothing = Figure("I", 0.0, "A").no_less_than(1e-9)
-    assert (AMPS / nothing).numbers == "0.01 / 1e-9"
+    assert (AMPS / nothing).numbers() == "0.01 / 1e-9"
     assert AMPS.no_less_than(1e-9) is AMPS
 
 
