@@ -10,6 +10,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
+MOST_TOLD = 200
+"""Mistakes of a file that are told at once."""
+
 
 class Place(NamedTuple):
     """A place in an input file: path relative to the tree with `/`, line and column counted from 1."""
@@ -70,8 +73,12 @@ class Mistake(NamedTuple):
 
 
 class SettingsError(IsolintError):
-    """All mistakes of the settings and part records at once, in `mistakes`."""
+    """All mistakes of the settings and part records at once, in `mistakes`; of very many the first `MOST_TOLD`."""
 
     def __init__(self, mistakes: Sequence[Mistake]) -> None:
-        self.mistakes = tuple(sorted(set(mistakes)))
+        found = tuple(sorted(set(mistakes)))
+        if len(found) > MOST_TOLD:
+            rest = Mistake(found[MOST_TOLD].file, "", f"and {len(found) - MOST_TOLD} more mistakes", "begin with these")
+            found = (*found[:MOST_TOLD], rest)
+        self.mistakes = found
         super().__init__("\n".join(str(m) for m in self.mistakes))

@@ -10,7 +10,6 @@ from __future__ import annotations
 import fnmatch
 import os
 import posixpath
-import tomllib
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -20,6 +19,7 @@ from isolint.errors import Refused
 from isolint.facts.paths import FILE_NAME, settings_paths
 from isolint.netlist.dependencies import included
 from isolint.source import Tree, inner_path
+from isolint.tables import parse
 
 NETLISTS = (".cir", ".ckt", ".net", ".netlist", ".sp", ".spi", ".spice", ".cdl", ".hsp")
 """Endings of netlists, in lower case; names may have them in either case."""
@@ -180,8 +180,8 @@ class Project:
         found = self._settings[path] = _Settings(self.tree.exists(path))
         if found.exists:
             try:
-                document = tomllib.loads(self.tree.read(path).decode("utf-8-sig"))
-            except (Refused, ValueError, RecursionError):
+                document = parse(self.tree.read(path), path, [])
+            except Refused:
                 return found
             parts = document.get("parts")
             found.top = document.get("top") is True

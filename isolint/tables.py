@@ -14,6 +14,7 @@ from types import MappingProxyType
 from typing import Any, Generic, NamedTuple, TypeVar
 
 from isolint.errors import Mistake
+from isolint.tomlsize import too_much
 
 T = TypeVar("T")
 
@@ -139,14 +140,22 @@ def shortened(raw: object) -> str:
     return text if len(text) <= MAX_SHOWN else text[: MAX_SHOWN - 3] + "..."
 
 
-def parse(data: bytes, file: str, mistakes: list[Mistake]) -> dict[str, Any]:
-    """The TOML document in `data`; a syntax error becomes one mistake with its line and gives an empty document."""
+def parse(data: bytes, file: str, mistakes: list[Mistake], most: int = MAX_BYTES) -> dict[str, Any]:
+    """The TOML document in `data`; a syntax error becomes one mistake with its line and gives an empty document.
+
+    most: bytes that the file may have. One that is too large, deep or full is one mistake too, and is not parsed.
+    """
     site = Site(file, "", mistakes)
-    if len(data) > MAX_BYTES:
-        site.wrong(f"the file is larger than {MAX_BYTES // 1024} KiB", "split it")
+    if len(data) > most:
+        site.wrong(f"the file is larger than {most // 1024} KiB", "split it")
         return {}
     try:
-        return tomllib.loads(data.decode("utf-8-sig").replace("\r\n", "\n"))
+        text = data.decode("utf-8-sig").replace("\r\n", "\n")
+        excess = too_much(text, most)
+        if excess is not None:
+            site.wrong(*excess)
+            return {}
+        return tomllib.loads(text)
     except UnicodeDecodeError as error:
         site.wrong(f"line {data[: error.start].count(10) + 1}: the text is not UTF-8", "save the file as UTF-8")
     except tomllib.TOMLDecodeError as error:

@@ -21,6 +21,8 @@ from isolint.tables import Kind, Site, Table, basic_string, parse, read_table, s
 
 FILE_NAME = "isolint-baseline.toml"
 FORMAT = "isolint-baseline/1"
+MOST_BYTES = 8 * 1024 * 1024
+"""What a baseline may take: some thirty thousand entries."""
 WORSE = 0.02
 """A margin that fell by more than this share is worse."""
 
@@ -97,7 +99,7 @@ ENTRY = Table(
 def read(data: bytes, file: str) -> Baseline:
     """Read a baseline; raise `SettingsError` with every mistake, since a baseline half read would accept at random."""
     mistakes: list[Mistake] = []
-    document = parse(data, file, mistakes)
+    document = parse(data, file, mistakes, MOST_BYTES)
     top = Site(file, "", mistakes)
     if not mistakes and document.get("format") != FORMAT:
         top.inner("format").wrong(f"{shortened(document.get('format'))} is not {FORMAT}", "write the file anew")

@@ -11,13 +11,19 @@ from isolint.facts.stated import Stated
 from isolint.source import Tree
 from isolint.tables import Site, dotted, nearest
 
+MOST_PART_FILES = 1000
+"""Files of part records that a netlist may have; each takes up to a mebibyte."""
+
 
 def part_files(tree: Tree, parts: Stated[Any] | None, mistakes: list[Mistake]) -> tuple[str, ...]:
     """The files that `parts` names, relative to the file that names them; a pattern without any is a mistake."""
     if parts is None:
         return ()
     site = Site(parts.file, parts.key, mistakes)
-    found: list[str] = []
+    found: dict[str, None] = {}
+    if len(parts.value) > MOST_PART_FILES:
+        site.wrong(f"more than {MOST_PART_FILES} names of files with part records", 'name them by "parts/*.toml"')
+        return ()
     for index, pattern in enumerate(parts.value):
         try:
             resolved = tree.resolve(posixpath.dirname(parts.file), pattern)
@@ -29,7 +35,10 @@ def part_files(tree: Tree, parts: Stated[Any] | None, mistakes: list[Mistake]) -
             continue
         if not matched:
             site.inner(index).wrong(f'"{pattern}" matches no file', f"paths are relative to {parts.file}")
-        found += [path for path in matched if path not in found]
+        found.update(dict.fromkeys(matched))
+    if len(found) > MOST_PART_FILES:
+        site.wrong(f"more than {MOST_PART_FILES} files with part records", "join some of them")
+        return ()
     return tuple(found)
 
 

@@ -192,17 +192,16 @@ def nearest_rule(slug: str, rules: Collection[str]) -> str:
 def _add_barriers(rows: list[tuple[Site, dict[str, Entry]]], merged: _Merged) -> None:
     """Barriers add; of the same two sides the nearest file wins per key."""
     here: dict[frozenset[str], str] = {}
+    known = {frozenset(side.casefold() for side in row["between"].value): row for row in merged.barriers}
     for inner, entries in rows:
         pair = frozenset(side.casefold() for side in entries["between"].value)
         if pair in here:
             inner.wrong(f"the same two sides as {here[pair]}", "join the two tables")
             continue
         here[pair] = inner.key
-        for row in merged.barriers:
-            if frozenset(side.casefold() for side in row["between"].value) == pair:
-                break
-        else:
-            row = {}
+        row = known.get(pair)
+        if row is None:
+            row = known[pair] = {}
             merged.barriers.append(row)
         _add(row, entries, inner.file)
 

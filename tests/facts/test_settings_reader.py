@@ -262,7 +262,7 @@ ONE_MISTAKE = [
         '(quote quantities ("24 V") and names with signs in them ("R*"))',
     ),
     ("a = [", 'at the end: invalid value (quote quantities ("24 V") and names with signs in them ("R*"))'),
-    ("a = " + "[" * 5000, "the text is nested too deeply or holds a number that is too long"),
+    ("a = " + "[" * 5000, "line 1: tables and lists stand more than 16 deep in each other (write them flat)"),
     ("a = " + "1" * 5000, "the text is nested too deeply or holds a number that is too long"),
 ]  # fmt: skip
 
