@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable, Sequence
 from typing import Literal, NamedTuple
 
 from isolint.results import Evidence, Limit, Margin, Measure
-from isolint.units import show_beside
+from isolint.units import show_beside, show_number
 from isolint.worstcase.figures import Figure
 from isolint.worstcase.quantities import Quantity
 from isolint.worstcase.uncertain import Setting, Term, unique
@@ -64,6 +64,11 @@ class Claim(NamedTuple):
     def beside(self) -> tuple[str, str]:
         """What was found and its limit for a sentence, with as many digits as tell them apart."""
         return show_beside(self.found.si, self.limit.si, self.found.unit)
+
+    @property
+    def words(self) -> str:
+        """The margin and what is wanted of it for a sentence: `headroom 1.12, wanted 1.30`."""
+        return f"{self.margin.name} {ratio(self.margin.si, self.required)}, wanted {self.required:.2f}"
 
     def evidence(self, whole: Evidence | None = None, *, bounded: bool = False) -> tuple[Evidence, Evidence, Evidence]:
         """What was found with its limit, where the limit is from, and the margin with its formula.
@@ -135,6 +140,14 @@ def tightest(claims: Sequence[Claim]) -> Claim:
     """The claim of several that has least margin; it rests on the terms of all. Without any, one that holds."""
     least = min(claims, key=lambda claim: claim.margin.si, default=bare(Figure("margin", math.inf)))
     return least._replace(terms=unique(term for claim in claims for term in claim.terms))
+
+
+def ratio(value: float, wanted: float | None = None) -> str:
+    """A ratio in a message: two decimals, or as many more as tell it from what is wanted; large ones three digits."""
+    if value >= 100.0:
+        return show_number(value, 3)
+    shown = (f"{value:.{digits}f}" for digits in (2, 3, 4, 5))
+    return next((text for text in shown if wanted is None or float(text) != wanted), f"{value:.2f}")
 
 
 def both_ends(name: str, symbol: str, unit: str, found: Quantity, limit: Limit | None = None) -> Evidence:

@@ -22,14 +22,6 @@ def number(value: float) -> str:
     return show_number(value, 6)
 
 
-def ratio(value: float, wanted: float | None = None) -> str:
-    """A ratio in a message: two decimals, or as many more as tell it from what is wanted; large ones three digits."""
-    if value >= 100.0:
-        return show_number(value, 3)
-    shown = (f"{value:.{digits}f}" for digits in (2, 3, 4, 5))
-    return next((text for text in shown if wanted is None or float(text) != wanted), f"{value:.2f}")
-
-
 def at_least(value: float) -> Limit:
     """A lower limit."""
     return Limit("at_least", value)

@@ -8,9 +8,11 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from isolint.checking.analysis import Analysis
+from isolint.checking.claims import Claim, Sense, bare
 from isolint.interfaces.entities import Channel
 from isolint.parts import generic
 from isolint.results import MissingFact
+from isolint.worstcase.figures import Figure
 from isolint.worstcase.off import OffLevel
 from isolint.worstcase.states import StateRun
 from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
@@ -41,6 +43,14 @@ class StateMargin(NamedTuple):
     def margin(self) -> float:
         """The better of both."""
         return max(self.on, self.off)
+
+
+def level_claim(level: OffLevel) -> Claim:
+    """That a receiver sees a valid level in the off state."""
+    found = Figure("off level", level.value, level.unit, level.words, end="min" if level.at_least else "max")
+    sense: Sense = "at_least" if level.at_least else "at_most"
+    claim = bare(Figure("margin", level.margin, end="min"), level.terms)
+    return claim._replace(found=found, limit=Figure("limit", level.limit, level.unit), sense=sense)
 
 
 def state_margins(analysis: Analysis, channel: Channel, setting: Setting) -> list[StateMargin]:

@@ -81,22 +81,21 @@ Heat from neighbours: state the ambient at the part. Light that falls into an op
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable
 
 from isolint.checking.analysis import Analysis
+from isolint.checking.claims import Claim, tightest
 from isolint.checking.context import Context
-from isolint.checking.cures import resistor_that_cures
-from isolint.checking.evidence import at_least, at_most, single
+from isolint.checking.cures import resistor_cure
+from isolint.checking.offstate import level_claim
 from isolint.checking.preconditions import use_of
 from isolint.checking.rule import Rule
-from isolint.checking.verdict import judge as decide
+from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
-from isolint.results import Evidence, Margin, Result
+from isolint.results import Evidence, Result
 from isolint.units import show
 from isolint.worstcase.off import OffLevel
-from isolint.worstcase.uncertain import WORST, Setting, Term, unique
-
-REQUIRED = 1.0
+from isolint.worstcase.uncertain import Setting
 
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
@@ -108,41 +107,33 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         yield context.channel_result(RULE, channel, "notApplicable", f"{channel.subject}: {why}")
         return
 
-    def measure(setting: Setting, analysis: Analysis = context.analysis) -> tuple[float, Sequence[Term]]:
-        levels = analysis.dark_levels(channel, setting)
-        return min(level.margin for level in levels), unique(term for level in levels for term in level.terms)
+    def claim(setting: Setting, analysis: Analysis = context.analysis) -> Claim:
+        return tightest([level_claim(level) for level in analysis.dark_levels(channel, setting)])
 
-    verdict = decide(measure, "at_least", REQUIRED)
+    verdict = decide(claim)
+    told = verdict.worst
     worst = min(context.analysis.dark_levels(channel), key=lambda level: level.margin)
-    value = worst.value
-    total = sum(leak.amps for leak in worst.leaks)
+    passed = show(sum(leak.amps for leak in worst.leaks), "A")
     more = f" of {len(worst.leaks)} couplers" if len(worst.leaks) > 1 else ""
     text = (
-        f"without LED current its output still passes {show(total, 'A')}{more} at {value.temperature:g} degC; "
-        f"{worst.words}: {show(value.value, worst.unit)} ({value.corner}), "
-        f"{'needs' if worst.at_least else 'allowed are'} {show(worst.limit, worst.unit)}"
+        f"without LED current its output still passes {passed}{more} at {worst.value.temperature:g} degC; "
+        f"{told.found.name}: {told.found} ({told.found.corner}), {'needs' if worst.at_least else 'allowed are'} "
+        f"{told.limit}"
     )
-    resistor = _resistor(context, channel, worst)
-    remedy = ""
-    if verdict.kind == "fail":
-        remedy = f"{_bleeder(context, channel, worst)}, or a part with less dark current"
-        if resistor is not None:
-            cure = resistor_that_cures(
-                context, resistor, lambda other: measure(WORST, other)[0] >= REQUIRED, larger=False
-            )
-            if cure:
-                remedy = f"{context.named(resistor)}: {show(cure, 'ohm')} or less, or a part with less dark current"
     yield context.judged(
         RULE,
         channel,
         verdict,
         text,
-        None,
-        evidence=_evidence(worst),
-        margin=Margin(worst.margin, REQUIRED),
-        remedy=remedy,
+        evidence=[*_leaks(worst), told.found.evidence(told.bound)],
+        remedy=lambda: _cure(context, channel, worst, claim),
         chain=channel.load.elements,
     )
+
+
+def _cure(context: Context, channel: Channel, worst: OffLevel, claim: Callable[[Setting, Analysis], Claim]) -> str:
+    smaller = resistor_cure(context, _resistor(context, channel, worst), claim, False)
+    return f"{smaller or _bleeder(context, channel, worst)}, or a part with less dark current"
 
 
 def _bleeder(context: Context, channel: Channel, worst: OffLevel) -> str:
@@ -181,46 +172,10 @@ def _resistor(context: Context, channel: Channel, worst: OffLevel) -> int | None
     return min(found)[1] if found else None
 
 
-def _evidence(worst: OffLevel) -> list[Evidence]:
-    evidence = [
-        single(
-            f"dark current at {leak.temperature:g} degC" + (f" (coupler {index})" if len(worst.leaks) > 1 else ""),
-            "I_dark",
-            "A",
-            leak.amps,
-            "max",
-            formula=leak.current.line("I_dark"),
-            source=leak.current.source,
-        )
-        for index, leak in enumerate(worst.leaks, start=1)
-    ]
-    end = "min" if worst.at_least else "max"
-    bound = at_least(worst.limit) if worst.at_least else at_most(worst.limit)
-    if worst.at_least:
-        evidence.append(
-            single(
-                worst.words,
-                "off level",
-                worst.unit,
-                worst.value.value,
-                "min",
-                limit=bound,
-                corners={end: worst.value.corner},
-            )
-        )
-    else:
-        evidence.append(
-            single(
-                worst.words,
-                "off level",
-                worst.unit,
-                worst.value.value,
-                "max",
-                limit=bound,
-                corners={end: worst.value.corner},
-            )
-        )
-    return evidence
+def _leaks(worst: OffLevel) -> Iterable[Evidence]:
+    for index, leak in enumerate(worst.leaks, start=1):
+        which = f" (coupler {index})" if len(worst.leaks) > 1 else ""
+        yield leak.current.evidence()._replace(name=f"dark current at {leak.temperature:g} degC{which}")
 
 
 RULE = Rule(

@@ -87,6 +87,7 @@ from collections.abc import Callable, Iterable, Sequence
 
 from isolint.checking.analysis import Analysis
 from isolint.checking.bounds import Best, best_transfer
+from isolint.checking.claims import ratio
 from isolint.checking.context import Context
 from isolint.checking.cures import bears, change, limiting_resistor, load_resistor, resistor_that_cures
 from isolint.checking.evidence import (
@@ -97,7 +98,6 @@ from isolint.checking.evidence import (
     number,
     product_line,
     quantity,
-    ratio,
     single,
 )
 from isolint.checking.preconditions import NO_CURRENT, level_holds, use_of

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from isolint.checking.evidence import ratio
+from isolint.checking.claims import ratio
 from isolint.checking.verdict import judge
 from isolint.worstcase.uncertain import Lacking, Setting, Term, stated
 
