@@ -74,19 +74,20 @@ What else the same output drives, and the total of a port: state them in `source
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 
 from isolint.checking.analysis import Analysis
+from isolint.checking.claims import Claim, at_least, at_most, bare, both_ends
 from isolint.checking.context import Context
-from isolint.checking.cures import bears, change, limiting_resistor, resistor_that_cures, suffices
-from isolint.checking.evidence import at_least, line, number, quantity, ratio, single
+from isolint.checking.cures import bears, change, limiting_resistor, resistor_cure, resistor_that_cures, suffices
 from isolint.checking.rule import Rule
-from isolint.checking.verdict import judge as decide
+from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
-from isolint.results import Evidence, Margin, Result
+from isolint.results import Evidence, Result
 from isolint.units import show
 from isolint.worstcase.drive import PortLoad, SwitchDrive
-from isolint.worstcase.uncertain import WORST, Lacking, Setting, Term
+from isolint.worstcase.figures import Figure
+from isolint.worstcase.uncertain import WORST, Lacking, Setting
 
 MOS_LIMIT = 1.0
 LEAST_AMPS = 1e-6
@@ -127,48 +128,30 @@ def _port(context: Context, channel: Channel, port: PortLoad) -> Result:
             [context.lookup.missing(f'outputs."{port.name}".{key}', example)],
         )
         return context.lacking(RULE, channel, reason, port.name)
-    required = context.lookup.drive_headroom()
 
-    def measure(setting: Setting, analysis: Analysis = context.analysis) -> tuple[float, Sequence[Term]]:
-        found = analysis.drive(channel, setting)
-        current = next(other.current.high.value for other in found.ports if other.name == port.name)
-        return limit / max(current, 1e-12), found.terms
+    def claim(setting: Setting, analysis: Analysis = context.analysis) -> Claim:
+        drive = analysis.drive(channel, setting)
+        current = next(other.current.high for other in drive.ports if other.name == port.name)
+        return at_most(
+            Figure("I_port_max", current, "A"),
+            Figure(key, limit, "A", f"guaranteed current of output {port.name}", end="min", source="stated"),
+            drive.terms,
+            context.lookup.drive_headroom(),
+            name="headroom",
+        )
 
-    verdict = decide(measure, "at_least", required)
-    current = port.current.high
-    headroom = limit / current.value
-    evidence = [
-        quantity(f"current of output {port.name}", "I_port", "A", port.current),
-        single(f"guaranteed current of output {port.name}", key, "A", limit, "min", source="stated"),
-        single(
-            "headroom",
-            f"{key} / I_port",
-            "1",
-            headroom,
-            "min",
-            limit=at_least(required),
-            formula=line(
-                "headroom", f"{key} / I_port_max", f"{number(limit)} / {number(current.value)}", headroom, "1"
-            ),
-        ),
-    ]
-    resistor = limiting_resistor(context, channel, context.analysis.drive(channel))
-    verb = "give" if port.high else "take"
+    verdict = decide(claim)
+    told, resistor = verdict.worst, limiting_resistor(context, channel, context.analysis.drive(channel))
     text = (
-        f"output {port.name} must {verb} {show(current.value, 'A')} ({current.corner}), {show(limit, 'A')} are "
-        f"guaranteed: headroom {ratio(headroom, required)}, wanted {required:.2f}"
+        f"output {port.name} must {'give' if port.high else 'take'} {told.found} ({told.found.corner}), {told.limit} "
+        f"are guaranteed: {told.words}"
     )
-    remedy = ""
-    if verdict.kind == "fail":
-        remedy = f"drive the LED from something stronger than {port.name}"
-        if resistor is not None:
-            cure = resistor_that_cures(
-                context, resistor, lambda other: measure(WORST, other)[0] >= required, larger=True
-            )
-            if cure:
-                remedy = (
-                    f"{context.named(resistor)}: {show(cure, 'ohm')} or more, or a stronger driver than {port.name}"
-                )
+
+    def cure() -> str:
+        larger = resistor_cure(context, resistor, claim, True)
+        return f"{larger}, or a stronger driver than {port.name}" if larger else f"drive the LED from {stronger}"
+
+    stronger = f"something stronger than {port.name}"
     return context.judged(
         RULE,
         channel,
@@ -176,47 +159,46 @@ def _port(context: Context, channel: Channel, port: PortLoad) -> Result:
         text,
         resistor,
         role=port.name,
-        evidence=evidence,
-        margin=Margin(headroom, required),
-        remedy=remedy,
+        evidence=[
+            both_ends(f"current of output {port.name}", "I_port", "A", port.current),
+            told.limit.evidence(),
+            told.margin.evidence(told.wanted, symbol=f"{key} / I_port", line="headroom"),
+        ],
+        remedy=cure,
         chain=channel.drive.elements,
     )
 
 
 def _switch(context: Context, channel: Channel, switch: SwitchDrive) -> Result:
-    bipolar = switch.kind == "bjt"
-    required = context.lookup.drive_headroom() if bipolar else MOS_LIMIT
+    required = context.lookup.drive_headroom() if switch.kind == "bjt" else MOS_LIMIT
 
-    def measure(setting: Setting, analysis: Analysis = context.analysis) -> tuple[float, Sequence[Term]]:
-        found = analysis.drive(channel, setting)
-        same = next((other for other in found.switches if other.element == switch.element), None)
+    def claim(setting: Setting, analysis: Analysis = context.analysis) -> Claim:
+        drive = analysis.drive(channel, setting)
+        same = next((other for other in drive.switches if other.element == switch.element), None)
         if same is None:
-            return 0.0, found.terms
-        return same.available / max(same.required, 1e-12), found.terms
+            return bare(Figure("", 0.0, name="headroom"), drive.terms, required)
+        return at_least(
+            Figure("available", same.available),
+            Figure("required", same.required),
+            drive.terms,
+            required,
+            name="headroom",
+        )
 
-    verdict = decide(measure, "at_least", required)
-    headroom = switch.available / max(switch.required, 1e-12)
-    text, evidence = _bipolar(context, switch) if bipolar else _mos(context, switch)
-    text += f": headroom {ratio(headroom, required)}, wanted {required:.2f}"
-    formula = line(
-        "headroom", "available / required", f"{number(switch.available)} / {number(switch.required)}", headroom, "1"
-    )
-    evidence.append(
-        single("headroom", "available / required", "1", headroom, "min", limit=at_least(required), formula=formula)
-    )
+    verdict = decide(claim)
+    told = verdict.worst
+    text, evidence = _bipolar(context, switch) if switch.kind == "bjt" else _mos(context, switch)
     element, remedy = switch.element, ""
     if verdict.kind == "fail":
-        element, remedy = _cure(context, channel, switch, lambda other: measure(WORST, other)[0] >= required)
-    path = context.circuit.path(switch.element)
+        element, remedy = _cure(context, channel, switch, lambda other: claim(WORST, other).holds)
     return context.judged(
         RULE,
         channel,
         verdict,
-        text,
+        f"{text}: {told.words}",
         element,
-        role=path,
-        evidence=evidence,
-        margin=Margin(headroom, required),
+        role=context.circuit.path(switch.element),
+        evidence=[*evidence, told.margin.evidence(told.wanted, line="headroom")],
         remedy=remedy,
         chain=channel.drive.elements,
     )
@@ -225,57 +207,20 @@ def _switch(context: Context, channel: Channel, switch: SwitchDrive) -> Result:
 def _bipolar(context: Context, switch: SwitchDrive) -> tuple[str, list[Evidence]]:
     path = context.circuit.path(switch.element)
     first, _, second = switch.corner.partition("; ")
-    text = (
-        f"transistor {path} can carry {show(switch.available, 'A')} ({first}) and must carry "
-        f"{show(switch.required, 'A')} ({second})"
-    )
-    formula = line(
-        "IC_available",
-        "BF_min * IB_min",
-        f"{number(switch.gain)} * {number(switch.base_current)}",
-        switch.available,
-        "A",
-    )
-    return text, [
-        single(
-            f"collector current that {path} can carry",
-            "BF_min IB_min",
-            "A",
-            switch.available,
-            "min",
-            formula=formula,
-            corners={"min": first},
-        ),
-        single(
-            f"collector current of {path} with the switch ideal",
-            "IC_max",
-            "A",
-            switch.required,
-            "max",
-            corners={"max": second},
-        ),
-    ]
+    available = Figure("BF_min", switch.gain) * Figure("IB_min", switch.base_current, "A")
+    carries = available.called("IC_available", "A", f"collector current that {path} can carry", end="min", at=first)
+    asked = Figure("IC_max", switch.required, "A", f"collector current of {path} with the switch ideal", at=second)
+    text = f"transistor {path} can carry {carries} ({first}) and must carry {asked} ({second})"
+    return text, [carries.evidence(symbol="BF_min IB_min"), asked.evidence()]
 
 
 def _mos(context: Context, switch: SwitchDrive) -> tuple[str, list[Evidence]]:
     path = context.circuit.path(switch.element)
-    text = (
-        f"MOS {path} gets {show(switch.available, 'V')} from gate to source at worst ({switch.corner}) and is fully "
-        f"on at {show(switch.required, 'V')}"
-    )
-    return text, [
-        single(
-            f"gate-source voltage of {path}", "VGS_min", "V", switch.available, "min", corners={"min": switch.corner}
-        ),
-        single(
-            f"gate-source voltage at which {path} is fully on",
-            "VGS_on",
-            "V",
-            switch.required,
-            "min",
-            source="VTO + 1 V unless gate_full_on is stated",
-        ),
-    ]
+    name, source = f"gate-source voltage at which {path} is fully on", "VTO + 1 V unless gate_full_on is stated"
+    gets = Figure("VGS_min", switch.available, "V", f"gate-source voltage of {path}", end="min", at=switch.corner)
+    needs = Figure("VGS_on", switch.required, "V", name, end="min", source=source)
+    text = f"MOS {path} gets {gets} from gate to source at worst ({switch.corner}) and is fully on at {needs}"
+    return text, [gets.evidence(), needs.evidence()]
 
 
 def _cure(
