@@ -280,7 +280,7 @@ def facts(path: str, options: Options) -> list[tuple[str, str, str]]:
     What is stated of names that are not in the netlist is marked: a misspelt name, or a fact for another board.
     """
     from isolint import facts as stated
-    from isolint.checking.defaults import DEFAULTS
+    from isolint.facts.unstated import defaults
 
     tree, inner, root = locate(path, options.root)
     found = stated.load(tree, inner, root)
@@ -290,7 +290,7 @@ def facts(path: str, options: Options) -> list[tuple[str, str, str]]:
         for key, text, file in found.statements()
     ]
     keys = {key for key, _, _ in rows}
-    return [*rows, *((key, value, origin) for key, (value, origin) in DEFAULTS.items() if key not in keys)]
+    return [*rows, *(row for row in defaults() if row[0] not in keys)]
 
 
 def _unmatched(tree: FolderTree, inner: str, root: str) -> list[str]:

@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator, Mapping
 from types import MappingProxyType
 from typing import Any, ClassVar, Generic, NamedTuple, Self, TypeVar, overload
 
-from isolint.tables import Kind, quoted
+from isolint.tables import Kind, dotted
 
 T = TypeVar("T")
 R = TypeVar("R", bound="Rows")
@@ -55,6 +55,11 @@ def point(worst: float, kindest: float, origin: str = COMMON_PRACTICE, text: str
     return Usual(worst, worst, worst, kindest, kindest, origin, text)
 
 
+def all_of(low: float, high: float, origin: str = COMMON_PRACTICE) -> Usual:
+    """The high end is assumed outright; at the kindest it is the low one."""
+    return point(high, low, origin)
+
+
 class Row(Generic[T]):
     """One key: what it may hold, how it is called, what counts by default, an example, whether anything reads it.
 
@@ -89,6 +94,12 @@ class Row(Generic[T]):
         self.table = owner.TABLE
 
     @property
+    def counts(self) -> Usual:
+        """What counts where nobody stated it, of a row that has it."""
+        assert self.usual is not None, self.path()
+        return self.usual
+
+    @property
     def described(self) -> Kind[T]:
         """Its kind with its own example, and whether anything reads it."""
         told = f"; not used: {self.unread}" if self.unread else ""
@@ -96,9 +107,12 @@ class Row(Generic[T]):
 
     def head(self, name: str = "") -> str:
         """The dotted key of the table in which it stands, `name` being the element, net, part or pattern."""
-        if self.table.startswith("parts."):
-            return f"parts.{name}{self.table.removeprefix('parts')}" if name else self.table
-        return f"{self.table}.{quoted(name)}" if name else self.table
+        if not name:
+            return self.table
+        if self.table == "sides":
+            return dotted(self.table, name)
+        first, _, section = self.table.partition(".")
+        return f"{first}.{name}.{section}" if section else f'{first}."{name}"'
 
     def path(self, name: str = "") -> str:
         """Its whole dotted key."""

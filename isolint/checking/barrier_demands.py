@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 
 from isolint.checking.context import Context
 from isolint.checking.joint_results import barrier_subject
-from isolint.facts import BarrierFacts, Stated
+from isolint.facts import BarrierFacts, Fact, Stated
 from isolint.interfaces.entities import Barrier, Side
 from isolint.interfaces.facing_sides import bonded
 from isolint.results import MissingFact
@@ -96,9 +96,10 @@ class Pair:
         between = ", ".join(map(quoted, self.sides))
         return "\n".join((*written, "[[barriers]]", f"between = [{between}]", line))
 
-    def missing(self, key: str, example: str) -> MissingFact:
-        """The fact to write about the barrier; `example` is the line. Names are quoted already."""
-        return MissingFact(self.context.settings_file, self.key(key), self.lines(example))
+    def missing(self, fact: Fact[Any], value: str = "", *more: Fact[Any]) -> MissingFact:
+        """The fact to write about the barrier, with its lines. Names are quoted already."""
+        lines = "\n".join((fact.entry(value), *(row.entry() for row in more)))
+        return MissingFact(self.context.settings_file, self.key(fact.key), self.lines(lines))
 
     def wanted(self) -> Wanted:
         """The insulation that the barrier needs, by what is stated of it and of its sides."""
@@ -108,7 +109,7 @@ class Pair:
         if all(kind in SAFE for kind in self.kinds) and self.stated("mains") is None:
             return Wanted("", f"between {' and '.join(self.kinds)} functional insulation is enough")
         if insulation is None:
-            fact = self.missing("insulation", 'insulation = "reinforced"')
+            fact = self.missing(BarrierFacts.insulation, '"reinforced"')
             return Wanted("", f"nobody stated the insulation between sides {self.name}", (fact,))
         return Wanted(GRADES[insulation.value], f"{insulation.value} insulation")
 

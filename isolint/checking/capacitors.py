@@ -8,16 +8,17 @@ from typing import NamedTuple
 
 from isolint.checking.barrier_demands import Pair
 from isolint.checking.context import Context
+from isolint.facts import BarrierFacts
 from isolint.interfaces.bridges import series
 from isolint.interfaces.entities import Bridge, Edge
 from isolint.standards import touch
 from isolint.standards.bridging import share
 from isolint.units import Interval
-from isolint.worstcase.lookup import COMMON_PRACTICE, origin
-from isolint.worstcase.uncertain import WORST, Setting, Term, stated
+from isolint.worstcase import fact_terms
+from isolint.worstcase.fact_terms import origin
+from isolint.worstcase.uncertain import WORST, Setting, Term
 
 _MERGED = -1
-_HERTZ = Interval(50.0, 60.0)
 
 
 class Strength(NamedTuple):
@@ -131,36 +132,22 @@ class Drive(NamedTuple):
 def drive(pair: Pair) -> Drive | None:
     """The mains 10 % up, or the working voltage where no mains is stated; None where neither is."""
     mains, working = pair.number("mains"), pair.number("working_voltage")
-    fact = pair.stated("mains_frequency")
-    key, name = pair.key("mains_frequency"), "mains frequency"
+    row, fact = BarrierFacts.mains_frequency, pair.stated("mains_frequency")
     if fact is not None:
-        hertz = stated(key, name, "Hz", fact.value, fact.value, fact.value, origin(fact))
+        hertz = fact_terms.known(row, "", fact.value, origin(fact))
     else:
-        low, high = _HERTZ.low, _HERTZ.high
-        example = pair.lines('mains_frequency = "50 Hz"')
-        hertz = Term(key, name, "Hz", low, low, high, low, low, False, COMMON_PRACTICE, example)
+        hertz = fact_terms.defaulted(row, "", row.counts)._replace(example=pair.lines(row.entry()))
+    hertz = hertz._replace(key=pair.key(row.key))
     if mains is not None:
         return Drive(mains * touch.MAINS_RISE, f"mains {mains:g} V +10 %", hertz)
     return None if working is None or "mains" in pair.kinds else Drive(working, "working voltage", hertz)
-
-
-def tolerance(context: Context, element: int) -> Term:
-    """How far a capacitor may deviate; up to +20 % where nobody stated it."""
-    path = context.circuit.path(element)
-    key, name = f'elements."{path}".tolerance', f"tolerance of {path}"
-    fact = context.facts.element(path).tolerance
-    if fact is not None:
-        return stated(key, name, "1", fact.value.low, 0.0, fact.value.high, origin(fact))
-    example = f'[elements."{path}"]\ntolerance = "10 %"'
-    rise = touch.CAPACITANCE_RISE
-    return Term(key, name, "1", -rise, 0.0, rise, 0.0, 0.0, False, COMMON_PRACTICE, example)
 
 
 def touch_current(
     context: Context, leg: Leg, source: Drive, setting: Setting = WORST
 ) -> tuple[float, Sequence[Term], float]:
     """Amperes rms through a leg, the terms used, and its farads in that setting."""
-    terms = [tolerance(context, element) for element in leg.elements]
+    terms = [context.lookup.tolerance(element) for element in leg.elements]
     factors = {element: 1.0 + setting.high(term) for element, term in zip(leg.elements, terms, strict=True)}
     farads = leg.farads(factors)
     return touch.current(farads, source.volts, setting.high(source.hertz)), (*terms, source.hertz), farads

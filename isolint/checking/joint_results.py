@@ -9,6 +9,7 @@ from isolint.checking.context import Context
 from isolint.checking.evidence import at_least, single
 from isolint.checking.rule import Rule
 from isolint.errors import Place
+from isolint.facts import ElementFacts, Limits, Reading, SideFacts
 from isolint.interfaces.entities import Barrier, Bridge, Join, JointKind
 from isolint.interfaces.facing_sides import bonded
 from isolint.interfaces.recognise import fact_key
@@ -17,7 +18,6 @@ from isolint.results import Evidence, Hop, MissingFact, Related, Result
 from isolint.units import show
 
 TIE_OHMS = 10.0
-INSULATING_OHMS = 1e6
 
 _CLEAR: Mapping[JointKind, str] = {
     "joined-grounds": "nothing below 10 ohm joins the references of sides {0}",
@@ -106,7 +106,7 @@ def _node_0(context: Context, rule: Rule, join: Join) -> Result:
         'write simulation_ground = "0" under [reading] if node 0 is only the simulator\'s ground; else give each '
         "side a ground of its own"
     )
-    missing = [context.lookup.missing("reading.simulation_ground", '[reading]\nsimulation_ground = "0"')]
+    missing = [context.lookup.missing(Reading.simulation_ground)]
     related = context.related([part.element for part in parts])
     return context.result(
         rule, "fail", message, where, join.subject, level=join.level, missing=missing, remedy=remedy, related=related
@@ -156,10 +156,11 @@ def _supply(context: Context, join: Join) -> str:
 def _resistance(context: Context, join: Join) -> Evidence:
     tie = join.kind == "joined-grounds"
     limit = TIE_OHMS if tie else _limit(context)
+    row = Limits.insulating_resistance
     source = (
         "design rule of this check"
         if tie
-        else "limits.insulating_resistance (1 Mohm by default, common practice, no source)"
+        else f"{row.path()} ({show(row.counts.low, 'ohm')} by default, common practice, no source)"
     )
     return single(
         "resistance of the path", "R_path", "ohm", join.resistance, "min", limit=at_least(limit), source=source
@@ -167,8 +168,7 @@ def _resistance(context: Context, join: Join) -> Evidence:
 
 
 def _limit(context: Context) -> float:
-    stated = context.facts.limits.insulating_resistance
-    return INSULATING_OHMS if stated is None else stated.value
+    return context.facts.number(Limits.insulating_resistance)
 
 
 def _cure(context: Context, join: Join) -> str:
@@ -337,10 +337,7 @@ def _undecidable(context: Context, barrier: Barrier) -> tuple[Sequence[MissingFa
     known = {side.name.casefold() for side in context.interfaces.separation.sides}
     absent = [name for name in barrier.sides if name.casefold() not in known]
     if absent and not barrier.parts:
-        facts = [
-            context.lookup.missing(f"sides.{name}.nets", f'[sides.{name}]\nnets = ["GND_{name.upper()}"]')
-            for name in absent
-        ]
+        facts = [context.lookup.missing(SideFacts.nets, name, f'["GND_{name.upper()}"]') for name in absent]
         return facts, f"name a net of side {', '.join(absent)} that stands in this netlist"
     return (), "give each side a ground net of its own in the netlist; node 0 can't show whether they are apart"
 
@@ -380,9 +377,7 @@ def unknown_results(context: Context, rule: Rule) -> Iterable[Result]:
             known = recognition.unknown.get(element)
             reason = known.reason if known is not None else "what controls it lies on another side than its output"
             example = (
-                known.example
-                if known is not None
-                else f'[elements."{fact_key(context.circuit, element)}"]\nordinary = true'
+                known.example if known is not None else ElementFacts.ordinary.line(fact_key(context.circuit, element))
             )
             # Of several such parts the path tells one.
             on_path = any(step.element == element for step in join.path)
@@ -397,7 +392,8 @@ def _open(
 ) -> Result:
     path = context.circuit.path(element)
     written = example.rsplit("\n", 1)[-1].partition("=")[0].strip() or "part"
-    fact = context.lookup.missing(f"{_head(example)}.{written}", example)
+    key = f"{_head(example)}.{written}"
+    fact = MissingFact(context.lookup.settings_file, key, example.replace("\\", "\\\\"))
     remedy = f"state what {context.named(element)} is: a part record, a type, or that it is ordinary"
     if example.startswith("[parts."):
         fact, where = _record_fact(context, example)

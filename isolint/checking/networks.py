@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from typing import Literal, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 from isolint.checking.barrier_demands import Pair, Wanted
 from isolint.checking.capacitors import class_of, rating_of, strength
 from isolint.checking.context import Context
 from isolint.checking.evidence import at_least, single
 from isolint.checking.rule import Rule
+from isolint.facts import BarrierFacts, ElementFacts, Fact
 from isolint.interfaces.entities import Bridge
 from isolint.results import Evidence, Margin, MissingFact, Result
 from isolint.standards import bridging
@@ -91,25 +92,26 @@ def _open(context: Context, rule: Rule, pair: Pair, wanted: Wanted, bridge: Brid
     if unknown:
         why.append(f"nobody stated the class of {names(context, unknown)}")
     elif found.low < 1.0 and mains_of(pair) is None:
-        missing.append(pair.missing("mains", 'mains = "230 V"'))
+        missing.append(pair.missing(BarrierFacts.mains))
         why.append("nobody stated the mains, on which the class depends")
     elif found.low < 1.0:
         why.append(f"the table of what bridges {wanted.why} ends below {show(mains_of(pair) or 0.0, 'V')}")
     if unrated:
         why.append(f"nobody stated the rated voltage of {names(context, unrated)}")
     for element in bridge.elements:
-        lines = []
+        wanting: list[tuple[Fact[Any], str]] = []
         if element in unknown:
-            lines.append('class = "Y1"' if wanted.grade == "reinforced" else 'class = "Y2"')
+            wanting.append((ElementFacts.class_, '"Y1"' if wanted.grade == "reinforced" else ""))
         if element in unrated:
-            lines.append('voltage = "300 V"')
-        if lines:
+            wanting.append((ElementFacts.voltage, '"300 V"'))
+        if wanting:
             path = context.circuit.path(element)
-            example = "\n".join((f'[elements."{path}"]', *lines))
-            missing.append(context.lookup.missing(f'elements."{path}".{lines[0].partition(" ")[0]}', example))
+            (first, value), *rest = wanting
+            lines = (first.line(path, value), *(row.entry(text) for row, text in rest))
+            missing.append(context.lookup.missing_lines(first, path, *lines))
     if voltage_of(pair) is None:
         why.append(f"nobody stated the voltage between sides {pair.name}")
-        missing.append(pair.missing("working_voltage", 'working_voltage = "250 V"'))
+        missing.append(pair.missing(BarrierFacts.working_voltage, '"250 V"'))
     if bridge.value is None:
         why.append(f"the value of {names(context, bridge.elements)} can't be told")
     if not why:

@@ -10,8 +10,10 @@ from typing import NamedTuple
 from isolint.checking.analysis import Analysis
 from isolint.checking.claims import Claim, Sense, bare
 from isolint.interfaces.entities import Channel
-from isolint.parts import generic
-from isolint.results import MissingFact
+from isolint.parts import Led
+from isolint.rows import least
+from isolint.units import Interval
+from isolint.worstcase import fact_terms
 from isolint.worstcase.figures import Figure
 from isolint.worstcase.off import OffLevel
 from isolint.worstcase.states import StateRun
@@ -84,7 +86,6 @@ def _by_record(channel: Channel, setting: Setting, run: StateRun) -> StateMargin
     """By VF(off) or IF(off); None for a transistor output whose record states neither."""
     part = channel.part
     record = part.record
-    name = record.name if record is not None else part.model_name or part.path
     volts, amps = run.most_voltage.value, run.most_current.value
     margins: list[tuple[float, str, float, tuple[Term, ...]]] = []
     if record is not None and record.led.off_voltage is not None:
@@ -98,21 +99,7 @@ def _by_record(channel: Channel, setting: Setting, run: StateRun) -> StateMargin
     if record is None or record.led.off_current is None:
         # Whatever the voltage: with next to no current no LED is lit.
         low, high = OFF_CURRENT if part.kind.output.conducts != "transistor" else (OFF_CURRENT[0], OFF_CURRENT[0])
-        key = f"parts.{name}.led.off_current"
-        example = f'[parts.{name}.led]\noff_current = "250 uA"'
-        term = Term(
-            key,
-            f"off current of {part.path}",
-            "A",
-            low,
-            low,
-            high,
-            high,
-            high,
-            False,
-            f"{generic.origin(part.type)} (from memory)",
-            example,
-        )
+        term = fact_terms.of_part(part, Led.off_current, least, Interval(low, high), memory=True)
         limit = setting.low(term)
         margins.append((limit / max(amps, NO_CURRENT), "off_current", limit, (term,)))
     margin, by, limit, terms = max(margins, key=lambda item: item[0])
@@ -142,15 +129,9 @@ def _on(
         needed = required_current(channel)
         if needed is not None:
             return least / needed, (), None
-        name = (
-            channel.part.record.name
-            if channel.part.record is not None
-            else channel.part.model_name or channel.part.path
-        )
+        name = fact_terms.named(channel.part)
         file = channel.part.record.file if channel.part.record is not None else analysis.lookup.settings_file
-        fact = MissingFact(
-            file, f"parts.{name}.led.threshold_current", f'[parts.{name}.led]\nthreshold_current = "5 mA"'
-        )
+        fact = fact_terms.missing(file, Led.threshold_current, name)
         return 0.0, (), Lacking(f"the LED current at which {name} surely switches is not known", [fact])
     try:
         load, ratio = analysis.load(channel, setting), analysis.ratio(channel, setting)

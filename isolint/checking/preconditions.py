@@ -44,11 +44,7 @@ def driven(context: Context, channel: Channel) -> float:
     loose = [held for held in channel.drive.boundary if held.kind == "loose"]
     if forward <= NO_CURRENT and loose:
         names = ", ".join(context.net(held.net) for held in loose)
-        example = '[lines."{0}"]\non = ["15 V", "30 V"]\noff = ["-3 V", "5 V"]'
-        facts = [
-            context.lookup.missing(f'lines."{name}".on', example.format(name))
-            for name in map(context.net, (held.net for held in loose))
-        ]
+        facts = [context.lookup.missing_line(held.net) for held in loose]
         raise Lacking(f"nothing in this netlist drives net {names}", facts)
     return forward
 

@@ -13,6 +13,7 @@ from isolint.checking.networks import names
 from isolint.checking.result_builder import rests_on
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import Verdict, judge
+from isolint.facts import BarrierFacts
 from isolint.interfaces.entities import Bridge
 from isolint.results import Assumption, Evidence, Kind, Margin, MissingFact, Result
 from isolint.standards import touch
@@ -94,10 +95,10 @@ def _unknown(pair: Pair, found: Touch) -> tuple[Kind, str, str, list[MissingFact
     what: list[str] = []
     if found.source is None:
         what.append("the mains")
-        missing.append(pair.missing("mains", 'mains = "230 V"\nmains_frequency = "50 Hz"'))
+        missing.append(pair.missing(BarrierFacts.mains, "", BarrierFacts.mains_frequency))
     if found.limit is None:
         what.append("the limit of touch current")
-        missing.append(pair.missing("touch_current", 'touch_current = "0.25 mA"'))
+        missing.append(pair.missing(BarrierFacts.touch_current, '"0.25 mA"'))
     text = f"touch current {found.leg.name} can't be judged: nobody stated {' and '.join(what)}"
     if found.source is not None:
         worst = show(found.evidence[0].max or 0.0, "A")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import posixpath
 from collections.abc import Iterable, Iterator, Mapping
 from types import MappingProxyType
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeVar
 
 from isolint.errors import Mistake
 from isolint.facts.matching import Finder
@@ -15,6 +15,7 @@ from isolint.facts.stated import (
     Bond,
     ElementFacts,
     Environment,
+    Fact,
     GroupFacts,
     InputFacts,
     Limits,
@@ -29,6 +30,8 @@ from isolint.facts.stated import (
 )
 from isolint.rows import Rows
 from isolint.tables import written
+
+T = TypeVar("T")
 
 NOTHING = ElementFacts()
 
@@ -62,6 +65,22 @@ class Facts(NamedTuple):
     inputs: Finder[InputFacts] = Finder({}, InputFacts)
     lines: Finder[LineFacts] = Finder({}, LineFacts)
     signals: Finder[SignalFacts] = Finder({}, SignalFacts)
+
+    def of(self, fact: Fact[T], name: str = "") -> Stated[T] | None:
+        """What is stated of a fact, for the element, net or group of that name."""
+        if fact.table in ("environment", "limits", "reading"):
+            rows: Rows | None = getattr(self, fact.table)
+        elif fact.table == "groups":
+            rows = self.group(name)
+        else:
+            rows = getattr(self, fact.table).find(name)
+        found: Stated[T] | None = None if rows is None else getattr(rows, fact.attribute)
+        return found
+
+    def number(self, fact: Fact[float], name: str = "") -> float:
+        """A fact that is a point: as stated, else the one that counts by default."""
+        found = self.of(fact, name)
+        return fact.counts.low if found is None else found.value
 
     def element(self, path: str) -> ElementFacts:
         """Facts about the element with this path ("Xch1.R1"); all None when nothing is stated."""

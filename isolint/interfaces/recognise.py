@@ -10,6 +10,7 @@ from collections.abc import Sequence
 
 from isolint import types
 from isolint.circuit import Circuit
+from isolint.facts import ElementFacts
 from isolint.facts.effective import NOTHING
 from isolint.facts.matching import compile_pattern
 from isolint.interfaces.classify import Classifier, coupler_type, name_hint, named_groups
@@ -136,11 +137,11 @@ def _doubtful(circuit: Circuit, classifier: Classifier, element: int) -> Unknown
 
 
 def _type_example(circuit: Circuit, element: int, kind: str) -> str:
-    return f'[elements."{fact_key(circuit, element)}"]\ntype = "{kind}"'
+    return ElementFacts.type.line(fact_key(circuit, element), f'"{kind}"')
 
 
 def _ordinary_example(circuit: Circuit, element: int) -> str:
-    return f'[elements."{fact_key(circuit, element)}"]\nordinary = true'
+    return ElementFacts.ordinary.line(fact_key(circuit, element))
 
 
 def fact_key(circuit: Circuit, element: int) -> str:

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 from isolint.circuit import Circuit
 from isolint.circuit.connectivity import Islands
-from isolint.facts import Facts
+from isolint.facts import Facts, Limits
 from isolint.facts.matching import compile_pattern
 from isolint.interfaces.barriers import find_barriers, find_straddlers
 from isolint.interfaces.bridges import find_bridges
@@ -32,7 +32,6 @@ from isolint.interfaces.references import (
 )
 from isolint.interfaces.table import SideTable
 
-INSULATING_RESISTANCE = 1e6
 """Ohms from which a resistance between two sides is no tie, where nobody states another limit."""
 
 
@@ -73,8 +72,7 @@ def _situation(
 ) -> Situation:
     links = conduct(circuit, recognition, frozenset(ignored), off, None if reduction is None else reduction.elements)
     holders = find_holders(circuit, facts, links, recognition)
-    stated_limit = facts.limits.insulating_resistance
-    limit = INSULATING_RESISTANCE if stated_limit is None else stated_limit.value
+    limit = facts.number(Limits.insulating_resistance)
     ports = _ports(circuit, recognition, off)
     strong = (*holders.references, *holders.stated, *holders.supplies, *links.sources)
     islands = partition(links, strong, ports, limit)

@@ -56,6 +56,13 @@ _TIME = '{ typ = "3 us", max = "18 us" }'
 _WATTS = '{ from = "25 degC", slope = "2 mW/K" }'
 
 
+HOT_POINT = '{ max = "100 nA", at = "25 degC", hot = ["10 uA", "85 degC"] }'
+"""What else may be written of a dark current."""
+
+WIDE_TEMPERATURES = '[["-40 degC", 0.80], ["25 degC", 1.0], ["100 degC", 0.60]]'
+"""A curve over temperature that reaches further than the usual ones."""
+
+
 class Led(Rows, table="parts.led"):
     """The LED of a coupler."""
 
@@ -65,7 +72,7 @@ class Led(Rows, table="parts.led"):
         "forward voltage of {}",
     )
     forward_current_max = Value(k.positive("A"), "LED current limit of {}", '"50 mA"')
-    pulse_current_max = Value(k.positive("A"), "LED pulse current limit of {}", '"1 A"')
+    pulse_current_max = Value(k.positive("A"), "pulse current limit of the LED of {}", '"500 mA"')
     reverse_voltage_max = Value(k.positive("V"), "reverse voltage limit of the LED of {}", '"5 V"')
     internal_resistor = Value(k.interval("ohm", above=0.0), "internal resistor of {}", '"1 kohm"')
     recommended_current_min = Value(k.positive("A"), "recommended LED current of {}", '"2 mA"')
@@ -170,12 +177,12 @@ class Trigger(Rows, table="parts.trigger"):
 class Coil(Rows, table="parts.coil"):
     """A relay's coil at the reference temperature (25 degC unless stated)."""
 
-    resistance = Value(k.positive("ohm"), "coil resistance of {}", '"178 ohm"')
+    resistance = Value(k.positive("ohm"), "coil resistance of {}", '"1440 ohm"')
     tolerance = Value(k.tolerance("1", low=-1.0), "tolerance of the coil of {}", '"10 %"', nominal=0.0)
-    voltage = Value(k.positive("V"), "nominal voltage of {}", '"5 V"')
-    pull_in = Value(k.positive("V"), "pull-in voltage of {}", '"3.75 V"')
-    drop_out = Value(k.positive("V"), "drop-out voltage of {}", '"0.5 V"')
-    inductance = Value(k.positive("H"), "inductance of {}", '"0.2 H"')
+    voltage = Value(k.positive("V"), "nominal voltage of {}", '"24 V"')
+    pull_in = Value(k.positive("V"), "pull-in voltage of {}", '"16.8 V"')
+    drop_out = Value(k.positive("V"), "drop-out voltage of {}", '"2.4 V"')
+    inductance = Value(k.positive("H"), "inductance of {}", '"2 H"')
     internal_clamp = Value(k.FLAG)
     temperature_coefficient = Value(k.quantity("1/K"), "temperature coefficient of the coil of {}", '"0.0039 1/K"')
     temperature = Value(k.quantity("degC"), "reference temperature of the coil of {}", '"25 degC"')

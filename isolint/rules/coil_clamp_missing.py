@@ -78,7 +78,10 @@ from isolint.checking.context import Context
 from isolint.checking.evidence import single
 from isolint.checking.rule import Rule
 from isolint.errors import Place
+from isolint.facts import ElementFacts
+from isolint.parts import records
 from isolint.results import Evidence, Kind, MissingFact, Result
+from isolint.worstcase import fact_terms
 from isolint.worstcase.clamps import Clamping
 from isolint.worstcase.coils import Coil
 
@@ -165,11 +168,8 @@ def _internal(context: Context, coil: Coil) -> MissingFact:
     part = context.interfaces.recognition.parts.get(coil.element)
     record = None if part is None else part.record
     if record is None:
-        example = f'[elements."{coil.path}"]\npart = "DEMO_RELAY"'
-        return MissingFact(context.settings_file, f'elements."{coil.path}".part', example)
-    return MissingFact(
-        record.file, f"parts.{record.name}.coil.internal_clamp", f"[parts.{record.name}.coil]\ninternal_clamp = true"
-    )
+        return context.lookup.missing(ElementFacts.part, coil.path, '"DEMO_RELAY"')
+    return fact_terms.missing(record.file, records.Coil.internal_clamp, record.name)
 
 
 def _result(

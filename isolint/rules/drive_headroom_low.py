@@ -82,6 +82,7 @@ from isolint.checking.context import Context
 from isolint.checking.cures import bears, change, limiting_resistor, resistor_cure, resistor_that_cures, suffices
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import decide
+from isolint.facts import OutputFacts
 from isolint.interfaces.entities import Channel
 from isolint.results import Evidence, Result
 from isolint.units import show
@@ -122,10 +123,10 @@ def _port(context: Context, channel: Channel, port: PortLoad) -> Result:
     key = "source_max" if port.high else "sink_max"
     limit = port.model.limit
     if limit is None:
-        example = f'[outputs."{port.name}"]\n{key} = "8 mA"'
+        row = OutputFacts.source_max if port.high else OutputFacts.sink_max
         reason = Lacking(
             f"the guaranteed operating current of output {port.name} is not stated",
-            [context.lookup.missing(f'outputs."{port.name}".{key}', example)],
+            [context.lookup.missing(row, port.name)],
         )
         return context.lacking(RULE, channel, reason, port.name)
 

@@ -93,6 +93,7 @@ from isolint.checking.context import Context
 from isolint.checking.cures import limiting_resistor
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import decide
+from isolint.facts import GroupFacts, OutputFacts
 from isolint.interfaces.entities import Channel
 from isolint.results import Evidence, Result
 from isolint.worstcase.figures import Figure, total
@@ -186,7 +187,7 @@ def _shared(context: Context, channel: Channel, net: int) -> Iterable[Result]:
     name, kind = context.net(net), "source_max" if entry.high else "sink_max"
     limit = _guaranteed(context, entry)
     if limit is None:
-        missing = [context.lookup.missing(f'outputs."{name}".{kind}', f'[outputs."{name}"]\n{kind} = "8 mA"')]
+        missing = [context.lookup.missing(OutputFacts.source_max if entry.high else OutputFacts.sink_max, name)]
         reason = Lacking(f"the guaranteed operating current of output {name} is not stated", missing)
         yield context.lacking(RULE, channel, reason, f"{name} together")
         return
@@ -224,8 +225,7 @@ def _group(context: Context, channel: Channel, group: str) -> Iterable[Result]:
     role = f"group {group}"
     fact = context.facts.group(group)
     if fact is None or fact.current_max is None:
-        example = f'[groups."{group}"]\ncurrent_max = "50 mA"'
-        missing = [context.lookup.missing(f'groups."{group}".current_max', example)]
+        missing = [context.lookup.missing(GroupFacts.current_max, group)]
         reason = Lacking(f"the current that group {group} takes together is not stated", missing)
         yield context.lacking(RULE, channel, reason, role)
         return

@@ -93,6 +93,7 @@ from isolint.checking.evidence import at_least, at_most, line, number, single
 from isolint.checking.line_thresholds import Check, checks, turn_off, turn_on
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide
+from isolint.facts import LineFacts
 from isolint.interfaces.entities import Channel
 from isolint.results import Evidence, Margin, Result
 from isolint.standards.inputs import InputType, input_type
@@ -133,8 +134,7 @@ def _line(context: Context, channel: Channel, net: int) -> Result:
     assert facts is not None and facts.standard is not None
     kind = input_type(facts.standard.value)
     if kind is None:
-        example = f'[lines."{name}"]\nstandard = "IEC 61131-2 type 1"'
-        missing = [context.lookup.missing(f'lines."{name}".standard', example)]
+        missing = [context.lookup.missing(LineFacts.standard, name)]
         reason = Lacking(
             f"the standard of line {name} is {facts.standard.value}, known are IEC 61131-2 types 1, 2 and 3", missing
         )

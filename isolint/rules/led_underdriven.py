@@ -84,8 +84,10 @@ from isolint.checking.preconditions import level_holds
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide
 from isolint.interfaces.entities import Channel
-from isolint.results import Margin, MissingFact, Result
+from isolint.parts import Led
+from isolint.results import Margin, Result
 from isolint.units import show, show_beside
+from isolint.worstcase import fact_terms
 from isolint.worstcase.uncertain import WORST, Lacking, Setting, Term
 
 REQUIRED = 1.0
@@ -166,7 +168,7 @@ def _needed(context: Context, channel: Channel) -> tuple[float | None, str]:
         return None, ""
     name = channel.part.model_name or channel.part.path
     file = record.file if record is not None else context.settings_file
-    fact = MissingFact(file, f"parts.{name}.led.threshold_current", f'[parts.{name}.led]\nthreshold_current = "5 mA"')
+    fact = fact_terms.missing(file, Led.threshold_current, name)
     raise Lacking(f"the LED current at which {name} surely switches is not known", [fact])
 
 

@@ -76,6 +76,7 @@ from collections.abc import Iterable, Sequence
 
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
+from isolint.facts import InputFacts, SupplyFacts
 from isolint.interfaces.entities import Channel
 from isolint.results import Result
 from isolint.worstcase.uncertain import Lacking
@@ -108,18 +109,15 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     ]
     if unexplained and context.lookup.input(unexplained[0].net) is None:
         other = context.circuit.path(unexplained[0].element)
-        example = (
-            f'[inputs."{name}"]\nsupply = "V3V3"\nlow_max = "0.8 V"\nhigh_min = "2.0 V"\npull_up = ["20 kohm", "50 '
-            'kohm"]'
-        )
-        fact = context.lookup.missing(f'inputs."{name}".low_max', example)
+        rows = (InputFacts.low_max, InputFacts.high_min, InputFacts.pull_up)
+        fact = context.lookup.missing(InputFacts.supply, name, "", *rows)._replace(key=InputFacts.low_max.path(name))
         raise Lacking(
             f"nothing on the board feeds net {name}; whether {other} has a pull-up inside nobody says", [fact]
         )
     unnamed = _perhaps_supply(context, channel, nets)
     if unnamed is not None:
         resistor, supply = context.circuit.path(unnamed[0]), context.net(unnamed[1])
-        fact = context.lookup.missing(f'supplies."{supply}".voltage', f'[supplies."{supply}"]\nvoltage = "5 V"')
+        fact = context.lookup.missing(SupplyFacts.voltage, supply)
         raise Lacking(
             f"{resistor} leads from net {name} to net {supply}, which nothing in this netlist feeds; whether it is a "
             "supply nobody says",

@@ -90,8 +90,10 @@ from isolint.checking.preconditions import use_of
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import judge as decide
 from isolint.interfaces.entities import Channel
-from isolint.results import Margin, MissingFact, Result
+from isolint.parts import Output
+from isolint.results import Margin, Result
 from isolint.units import show
+from isolint.worstcase import fact_terms
 from isolint.worstcase.uncertain import Lacking, Setting, Term
 
 
@@ -151,11 +153,7 @@ def _logic(context: Context, channel: Channel) -> Iterable[Result]:
     name = channel.part.model_name or channel.part.path
     if level is None or level.max is None or level.at is None:
         file = record.file if record is not None else context.settings_file
-        fact = MissingFact(
-            file,
-            f"parts.{name}.output.low_level",
-            f'[parts.{name}.output]\nlow_level = {{ max = "0.6 V", at = "13 mA" }}',
-        )
+        fact = fact_terms.missing(file, Output.low_level, name)
         raise Lacking(f"the guaranteed low level of {name} is not known", [fact])
     volts, most = level.max, level.at
     loads = context.analysis.loads()

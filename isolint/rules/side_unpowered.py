@@ -100,6 +100,7 @@ from typing import NamedTuple
 from isolint.checking.context import Context
 from isolint.checking.feeding import Feed, feed_of
 from isolint.checking.rule import Rule
+from isolint.facts import SupplyFacts
 from isolint.interfaces.entities import Part
 from isolint.interfaces.references import group_label
 from isolint.interfaces.walk import is_supply_name
@@ -174,11 +175,9 @@ def _result(context: Context, kind: str, name: str, pins: Sequence[_Pin], text: 
     side = context.facts.side(name)
     subject = name if side is not None else _label(min(pins, key=lambda pin: (pin.part.path.casefold(), pin.number)))
     nets = () if kind == "pass" else dict.fromkeys(context.net(pin.net) for pin in pins)
+    ground = SupplyFacts.ground.entry(f'"{_ground(context, pins)}"')
     facts = [
-        context.lookup.missing(
-            f'supplies."{net}".voltage', f'[supplies."{net}"]\nvoltage = "5 V"\nground = "{_ground(context, pins)}"'
-        )
-        for net in nets
+        context.lookup.missing_lines(SupplyFacts.voltage, net, SupplyFacts.voltage.line(net), ground) for net in nets
     ]
     return context.result(
         RULE,

@@ -47,9 +47,6 @@ LIMITS = (
 MAINS_RISE = 1.1
 """The mains at which touch current is taken, over its nominal voltage."""
 
-CAPACITANCE_RISE = 0.2
-"""How far a capacitor may lie above its nominal value where nobody stated its tolerance (common practice)."""
-
 
 def current(farads: float, volts: float, hertz: float) -> float:
     """The rms current in amperes through a capacitance, 2 pi f C U."""

@@ -13,8 +13,8 @@ from collections import deque
 from collections.abc import Mapping
 
 from isolint.circuit import Circuit
+from isolint.facts import SupplyFacts
 from isolint.interfaces.entities import Boundary, Network
-from isolint.results import MissingFact
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.uncertain import Lacking
 
@@ -73,8 +73,7 @@ def frequency(lookup: Lookup, held: Boundary) -> float | None:
         name = lookup.circuit.net_name(held.net)
         fact = lookup.facts.supply(name)
         if fact is None or fact.frequency is None:
-            example = f'[supplies."{name}"]\nfrequency = "50 Hz"'
-            missing = MissingFact(lookup.settings_file, f'supplies."{name}".frequency', example)
+            missing = lookup.missing(SupplyFacts.frequency, name)
             raise Lacking(f"the frequency of AC supply {name} is not stated", [missing])
         return fact.frequency.value
     if is_sine(lookup.circuit, held):

@@ -11,6 +11,9 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from isolint.interfaces.entities import Channel
+from isolint.parts import Transfer
+from isolint.units import Interval
+from isolint.worstcase import fact_terms
 from isolint.worstcase import network as n
 from isolint.worstcase.corners import extremes
 from isolint.worstcase.drive import Bound, Drive
@@ -20,14 +23,11 @@ from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.quantities import steady
 from isolint.worstcase.solve import solve
 from isolint.worstcase.transfer import Available
-from isolint.worstcase.uncertain import Lacking, Term, stated, unique
+from isolint.worstcase.uncertain import Lacking, Term, unique
 
 JUNCTION_VOLTS = 0.6
 JUNCTION_DRIFT = -0.002
 """VBE at 25 degC and its change in V/K; a darlington has two junctions (from memory)."""
-
-PHOTO_GAIN = (0.001, 0.002)
-"""Current of the photodiode at the base over LED current (from memory)."""
 
 BASE_DRIVE = "base at VBE"
 NO_AMPS = 1e-9
@@ -87,27 +87,8 @@ class BaseTheft(NamedTuple):
 
 def photo_gain(channel: Channel) -> Term:
     """The smallest current of the photodiode at the base over the LED current; 0.1 to 0.2 % by default."""
-    record = channel.part.record
-    name = record.name if record is not None else channel.part.model_name or channel.part.path
-    key, title = f"parts.{name}.transfer.photo_gain", f"photo gain of {channel.part.path}"
-    if record is not None and record.transfer.photo_gain is not None:
-        value = record.transfer.photo_gain
-        return stated(key, title, "1", value, value, value, f"record {name}")
-    low, high = PHOTO_GAIN
-    example = f'[parts.{name}.transfer]\nphoto_gain = "0.15 %"'
-    return Term(
-        key,
-        title,
-        "1",
-        low,
-        low,
-        high,
-        high,
-        high,
-        False,
-        "default 0.1 to 0.2 % of the LED current (from memory)",
-        example,
-    )
+    usual = Transfer.photo_gain.counts
+    return fact_terms.of_part(channel.part, Transfer.photo_gain, lambda *_: usual, Interval(usual.low, usual.high))
 
 
 def is_open(loads: LoadAnalyser, channel: Channel) -> bool:

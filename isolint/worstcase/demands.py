@@ -11,10 +11,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from isolint.facts import InputFacts
 from isolint.interfaces.entities import Part
-from isolint.results import MissingFact
+from isolint.parts import Led
+from isolint.rows import least, most
 from isolint.standards import logic
 from isolint.units import Interval
+from isolint.worstcase import fact_terms
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.uncertain import Lacking, Setting, Term
 
@@ -31,25 +34,23 @@ def logic_level(lookup: Lookup, net: int, low: bool, setting: Setting) -> Demand
     name = lookup.circuit.net_name(net)
     facts = lookup.input(net)
     assert facts is not None
-    fact, key = (facts.low_max, "low_max") if low else (facts.high_min, "high_min")
+    row = InputFacts.low_max if low else InputFacts.high_min
+    fact = facts.low_max if low else facts.high_min
     if fact is not None:
         return Demand(fact.value)
-    example = f'[inputs."{name}"]\n{key} = "{"0.8 V" if low else "2.0 V"}"'
     if facts.supply is None:
         text = f"the {'low' if low else 'high'} level that input {name} needs is not stated, nor its supply"
-        raise Lacking(text, [lookup.missing(f'inputs."{name}".{key}', example)])
+        raise Lacking(text, [lookup.missing(row, name)])
     supply = lookup.supply_named(facts.supply.value)
     hysteresis = facts.hysteresis is not None and bool(facts.hysteresis.value)
     found = logic.levels(Interval(supply.low, supply.high), supply.nominal, hysteresis)
-    title = f"{'low' if low else 'high'} level of input {name}"
     text = f"usual inputs at {supply.nominal:g} V: {found.families} (JESD8 and from memory)"
-    full = f'inputs."{name}".{key}'
     if low:
         ends = found.low_max
-        term = Term(full, title, "V", ends.low, ends.low, ends.high, ends.high, ends.high, False, text, example)
+        term = fact_terms.defaulted(row, name, least(ends.low, ends.high, text))
         return Demand(setting.low(term), (term, supply))
     ends = found.high_min
-    term = Term(full, title, "V", ends.low, ends.high, ends.high, ends.low, ends.low, False, text, example)
+    term = fact_terms.defaulted(row, name, most(ends.low, ends.high, text, nominal=ends.high))
     return Demand(setting.high(term), (term, supply))
 
 
@@ -89,12 +90,10 @@ def next_led(part: Part, off: bool) -> tuple[float, bool]:
             return led.off_current, False
         if led is not None and led.off_voltage is not None:
             return led.off_voltage, True
-        fact = MissingFact(file, f"parts.{name}.led.off_current", f'[parts.{name}.led]\noff_current = "10 uA"')
+        fact = fact_terms.missing(file, Led.off_current, name, '"10 uA"')
         raise Lacking(f"the LED current at which {part.path} is off is not known", [fact])
     needed = None if record is None else record.switching_current
     if needed is None:
-        fact = MissingFact(
-            file, f"parts.{name}.led.recommended_current_min", f'[parts.{name}.led]\nrecommended_current_min = "2 mA"'
-        )
+        fact = fact_terms.missing(file, Led.recommended_current_min, name)
         raise Lacking(f"the LED current that {part.path} needs is not known", [fact])
     return needed, False

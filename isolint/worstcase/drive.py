@@ -10,6 +10,7 @@ from collections.abc import Callable, Sequence
 from itertools import product
 from typing import NamedTuple
 
+from isolint.facts import OutputFacts
 from isolint.interfaces.entities import Boundary, Channel
 from isolint.results import MissingFact
 from isolint.worstcase.corners import Extreme, Sought, extremes
@@ -199,22 +200,11 @@ class DriveAnalyser:
             if held.kind == "part" and self.lookup.input(held.net) is None:
                 other = self.circuit.path(held.element)
                 text = f"net {name} of its drive goes to {other}, and nobody says what drives it"
-                raise Lacking(text, [self.lookup.missing(f'outputs."{name}".supply', self._output_example(name))])
-
-    def _output_example(self, name: str) -> str:
-        return (
-            f'[outputs."{name}"]\nsupply = "V3V3"\nhigh = {{ min = "2.9 V", at = "4 mA" }}\n'
-            'low = { max = "0.4 V", at = "4 mA" }\nsource_max = "8 mA"'
-        )
+                rows = (OutputFacts.high, OutputFacts.low, OutputFacts.source_max)
+                raise Lacking(text, [self.lookup.missing(OutputFacts.supply, name, "", *rows)])
 
     def _hints(self, channel: Channel) -> list[MissingFact]:
-        return [self._loose_fact(held) for held in channel.drive.boundary if held.kind == "loose"]
-
-    def _loose_fact(self, held: Boundary) -> MissingFact:
-        name = self.circuit.net_name(held.net)
-        return self.lookup.missing(
-            f'lines."{name}".on', f'[lines."{name}"]\non = ["15 V", "30 V"]\noff = ["-3 V", "5 V"]'
-        )
+        return [self.lookup.missing_line(held.net) for held in channel.drive.boundary if held.kind == "loose"]
 
     # -- questions --------------------------------------------------------------------------------------------
 
@@ -314,15 +304,12 @@ class DriveAnalyser:
         for load in loads:
             limit = load.model.limit
             if limit is None and load.current.low.value > load.model.guaranteed_at:
-                key = "source_max" if load.high else "sink_max"
+                row = OutputFacts.source_max if load.high else OutputFacts.sink_max
                 text = (
                     f"output {load.name} gives more than the "
                     f"{load.model.guaranteed_at * 1e3:g} mA at which its level is guaranteed"
                 )
-                raise Lacking(
-                    text,
-                    [self.lookup.missing(f'outputs."{load.name}".{key}', f'[outputs."{load.name}"]\n{key} = "8 mA"')],
-                )
+                raise Lacking(text, [self.lookup.missing(row, load.name)])
 
 
 def led_name(channel: Channel) -> str:

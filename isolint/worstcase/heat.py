@@ -10,6 +10,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from isolint.interfaces.entities import Channel, Part
+from isolint.parts import Thermal
 from isolint.parts.records import Derating
 from isolint.units import Interval
 from isolint.worstcase import limits
@@ -132,7 +133,7 @@ def _derated(
 ) -> float:
     if derating is not None:
         return max(watts - derating.slope * max(hot - derating.from_, 0.0), 0.0)
-    zero = limits.no_power_at(part, "thermal")
+    zero = limits.no_power_at(part, Thermal.derating)
     terms.append(zero)
     end = setting.low(zero)
     return max(watts * (1.0 - max(hot - limits.DERATED_FROM, 0.0) / (end - limits.DERATED_FROM)), 0.0)

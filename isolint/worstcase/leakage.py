@@ -7,17 +7,19 @@ gives less.
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from isolint.interfaces.entities import Part
-from isolint.parts import Curve, PartRecord, Ratio, generic
-from isolint.results import MissingFact
+from isolint.parts import Curve, Output, PartRecord, Ratio, Transfer, generic
+from isolint.parts.records import HOT_POINT, WIDE_TEMPERATURES
+from isolint.rows import Value, all_of, least, point
 from isolint.units import Interval
+from isolint.worstcase import fact_terms
 from isolint.worstcase.factors import Factor, reaching
 from isolint.worstcase.figures import Figure, power_of_two
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.transfer import generic_record
-from isolint.worstcase.uncertain import Lacking, Setting, Term, stated
+from isolint.worstcase.uncertain import Lacking, Setting, Term
 
 LOGIC_LEAKAGE = Interval(0.5e-6, 200e-6)
 """Amperes that an open collector of a logic-output coupler leaks: cold and low.
@@ -53,52 +55,32 @@ class LeakAnalyser:
         """The output current without any LED current, as a new part's maximum at a temperature."""
         record = part.record or generic_record(part)
         if part.kind.output.conducts != "transistor":
-            return self._logic_leakage(part, record, temperature)
+            return self._logic_leakage(part, temperature)
         given = record.output.dark_current
         name = record.name
         if given is not None:
             most, at, origin = given.max, given.at, f"record {name}"
-            base = stated(
-                f"parts.{name}.output.dark_current", f"dark current of {part.path}", "A", most, most, most, origin
+            base = fact_terms.known(
+                Output.dark_current, name, most, origin, title=Output.dark_current.title.format(part.path)
             )
             hot = given.hot
         else:
             usual = generic.family(part.type).dark_current or Interval(0.0, 1e-6)
-            example = f'[parts.{name}.output]\ndark_current = {{ max = "100 nA", at = "25 degC" }}'
             origin = generic.origin(part.type)
-            base = Term(
-                f"parts.{name}.output.dark_current",
-                f"dark current of {part.path} at 25 degC",
-                "A",
-                usual.high,
-                usual.high,
-                usual.high,
-                usual.low,
-                usual.low,
-                False,
-                origin,
-                example,
-            )
+            title = f"{Output.dark_current.title.format(part.path)} at 25 degC"
+            base = fact_terms.defaulted(Output.dark_current, name, point(usual.high, usual.low, origin), title=title)
             at, hot = 25.0, None
         amps = self.setting.high(base)
         if hot is not None and amps > 0.0:
             return self._with_hot_point(base, amps, at, hot, temperature, origin)
-        kelvins = Term(
-            f"parts.{name}.output.dark_current.hot",
-            f"kelvins in which the dark current of {part.path} doubles",
-            "K",
-            generic.DARK_CURRENT_DOUBLING.low,
-            generic.DARK_CURRENT_DOUBLING.high,
-            generic.DARK_CURRENT_DOUBLING.high,
-            generic.DARK_CURRENT_DOUBLING.high,
-            generic.DARK_CURRENT_DOUBLING.high,
-            False,
-            "8 to 10 K (from memory)",
-            f'[parts.{name}.output]\ndark_current = {{ max = "100 nA", at = "25 degC", hot = ["10 uA", "85 degC"] }}',
-        )
+        doubling = generic.DARK_CURRENT_DOUBLING
+        counts = least(doubling.low, doubling.high, "8 to 10 K (from memory)", nominal=doubling.high)
+        title = f"kelvins in which the dark current of {part.path} doubles"
+        kelvins = fact_terms.defaulted(Output.dark_current, name, counts, title=title, example=HOT_POINT, unit="K")
+        kelvins = kelvins._replace(key=f"{kelvins.key}.hot")
         # Below the test temperature the slow doubling leaves more.
-        doubling = self.setting.low(kelvins) if temperature >= at else kelvins.high
-        return _doubling(amps, temperature, at, doubling, origin, (base, kelvins))
+        rate = self.setting.low(kelvins) if temperature >= at else kelvins.high
+        return _doubling(amps, temperature, at, rate, origin, (base, kelvins))
 
     def _with_hot_point(
         self, base: Term, amps: float, at: float, hot: tuple[float, float], temperature: float, origin: str
@@ -112,27 +94,8 @@ class LeakAnalyser:
             doubling = (hottest - at) / math.log2(most / amps) if most > amps else NEVER_DOUBLES
         return _doubling(amps, temperature, at, doubling, f"{origin}, with its hot point", (base,))
 
-    def _logic_leakage(self, part: Part, record: PartRecord, temperature: float) -> Leak:
-        key, title = f"parts.{record.name}.output.leakage", f"off leakage of {part.path}"
-        if record.output.leakage is not None:
-            most = record.output.leakage
-            term = stated(key, title, "A", most, most, most, f"record {record.name}")
-        else:
-            ends = LOGIC_LEAKAGE
-            example = f'[parts.{record.name}.output]\nleakage = "100 uA"'
-            term = Term(
-                key,
-                title,
-                "A",
-                ends.high,
-                ends.high,
-                ends.high,
-                ends.low,
-                ends.low,
-                False,
-                f"{generic.origin(part.type)} (from memory)",
-                example,
-            )
+    def _logic_leakage(self, part: Part, temperature: float) -> Leak:
+        term = fact_terms.of_part(part, Output.leakage, all_of, LOGIC_LEAKAGE, memory=True)
         given = Figure("I_leakage", self.setting.high(term), "A")
         return Leak(given.called("I_dark", "A", source=term.origin), temperature, (term,))
 
@@ -143,20 +106,10 @@ class LeakAnalyser:
         origin = generic.origin(part.type)
         terms: list[Term] = []
 
-        def usual(key: str, title: str, ends: Interval, example: str) -> float:
-            term = Term(
-                f"parts.{record.name}.transfer.{key}",
-                f"{title} ({part.path})",
-                "1",
-                ends.high,
-                ends.high,
-                ends.high,
-                ends.low,
-                ends.low,
-                False,
-                origin,
-                f"[parts.{record.name}.transfer]\n{example}",
-            )
+        def usual(value: Value[Any], title: str, ends: Interval, key: str = "") -> float:
+            title = f"{title} ({part.path})"
+            term = fact_terms.defaulted(value, record.name, all_of(ends.low, ends.high, origin), title=title, unit="1")
+            term = term._replace(key=key or term.key)
             if ends.is_point:
                 return ends.high
             terms.append(term)
@@ -168,20 +121,12 @@ class LeakAnalyser:
         else:
             family = generic.family(part.type).ratio
             if family is None:
-                given = 'ratio = { min = "500 %", max = "2500 %", current = "1.6 mA", voltage = "2 V" }'
-                example = f"[parts.{record.name}.transfer]\n{given}"
-                fact = MissingFact(
-                    record.file or self.lookup.settings_file, f"parts.{record.name}.transfer.ratio", example
-                )
+                fact = fact_terms.missing(record.file or self.lookup.settings_file, Transfer.ratio, record.name)
                 raise Lacking(f"the maximum transfer ratio of {record.name} is not known", [fact])
             low = ratio.min if ratio is not None and ratio.min is not None else family.low
-            example = 'ratio = { min = "80 %", max = "160 %", current = "5 mA", voltage = "5 V" }'
-            value = usual(
-                "ratio" if ratio is None else "ratio.max",
-                "maximum transfer ratio",
-                Interval(min(low, family.high), family.high),
-                example,
-            )
+            ends = Interval(min(low, family.high), family.high)
+            key = "" if ratio is None else f"{Transfer.ratio.path(record.name)}.max"
+            value = usual(Transfer.ratio, "maximum transfer ratio", ends, key)
             most = Factor("ratio_max", "maximum transfer ratio", value, origin)
         curve = record.transfer.versus_current
         if curve is not None:
@@ -190,31 +135,17 @@ class LeakAnalyser:
             )
         else:
             ends = Interval(1.0, max(_generic_peak(part, record, technology), 1.0))
-            value = usual(
-                "versus_current",
-                "largest ratio over LED current",
-                ends,
-                'versus_current = [["1 mA", 0.60], ["5 mA", 1.00]]',
-            )
+            value = usual(Transfer.versus_current, "largest ratio over LED current", ends)
             at_led = Factor("D_IF", "largest ratio over LED current", value, origin)
         curve = record.transfer.versus_temperature
         title = f"ratio over temperature at {temperature:g} degC"
         found = generic.temperature_factor(record, technology, temperature)
         if found is None:
-            points = '[["-40 degC", 0.80], ["25 degC", 1.0], ["100 degC", 0.60]]'
-            if curve is not None:
-                points = reaching(curve, temperature, "degC")
-            example = f"[parts.{record.name}.transfer]\nversus_temperature = {points}"
-            fact = MissingFact(
-                record.file or self.lookup.settings_file, f"parts.{record.name}.transfer.versus_temperature", example
-            )
+            points = WIDE_TEMPERATURES if curve is None else reaching(curve, temperature, "degC")
+            file = record.file or self.lookup.settings_file
+            fact = fact_terms.missing(file, Transfer.versus_temperature, record.name, points)
             raise Lacking(f"the ambient {temperature:g} degC lies outside the curves of {record.name}", [fact])
-        warm = usual(
-            "versus_temperature",
-            title,
-            found,
-            'versus_temperature = [["-25 degC", 0.90], ["25 degC", 1.0], ["85 degC", 0.70]]',
-        )
+        warm = usual(Transfer.versus_temperature, title, found)
         heat = Factor("D_T", title, warm, origin if curve is None else f"record {record.name}")
         volts = record.transfer.versus_voltage
         across = Factor(

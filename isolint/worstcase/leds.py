@@ -7,7 +7,9 @@ from typing import NamedTuple
 from isolint.interfaces.entities import Part
 from isolint.parts import generic
 from isolint.parts.records import Led, Spec
+from isolint.rows import Usual, either, least
 from isolint.units import Interval
+from isolint.worstcase import fact_terms
 from isolint.worstcase.devices import LedCurve
 from isolint.worstcase.lookup import NOMINAL_TEMPERATURE
 from isolint.worstcase.uncertain import Term, stated
@@ -60,31 +62,27 @@ def led_terms(part: Part) -> LedTerms:
     record = part.record
     led = Led() if record is None else record.led
     name = (part.model_name or part.path) if record is None else record.name
-    prefix, source = f"parts.{name}.led", f"record {name}"
+    source = f"record {name}"
     family = generic.forward_voltage(part.type, led.technology) or ANY_LED
-    forward, at = _forward_voltage(part, led.forward_voltage or Spec(), family, prefix, source)
+    forward, at = _forward_voltage(part, led.forward_voltage or Spec(), family, name, source)
     drift = generic.temperature_coefficient(part.type, led.technology)
     middle = (drift.low + drift.high) / 2
-    title = f"temperature coefficient of VF of {part.path}"
+    title = Led.technology.title.format(part.path)
+    usual = either(drift.low, middle, drift.high, "LED technology not stated")
+    coefficient = fact_terms.defaulted(Led.technology, name, usual, title=title, unit="V/K")
     if led.technology is not None:
-        text = f"LED technology {led.technology}"
-        coefficient = stated(f"{prefix}.technology", title, "V/K", drift.low, middle, drift.high, text)
-    else:
-        example = f'[{prefix}]\ntechnology = "GaAs"'
-        ends = (drift.low, middle, drift.high, middle, middle)
-        text = "LED technology not stated"
-        coefficient = Term(f"{prefix}.technology", title, "V/K", *ends, False, text, example)
+        origin = f"LED technology {led.technology}"
+        coefficient = stated(coefficient.key, title, "V/K", drift.low, middle, drift.high, origin)
     inner = None
     if led.internal_resistor is not None:
-        low, high = led.internal_resistor.low, led.internal_resistor.high
-        title = f"internal resistor of {part.path}"
-        inner = stated(f"{prefix}.internal_resistor", title, "ohm", low, (low + high) / 2, high, source)
+        title = Led.internal_resistor.title.format(part.path)
+        inner = fact_terms.known(Led.internal_resistor, name, led.internal_resistor, source, title=title)
     slope, start = (0.0, NOMINAL_TEMPERATURE) if led.derating is None else (led.derating.slope, led.derating.from_)
-    return LedTerms(forward, coefficient, inner, at, _limit(part, led, prefix, source), slope, start)
+    return LedTerms(forward, coefficient, inner, at, _limit(part), slope, start)
 
 
 def _forward_voltage(
-    part: Part, spec: Spec, family: generic.ForwardVoltage, prefix: str, source: str
+    part: Part, spec: Spec, family: generic.ForwardVoltage, name: str, source: str
 ) -> tuple[Term, float]:
     """The forward voltage and its test current. By default the minimum is typ - 0.15 V, at the kindest typ."""
     typical = family.typ
@@ -109,17 +107,12 @@ def _forward_voltage(
         text = f"{source}, {omitted} {default}"
     else:
         text = generic.origin(part.type)
-    example = f'[{prefix}]\nforward_voltage = {{ min = "1.05 V", typ = "1.2 V", max = "1.4 V", at = "10 mA" }}'
-    title = f"forward voltage of {part.path}"
-    term = Term(f"{prefix}.forward_voltage", title, "V", low, nominal, high, kind_low, kind_high, known, text, example)
+    usual = Usual(low, nominal, high, kind_low, kind_high, text)
+    term = fact_terms.defaulted(Led.forward_voltage, name, usual, title=Led.forward_voltage.title.format(part.path))
+    term = term._replace(stated=known)
     return term, spec.at if spec.at is not None else family.at
 
 
-def _limit(part: Part, led: Led, prefix: str, source: str) -> Term:
-    key, title = f"{prefix}.forward_current_max", f"LED current limit of {part.path}"
-    if led.forward_current_max is not None:
-        most = led.forward_current_max
-        return stated(key, title, "A", most, most, most, source)
+def _limit(part: Part) -> Term:
     usual = generic.family(part.type).forward_current_max or ANY_LIMIT
-    ends = (usual.low, usual.low, usual.high, usual.high, usual.high)
-    return Term(key, title, "A", *ends, False, generic.origin(part.type), f'[{prefix}]\nforward_current_max = "50 mA"')
+    return fact_terms.of_part(part, Led.forward_current_max, least, usual)

@@ -9,9 +9,11 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from isolint.interfaces.entities import Part
-from isolint.parts import generic
+from isolint.parts import Derating, Output, Thermal, generic
+from isolint.rows import Value, least
 from isolint.units import Interval
-from isolint.worstcase.uncertain import Setting, Term, stated
+from isolint.worstcase import fact_terms
+from isolint.worstcase.uncertain import Setting, Term
 
 OUTPUT_POWER = Interval(100e-3, 150e-3)
 NO_POWER_AT = Interval(100.0, 125.0)
@@ -20,32 +22,10 @@ NO_POWER_AT = Interval(100.0, 125.0)
 DERATED_FROM = 25.0
 
 
-def _rating(
-    part: Part, key: str, title: str, unit: str, value: float | None, usual: Interval | None, example: str
-) -> Term | None:
-    record = part.record
-    name = record.name if record is not None else part.model_name or part.path
-    full = f"parts.{name}.{key}"
-    title = f"{title} of {part.path}"
-    if value is not None:
-        return stated(full, title, unit, value, value, value, f"record {name}")
-    if usual is None:
+def _rating(part: Part, value: Value[float], usual: Interval | None) -> Term | None:
+    if usual is None and fact_terms.recorded(part, value) is None:
         return None
-    section, _, leaf = key.rpartition(".")
-    line = f'[parts.{name}.{section}]\n{leaf} = "{example}"'
-    return Term(
-        full,
-        title,
-        unit,
-        usual.low,
-        usual.low,
-        usual.high,
-        usual.high,
-        usual.high,
-        False,
-        generic.origin(part.type),
-        line,
-    )
+    return fact_terms.of_part(part, value, least, usual or Interval(0.0, 0.0))
 
 
 def output_voltage(part: Part) -> Term | None:
@@ -54,24 +34,19 @@ def output_voltage(part: Part) -> Term | None:
     usual = generic.family(part.type).voltage_max
     if record is not None and record.output.kind == "push-pull":
         usual = None
-    value = None if record is None else record.output.voltage_max
-    return _rating(part, "output.voltage_max", "largest output voltage", "V", value, usual, "70 V")
+    return _rating(part, Output.voltage_max, usual)
 
 
 def output_reverse_voltage(part: Part) -> Term | None:
     """The voltage from emitter to collector (from ground to output) that an output stands, volts."""
-    value = None if part.record is None else part.record.output.reverse_voltage_max
     usual = generic.family(part.type).output_reverse_voltage_max
-    return _rating(
-        part, "output.reverse_voltage_max", "largest reverse voltage of the output", "V", value, usual, "6 V"
-    )
+    return _rating(part, Output.reverse_voltage_max, usual)
 
 
 def output_current(part: Part) -> Term | None:
     """The current that an output stands, amperes."""
     usual = generic.family(part.type).current_max
-    value = None if part.record is None else part.record.output.current_max
-    return _rating(part, "output.current_max", "largest output current", "A", value, usual, "50 mA")
+    return _rating(part, Output.current_max, usual)
 
 
 class PowerRating(NamedTuple):
@@ -102,52 +77,20 @@ class PowerRating(NamedTuple):
 def output_power(part: Part) -> PowerRating:
     """The power that an output stands, derated over ambient; generic where the record says nothing."""
     record = part.record
-    value = None if record is None else record.output.power_max
-    power = _rating(part, "output.power_max", "power rating of the output", "W", value, OUTPUT_POWER, "150 mW")
-    assert power is not None
+    power = fact_terms.of_part(part, Output.power_max, least, OUTPUT_POWER)
     derating = None if record is None else record.output.derating
     if derating is not None:
         return PowerRating(power, derating.slope, derating.from_, None)
-    return PowerRating(power, None, DERATED_FROM, no_power_at(part, "output"))
+    return PowerRating(power, None, DERATED_FROM, no_power_at(part, Output.derating))
 
 
-def no_power_at(part: Part, section: str) -> Term:
+def no_power_at(part: Part, derating: Value[Derating]) -> Term:
     """The ambient at which a rating without a stated derating has fallen to nothing, degC."""
-    name = part.record.name if part.record is not None else part.model_name or part.path
-    line = f'[parts.{name}.{section}]\nderating = {{ from = "25 degC", slope = "2 mW/K" }}'
-    title = f"ambient at which {part.path} stands no power"
-    low, high = NO_POWER_AT.low, NO_POWER_AT.high
-    return Term(
-        f"parts.{name}.{section}.derating",
-        title,
-        "degC",
-        low,
-        low,
-        high,
-        high,
-        high,
-        False,
-        generic.origin(part.type),
-        line,
-    )
+    usual = least(NO_POWER_AT.low, NO_POWER_AT.high, generic.origin(part.type))
+    title = derating.title.format(part.path)
+    return fact_terms.defaulted(derating, fact_terms.named(part), usual, title=title, unit="degC")
 
 
 def junction(part: Part, usual: Interval) -> Term:
-    """The highest junction temperature of a part whose record does not state it, degC."""
-    name = part.record.name if part.record is not None else part.model_name or part.path
-    line = f'[parts.{name}.thermal]\njunction_max = "125 degC"'
-    low, high = usual.low, usual.high
-    title = f"highest junction temperature of {part.path}"
-    return Term(
-        f"parts.{name}.thermal.junction_max",
-        title,
-        "degC",
-        low,
-        low,
-        high,
-        high,
-        high,
-        False,
-        generic.origin(part.type),
-        line,
-    )
+    """The highest junction temperature of a part, degC."""
+    return fact_terms.of_part(part, Thermal.junction_max, least, usual)

@@ -15,7 +15,7 @@ from isolint.interfaces.entities import Channel, Recognition
 from isolint.worstcase import network as n
 from isolint.worstcase.corners import Extreme, extremes
 from isolint.worstcase.devices import from_model
-from isolint.worstcase.lookup import Lookup, origin
+from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.network_build import Assembler, State
 from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.quantities import Bound, Quantity, over_temperature, steady
@@ -23,11 +23,10 @@ from isolint.worstcase.receiver_goals import Goal, Reached, goal_of, turn_up
 from isolint.worstcase.receivers import Receiver, ReceiverFinder
 from isolint.worstcase.solve import Point, solve
 from isolint.worstcase.temperatures import temperatures
-from isolint.worstcase.uncertain import Lacking, Setting, Term, stated, unique
+from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
 
 OUTPUT = "coupler output"
 LEAKAGE = "leakage of"
-INPUT_CURRENT_DEFAULT = 10e-6
 PROBES = (10e-6, 100e-6, 1e-3, 10e-3)
 """Output currents by which the way is found in which an output moves what reads it: what a resistor at a base or to a
 negative supply takes all the time must be exceeded before a transistor behind it turns on."""
@@ -136,18 +135,9 @@ class LoadAnalyser:
         name = self.circuit.net_name(net)
         if facts.supply is None or facts.pull_up is None:
             text = f"input {name} has a pull-up, but its supply is not stated"
-            raise Lacking(text, [self.lookup.missing(f'inputs."{name}".supply', f'[inputs."{name}"]\nsupply = "V3V3"')])
+            raise Lacking(text, [self.lookup.missing(InputFacts.supply, name)])
         supply = made.term(self.lookup.supply_named(facts.supply.value))
-        ends = facts.pull_up.value
-        pull = stated(
-            f'inputs."{name}".pull_up',
-            f"pull-up of input {name}",
-            "ohm",
-            ends.low,
-            (ends.low + ends.high) / 2,
-            ends.high,
-            origin(facts.pull_up),
-        )
+        pull = self.lookup.term(InputFacts.pull_up, name)
         index = made.term(pull)
         node = made.node(net, name)
         inner = len(made.nodes)
@@ -294,27 +284,9 @@ class LoadAnalyser:
             if held.kind != "input":
                 continue
             name = self.circuit.net_name(held.net)
-            facts = self.lookup.input(held.net)
-            key = "low_current" if receiver.inverted else "high_current"
-            fact = None if facts is None else (facts.low_current if receiver.inverted else facts.high_current)
-            title = f"{'low' if receiver.inverted else 'high'} current of input {name}"
-            if fact is not None:
-                term = stated(f'inputs."{name}".{key}', title, "A", fact.value, fact.value, fact.value, origin(fact))
-            else:
-                example = f'[inputs."{name}"]\n{key} = "1 uA"'
-                term = Term(
-                    f'inputs."{name}".{key}',
-                    title,
-                    "A",
-                    0.0,
-                    0.0,
-                    INPUT_CURRENT_DEFAULT,
-                    0.0,
-                    0.0,
-                    False,
-                    "default 0 to 10 uA (from memory)",
-                    example,
-                )
+            row = InputFacts.low_current if receiver.inverted else InputFacts.high_current
+            term = self.lookup.term(row, name)
+            title = term.name
             entries.append((made.term(term), made.node(held.net, name), title))
 
         def branches(vector: Sequence[float]) -> list[n.Branch]:

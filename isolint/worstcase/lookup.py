@@ -10,30 +10,40 @@ from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 from isolint.circuit import Circuit
-from isolint.facts import Facts, InputFacts, Interval, OutputFacts, Stated
+from isolint.facts import (
+    ElementFacts,
+    Environment,
+    Fact,
+    Facts,
+    InputFacts,
+    Interval,
+    Limits,
+    LineFacts,
+    OutputFacts,
+    Stated,
+    SupplyFacts,
+)
 from isolint.interfaces.entities import Boundary
 from isolint.interfaces.walk import Walker, voltage_of_name
 from isolint.results import MissingFact
-from isolint.worstcase.uncertain import WORST, Lacking, Setting, Term, stated
+from isolint.rows import Usual, either
+from isolint.worstcase import fact_terms
+from isolint.worstcase.fact_terms import origin
+from isolint.worstcase.uncertain import WORST, Lacking, Setting, Term
 
 NOMINAL_TEMPERATURE = 25.0
-DEFAULT_AMBIENT = (0.0, 70.0)
-DEFAULT_SUPPLY_TOLERANCE = 0.05
-DEFAULT_RESISTOR_TOLERANCE = 0.05
-DEFAULT_CAPACITOR_TOLERANCE = 0.2
-DEFAULT_OFF_LEAKAGE = 10e-6
-DEFAULT_LIFE_HOURS = 10 * 8766.0
-DEFAULT_DUTY = 1.0
-DEFAULT_DRIVE_HEADROOM = 1.3
-DEFAULT_TRANSFER_MARGIN = 1.2
+HOUR = 3600.0
 PUSHED_BACK_AMPS = 1e-9
 # From this current into a high output (out of a low one) on its unloaded level holds; at 0 A the guaranteed one does.
-COMMON_PRACTICE = "default (common practice, no source)"
 
 
-def origin(fact: Stated[Any]) -> str:
-    """Where a stated value stands, for a report."""
-    return f"{fact.file}: {fact.key}"
+def supply_lines(name: str, volts: float, more: str) -> str:
+    """The lines that state a supply of some volts."""
+    return SupplyFacts.voltage.line(name, f'"{volts:g} V"') + "\n" + more
+
+
+def _said(source: str, spread_only: bool) -> str:
+    return f"5 % by default around {source}" if spread_only else f"{source}, 5 % by default"
 
 
 class OutputModel(NamedTuple):
@@ -101,99 +111,51 @@ class Lookup:
         """The nominal resistance of a resistor."""
         return self._resized.get(element, self.circuit.value(element))
 
-    def missing(self, key: str, example: str) -> MissingFact:
-        """The fact to write in the settings file nearest to the netlist; a backslash in a name as TOML writes it."""
-        return MissingFact(self.settings_file, key, example.replace("\\", "\\\\"))
+    def missing(self, fact: Fact[Any], name: str = "", value: str = "", *more: Fact[Any]) -> MissingFact:
+        """The fact to write in the settings file nearest to the netlist, with its lines."""
+        return fact_terms.missing(self.settings_file, fact, name, value, *more)
+
+    def term(self, fact: Fact[Any], name: str = "") -> Term:
+        """A fact that counts by itself: as stated, else as usual."""
+        return fact_terms.of(self.facts, fact, name)
 
     # -- environment ------------------------------------------------------------------------------------------
 
     def ambient(self) -> Term:
-        """Ambient temperature at the part; 0 to 70 degC by default, 25 degC at the kindest."""
-        fact = self.facts.environment.ambient
-        if fact is not None:
-            low, high = fact.value.low, fact.value.high
-            return stated(
-                "environment.ambient", "ambient temperature", "degC", low, min(max(25.0, low), high), high, origin(fact)
-            )
-        low, high = DEFAULT_AMBIENT
-        return Term(
-            "environment.ambient", "ambient temperature", "degC", low, 25.0, high, 25.0, 25.0, False, COMMON_PRACTICE,
-            '[environment]\nambient = ["0 degC", "70 degC"]',
-        )  # fmt: skip
+        """Ambient temperature at the part."""
+        return self.term(Environment.ambient)
 
     def life_hours(self) -> Term:
-        """Operating life in hours; 10 years of 8,766 h by default, 0 at the kindest."""
-        fact = self.facts.environment.life
-        if fact is not None:
-            hours = fact.value / 3600.0
-            return stated("environment.life", "life", "h", hours, hours, hours, origin(fact))
-        hours = DEFAULT_LIFE_HOURS
-        return Term(
-            "environment.life",
-            "life",
-            "h",
-            hours,
-            hours,
-            hours,
-            0.0,
-            0.0,
-            False,
-            COMMON_PRACTICE,
-            '[environment]\nlife = "10 year"',
-        )
+        """Operating life in hours."""
+        life = self.term(Environment.life)
+        low, nominal, high = life.low / HOUR, life.nominal / HOUR, life.high / HOUR
+        kind_low, kind_high = life.kind_low / HOUR, life.kind_high / HOUR
+        return life._replace(unit="h", low=low, nominal=nominal, high=high, kind_low=kind_low, kind_high=kind_high)
 
     def duty(self) -> Term:
-        """Share of life with the LED on; 1 by default, 0 at the kindest."""
-        fact = self.facts.environment.duty
-        if fact is not None:
-            return stated("environment.duty", "duty", "1", fact.value, fact.value, fact.value, origin(fact))
-        return Term(
-            "environment.duty",
-            "duty",
-            "1",
-            DEFAULT_DUTY,
-            DEFAULT_DUTY,
-            DEFAULT_DUTY,
-            0.0,
-            0.0,
-            False,
-            COMMON_PRACTICE,
-            "[environment]\nduty = 1.0",
-        )
+        """Share of life with the LED on."""
+        return self.term(Environment.duty)
 
     def drive_headroom(self) -> float:
-        """Required drive headroom, a point; 1.3 by default (common practice, no source)."""
-        fact = self.facts.limits.drive_headroom
-        return DEFAULT_DRIVE_HEADROOM if fact is None else fact.value
+        """Required drive headroom, a point."""
+        return self.facts.number(Limits.drive_headroom)
 
     def transfer_margin(self) -> float:
-        """Required transfer margin, a point; 1.2 by default (common practice, no source)."""
-        fact = self.facts.limits.transfer_margin
-        return DEFAULT_TRANSFER_MARGIN if fact is None else fact.value
+        """Required transfer margin, a point."""
+        return self.facts.number(Limits.transfer_margin)
 
     # -- elements ---------------------------------------------------------------------------------------------
 
     def tolerance(self, element: int) -> Term:
-        """Relative deviation of a resistor or source from its nominal value; 5 % by default."""
-        path = self.circuit.path(element)
-        key = f'elements."{path}".tolerance'
-        fact = self.facts.element(path).tolerance
-        if fact is not None:
-            return stated(key, f"tolerance of {path}", "1", fact.value.low, 0.0, fact.value.high, origin(fact))
-        usual = {"R": DEFAULT_RESISTOR_TOLERANCE, "C": DEFAULT_CAPACITOR_TOLERANCE}
-        spread = usual.get(self.circuit.letter(element), DEFAULT_SUPPLY_TOLERANCE)
-        example = f'[elements."{self._pattern(path)}"]\ntolerance = "1 %"'
-        return Term(key, f"tolerance of {path}", "1", -spread, 0.0, spread, 0.0, 0.0, False, COMMON_PRACTICE, example)
+        """Relative deviation of an element from its nominal value."""
+        path, fact = self.circuit.path(element), ElementFacts.tolerance
+        term = fact_terms.of(self.facts, fact, path, fact.cases.get(self.circuit.letter(element)))
+        return term if term.stated else term._replace(example=fact.line(self._pattern(path)))
 
     def tempco(self, element: int) -> Term | None:
         """Temperature coefficient of a resistor in 1/K, None when nobody stated one."""
         path = self.circuit.path(element)
-        fact = self.facts.element(path).tempco
-        if fact is None:
-            return None
-        return stated(
-            f'elements."{path}".tempco', f"tempco of {path}", "1/K", fact.value.low, 0.0, fact.value.high, origin(fact)
-        )
+        return None if self.facts.element(path).tempco is None else self.term(ElementFacts.tempco, path)
 
     def _pattern(self, path: str) -> str:
         return "R*" if path.rsplit(".", 1)[-1].upper().startswith("R") else path
@@ -208,7 +170,6 @@ class Lookup:
         """As `supply`, for a name that a fact gives; the net need not be on any card."""
         net = self.circuit.find_net(name) if net is None else net
         fact = self.facts.supply(name)
-        key = f'supplies."{name}".voltage'
         tolerance = None if fact is None else fact.tolerance
         if fact is not None and fact.kind is not None and fact.kind.value == "ac":
             raise Lacking(f"supply {name} is stated AC; only what an AC supply drives through an LED is judged")
@@ -217,7 +178,7 @@ class Lookup:
             voltage = fact.voltage.value
             nominal = voltage.low if voltage.is_point else (voltage.low + voltage.high) / 2
             if both is not None:
-                return stated(key, f"supply {name}", "V", both.low, nominal, both.high, origin(fact.voltage))
+                return fact_terms.known(SupplyFacts.voltage, name, both, origin(fact.voltage))._replace(nominal=nominal)
             return self._widened(name, nominal, None, origin(fact.voltage), spread_only=True)
         element = -1 if boundary is None else boundary.element
         if element < 0 and net is not None:
@@ -233,23 +194,22 @@ class Lookup:
         value = voltage_of_name(name)
         if value is None:
             text = f"the voltage of supply {name} is not known"
-            raise Lacking(text, [self.missing(key, f'[supplies."{name}"]\nvoltage = "5 V"')])
+            raise Lacking(text, [self.missing(SupplyFacts.voltage, name)])
         return self._widened(name, value, tolerance, "name of the net")
 
     def _widened(
         self, name: str, nominal: float, tolerance: Stated[Interval] | None, source: str, spread_only: bool = False
     ) -> Term:
-        spread = (-DEFAULT_SUPPLY_TOLERANCE, DEFAULT_SUPPLY_TOLERANCE)
-        if tolerance is not None:
-            spread = (tolerance.value.low, tolerance.value.high)
-        ends = sorted(nominal * (1.0 + end) for end in spread)
-        kind = (ends[0], ends[1]) if tolerance is not None else (nominal, nominal)
-        text = source if spread_only or tolerance is not None else f"{source}, 5 % by default"
-        if spread_only:
-            text = f"5 % by default around {source}"
-        key = f'supplies."{name}".tolerance' if spread_only else f'supplies."{name}".voltage'
-        example = f'[supplies."{name}"]\nvoltage = "{nominal:g} V"\ntolerance = "5 %"'
-        return Term(key, f"supply {name}", "V", ends[0], nominal, ends[1], kind[0], kind[1], False, text, example)
+        if tolerance is None:
+            usual = SupplyFacts.tolerance.counts
+            ends = sorted((nominal * (1.0 + usual.low), nominal * (1.0 + usual.high)))
+            counts = either(ends[0], nominal, ends[1], _said(source, spread_only))
+        else:
+            ends = sorted((nominal * (1.0 + tolerance.value.low), nominal * (1.0 + tolerance.value.high)))
+            counts = Usual(ends[0], nominal, ends[1], ends[0], ends[1], source)
+        row = SupplyFacts.tolerance if spread_only else SupplyFacts.voltage
+        term = fact_terms.defaulted(row, name, counts, title=SupplyFacts.voltage.title.format(name), unit="V")
+        return term._replace(example=supply_lines(name, nominal, SupplyFacts.tolerance.entry()))
 
     def source_name(self, net: int) -> str:
         """The solver's name of what holds a net: the net's own, or another one where an element is called the same."""
@@ -265,44 +225,37 @@ class Lookup:
         name = self.circuit.net_name(net)
         fact = self.facts.output(name)
         if fact is None:
-            raise Lacking(
-                f"output {name} is not stated", [self.missing(f'outputs."{name}".supply', self._output_example(name))]
-            )
+            raise Lacking(f"output {name} is not stated", [self.missing_output(name)])
         drive = "push-pull" if fact.drive is None else fact.drive.value
         if (high and drive == "open-drain") or (not high and drive == "high-side"):
             return None
         return self._high(name, fact, setting) if high else self._low(name, fact)
 
-    def _output_example(self, name: str) -> str:
-        return (
-            f'[outputs."{name}"]\nsupply = "V3V3"\nhigh = {{ min = "2.9 V", at = "4 mA" }}\n'
-            'low = { max = "0.4 V", at = "4 mA" }\nsource_max = "8 mA"\nsink_max = "8 mA"'
-        )
+    def missing_lines(self, fact: Fact[Any], name: str, *lines: str) -> MissingFact:
+        """As `missing`, with lines whose values follow from the circuit; the first holds the head of the table."""
+        return MissingFact(self.settings_file, fact.path(name), "\n".join(lines).replace("\\", "\\\\"))
+
+    def missing_line(self, net: int) -> MissingFact:
+        """Both states of a field line, for a net that nobody says what drives."""
+        return self.missing(LineFacts.on, self.circuit.net_name(net), "", LineFacts.off)
+
+    def missing_output(self, name: str) -> MissingFact:
+        """All lines of an output of which nothing is stated."""
+        rows = (OutputFacts.high, OutputFacts.low, OutputFacts.source_max, OutputFacts.sink_max)
+        return self.missing(OutputFacts.supply, name, "", *rows)
 
     def _high(self, name: str, fact: OutputFacts, setting: Setting) -> OutputModel:
         if fact.supply is None:
             text = f"output {name} has no stated supply"
-            raise Lacking(text, [self.missing(f'outputs."{name}".supply', f'[outputs."{name}"]\nsupply = "V3V3"')])
+            raise Lacking(text, [self.missing(OutputFacts.supply, name)])
         level = None if fact.high is None else fact.high.value
         if level is None or level.min is None or not level.at:
-            example = f'[outputs."{name}"]\nhigh = {{ min = "2.9 V", at = "4 mA" }}'
-            raise Lacking(
-                f"the guaranteed high level of output {name} is not stated",
-                [self.missing(f'outputs."{name}".high', example)],
-            )
+            text = f"the guaranteed high level of output {name} is not stated"
+            raise Lacking(text, [self.missing(OutputFacts.high, name)])
         supply = self.supply_named(fact.supply.value)
         best = supply
         if fact.high_max is not None:
-            top = fact.high_max.value
-            best = stated(
-                f'outputs."{name}".high_max',
-                f"highest level of output {name}",
-                "V",
-                top,
-                top,
-                top,
-                origin(fact.high_max),
-            )
+            best = self.term(OutputFacts.high_max, name)
         limit = None if fact.source_max is None else fact.source_max.value
         start = setting.low(supply)
         slope = (start - level.min) / level.at
@@ -315,36 +268,25 @@ class Lookup:
     def _low(self, name: str, fact: OutputFacts) -> OutputModel:
         level = None if fact.low is None else fact.low.value
         if level is None or level.max is None or not level.at:
-            example = f'[outputs."{name}"]\nlow = {{ max = "0.4 V", at = "4 mA" }}'
-            raise Lacking(
-                f"the guaranteed low level of output {name} is not stated",
-                [self.missing(f'outputs."{name}".low', example)],
-            )
+            text = f"the guaranteed low level of output {name} is not stated"
+            raise Lacking(text, [self.missing(OutputFacts.low, name)])
         limit = None if fact.sink_max is None else fact.sink_max.value
         far = max(limit or 0.0, 4 * level.at)
         points = [(-far, level.max / level.at * far), (-level.at, level.max), (0.0, level.max)]
-        zero = stated(
-            f'outputs."{name}".low', f"lowest level of output {name}", "V", 0.0, 0.0, 0.0, "0 V: no port resistance"
-        )
+        zero = fact_terms.known(OutputFacts.low, name, 0.0, "0 V: no port resistance")
         return OutputModel(tuple(points), zero, level.at, limit, 0.0)
 
     def line(self, net: int, on: bool) -> Term:
         """Voltage of a field line in its on or off state; a stated interval, or `Lacking`."""
         name = self.circuit.net_name(net)
         fact = self.facts.line(name)
-        state = "on" if on else "off"
-        value = None if fact is None else (fact.on if on else fact.off)
-        key = f'lines."{name}".{state}'
-        if value is None:
+        row = LineFacts.on if on else LineFacts.off
+        if fact is None or (fact.on if on else fact.off) is None:
             # What is stated already is not asked for again: a table with one key twice is no TOML.
-            usual = {"on": '["15 V", "30 V"]', "off": '["-3 V", "5 V"]'}
-            wanted = [end for end in usual if fact is None or getattr(fact, end) is None]
-            example = f'[lines."{name}"]\n' + "\n".join(f"{end} = {usual[end]}" for end in wanted)
-            raise Lacking(
-                f"the voltage of line {name} in its {state} state is not stated", [self.missing(key, example)]
-            )
-        low, high = value.value.low, value.value.high
-        return stated(key, f"line {name} {state}", "V", low, (low + high) / 2, high, origin(value))
+            first, *more = [end for end in (LineFacts.on, LineFacts.off) if self.facts.of(end, name) is None]
+            lacking = self.missing(first, name, "", *more)._replace(key=row.path(name))
+            raise Lacking(f"the voltage of line {name} in its {row.key} state is not stated", [lacking])
+        return self.term(row, name)
 
     def reversed_line(self, net: int) -> Term:
         """Voltage of a field line that is connected the wrong way round; a point below 0."""
@@ -352,9 +294,7 @@ class Lookup:
         fact = self.facts.line(name)
         assert fact is not None and fact.reverse is not None
         volts = -fact.reverse.value
-        return stated(
-            f'lines."{name}".reverse', f"line {name} reversed", "V", volts, volts, volts, origin(fact.reverse)
-        )
+        return fact_terms.known(LineFacts.reverse, name, volts, origin(fact.reverse))
 
     def is_alternating(self, net: int) -> bool:
         """Whether a net is a stated AC supply."""
@@ -366,33 +306,27 @@ class Lookup:
         name = self.circuit.net_name(net)
         fact = self.facts.supply(name)
         if fact is None or fact.voltage is None:
-            example = f'[supplies."{name}"]\nvoltage = "230 V"\nkind = "ac"\nfrequency = "50 Hz"'
-            raise Lacking(
-                f"the voltage of AC supply {name} is not stated", [self.missing(f'supplies."{name}".voltage', example)]
-            )
+            lacking = self.missing(SupplyFacts.voltage, name, '"230 V"', SupplyFacts.kind, SupplyFacts.frequency)
+            raise Lacking(f"the voltage of AC supply {name} is not stated", [lacking])
         rms, both, root = fact.voltage.value, fact.stated_range, 2.0**0.5
         nominal = root * (rms.low + rms.high) / 2
-        key, title = f'supplies."{name}".voltage', f"peak of supply {name}"
+        title = f"peak of supply {name}"
         if both is not None:
-            return stated(key, title, "V", root * both.low, nominal, root * both.high, origin(fact.voltage))
-        low, high = nominal * (1.0 - DEFAULT_SUPPLY_TOLERANCE), nominal * (1.0 + DEFAULT_SUPPLY_TOLERANCE)
-        example = f'[supplies."{name}"]\nvoltage = "{rms.low:g} V"\nkind = "ac"\ntolerance = "10 %"'
-        text = f"5 % by default around {origin(fact.voltage)}"
-        return Term(
-            f'supplies."{name}".tolerance', title, "V", low, nominal, high, nominal, nominal, False, text, example
-        )
+            ends = Interval(root * both.low, root * both.high)
+            peak = fact_terms.known(SupplyFacts.voltage, name, ends, origin(fact.voltage), title=title)
+            return peak._replace(nominal=nominal)
+        usual = SupplyFacts.tolerance.counts
+        low, high = nominal * (1.0 + usual.low), nominal * (1.0 + usual.high)
+        counts = either(low, nominal, high, f"5 % by default around {origin(fact.voltage)}")
+        term = fact_terms.defaulted(SupplyFacts.tolerance, name, counts, title=title, unit="V")
+        lines = SupplyFacts.kind.entry() + "\n" + SupplyFacts.tolerance.entry('"10 %"')
+        return term._replace(example=supply_lines(name, rms.low, lines))
 
     def off_leakage(self, net: int) -> Term:
         """Current of a stated output in high impedance, amperes: 0 up to its stated or usual leakage."""
         name = self.circuit.net_name(net)
-        fact = self.facts.output(name)
-        key, title = f'outputs."{name}".off_leakage', f"off leakage of output {name}"
-        if fact is not None and fact.off_leakage is not None:
-            return stated(key, title, "A", 0.0, 0.0, fact.off_leakage.value, origin(fact.off_leakage))
-        example = f'[outputs."{name}"]\noff_leakage = "1 uA"'
-        return Term(
-            key, title, "A", 0.0, 0.0, DEFAULT_OFF_LEAKAGE, 0.0, 0.0, False, "default 0 to 10 uA (from memory)", example
-        )
+        term = self.term(OutputFacts.off_leakage, name)
+        return term._replace(low=0.0, nominal=0.0, kind_low=0.0)
 
     def input(self, net: int) -> InputFacts | None:
         """What is stated of the logic input that reads a net."""

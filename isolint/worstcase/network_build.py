@@ -7,16 +7,21 @@ choice of the uncertain numbers and any temperature. Knows nothing of rules.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from typing import Literal, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 from isolint.circuit import Circuit
+from isolint.facts import ElementFacts
 from isolint.interfaces.entities import Boundary, Part
 from isolint.interfaces.entities import Network as Walked
+from isolint.parts import Coil
 from isolint.results import MissingFact
+from isolint.rows import Value, either
 from isolint.units import Interval
+from isolint.worstcase import fact_terms
 from isolint.worstcase import network as n
 from isolint.worstcase.alternating import dropping_capacitors, reactance, stimulus_ends
 from isolint.worstcase.devices import Bipolar, Diode, Mos, Switch, from_model
+from isolint.worstcase.fact_terms import origin
 from isolint.worstcase.leds import LedTerms
 from isolint.worstcase.lookup import Lookup, table_of
 from isolint.worstcase.parametric_network import REFERENCE_TEMPERATURE, Assembly, Unmodelled
@@ -351,26 +356,14 @@ class Assembler:
     def gain(self, element: int, device: Bipolar) -> Term:
         """Current gain over the model's BF: half of it at worst, BF at the kindest, unless `gain_min` is stated."""
         path = self.circuit.path(element)
-        key = f'elements."{path}".gain_min'
-        fact = self.lookup.facts.element(path).gain_min
+        row, fact = ElementFacts.gain_min, self.lookup.facts.element(path).gain_min
+        title = f"gain of {path} over BF"
         if fact is not None:
             low = fact.value / device.BF
-            title = f"gain of {path} over BF"
-            return stated(key, title, "1", low, max(low, 1.0), max(low, 2.0), f"{fact.file}: {fact.key}")
-        example = f'[elements."{path}"]\ngain_min = {device.BF / 2:g}'
-        return Term(
-            key,
-            f"gain of {path} over BF",
-            "1",
-            0.5,
-            1.0,
-            2.0,
-            1.0,
-            1.0,
-            False,
-            "default BF/2 to 2 BF (common practice, no source)",
-            example,
-        )
+            ends = Interval(low, max(low, 2.0))
+            return fact_terms.known(row, path, ends, origin(fact), title=title)._replace(nominal=max(low, 1.0))
+        usual = either(0.5, 1.0, 2.0, "default BF/2 to 2 BF (common practice, no source)")
+        return fact_terms.defaulted(row, path, usual, title=title, example=f"{device.BF / 2:g}")
 
     # -- branches of barrier parts ------------------------------------------------------------------------------
 
@@ -385,7 +378,7 @@ class Assembler:
         if "coil" in part.kind.inputs and len(pins) == 2:
             coil = None if part.record is None else part.record.coil
             if coil is None or coil.resistance is None:
-                raise lacking_coil(self.lookup, part, "resistance", "resistance", "1440 ohm")
+                raise lacking_coil(self.lookup, part, Coil.resistance, "resistance")
             cold = coil.resistance
             drift = COPPER if coil.temperature_coefficient is None else coil.temperature_coefficient
             at = COIL_TEMPERATURE if coil.temperature is None else coil.temperature
@@ -428,14 +421,12 @@ class Assembler:
         made.add(name, branch, *([voltage, drift] if inner is None else [voltage, drift, inner]))
 
 
-def lacking_coil(lookup: Lookup, part: Part, key: str, words: str, example: str) -> Lacking:
+def lacking_coil(lookup: Lookup, part: Part, value: Value[Any], words: str) -> Lacking:
     """What is missing of a relay's coil, as the line of its record, or the record itself."""
     if part.record is None:
-        name = part.path
-        fact = lookup.missing(f'elements."{name}".part', f'[elements."{name}"]\npart = "DEMO_RELAY"')
+        fact = lookup.missing(ElementFacts.part, part.path, '"DEMO_RELAY"')
     else:
-        name = part.record.name
-        fact = MissingFact(part.record.file, f"parts.{name}.coil.{key}", f'[parts.{name}.coil]\n{key} = "{example}"')
+        fact = fact_terms.missing(part.record.file, value, part.record.name)
     return Lacking(f"the coil's {words} of relay {part.path} is not known", [fact])
 
 

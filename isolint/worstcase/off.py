@@ -10,7 +10,10 @@ from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 from isolint.interfaces.entities import Channel
+from isolint.parts import Coil
+from isolint.rows import least
 from isolint.units import Interval
+from isolint.worstcase import fact_terms
 from isolint.worstcase import network as n
 from isolint.worstcase.corners import extremes
 from isolint.worstcase.demands import logic_level, next_led, thresholds
@@ -239,27 +242,17 @@ class OffAnalyser:
         part = self.loads.recognition.parts[receiver.element]
         coil = None if part.record is None else part.record.coil
         if coil is None or coil.resistance is None or (coil.drop_out is None and coil.voltage is None):
-            raise lacking_coil(self.lookup, part, "drop_out", "drop-out voltage", "2.4 V")
+            raise lacking_coil(self.lookup, part, Coil.drop_out, "drop-out voltage")
         terms: tuple[Term, ...] = ()
         if coil.drop_out is not None:
             volts = coil.drop_out
         else:
             assert coil.voltage is not None and part.record is not None
             low, high = RELEASE.low * coil.voltage, RELEASE.high * coil.voltage
-            example = f'[parts.{part.record.name}.coil]\ndrop_out = "{high:g} V"'
-            term = Term(
-                f"parts.{part.record.name}.coil.drop_out",
-                f"drop-out voltage of {part.path}",
-                "V",
-                low,
-                low,
-                high,
-                high,
-                high,
-                False,
-                "5 to 10 % of its nominal voltage (from memory)",
-                example,
-            )
+            usual = least(low, high, "5 to 10 % of its nominal voltage (from memory)")
+            title = Coil.drop_out.title.format(part.path)
+            example = f'"{high:g} V"'
+            term = fact_terms.defaulted(Coil.drop_out, part.record.name, usual, title=title, example=example)
             terms, volts = (term,), self.setting.low(term)
         name, share = part.path, made.share_of(coil_tolerance(part))
         return OffGoal(

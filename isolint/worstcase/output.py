@@ -13,7 +13,9 @@ from itertools import product
 from typing import NamedTuple
 
 from isolint.interfaces.entities import Boundary, Channel
+from isolint.parts import records
 from isolint.results import MissingFact
+from isolint.worstcase import fact_terms
 from isolint.worstcase import network as n
 from isolint.worstcase.clamps import Clamp, Clamping
 from isolint.worstcase.coils import Coil
@@ -235,10 +237,7 @@ class OutputAnalyser:
         part = self.loads.recognition.parts.get(coil.element)
         if part is None or part.record is None:
             return []
-        name = part.record.name
-        return [
-            MissingFact(part.record.file, f"parts.{name}.coil.inductance", f'[parts.{name}.coil]\ninductance = "2 H"')
-        ]
+        return [fact_terms.missing(part.record.file, records.Coil.inductance, part.record.name)]
 
     def kick_voltage(self, channel: Channel, kicks: Sequence[Kick]) -> Stress:
         """Volts across the output at the moment when it has interrupted its coils, which carry on with their current.

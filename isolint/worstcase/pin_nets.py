@@ -7,8 +7,11 @@ usual below that supply; from memory).
 
 from __future__ import annotations
 
-from isolint.worstcase.lookup import Lookup, origin
-from isolint.worstcase.uncertain import Lacking, Term, stated
+from isolint.facts import InputFacts
+from isolint.rows import least
+from isolint.worstcase import fact_terms
+from isolint.worstcase.lookup import Lookup
+from isolint.worstcase.uncertain import Lacking, Term
 
 ABOVE_SUPPLY = 0.3
 TOLERANT = 5.5
@@ -18,17 +21,14 @@ def input_voltage(lookup: Lookup, net: int) -> Term:
     """The largest voltage that the input on a net may see."""
     name = lookup.circuit.net_name(net)
     facts = lookup.input(net)
-    key = f'inputs."{name}".voltage_max'
-    title = f"largest voltage at input {name}"
+    row = InputFacts.voltage_max
     if facts is not None and facts.voltage_max is not None:
-        value = facts.voltage_max.value
-        return stated(key, title, "V", value, value, value, origin(facts.voltage_max))
+        return lookup.term(row, name)
     if facts is None or facts.supply is None:
-        example = f'[inputs."{name}"]\nvoltage_max = "5.5 V"'
-        raise Lacking(f"what input {name} stands is not stated, nor its supply", [lookup.missing(key, example)])
+        text = f"what input {name} stands is not stated, nor its supply"
+        raise Lacking(text, [lookup.missing(row, name)])
     supply = lookup.supply_named(facts.supply.value)
     low = supply.high + ABOVE_SUPPLY
     high = max(low, TOLERANT)
-    example = f'[inputs."{name}"]\nvoltage_max = "{low:.3g} V"'
     text = f"maximum of supply {facts.supply.value} + {ABOVE_SUPPLY} V to {TOLERANT} V (from memory)"
-    return Term(key, title, "V", low, low, high, high, high, False, text, example)
+    return fact_terms.defaulted(row, name, least(low, high, text), example=f'"{low:.3g} V"')

@@ -9,12 +9,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Literal, NamedTuple
 
+from isolint.facts import OutputFacts
 from isolint.interfaces.entities import Channel
+from isolint.rows import least
+from isolint.worstcase import fact_terms
 from isolint.worstcase.drive import Drive
-from isolint.worstcase.lookup import Lookup, OutputModel, origin
+from isolint.worstcase.lookup import Lookup, OutputModel
 from isolint.worstcase.quantities import Bound
 from isolint.worstcase.states import StateAnalyser, StateRun
-from isolint.worstcase.uncertain import Lacking, Setting, Term, stated
+from isolint.worstcase.uncertain import Lacking, Setting, Term
 
 NO_CURRENT = 1e-6
 BACK_AMPS = 10e-6
@@ -54,20 +57,17 @@ def pin_limit(lookup: Lookup, net: int, unpowered: bool) -> Term:
     By default its supply and 0.3 V at worst.
     """
     name = lookup.circuit.net_name(net)
-    fact = lookup.facts.output(name)
-    key, title = f'outputs."{name}".voltage_max', f"highest voltage that the pin of output {name} may see"
+    row, fact = OutputFacts.voltage_max, lookup.facts.output(name)
     if fact is not None and fact.voltage_max is not None:
-        most = fact.voltage_max.value
-        return stated(key, title, "V", most, most, most, origin(fact.voltage_max))
-    example = f'[outputs."{name}"]\nvoltage_max = "5.5 V"'
+        return lookup.term(row, name)
     if fact is None or fact.supply is None:
-        raise Lacking(f"nobody says what the pin of output {name} may see", [lookup.missing(key, example)])
+        raise Lacking(f"nobody says what the pin of output {name} may see", [lookup.missing(row, name)])
     supply = 0.0 if unpowered else lookup.supply_named(fact.supply.value).high
     drive = "push-pull" if fact.drive is None else fact.drive.value
     low = supply + ABOVE_SUPPLY
     high = max(OPEN_DRAIN_TOLERANT if drive == "open-drain" else TOLERANT, low)
     text = "default, its supply and 0.3 V up to what tolerant pins take (from memory)"
-    return Term(key, title, "V", low, low, high, high, high, False, text, example)
+    return fact_terms.defaulted(row, name, least(low, high, text))
 
 
 class PortAnalyser:
@@ -115,10 +115,9 @@ class PortAnalyser:
             return model.limit
         if current.value <= model.guaranteed_at:
             return model.guaranteed_at
-        example = f'[outputs."{name}"]\n{kind} = "8 mA"'
         raise Lacking(
             f"the guaranteed operating current of output {name} is not stated",
-            [self.lookup.missing(f'outputs."{name}".{kind}', example)],
+            [self.lookup.missing(OutputFacts.sink_max if kind == "sink_max" else OutputFacts.source_max, name)],
         )
 
     def _pin(self, run: StateRun, net: int, unpowered: bool, words: str = "") -> PortUse:

@@ -12,6 +12,10 @@ from collections.abc import Collection, Sequence
 from typing import Literal, NamedTuple
 
 from isolint.interfaces.entities import Boundary, Channel
+from isolint.parts import Led
+from isolint.rows import Usual, least
+from isolint.units import Interval
+from isolint.worstcase import fact_terms
 from isolint.worstcase import network as n
 from isolint.worstcase.alternating import dropping_capacitors, frequency, high_share, is_sine, reactance
 from isolint.worstcase.drive import Drive, DriveAnalyser, led_name, vector_of
@@ -20,7 +24,7 @@ from isolint.worstcase.network_build import Level, State
 from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.quantities import Bound, steady
 from isolint.worstcase.solve import Point, solve
-from isolint.worstcase.uncertain import Lacking, Term, stated
+from isolint.worstcase.uncertain import Lacking, Term
 
 STEPS = 48
 LONGEST_PERIOD = 25e-3
@@ -86,28 +90,14 @@ def _alternates(drives: DriveAnalyser, held: Boundary) -> bool:
 
 def _pulse_limit(channel: Channel, led: LedTerms, assume: bool) -> Term:
     """The record's pulse limit; where it has none the DC limit, for a sine up to ten times as much at the kindest."""
-    record = channel.part.record
-    name = record.name if record is not None else channel.part.model_name or channel.part.path
-    key, title = f"parts.{name}.led.pulse_current_max", f"pulse current limit of the LED of {channel.part.path}"
-    if record is not None and record.led.pulse_current_max is not None:
-        most = record.led.pulse_current_max
-        return stated(key, title, "A", most, most, most, f"record {name}")
     base = led.forward_current_max
     high = PULSE_OVER_DC * base.kind_high if assume else base.high
-    example = f'[parts.{name}.led]\npulse_current_max = "500 mA"'
-    return Term(
-        key,
-        title,
-        "A",
-        base.low,
-        base.low,
-        high,
-        high,
-        high,
-        False,
-        "default, from the DC limit to ten times it (from memory)",
-        example,
-    )
+    origin = "default, from the DC limit to ten times it (from memory)"
+
+    def usual(low: float, high: float, _: str) -> Usual:
+        return least(low, high, origin)
+
+    return fact_terms.of_part(channel.part, Led.pulse_current_max, usual, Interval(base.low, high))
 
 
 # -- sine ---------------------------------------------------------------------------------------------------------

@@ -8,7 +8,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
+from isolint.facts import InputFacts
 from isolint.interfaces.entities import Channel, Part
+from isolint.parts import records
 from isolint.results import MissingFact
 from isolint.worstcase.demands import Threshold, logic_level, next_led, thresholds
 from isolint.worstcase.devices import Bipolar, Mos
@@ -124,8 +126,12 @@ class ReceiverFinder:
             if 0.0 < volts <= MOST_LOGIC_VOLTS:
                 supply, low, high = self.circuit.net_name(held.net), 0.3 * volts, 0.7 * volts
                 break
-        example = f'[inputs."{name}"]\nsupply = "{supply}"\nlow_max = "{low:.3g} V"\nhigh_min = "{high:.3g} V"'
-        return self.lookup.missing(f'inputs."{name}".low_max', example)
+        lines = (
+            InputFacts.supply.line(name, f'"{supply}"'),
+            InputFacts.low_max.entry(f'"{low:.3g} V"'),
+            InputFacts.high_min.entry(f'"{high:.3g} V"'),
+        )
+        return self.lookup.missing_lines(InputFacts.low_max, name, *lines)
 
     def _logic_input(self, channel: Channel, net: int) -> Receiver:
         name = self.circuit.net_name(net)
@@ -195,9 +201,9 @@ class ReceiverFinder:
         part = self.recognition.parts[element]
         coil = None if part.record is None else part.record.coil
         if coil is None or coil.resistance is None:
-            raise lacking_coil(self.lookup, part, "resistance", "resistance", "1440 ohm")
+            raise lacking_coil(self.lookup, part, records.Coil.resistance, "resistance")
         if coil.pull_in is None:
-            raise lacking_coil(self.lookup, part, "pull_in", "pull-in voltage", "16.8 V")
+            raise lacking_coil(self.lookup, part, records.Coil.pull_in, "pull-in voltage")
         return Receiver("coil", -1, element, False, coil.pull_in / coil.resistance, f"coil of {part.path} pulled in")
 
     def _falls(self, channel: Channel, net: int) -> bool:

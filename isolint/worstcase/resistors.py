@@ -9,24 +9,18 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
+from isolint.facts import ElementFacts
 from isolint.interfaces.entities import Channel
 from isolint.worstcase import network as n
 from isolint.worstcase.alternating import is_sine
 from isolint.worstcase.corners import extremes
 from isolint.worstcase.drive import DriveAnalyser
 from isolint.worstcase.load import OUTPUT, LoadAnalyser
-from isolint.worstcase.lookup import Lookup, origin
+from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.quantities import Bound, steady
-from isolint.worstcase.uncertain import Lacking, Setting, Term, stated, unique
+from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
 
-USUAL_POWER = (0.1, 1.0)
-"""Watts of an 0603 chip and of the largest resistor that people fit without a word about it."""
-
-USUAL_VOLTAGE = (75.0, 350.0)
-"""Volts of an 0603 chip and of a leaded resistor."""
-
-COMMON = "default, 0603 chip to large resistor (common practice, no source)"
 LEAST_OHMS = 1e-3
 CLOSED_OHMS = 1e-3
 
@@ -51,24 +45,12 @@ class Stress(NamedTuple):
 
 def power_rating(lookup: Lookup, element: int) -> Term:
     """The rated power of a resistor, watts."""
-    path = lookup.circuit.path(element)
-    fact = lookup.facts.element(path).power
-    key, title = f'elements."{path}".power', f"power rating of {path}"
-    if fact is not None:
-        return stated(key, title, "W", fact.value, fact.value, fact.value, origin(fact))
-    low, high = USUAL_POWER
-    return Term(key, title, "W", low, low, high, high, high, False, COMMON, f'[elements."{path}"]\npower = "0.25 W"')
+    return lookup.term(ElementFacts.power, lookup.circuit.path(element))
 
 
 def voltage_rating(lookup: Lookup, element: int) -> Term:
     """The rated voltage of a resistor, volts."""
-    path = lookup.circuit.path(element)
-    fact = lookup.facts.element(path).voltage
-    key, title = f'elements."{path}".voltage', f"voltage rating of {path}"
-    if fact is not None:
-        return stated(key, title, "V", fact.value, fact.value, fact.value, origin(fact))
-    low, high = USUAL_VOLTAGE
-    return Term(key, title, "V", low, low, high, high, high, False, COMMON, f'[elements."{path}"]\nvoltage = "200 V"')
+    return lookup.term(ElementFacts.voltage, lookup.circuit.path(element))
 
 
 class ResistorAnalyser:

@@ -11,9 +11,11 @@ from itertools import product
 from typing import NamedTuple
 
 from isolint.interfaces.entities import Channel, Part
-from isolint.parts import generic
+from isolint.parts import Led, generic
 from isolint.results import MissingFact
+from isolint.rows import least
 from isolint.units import Interval
+from isolint.worstcase import fact_terms
 from isolint.worstcase import network as n
 from isolint.worstcase.corners import extremes
 from isolint.worstcase.drive import Drive, DriveAnalyser
@@ -23,7 +25,7 @@ from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.quantities import Bound, steady
 from isolint.worstcase.solve import Point, solve
 from isolint.worstcase.states import MOST_RUNS, StateRun, hold_floating
-from isolint.worstcase.uncertain import Lacking, Setting, Term, stated, unique
+from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
 
 BLOCKING_AMPS = 10e-6
 """A diode with less saturation current than this blocks better than an LED in reverse (from memory)."""
@@ -51,17 +53,8 @@ class Reverse(NamedTuple):
 
 def reverse_limit(part: Part) -> Term:
     """What an LED takes in reverse, volts: record, else the usual range of its type."""
-    record = part.record
-    name = record.name if record is not None else part.model_name or part.path
-    key, title = f"parts.{name}.led.reverse_voltage_max", f"reverse voltage limit of the LED of {part.path}"
-    if record is not None and record.led.reverse_voltage_max is not None:
-        most = record.led.reverse_voltage_max
-        return stated(key, title, "V", most, most, most, f"record {name}")
     ends = generic.family(part.type).reverse_voltage_max or USUAL
-    example = f'[parts.{name}.led]\nreverse_voltage_max = "5 V"'
-    return Term(
-        key, title, "V", ends.low, ends.low, ends.high, ends.high, ends.high, False, generic.origin(part.type), example
-    )
+    return fact_terms.of_part(part, Led.reverse_voltage_max, least, ends)
 
 
 class ReverseAnalyser:
@@ -177,11 +170,7 @@ class ReverseAnalyser:
         return tuple(found)
 
     def _hints(self, channel: Channel) -> list[MissingFact]:
-        names = [self.circuit.net_name(held.net) for held in channel.drive.boundary if held.kind == "loose"]
-        return [
-            self.lookup.missing(f'lines."{name}".on', f'[lines."{name}"]\non = ["15 V", "30 V"]\noff = ["-3 V", "5 V"]')
-            for name in names
-        ]
+        return [self.lookup.missing_line(held.net) for held in channel.drive.boundary if held.kind == "loose"]
 
 
 def _key(state: State) -> tuple[tuple[int, str], ...]:

@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from itertools import product
 from typing import NamedTuple
 
+from isolint.facts import OutputFacts
 from isolint.interfaces.entities import Channel
 from isolint.results import MissingFact
 from isolint.worstcase import network as n
@@ -229,11 +230,7 @@ class StateAnalyser:
         return found
 
     def _hints(self, channel: Channel) -> list[MissingFact]:
-        names = [self.circuit.net_name(held.net) for held in channel.drive.boundary if held.kind == "loose"]
-        return [
-            self.lookup.missing(f'lines."{name}".on', f'[lines."{name}"]\non = ["15 V", "30 V"]\noff = ["-3 V", "5 V"]')
-            for name in names
-        ]
+        return [self.lookup.missing_line(held.net) for held in channel.drive.boundary if held.kind == "loose"]
 
     # -- leakage ----------------------------------------------------------------------------------------------
 
@@ -254,10 +251,8 @@ class StateAnalyser:
             made.add(clamp, lambda vector, temperature: n.DiodeBranch(clamp, 0, node, CLAMP))
             return
         if fact is None or fact.supply is None:
-            example = f'[outputs."{name}"]\nsupply = "V24"'
-            raise Lacking(
-                f"output {name} has no stated supply", [self.lookup.missing(f'outputs."{name}".supply', example)]
-            )
+            lacking = self.lookup.missing(OutputFacts.supply, name, '"V24"')
+            raise Lacking(f"output {name} has no stated supply", [lacking])
         self._pushed(made, node, title, index, self.lookup.supply_named(fact.supply.value))
 
     def _leaking_line(self, made: Assembly, net: int) -> None:

@@ -7,11 +7,13 @@ nothing away.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from isolint.interfaces.entities import Part
-from isolint.parts import PartRecord, Ratio, generic
+from isolint.parts import PartRecord, Ratio, Transfer, generic
+from isolint.rows import Value, most
 from isolint.units import Interval
+from isolint.worstcase import fact_terms
 from isolint.worstcase.lookup import NOMINAL_TEMPERATURE
 from isolint.worstcase.transfer import generic_record
 from isolint.worstcase.uncertain import Setting, Term
@@ -65,18 +67,8 @@ def _highest(
         return None
     least = family.ratio.low if ratio is None else max(ratio.min or 0.0, ratio.typ or 0.0, family.ratio.low)
     ends = Interval(least, max(family.ratio.high, least))
-    example = (
-        f'[parts.{record.name}.transfer]\nratio = {{ min = "80 %", max = "160 %", current = "5 mA", voltage = "5 V" }}'
-    )
-    return _high_end(
-        f"parts.{record.name}.transfer.ratio",
-        f"maximum transfer ratio of {part.path}",
-        ends,
-        part,
-        setting,
-        terms,
-        example,
-    )
+    title = f"maximum transfer ratio of {part.path}"
+    return _high_end(Transfer.ratio, title, ends, part, setting, terms)
 
 
 def _current(
@@ -96,16 +88,8 @@ def _current(
     ends = generic.current_factor(tested, record.led.technology, led)
     if ends is None:
         return None
-    example = f'[parts.{record.name}.transfer]\nversus_current = [["1 mA", 0.60], ["5 mA", 1.00], ["20 mA", 1.05]]'
-    return _high_end(
-        f"parts.{record.name}.transfer.versus_current",
-        f"ratio over LED current of {part.path}",
-        ends,
-        part,
-        setting,
-        terms,
-        example,
-    )
+    title = f"ratio over LED current of {part.path}"
+    return _high_end(Transfer.versus_current, title, ends, part, setting, terms)
 
 
 def _temperature(part: Part, record: PartRecord, setting: Setting, at: float, terms: list[Term]) -> float | None:
@@ -115,26 +99,14 @@ def _temperature(part: Part, record: PartRecord, setting: Setting, at: float, te
     ends = generic.temperature_factor(record, record.led.technology, at)
     if ends is None:
         return None
-    points = '[["-25 degC", 0.90], ["25 degC", 1.0], ["85 degC", 0.70]]'
-    example = f"[parts.{record.name}.transfer]\nversus_temperature = {points}"
-    return _high_end(
-        f"parts.{record.name}.transfer.versus_temperature",
-        f"ratio over temperature of {part.path}",
-        ends,
-        part,
-        setting,
-        terms,
-        example,
-    )
+    title = f"ratio over temperature of {part.path}"
+    return _high_end(Transfer.versus_temperature, title, ends, part, setting, terms)
 
 
-def _high_end(
-    key: str, title: str, ends: Interval, part: Part, setting: Setting, terms: list[Term], example: str
-) -> float:
+def _high_end(value: Value[Any], title: str, ends: Interval, part: Part, setting: Setting, terms: list[Term]) -> float:
     """A defaulted factor of which only the high end counts: kindest is its low end."""
-    term = Term(
-        key, title, "1", ends.low, ends.low, ends.high, ends.low, ends.low, False, generic.origin(part.type), example
-    )
+    usual = most(ends.low, ends.high, generic.origin(part.type))
+    term = fact_terms.defaulted(value, fact_terms.named(part), usual, title=title, unit="1")
     terms.append(term)
     return setting.high(term)
 

@@ -7,30 +7,20 @@ record's saturation line scaled down, and the minimum ratio with its factors; th
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
-from isolint.curve import Curve
 from isolint.interfaces.entities import Part
-from isolint.parts import PartRecord, Ratio, generic
+from isolint.parts import Output, PartRecord, Ratio, Transfer, generic
 from isolint.parts.records import Ageing
 from isolint.results import MissingFact
+from isolint.rows import Usual, Value, least, most
 from isolint.units import Interval, show
-from isolint.worstcase import ageing
+from isolint.worstcase import ageing, fact_terms
 from isolint.worstcase.factors import Factor, aged, reaching, read_off
 from isolint.worstcase.lookup import Lookup
-from isolint.worstcase.uncertain import Lacking, Setting, Term, stated
+from isolint.worstcase.uncertain import Lacking, Setting, Term
 
 _VOLTAGE_FACTOR = Interval(0.6, 1.0)
-_CURVES = {
-    "versus_current": (
-        '[{0}.transfer]\nversus_current = [["0.5 mA", 0.40], ["1 mA", 0.60], ["5 mA", 1.00], ["20 mA", 1.05]]'
-    ),
-    "versus_temperature": (
-        '[{0}.transfer]\nversus_temperature = [["-25 degC", 0.90], ["25 degC", 1.0], ["85 degC", 0.70]]'
-    ),
-    "versus_voltage": '[{0}.transfer]\nversus_voltage = [["0.4 V", 0.70], ["1 V", 0.90], ["5 V", 1.0]]',
-}
-_RATIO_EXAMPLE = '[{0}.transfer]\nratio = {{ min = "80 %", max = "160 %", current = "5 mA", voltage = "5 V" }}'
 
 
 class Available(NamedTuple):
@@ -79,14 +69,9 @@ class TransferAnalyser:
             volts = line.max
         else:
             ends = self.family.saturation_voltage or Interval(0.2, 1.0)
-            key = f"parts.{self.name}.output.saturation_voltage"
-            title = f"saturation voltage of {self.part.path}"
-            example = (
-                f"[parts.{self.name}.output]\n"
-                + 'saturation_voltage = { max = "0.3 V", at = "2.4 mA", drive = "8 mA" }'
-            )
-            limits = (ends.low, ends.high, ends.high, ends.low, ends.low)
-            term = Term(key, title, "V", *limits, False, self.origin, example)
+            title = Output.saturation_voltage.title.format(self.part.path)
+            usual = most(ends.low, ends.high, self.origin, nominal=ends.high)
+            term = fact_terms.defaulted(Output.saturation_voltage, self.name, usual, title=title)
             self._terms.append(term)
             volts = self.setting.high(term)
         return max(volts, self.part.kind.output.least_volts)
@@ -182,10 +167,10 @@ class TransferAnalyser:
         ends = self.family.ratio
         if ends is None:
             text = f"the transfer ratio of {self.name} is not known"
-            raise Lacking(text, [self._fact("ratio", _RATIO_EXAMPLE)])
+            raise Lacking(text, [self._fact(Transfer.ratio)])
         # A minimum lies at or below whatever else the record says of the ratio.
         highest = min(end for end in (ends.high, *(() if ratio is None else (ratio.typ, ratio.max))) if end is not None)
-        term = self._low_end("ratio", "minimum transfer ratio", min(ends.low, highest), highest, _RATIO_EXAMPLE)
+        term = self._low_end(Transfer.ratio, "minimum transfer ratio", min(ends.low, highest), highest)
         return Factor("ratio_min", "minimum transfer ratio", self.setting.low(term), self.origin)
 
     def _current_factor(self, led: float, highest: bool = False) -> Factor:
@@ -195,17 +180,17 @@ class TransferAnalyser:
             found = read_off("D_IF", title, curve, led, "IF", f"record {self.name}")
             if found is None:
                 text = f"the LED current {_amps(led)} lies outside the curve versus_current of record {self.name}"
-                raise Lacking(text, [self._fact("versus_current", _wider("versus_current", curve, led, "A"))])
+                raise Lacking(text, [self._fact(Transfer.versus_current, reaching(curve, led, "A"))])
             return found
         ends = generic.current_factor(self._with_test_point(), self._technology(), led)
         if ends is None:
             text = f"no typical curve reaches the LED current {_amps(led)}"
-            raise Lacking(text, [self._curve_fact("versus_current")])
+            raise Lacking(text, [self._fact(Transfer.versus_current)])
         if highest:
             # The divisor of bound (a) hurts at its high end.
-            term = self._high_end("versus_current", title, ends.low, ends.high, _CURVES["versus_current"])
+            term = self._high_end(Transfer.versus_current, title, ends.low, ends.high)
             return Factor("D_IF", title, self.setting.high(term), self.origin)
-        term = self._low_end("versus_current", title, ends.low, ends.high, _CURVES["versus_current"])
+        term = self._low_end(Transfer.versus_current, title, ends.low, ends.high)
         return Factor("D_IF", title, self.setting.low(term), self.origin)
 
     def _voltage_factor(self, volts: float) -> Factor:
@@ -222,10 +207,10 @@ class TransferAnalyser:
                 text = (
                     f"the output voltage {show(volts, 'V')} lies outside the curve versus_voltage of record {self.name}"
                 )
-                raise Lacking(text, [self._fact("versus_voltage", _wider("versus_voltage", curve, volts, "V"))])
+                raise Lacking(text, [self._fact(Transfer.versus_voltage, reaching(curve, volts, "V"))])
             return found
         ends = _VOLTAGE_FACTOR
-        term = self._low_end("versus_voltage", title, ends.low, ends.high, _CURVES["versus_voltage"])
+        term = self._low_end(Transfer.versus_voltage, title, ends.low, ends.high)
         return Factor("D_VCE", title, self.setting.low(term), self.origin)
 
     def _temperature_factor(self, temperature: float) -> Factor:
@@ -237,14 +222,14 @@ class TransferAnalyser:
                 text = (
                     f"the ambient {temperature:g} degC lies outside the curve versus_temperature of record {self.name}"
                 )
-                wider = _wider("versus_temperature", curve, temperature, "degC")
-                raise Lacking(text, [self._fact("versus_temperature", wider)])
+                wider = reaching(curve, temperature, "degC")
+                raise Lacking(text, [self._fact(Transfer.versus_temperature, wider)])
             return found
         ends = generic.temperature_factor(self.record, self._technology(), temperature)
         if ends is None:
             text = f"no typical curve reaches {temperature:g} degC"
-            raise Lacking(text, [self._curve_fact("versus_temperature")])
-        term = self._low_end("versus_temperature", title, ends.low, ends.high, _CURVES["versus_temperature"])
+            raise Lacking(text, [self._fact(Transfer.versus_temperature)])
+        term = self._low_end(Transfer.versus_temperature, title, ends.low, ends.high)
         return Factor("D_T", title, self.setting.low(term), self.origin)
 
     def _life_factor(self, stress_current: float) -> Factor:
@@ -267,7 +252,7 @@ class TransferAnalyser:
             )
             return aged(stress, hours, stress_current, hot, text)
         ends = generic.REMAINING
-        term = self._low_end("ageing", title, ends.low, ends.high, "[{0}.transfer]\nageing = {{ remaining = 0.8 }}")
+        term = self._low_end(Transfer.ageing, title, ends.low, ends.high)
         return Factor("D_t", title, self.setting.low(term), self.origin)
 
     # -- helpers ----------------------------------------------------------------------------------------------
@@ -287,35 +272,23 @@ class TransferAnalyser:
             transfer=self.record.transfer.with_(ratio=ratio._replace(current=self.family.ratio_current))
         )
 
-    def _low_end(self, key: str, title: str, low: float, high: float, example: str) -> Term:
+    def _low_end(self, value: Value[Any], title: str, low: float, high: float) -> Term:
         """A defaulted factor of which the low end hurts: kindest is its high end."""
-        return self._defaulted(key, title, example, low, high, high)
+        return self._defaulted(value, title, least(low, high, self.origin, nominal=high))
 
-    def _high_end(self, key: str, title: str, low: float, high: float, example: str) -> Term:
+    def _high_end(self, value: Value[Any], title: str, low: float, high: float) -> Term:
         """A defaulted factor of which the high end hurts: kindest is its low end."""
-        return self._defaulted(key, title, example, low, high, low)
+        return self._defaulted(value, title, most(low, high, self.origin))
 
-    def _defaulted(self, key: str, title: str, example: str, low: float, high: float, kind: float) -> Term:
-        fact = self._fact(key, example)
-        name = f"{title} ({self.part.path})"
-        if low == high:
-            term = stated(fact.key, name, "1", low, low, low, self.origin)
-        else:
-            term = Term(fact.key, name, "1", low, kind, high, kind, kind, False, self.origin, fact.example)
+    def _defaulted(self, value: Value[Any], title: str, usual: Usual) -> Term:
+        term = fact_terms.defaulted(value, self.name, usual, title=f"{title} ({self.part.path})", unit="1")
+        # Where the curves of all technologies agree there is nothing to state.
+        term = term._replace(stated=True, example="") if term.is_point else term
         self._terms.append(term)
         return term
 
-    def _fact(self, key: str, example: str) -> MissingFact:
-        text = example.format(f"parts.{self.name}")
-        return MissingFact(self._file(), f"parts.{self.name}.transfer.{key}", text)
-
-    def _curve_fact(self, key: str) -> MissingFact:
-        return self._fact(key, _CURVES[key])
-
-
-def _wider(key: str, curve: Curve, x: float, unit: str) -> str:
-    """The example for a curve that ends before `x`."""
-    return f"[{{0}}.transfer]\n{key} = {reaching(curve, x, unit)}"
+    def _fact(self, value: Value[Any], example: str = "") -> MissingFact:
+        return fact_terms.missing(self._file(), value, self.name, example)
 
 
 def _stress_point(model: Ageing) -> ageing.StressPoint | None:

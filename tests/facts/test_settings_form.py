@@ -12,12 +12,14 @@ import pytest
 from jsonschema import Draft7Validator
 
 from isolint import app
-from isolint.checking.defaults import DEFAULTS
+from isolint.errors import Mistake
 from isolint.facts import settings_schema
 from isolint.facts.settings_form import json_schema
+from isolint.facts.stated import TABLES
+from isolint.facts.unstated import defaults
 from isolint.parts import record_schema as parts_schema
-from isolint.units import read_quantity
-from isolint.worstcase import lookup
+from isolint.tables import Site
+from isolint.units import Interval
 from tests.conftest import REPOSITORY
 
 FACTS = Draft7Validator(app.facts_schema())
@@ -101,14 +103,16 @@ def test_every_key_is_in_the_schema_with_an_example() -> None:
 
 
 def test_the_defaults_that_are_shown_are_those_that_are_computed_with() -> None:
-    def shown(key: str) -> str:
-        return DEFAULTS[key][0].strip('"')
-
-    low, high = json.loads(DEFAULTS["environment.ambient"][0])
-    assert (read_quantity(low, "degC"), read_quantity(high, "degC")) == lookup.DEFAULT_AMBIENT
-    assert read_quantity(shown("environment.life"), "s") == pytest.approx(lookup.DEFAULT_LIFE_HOURS * 3600, rel=1e-3)
-    assert float(shown("environment.duty")) == lookup.DEFAULT_DUTY
-    assert float(shown("limits.drive_headroom")) == lookup.DEFAULT_DRIVE_HEADROOM
-    assert float(shown("limits.transfer_margin")) == lookup.DEFAULT_TRANSFER_MARGIN
-    assert read_quantity(shown('supplies."*".tolerance'), "1") == lookup.DEFAULT_SUPPLY_TOLERANCE
-    assert read_quantity(shown('elements."R*".tolerance'), "1") == lookup.DEFAULT_RESISTOR_TOLERANCE
+    shown = 0
+    for table in TABLES:
+        for row in table.ROWS.values():
+            for usual in (*row.cases.values(), *([row.usual] if row.usual else [])):
+                if not usual.text:
+                    continue
+                shown += 1
+                mistakes: list[Mistake] = []
+                value = row.kind.read(tomllib.loads(f"x = {usual.text}")["x"], Site("", row.path(), mistakes))
+                assert mistakes == []
+                low, high = (value.low, value.high) if isinstance(value, Interval) else (value, value)
+                assert (usual.low, usual.high) == pytest.approx((low, high), rel=1e-3), row.path()
+    assert shown == len(list(defaults())) - 2 > 8
