@@ -2,14 +2,17 @@
 
 In: a lookup and the interfaces. Out: drives, loads, transfers, states, stresses; `Lacking` where a fact is missing.
 Rules ask through a context; a lookup with other resistor values gives another analysis, to find the value that cures.
+A quantity is a function of the analysis, of a channel or part, and of a setting; `once` keeps what it gave.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TypeVar
+from functools import wraps
+from typing import Concatenate, ParamSpec, TypeVar
 
-from isolint.interfaces.entities import Channel, Interfaces, Part
+from isolint.checking.once import once
+from isolint.interfaces.entities import Channel, Interfaces, Network, Part
 from isolint.worstcase import heat
 from isolint.worstcase.base import BaseTheft, base_theft, is_open
 from isolint.worstcase.clamps import Clamping, clamping
@@ -35,6 +38,23 @@ from isolint.worstcase.transfer import TransferAnalyser
 from isolint.worstcase.uncertain import WORST, Lacking, Setting, Term, unique
 
 T = TypeVar("T")
+P = ParamSpec("P")
+Quantity = Callable[Concatenate["Analysis", Channel, P], T]
+
+
+def _taken_over(network: Callable[[Channel], Network]) -> Callable[[Quantity[P, T]], Quantity[P, T]]:
+    """Take a quantity from the analysis that this one was made from, where the changed element plays no part in it."""
+
+    def decorate(compute: Quantity[P, T]) -> Quantity[P, T]:
+        @wraps(compute)
+        def found(analysis: Analysis, channel: Channel, /, *more: P.args, **named: P.kwargs) -> T:
+            if analysis.base is not None and analysis.changed not in network(channel).elements:
+                return found(analysis.base, channel, *more, **named)
+            return compute(analysis, channel, *more, **named)
+
+        return found
+
+    return decorate
 
 
 class Analysis:
@@ -47,75 +67,146 @@ class Analysis:
     def __init__(
         self, lookup: Lookup, interfaces: Interfaces, base: Analysis | None = None, changed: int | None = None
     ) -> None:
-        self._base = base
-        self._changed = changed
+        self.base = base
+        self.changed = changed
         self.lookup = lookup
         self.interfaces = interfaces
-        self._leds: dict[int, LedTerms] = {}
+        self.memo: dict[tuple[object, ...], object] = {}
         self._solver: Solver = Solver() if base is None else base._solver
-        self._analysers: dict[Setting, tuple[DriveAnalyser, LoadAnalyser]] = {}
-        self._known: dict[tuple[str, str, Setting], object] = {}
-        self._outputs: dict[Setting, OutputAnalyser] = {}
-        self._coils: tuple[tuple[Coil, Clamping], ...] | None = None
 
+    # -- analysers ----------------------------------------------------------------------------------------------------
+
+    @once
     def coils(self) -> tuple[tuple[Coil, Clamping], ...]:
-        """All coils of the netlist with what takes their current; found once."""
-        if self._coils is None:
-            self._coils = tuple(
-                (coil, clamping(self.lookup, self.interfaces, coil))
-                for coil in find_coils(self.lookup, self.interfaces)
-            )
-        return self._coils
+        """All coils of the netlist with what takes their current."""
+        found = find_coils(self.lookup, self.interfaces)
+        return tuple((coil, clamping(self.lookup, self.interfaces, coil)) for coil in found)
 
+    @once
     def led(self, part: Part) -> LedTerms:
         """Terms of a part's LED."""
-        if part.element not in self._leds:
-            self._leds[part.element] = led_terms(part)
-        return self._leds[part.element]
+        return led_terms(part)
 
+    @once
+    def _assembler(self, setting: Setting) -> Assembler:
+        return Assembler(self.lookup, self.led, self.interfaces.recognition.parts, setting, self._solver)
+
+    @once
     def drives(self, setting: Setting = WORST) -> DriveAnalyser:
         """The analyser of drive networks in a setting."""
-        return self._pair(setting)[0]
+        return DriveAnalyser(self.lookup, self._assembler(setting), setting)
 
+    @once
     def loads(self, setting: Setting = WORST) -> LoadAnalyser:
         """The analyser of load networks in a setting."""
-        return self._pair(setting)[1]
+        temperatures = self.drives(setting).temperatures()
+        return LoadAnalyser(self.lookup, self._assembler(setting), self.interfaces.recognition, setting, temperatures)
 
-    def _pair(self, setting: Setting) -> tuple[DriveAnalyser, LoadAnalyser]:
-        if setting not in self._analysers:
-            recognition = self.interfaces.recognition
-            assembler = Assembler(self.lookup, self.led, recognition.parts, setting, self._solver)
-            drives = DriveAnalyser(self.lookup, assembler, setting)
-            loads = LoadAnalyser(self.lookup, assembler, recognition, setting, drives.temperatures())
-            self._analysers[setting] = (drives, loads)
-        return self._analysers[setting]
-
+    @once
     def outputs(self, setting: Setting = WORST) -> OutputAnalyser:
         """The analyser of what outputs stand, in a setting."""
-        if setting not in self._outputs:
-            self._outputs[setting] = OutputAnalyser(self.loads(setting), self.coils())
-        return self._outputs[setting]
+        return OutputAnalyser(self.loads(setting), self.coils())
 
+    def state_analyser(self, setting: Setting = WORST) -> StateAnalyser:
+        """The analyser of all states of drive networks in a setting."""
+        return StateAnalyser(self.lookup, self.drives(setting), setting)
+
+    def offs(self, setting: Setting = WORST) -> OffAnalyser:
+        """The analyser of outputs in the off state, in a setting."""
+        return OffAnalyser(self.lookup, self.loads(setting), self.interfaces.channels, setting)
+
+    def ratio(self, channel: Channel, setting: Setting = WORST) -> TransferAnalyser:
+        """The ratio factors of a channel's part."""
+        return TransferAnalyser(self.lookup, channel.part, setting)
+
+    # -- the input ----------------------------------------------------------------------------------------------------
+
+    @_taken_over(lambda channel: channel.drive)
+    @once
+    def drive(self, channel: Channel, setting: Setting = WORST) -> Drive:
+        """The drive of a channel; raises `Lacking`."""
+        return self.drives(setting).analyse(channel)
+
+    @once
+    def states(self, channel: Channel, setting: Setting = WORST) -> tuple[StateRun, ...]:
+        """Every state of a channel's drive network, the on state first; raises `Lacking`."""
+        return self.state_analyser(setting).runs(channel)
+
+    @once
+    def port_uses(self, channel: Channel, setting: Setting = WORST) -> list[PortUse]:
+        """What the logic outputs of a channel's drive carry and see beside the on state; raises `Lacking`."""
+        ports = PortAnalyser(self.lookup, self.state_analyser(setting), setting)
+        return ports.uses(channel, self.states(channel, setting))
+
+    @once
+    def pulsed(self, channel: Channel, setting: Setting = WORST) -> Pulsed | None:
+        """Peak and average LED current of alternating or pulsed drive, None for direct current; raises `Lacking`."""
+        return pulsed(channel, self.drive(channel, setting), self.drives(setting), self.led(channel.part))
+
+    @once
+    def reverse(self, channel: Channel, setting: Setting = WORST) -> Reverse:
+        """The largest reverse voltage of a channel's LED; raises `Lacking`."""
+        analyser = ReverseAnalyser(self.lookup, self.drives(setting), setting)
+        return analyser.analyse(channel, self.drive(channel, setting), self.states(channel, setting))
+
+    @once
+    def resistors(self, channel: Channel, setting: Setting = WORST) -> dict[int, ResistorStress]:
+        """Power and voltage of the resistors around a channel, by element; raises `Lacking`."""
+        return ResistorAnalyser(self.lookup, self.drives(setting), self.loads(setting), setting).stresses(channel)
+
+    # -- the output ---------------------------------------------------------------------------------------------------
+
+    @_taken_over(lambda channel: channel.load)
+    @once
+    def load(self, channel: Channel, setting: Setting = WORST) -> Load:
+        """The load of a channel; raises `Lacking`."""
+        return self.loads(setting).analyse(channel)
+
+    @_taken_over(lambda channel: channel.load)
+    @once
+    def sink(self, channel: Channel, volts: float, setting: Setting = WORST) -> Load:
+        """What a logic output takes that holds its net at `volts`; raises `Lacking`."""
+        return self.loads(setting).sink(channel, volts)
+
+    @once
+    def transfer(self, channel: Channel, setting: Setting = WORST) -> Transfer:
+        """The transfer margin of a channel; raises `Lacking`."""
+        base = self.base_theft(channel, setting)
+        return transfer(self.drive(channel, setting), self.load(channel, setting), self.ratio(channel, setting), base)
+
+    @once
+    def base_theft(self, channel: Channel, setting: Setting = WORST) -> BaseTheft | None:
+        """What a circuit at the base pin takes from the photocurrent; None where the pin is open; raises `Lacking`."""
+        if is_open(self.loads(setting), channel):
+            return None
+        return base_theft(self.loads(setting), channel, self.drive(channel, setting))
+
+    @once
     def off_voltage(self, channel: Channel, setting: Setting = WORST) -> Stress:
         """Volts across the output of a channel while it is off; raises `Lacking`."""
-        return self._once("off voltage", channel, setting, lambda: self.outputs(setting).off_voltage(channel))
+        return self.outputs(setting).off_voltage(channel)
 
+    @once
+    def dark_levels(self, channel: Channel, setting: Setting = WORST) -> tuple[OffLevel, ...]:
+        """What reads a channel's output while its LED gets nothing; raises `Lacking`."""
+        return self.offs(setting).levels(channel)
+
+    @once
     def closed_current(self, channel: Channel, setting: Setting = WORST) -> Stress:
         """Amperes through the output of a channel with no voltage across it; raises `Lacking`."""
-        return self._once("closed current", channel, setting, lambda: self.outputs(setting).closed_current(channel))
+        return self.outputs(setting).closed_current(channel)
 
+    @once
     def input_level(self, channel: Channel, net: int, setting: Setting = WORST) -> Stress:
         """Volts of a net that reads a channel's output, over its states; raises `Lacking`."""
-        return self._once(f"level {net}", channel, setting, lambda: self.outputs(setting).level(channel, net))
+        return self.outputs(setting).level(channel, net)
 
+    @once
     def asked_current(self, channel: Channel, setting: Setting = WORST) -> Asked:
         """The current that the output of a channel may be asked to carry.
 
         By its load, and no more than its LED makes it give.
         """
-        return self._once("asked current", channel, setting, lambda: self._asked(channel, setting))
-
-    def _asked(self, channel: Channel, setting: Setting) -> Asked:
         closed = self.closed_current(channel, setting)
         plain = Asked(closed.high, closed.high_corner, 0.0, 0.0, None, "", closed.terms)
         if channel.part.kind.output.conducts != "transistor":
@@ -130,11 +221,9 @@ class Analysis:
         corner = closed.high_corner if closed.high <= given else drive.current.high.corner
         return Asked(min(closed.high, given), corner, led, best.ratio, given, best.origin, terms)
 
+    @once
     def heat(self, channel: Channel, linear: bool, setting: Setting = WORST) -> Heat:
         """What a channel turns into heat, with its ratings; linear: its output may stand anywhere; raises `Lacking`."""
-        return self._once(f"heat {linear}", channel, setting, lambda: self._heat(channel, linear, setting))
-
-    def _heat(self, channel: Channel, linear: bool, setting: Setting) -> Heat:
         part = channel.part
         drive, closed = self.drive(channel, setting), self.closed_current(channel, setting)
         off, asked = self.off_voltage(channel, setting), self.asked_current(channel, setting)
@@ -170,108 +259,3 @@ class Analysis:
             return None
         terms.append(supply)
         return setting.high(supply)
-
-    def base_theft(self, channel: Channel, setting: Setting = WORST) -> BaseTheft | None:
-        """What a circuit at the base pin takes from the photocurrent; None where the pin is open; raises `Lacking`."""
-        if is_open(self.loads(setting), channel):
-            return None
-        return self._once(
-            "base", channel, setting, lambda: base_theft(self.loads(setting), channel, self.drive(channel, setting))
-        )
-
-    def drive(self, channel: Channel, setting: Setting = WORST) -> Drive:
-        """The drive of a channel; raises `Lacking`."""
-        if self._base is not None and self._changed not in channel.drive.elements:
-            return self._base.drive(channel, setting)
-        return self._once("drive", channel, setting, lambda: self.drives(setting).analyse(channel))
-
-    def load(self, channel: Channel, setting: Setting = WORST) -> Load:
-        """The load of a channel; raises `Lacking`."""
-        if self._base is not None and self._changed not in channel.load.elements:
-            return self._base.load(channel, setting)
-        return self._once("load", channel, setting, lambda: self.loads(setting).analyse(channel))
-
-    def sink(self, channel: Channel, volts: float, setting: Setting = WORST) -> Load:
-        """What a logic output takes that holds its net at `volts`; raises `Lacking`."""
-        if self._base is not None and self._changed not in channel.load.elements:
-            return self._base.sink(channel, volts, setting)
-        return self._once(f"sink {volts}", channel, setting, lambda: self.loads(setting).sink(channel, volts))
-
-    def ratio(self, channel: Channel, setting: Setting = WORST) -> TransferAnalyser:
-        """The ratio factors of a channel's part."""
-        return TransferAnalyser(self.lookup, channel.part, setting)
-
-    def transfer(self, channel: Channel, setting: Setting = WORST) -> Transfer:
-        """The transfer margin of a channel; raises `Lacking`."""
-
-        def compute() -> Transfer:
-            base = self.base_theft(channel, setting)
-            return transfer(
-                self.drive(channel, setting), self.load(channel, setting), self.ratio(channel, setting), base
-            )
-
-        return self._once("transfer", channel, setting, compute)
-
-    def state_analyser(self, setting: Setting = WORST) -> StateAnalyser:
-        """The analyser of all states of drive networks in a setting."""
-        return StateAnalyser(self.lookup, self.drives(setting), setting)
-
-    def states(self, channel: Channel, setting: Setting = WORST) -> tuple[StateRun, ...]:
-        """Every state of a channel's drive network, the on state first; raises `Lacking`."""
-        return self._once("states", channel, setting, lambda: self.state_analyser(setting).runs(channel))
-
-    def port_uses(self, channel: Channel, setting: Setting = WORST) -> list[PortUse]:
-        """What the logic outputs of a channel's drive carry and see beside the on state; raises `Lacking`."""
-
-        def compute() -> list[PortUse]:
-            ports = PortAnalyser(self.lookup, self.state_analyser(setting), setting)
-            return ports.uses(channel, self.states(channel, setting))
-
-        return self._once("port uses", channel, setting, compute)
-
-    def pulsed(self, channel: Channel, setting: Setting = WORST) -> Pulsed | None:
-        """Peak and average LED current of alternating or pulsed drive, None for direct current; raises `Lacking`."""
-        drives = self.drives(setting)
-        return self._once(
-            "pulsed",
-            channel,
-            setting,
-            lambda: pulsed(channel, self.drive(channel, setting), drives, self.led(channel.part)),
-        )
-
-    def resistors(self, channel: Channel, setting: Setting = WORST) -> dict[int, ResistorStress]:
-        """Power and voltage of the resistors around a channel, by element; raises `Lacking`."""
-
-        def compute() -> dict[int, ResistorStress]:
-            return ResistorAnalyser(self.lookup, self.drives(setting), self.loads(setting), setting).stresses(channel)
-
-        return self._once("resistors", channel, setting, compute)
-
-    def reverse(self, channel: Channel, setting: Setting = WORST) -> Reverse:
-        """The largest reverse voltage of a channel's LED; raises `Lacking`."""
-
-        def compute() -> Reverse:
-            analyser = ReverseAnalyser(self.lookup, self.drives(setting), setting)
-            return analyser.analyse(channel, self.drive(channel, setting), self.states(channel, setting))
-
-        return self._once("reverse", channel, setting, compute)
-
-    def offs(self, setting: Setting = WORST) -> OffAnalyser:
-        """The analyser of outputs in the off state, in a setting."""
-        return OffAnalyser(self.lookup, self.loads(setting), self.interfaces.channels, setting)
-
-    def dark_levels(self, channel: Channel, setting: Setting = WORST) -> tuple[OffLevel, ...]:
-        """What reads a channel's output while its LED gets nothing; raises `Lacking`."""
-        return self._once("dark levels", channel, setting, lambda: self.offs(setting).levels(channel))
-
-    def _once(self, what: str, channel: Channel, setting: Setting, compute: Callable[[], T]) -> T:
-        key = (what, channel.subject, setting)
-        if key not in self._known:
-            try:
-                self._known[key] = compute()
-            except Lacking as lacking:
-                self._known[key] = lacking
-        found = self._known[key]
-        if isinstance(found, Lacking):
-            raise found
-        return found  # type: ignore[return-value]
