@@ -19,7 +19,7 @@ from isolint.interfaces.netnames import is_ground_name, is_supply_name
 from isolint.interfaces.references import grounds_by_name, nets_named
 
 TIE_OHMS = 10.0
-"""Below this two nets are one reference, as for `ground-tie`."""
+"""Below this two nets are one reference, as where a tie of grounds is told."""
 
 
 @dataclass(slots=True, eq=False, repr=False)
