@@ -6,14 +6,17 @@ which the channel is surely on and up to which it is surely off.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Literal, NamedTuple
 
+from isolint.checking import claims
 from isolint.checking.analysis import Analysis
-from isolint.checking.offstate import off_margin, on_margin, required_current
+from isolint.checking.claims import Claim
+from isolint.checking.offstate import NO_CURRENT, NO_VOLTS, level_claim, off_margin, on_margin, required_current
 from isolint.facts import LineFacts
 from isolint.interfaces.entities import Channel
 from isolint.standards.inputs import InputType
+from isolint.worstcase.figures import Figure
 from isolint.worstcase.quantities import Bound
 from isolint.worstcase.states import StateRun
 from isolint.worstcase.thresholds import LineAnalyser
@@ -24,17 +27,10 @@ NEARLY = 1e-9
 
 
 class Check(NamedTuple):
-    """One demand: `value` against `limit` in `unit`, at least or at most. run: the LED there."""
+    """One demand of the standard."""
 
     kind: CheckKind
-    words: str
-    unit: str
-    value: Bound
-    limit: float
-    at_least: bool
-    margin: float
-    run: StateRun
-    terms: tuple[Term, ...]
+    claim: Claim
 
 
 def analyser(analysis: Analysis, channel: Channel, line: int, setting: Setting) -> LineAnalyser:
@@ -59,20 +55,7 @@ def checks(analysis: Analysis, channel: Channel, line: int, kind: InputType, set
     )
     if not _asks_on(facts, kind):
         margin, terms = on_margin(analysis, channel, setting, on.run)
-        least = on.run.least_current
-        found.append(
-            Check(
-                "on",
-                f"on with {name} at {kind.on_volts:g} V",
-                "A",
-                least,
-                least.value / max(margin, NEARLY),
-                True,
-                margin,
-                on.run,
-                terms,
-            )
-        )
+        found.append(Check("on", _surely_on(on.run, margin, terms, f"on with {name} at {kind.on_volts:g} V")))
     most = behind.at_volts(kind.most_volts, f"{name} at {kind.most_volts:g} V")
     found.append(
         _current(
@@ -91,30 +74,30 @@ def checks(analysis: Analysis, channel: Channel, line: int, kind: InputType, set
 
 
 def _current(kind: CheckKind, words: str, value: Bound, limit: float, at_least: bool, run: StateRun) -> Check:
-    amps = max(value.value, 1e-9)
-    margin = amps / limit if at_least else limit / amps
-    return Check(kind, words, "A", value, limit, at_least, margin, run, run.terms)
+    most = Figure("limit", limit, "A")
+    if at_least:
+        return Check(kind, claims.at_least(Figure("value", value, "A", words, end="min"), most, run.terms))
+    return Check(kind, claims.at_most(Figure("value", value, "A", words), most, run.terms, least=NEARLY))
+
+
+def _surely_on(run: StateRun, margin: float, terms: Iterable[Term], words: str) -> Claim:
+    """The LED current against the one that gives the margin."""
+    least = run.least_current
+    found = Figure("value", least, "A", words, end="min")
+    return claims.at_least(found, Figure("limit", least.value / max(margin, NEARLY), "A"), terms)
 
 
 def _off(analysis: Analysis, channel: Channel, setting: Setting, kind: CheckKind, words: str, run: StateRun) -> Check:
     found = off_margin(analysis, channel, setting, run)
-    if found.by == "off_voltage":
-        return Check(kind, words, "V", run.most_voltage, found.limit, False, found.off, run, found.terms)
-    if found.by == "off_current":
-        return Check(kind, words, "A", run.most_current, found.limit, False, found.off, run, found.terms)
-    assert found.level is not None
-    level = found.level
-    return Check(
-        kind,
-        f"{words}, {level.words}",
-        level.unit,
-        level.value,
-        level.limit,
-        level.at_least,
-        found.off,
-        run,
-        found.terms,
-    )
+    if found.level is not None:
+        claim = level_claim(found.level, f"{words}, ", "value")
+    elif found.by == "off_voltage":
+        volts = Figure("value", run.most_voltage, "V", words)
+        claim = claims.at_most(volts, Figure("limit", found.limit, "V"), least=NO_VOLTS)
+    else:
+        amps = Figure("value", run.most_current, "A", words)
+        claim = claims.at_most(amps, Figure("limit", found.limit, "A"), least=NO_CURRENT)
+    return Check(kind, claim._replace(terms=found.terms))
 
 
 def _asks_on(facts: LineFacts, kind: InputType) -> bool:

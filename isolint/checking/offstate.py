@@ -8,14 +8,14 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from isolint.checking.analysis import Analysis
-from isolint.checking.claims import Claim, Sense, bare
+from isolint.checking.claims import Claim, at_least, at_most, bare
 from isolint.interfaces.entities import Channel
 from isolint.parts import Led
 from isolint.rows import least
 from isolint.units import Interval
 from isolint.worstcase import fact_terms
-from isolint.worstcase.figures import Figure
-from isolint.worstcase.off import OffLevel
+from isolint.worstcase.figures import End, Figure
+from isolint.worstcase.off import LEAST_AMPS, LEAST_VOLTS, OffLevel
 from isolint.worstcase.states import StateRun
 from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
 
@@ -47,12 +47,17 @@ class StateMargin(NamedTuple):
         return max(self.on, self.off)
 
 
-def level_claim(level: OffLevel) -> Claim:
-    """That a receiver sees a valid level in the off state."""
-    found = Figure("off level", level.value, level.unit, level.words, end="min" if level.at_least else "max")
-    sense: Sense = "at_least" if level.at_least else "at_most"
-    claim = bare(Figure("margin", level.margin, end="min"), level.terms)
-    return claim._replace(found=found, limit=Figure("limit", level.limit, level.unit), sense=sense)
+def level_claim(level: OffLevel, words: str = "", symbol: str = "off level") -> Claim:
+    """That a receiver sees a valid level in the off state. words: what it is of, beside the level's own."""
+    end: End = "min" if level.at_least else "max"
+    found = Figure(symbol, level.value, level.unit, f"{words}{level.words}", end=end)
+    limit = Figure("limit", level.limit, level.unit)
+    if not level.at_least:
+        return at_most(found, limit, level.terms, least=LEAST_VOLTS if level.unit == "V" else LEAST_AMPS)
+    if level.limit > 0.0:
+        return at_least(found, limit, level.terms)
+    above = bare(Figure("margin", level.margin, end="min"), level.terms)
+    return above._replace(found=found, limit=limit)
 
 
 def state_margins(analysis: Analysis, channel: Channel, setting: Setting) -> list[StateMargin]:

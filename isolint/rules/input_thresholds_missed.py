@@ -85,22 +85,21 @@ AC inputs and other standards. Hysteresis: a slow edge passes both thresholds.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
+from isolint.checking.claims import Claim, tightest
 from isolint.checking.context import Context
 from isolint.checking.cures import limiting_resistor
-from isolint.checking.evidence import at_least, at_most, line, number, single
-from isolint.checking.line_thresholds import Check, checks, turn_off, turn_on
+from isolint.checking.line_thresholds import checks, turn_off, turn_on
 from isolint.checking.rule import Rule
-from isolint.checking.verdict import judge as decide
+from isolint.checking.verdict import decide
 from isolint.facts import LineFacts
 from isolint.interfaces.entities import Channel
-from isolint.results import Evidence, Margin, Result
+from isolint.results import Evidence, Limit, Result
 from isolint.standards.inputs import InputType, input_type
-from isolint.units import show
-from isolint.worstcase.uncertain import WORST, Lacking, Setting, Term, unique
+from isolint.worstcase.figures import Figure
+from isolint.worstcase.uncertain import WORST, Lacking, Setting
 
-REQUIRED = 1.0
 CURES = {
     "on current": "a smaller series resistor, or a resistor from the line to its return",
     "on": "more LED current: a smaller series resistor or a larger one across the LED",
@@ -140,100 +139,52 @@ def _line(context: Context, channel: Channel, net: int) -> Result:
         )
         return context.lacking(RULE, channel, reason, name)
 
-    def measure(setting: Setting) -> tuple[float, Sequence[Term]]:
-        found = checks(context.analysis, channel, net, kind, setting)
-        return min(check.margin for check in found), unique(term for check in found for term in check.terms)
+    def claim(setting: Setting) -> Claim:
+        return tightest([check.claim for check in checks(context.analysis, channel, net, kind, setting)])
 
-    verdict = decide(measure, "at_least", REQUIRED)
-    found = checks(context.analysis, channel, net, kind, WORST)
-    worst = min(found, key=lambda check: check.margin)
-    evidence = [item for check in found for item in _evidence(check)]
-    evidence.extend(_turning(context, channel, net, kind))
-    evidence.append(single("margin", "margin", "1", worst.margin, "min", limit=at_least(REQUIRED)))
-    side = "at least" if worst.at_least else "at most"
-    value, limit = show(worst.value.value, worst.unit), show(worst.limit, worst.unit)
-    text = f"{facts.standard.value}: {worst.words}: {value} ({worst.value.corner}), {side} {limit} wanted"
+    verdict = decide(claim)
+    told, found = verdict.worst, checks(context.analysis, channel, net, kind, WORST)
+    missed = min(found, key=lambda check: check.claim.margin.si).kind
+    side = told.sense.replace("_", " ")
+    wanted = f"{told.found.name}: {told.found} ({told.found.corner}), {side} {told.limit} wanted"
     resistor = (
         limiting_resistor(context, channel, context.analysis.drive(channel))
-        if worst.kind in ("on current", "on", "most current")
+        if missed in ("on current", "on", "most current")
         else None
     )
-    remedy = CURES[worst.kind] if verdict.kind == "fail" else ""
     return context.judged(
         RULE,
         channel,
         verdict,
-        text,
+        f"{facts.standard.value}: {wanted}",
         resistor,
         role=name,
-        evidence=evidence,
-        margin=Margin(worst.margin, REQUIRED),
-        remedy=remedy,
+        evidence=[
+            *(_evidence(check.claim) for check in found),
+            *_turning(context, channel, net, kind),
+            told.margin.evidence(told.wanted, symbol="margin", worked=False),
+        ],
+        remedy=CURES[missed],
         chain=channel.drive.elements,
     )
 
 
-def _evidence(check: Check) -> list[Evidence]:
-    bound = at_least(check.limit) if check.at_least else at_most(check.limit)
-    value = max(check.value.value, 1e-9)
-    names, numbers = (
-        ("value / limit", f"{number(value)} / {number(check.limit)}")
-        if check.at_least
-        else ("limit / value", f"{number(check.limit)} / {number(value)}")
-    )
-    ratio = value / check.limit if check.at_least and check.limit > 0.0 else check.limit / value
-    formula = line("margin", names, numbers, ratio, "1")
-    if check.at_least:
-        return [
-            single(
-                check.words,
-                "min",
-                check.unit,
-                check.value.value,
-                "min",
-                limit=bound,
-                formula=formula,
-                corners={"min": check.value.corner},
-            )
-        ]
-    return [
-        single(
-            check.words,
-            "max",
-            check.unit,
-            check.value.value,
-            "max",
-            limit=bound,
-            formula=formula,
-            corners={"max": check.value.corner},
-        )
-    ]
+def _evidence(claim: Claim) -> Evidence:
+    """What was found with its limit and its own margin."""
+    return claim.found.evidence(claim.bound, symbol=claim.found.end)._replace(formula=claim.margin.line("margin"))
 
 
 def _turning(context: Context, channel: Channel, net: int, kind: InputType) -> Iterable[Evidence]:
     on = turn_on(context.analysis, channel, net, kind, WORST)
     if on is not None:
-        yield single("LED current that surely switches it", "IF_on", "A", on.amps, "max")
-        yield single(
-            "line voltage from which it is surely on",
-            "V_on",
-            "V",
-            on.volts,
-            "max",
-            limit=at_most(kind.on_volts),
-            corners={"max": on.corner.corner},
-        )
+        yield Figure("IF_on", on.amps, "A", "LED current that surely switches it").evidence()
+        volts = Figure("V_on", on.volts, "V", "line voltage from which it is surely on", at=on.corner)
+        yield volts.evidence(Limit("at_most", kind.on_volts))
     off = turn_off(context.analysis, channel, net, kind, WORST)
     if off is not None:
-        yield single(
-            "line voltage up to which it is surely off",
-            "V_off",
-            "V",
-            off.volts,
-            "min",
-            limit=at_least(kind.off_volts),
-            corners={"min": off.corner.corner},
-        )
+        name = "line voltage up to which it is surely off"
+        volts = Figure("V_off", off.volts, "V", name, end="min", at=off.corner)
+        yield volts.evidence(Limit("at_least", kind.off_volts))
 
 
 RULE = Rule(
