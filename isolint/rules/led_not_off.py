@@ -95,16 +95,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from isolint.checking.claims import Claim, bare, tightest
 from isolint.checking.context import Context
 from isolint.checking.cures import limiting_resistor
-from isolint.checking.evidence import at_least, at_most, line, number, single
-from isolint.checking.offstate import StateMargin, state_margins
+from isolint.checking.offstate import StateMargin, level_claim, state_margins
 from isolint.checking.preconditions import use_of
 from isolint.checking.rule import Rule
-from isolint.checking.verdict import judge as decide
+from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
-from isolint.results import Evidence, Margin, Result
+from isolint.results import Evidence, Limit, Result
 from isolint.units import show
+from isolint.worstcase.figures import Figure
 from isolint.worstcase.uncertain import WORST, Setting, Term, unique
 
 REQUIRED = 1.0
@@ -127,10 +128,9 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         yield context.channel_result(RULE, channel, "notApplicable", f"{channel.subject}: its drive has one state only")
         return
 
-    def measure(setting: Setting) -> tuple[float, Sequence[Term]]:
-        margins = state_margins(context.analysis, channel, setting)
-        worst = min(margins, key=lambda item: item.margin)
-        return worst.margin, unique([*worst.terms, *(term for item in margins for term in item.terms)])
+    def claim(setting: Setting) -> Claim:
+        states = state_margins(context.analysis, channel, setting)
+        return tightest([_claim(state.margin, state.terms, f"margin, {state.run.words}") for state in states])
 
     worst = min(found, key=lambda item: item.margin)
     if _is_never_off(found):
@@ -140,30 +140,27 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
             return
         yield _never_off(context, channel, max(found, key=lambda item: item.off))
         return
-    verdict = decide(measure, "at_least", REQUIRED)
+    verdict = decide(claim)
     if verdict.kind == "open" and worst.by == "level" and _is_dark_current_enough(context, channel):
         text = f"{channel.subject}: its dark current alone is not surely harmless"
         yield context.channel_result(RULE, channel, "notApplicable", text, blocked_by=context.speaker("off"))
         return
-    evidence = [item for state in found[:1] if state is not worst for item in _evidence(state)]
-    evidence = [*_evidence(worst), *evidence]
-    evidence.append(single(f"margin, {worst.run.words}", "margin", "1", worst.margin, "min", limit=at_least(REQUIRED)))
-    text = _words(worst)
-    remedy = ""
-    if verdict.kind == "fail":
-        remedy = _remedy(channel, worst)
-    element = limiting_resistor(context, channel, context.analysis.drive(channel)) if worst.on > worst.off else None
+    told = verdict.worst
+    first = [item for state in found[:1] if state is not worst for item in _evidence(state)]
     yield context.judged(
         RULE,
         channel,
         verdict,
-        text,
-        element,
-        evidence=evidence,
-        margin=Margin(worst.margin, REQUIRED),
-        remedy=remedy,
+        _words(worst),
+        limiting_resistor(context, channel, context.analysis.drive(channel)) if worst.on > worst.off else None,
+        evidence=[*_evidence(worst), *first, told.margin.evidence(told.wanted)],
+        remedy=_remedy(channel, worst),
         chain=channel.drive.elements,
     )
+
+
+def _claim(margin: float, terms: Iterable[Term], name: str) -> Claim:
+    return bare(Figure("margin", margin, "1", name, end="min"), terms, REQUIRED)
 
 
 def _is_never_off(found: Sequence[StateMargin]) -> bool:
@@ -178,27 +175,24 @@ def _is_never_off(found: Sequence[StateMargin]) -> bool:
 def _never_off(context: Context, channel: Channel, darkest: StateMargin) -> Result:
     """The result of an LED that is on in every state, about the state in which it gets least."""
 
-    def measure(setting: Setting) -> tuple[float, Sequence[Term]]:
-        margins = state_margins(context.analysis, channel, setting)
-        return max(item.off for item in margins), unique(term for item in margins for term in item.terms)
+    def claim(setting: Setting) -> Claim:
+        states = state_margins(context.analysis, channel, setting)
+        most = max(state.off for state in states)
+        return _claim(most, unique(term for state in states for term in state.terms), "margin")
 
-    verdict = decide(measure, "at_least", REQUIRED)
-    amps, least = darkest.run.most_current, darkest.run.least_current
+    verdict = decide(claim)
+    told, run = verdict.worst, darkest.run
     text = (
-        f"no state of its drive puts the LED out: with {darkest.run.words} it still gets {show(least.value, 'A')} to "
-        f"{show(amps.value, 'A')} ({amps.corner})"
+        f"no state of its drive puts the LED out: with {run.words} it still gets {show(run.least_current.value, 'A')} "
+        f"to {show(run.most_current.value, 'A')} ({run.most_current.corner})"
     )
-    evidence = _evidence(darkest)
-    evidence.append(single("margin", "margin", "1", darkest.off, "min", limit=at_least(REQUIRED)))
     return context.judged(
         RULE,
         channel,
         verdict,
         text,
-        None,
-        evidence=evidence,
-        margin=Margin(darkest.off, REQUIRED),
-        remedy=_remedy(channel, darkest) if verdict.kind == "fail" else "",
+        evidence=[*_evidence(darkest), told.margin.evidence(told.wanted)],
+        remedy=_remedy(channel, darkest),
         chain=channel.drive.elements,
     )
 
@@ -220,79 +214,31 @@ def _words(found: StateMargin) -> str:
     if found.margin >= REQUIRED:
         return f"{with_state}: surely {'on' if found.on >= REQUIRED else 'off'}"
     if found.level is not None:
-        level = found.level
-        bound = "falls to" if level.at_least else "rises to"
-        seen = f"{level.words}: {bound} {show(level.value.value, level.unit)}, needs {show(level.limit, level.unit)}"
-        return f"{with_state} and is not surely off: {seen} ({level.value.corner})"
+        level = level_claim(found.level)
+        bound = "falls to" if found.level.at_least else "rises to"
+        seen = f"{level.found.name}: {bound} {level.found}, needs {level.limit}"
+        return f"{with_state} and is not surely off: {seen} ({level.found.corner})"
     return f"{with_state} and is neither surely on nor surely off: {limits[found.by]}"
 
 
-def _evidence(found: StateMargin) -> list[Evidence]:
-    amps, volts = found.run.most_current, found.run.most_voltage
-    limit_of = at_most(found.limit)
-    evidence = [
-        single(
-            f"LED current, {found.run.words}",
-            "IF_off",
-            "A",
-            amps.value,
-            "max",
-            corners={"max": amps.corner},
-            limit=limit_of if found.by == "off_current" else None,
-        ),
-        single(
-            f"LED forward voltage, {found.run.words}",
-            "VF_off",
-            "V",
-            volts.value,
-            "max",
-            corners={"max": volts.corner},
-            limit=limit_of if found.by == "off_voltage" else None,
-        ),
-    ]
-    level = found.level
-    if level is None:
-        return evidence
-    for leak, (name, symbol) in zip(
-        level.leaks, (("dark current", "I_dark"), ("output current from the LED current", "I_passed")), strict=False
-    ):
-        evidence.append(
-            single(
-                f"{name} at {leak.temperature:g} degC",
-                symbol,
-                "A",
-                leak.amps,
-                "max",
-                formula=leak.current.line(symbol),
-                source=leak.current.source,
-            )
-        )
-    bound = at_least(level.limit) if level.at_least else at_most(level.limit)
-    evidence.append(
-        single(
-            level.words,
-            "off level",
-            level.unit,
-            level.value.value,
-            "min" if level.at_least else "max",
-            limit=bound,
-            corners={"min" if level.at_least else "max": level.value.corner},
-        )
-    )
+def _evidence(found: StateMargin) -> Iterable[Evidence]:
+    run, most = found.run, Limit("at_most", found.limit)
+    amps = Figure("IF_off", run.most_current, "A", f"LED current, {run.words}")
+    yield amps.evidence(most if found.by == "off_current" else None)
+    volts = Figure("VF_off", run.most_voltage, "V", f"LED forward voltage, {run.words}")
+    yield volts.evidence(most if found.by == "off_voltage" else None)
+    if found.level is None:
+        return
+    words = ("dark current", "output current from the LED current")
+    for leak, name, symbol in zip(found.level.leaks, words, ("I_dark", "I_passed"), strict=False):
+        shown = leak.current.evidence(symbol=symbol, line=symbol)
+        yield shown._replace(name=f"{name} at {leak.temperature:g} degC")
+    level = level_claim(found.level)
+    yield level.found.evidence(level.bound)
     if found.on > 0.0:
-        least = found.run.least_current
-        evidence.append(
-            single(
-                "LED current against the one that switches it on",
-                "IF / IF_on",
-                "1",
-                found.on,
-                "min",
-                limit=at_least(REQUIRED),
-                corners={"min": least.corner},
-            )
-        )
-    return evidence
+        name = "LED current against the one that switches it on"
+        on = Figure("IF / IF_on", found.on, "1", name, end="min", at=run.least_current)
+        yield on.evidence(Limit("at_least", REQUIRED))
 
 
 def _remedy(channel: Channel, found: StateMargin) -> str:
@@ -309,9 +255,8 @@ def _remedy(channel: Channel, found: StateMargin) -> str:
             "let nothing flow in that state: a resistor across the LED, "
             "an output rated for the LED's supply, or a transistor"
         )
-    ohms = volts / amps
-    text = line("R", "V_off / I_leak", f"{number(volts)} / {number(amps)}", ohms, "ohm")
-    return f"a resistor of {show(ohms, 'ohm', 3)} or less across the LED ({text}), or an output that leaks less"
+    ohms = (Figure("V_off", volts, "V") / Figure("I_leak", amps, "A")).called("R", "ohm")
+    return f"a resistor of {ohms} or less across the LED ({ohms.line()}), or an output that leaks less"
 
 
 RULE = Rule(
