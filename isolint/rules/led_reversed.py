@@ -76,12 +76,12 @@ import math
 from collections.abc import Iterable
 
 from isolint.checking.context import Context
-from isolint.checking.evidence import single
 from isolint.checking.preconditions import NO_CURRENT, driven
 from isolint.checking.rule import Rule
 from isolint.interfaces.entities import Channel
-from isolint.results import Result
+from isolint.results import Measure, Result
 from isolint.units import show
+from isolint.worstcase.figures import Figure
 
 DARK_AMPS = 1e-6
 LIT_AMPS = 1e-4
@@ -92,12 +92,10 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     drives = context.analysis.drives()
     forward = driven(context, channel)
     forward = forward if forward > NO_CURRENT else 0.0
-    evidence = [single("largest nominal LED current over all states", "IF", "A", forward, "max")]
+    gets = Figure("IF", forward, "A", "largest nominal LED current over all states")
+    evidence = [gets.evidence()]
     if forward > DARK_AMPS:
-        text = (
-            f"{channel.subject}: the LED conducts forwards, {show(forward, 'A')} nominally in the state with most "
-            "current"
-        )
+        text = f"{channel.subject}: the LED conducts forwards, {gets} nominally in the state with most current"
         yield context.channel_result(RULE, channel, "pass", text, evidence=evidence)
         return
     turned = drives.reversed_current(channel)
@@ -105,18 +103,20 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         text = f"{channel.subject}: the LED conducts in no state, either way round"
         yield context.channel_result(RULE, channel, "pass", text, evidence=evidence)
         return
+    lacks = Figure("IF_turned", turned, "A", "LED current if it were turned round")
     if math.isfinite(turned):
-        evidence.append(single("LED current if it were turned round", "IF_turned", "A", turned, "max"))
-    carried = show(turned, "A") if math.isfinite(turned) else "all that the source gives"
+        evidence.append(lacks.evidence())
+    carried = str(lacks) if math.isfinite(turned) else "all that the source gives"
     yield context.channel_result(
         RULE,
         channel,
         "fail",
         (
-            f"{channel.subject}: the LED is connected the wrong way round: it gets {show(forward, 'A')} at most, "
+            f"{channel.subject}: the LED is connected the wrong way round: it gets {gets} at most, "
             f"turned round it would get {carried} ({show(LIT_AMPS, 'A')} is the least that counts)"
         ),
         evidence=evidence,
+        measure=Measure(turned, larger_is_worse=True),
         related=context.related([channel.part.element, *channel.drive.elements]),
         remedy=(
             f"exchange nets {context.net(channel.pins['anode'])} and {context.net(channel.pins['cathode'])} on "
