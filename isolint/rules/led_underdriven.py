@@ -74,98 +74,70 @@ Ageing of a logic output's LED: add it to the recommended minimum in the record.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable
 
 from isolint.checking.analysis import Analysis
+from isolint.checking.claims import Claim, at_least, both_ends
 from isolint.checking.context import Context
-from isolint.checking.cures import limiting_resistor, resistor_that_cures
-from isolint.checking.evidence import at_least, line, number, quantity, single
+from isolint.checking.cures import limiting_resistor, resistor_cure
 from isolint.checking.preconditions import level_holds
 from isolint.checking.rule import Rule
-from isolint.checking.verdict import judge as decide
+from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
 from isolint.parts import Led
-from isolint.results import Margin, Result
-from isolint.units import show, show_beside
+from isolint.results import Result
 from isolint.worstcase import fact_terms
-from isolint.worstcase.uncertain import WORST, Lacking, Setting, Term
-
-REQUIRED = 1.0
+from isolint.worstcase.figures import Figure
+from isolint.worstcase.uncertain import Lacking, Setting
 
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a channel."""
     drive = context.analysis.drive(channel)
-    needed, source = _needed(context, channel)
+    needed = _needed(context, channel)
     if needed is None:
         text = f"{channel.subject}: no recommended minimum or threshold current; {context.speaker('transfer')} decides"
-        evidence = [quantity("LED current", "IF", "A", drive.current)]
+        evidence = [both_ends("LED current", "IF", "A", drive.current)]
         yield context.channel_result(RULE, channel, "notApplicable", text, evidence=evidence)
         return
 
     level_holds(context, channel)
 
-    def measure(setting: Setting, analysis: Analysis = context.analysis) -> tuple[float, Sequence[Term]]:
+    def claim(setting: Setting, analysis: Analysis = context.analysis) -> Claim:
         found = analysis.drive(channel, setting)
-        return found.current.low.value / needed, found.terms
+        return at_least(Figure("IF_min", found.current.low, "A", end="min"), needed, found.terms)
 
-    verdict = decide(measure, "at_least", REQUIRED)
-    low = drive.current.low
-    margin = low.value / needed
-    evidence = [
-        quantity("LED current", "IF", "A", drive.current, at_least(needed)),
-        single("current that the part needs", "IF_needed", "A", needed, "min", source=source),
-        single(
-            "margin",
-            "IF_min / IF_needed",
-            "1",
-            margin,
-            "min",
-            formula=line("margin", "IF_min / IF_needed", f"{number(low.value)} / {number(needed)}", margin, "1"),
-        ),
-    ]
-    resistor = limiting_resistor(context, channel, drive)
-    gets, needs = show_beside(low.value, needed, "A")
-    text = f"the LED gets {gets} at worst ({low.corner}) and needs {needs}"
-    remedy = ""
-    if verdict.kind == "fail":
-        remedy = "the source gives too little voltage or current"
-        if resistor is not None:
-            cure = resistor_that_cures(
-                context, resistor, lambda other: measure(WORST, other)[0] >= REQUIRED, larger=False
-            )
-            remedy = (
-                f"{context.named(resistor)}: {show(cure, 'ohm')} or less"
-                if cure
-                else (
-                    f"a smaller {context.named(resistor)} alone does not cure it: raise the supply or use a "
-                    "stronger driver"
-                )
-            )
+    verdict = decide(claim)
+    told, resistor = verdict.worst, limiting_resistor(context, channel, drive)
+    gets, needs = told.beside
     yield context.judged(
         RULE,
         channel,
         verdict,
-        text,
+        f"the LED gets {gets} at worst ({told.found.corner}) and needs {needs}",
         resistor,
-        evidence=evidence,
-        margin=Margin(margin, REQUIRED),
-        remedy=remedy,
+        evidence=told.evidence(both_ends("LED current", "IF", "A", drive.current)),
+        remedy=lambda: _cure(context, resistor, claim),
         chain=channel.drive.elements,
     )
 
 
-def _needed(context: Context, channel: Channel) -> tuple[float | None, str]:
-    """The current that the part asks for, amperes, and where that stands.
+def _cure(context: Context, resistor: int | None, claim: Callable[[Setting, Analysis], Claim]) -> str:
+    if resistor is None:
+        return "the source gives too little voltage or current"
+    alone = f"a smaller {context.named(resistor)} alone does not cure it"
+    return resistor_cure(context, resistor, claim, False, f"{alone}: raise the supply or use a stronger driver")
 
-    None for transistor outputs that state none.
-    """
+
+def _needed(context: Context, channel: Channel) -> Figure | None:
+    """The current that the part asks for, None for transistor outputs that state none."""
     record = channel.part.record
     stated = None if record is None else record.switching_current
     if stated is not None and record is not None:
-        return stated, f"record {record.name}"
+        name = "current that the part needs"
+        return Figure("IF_needed", stated, "A", name, end="min", source=f"record {record.name}")
     if channel.part.kind.output.conducts == "transistor":
-        return None, ""
+        return None
     name = channel.part.model_name or channel.part.path
     file = record.file if record is not None else context.settings_file
     fact = fact_terms.missing(file, Led.threshold_current, name)
