@@ -77,12 +77,12 @@ from collections.abc import Iterable
 from isolint.checking.analysis import Analysis
 from isolint.checking.context import Context
 from isolint.checking.cures import resistor_that_cures
-from isolint.checking.evidence import at_most, line, number, single
 from isolint.checking.preconditions import driven
 from isolint.checking.rule import Rule
 from isolint.interfaces.entities import Channel
-from isolint.results import Evidence, Result
+from isolint.results import Limit, Measure, Result
 from isolint.units import show
+from isolint.worstcase.figures import Figure
 from isolint.worstcase.uncertain import KINDEST, Lacking
 
 TIMES_MAXIMUM = 10.0
@@ -96,48 +96,34 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     driven(context, channel)
     bound = context.analysis.drives().bound_without_limits(channel)
     most = context.analysis.led(channel.part).forward_current_max
-    limit = TIMES_MAXIMUM * most.kind_high
-    formula = line("IF_bound_max", "10 * IF_max", f"{number(TIMES_MAXIMUM)} * {number(most.kind_high)}", limit, "A")
-    evidence = _evidence(bound, limit, formula, most.origin)
-    if bound <= limit:
+    times = TIMES_MAXIMUM * Figure("IF_max", most.kind_high, "A")
+    limit = times.called("IF_bound_max", "A", "LED current that an ideal source may give", source=most.origin)
+    evidence = limit.evidence()
+    if math.isfinite(bound):
+        name = "LED current with ideal source and switches, nominal"
+        gets = Figure("IF_bound", bound, "A", name, source=most.origin)
+        evidence = gets.evidence(Limit("at_most", limit.si))._replace(formula=limit.line())
+    chain = context.related([channel.part.element, *channel.drive.elements])
+    if bound <= limit.si:
         text = (
-            f"{channel.subject}: with an ideal source its LED gets {show(bound, 'A')}, no more than "
-            f"{show(limit, 'A')}: something limits it"
+            f"{channel.subject}: with an ideal source its LED gets {show(bound, 'A')}, no more than {limit}: something "
+            "limits it"
         )
-        chain = context.related([channel.part.element, *channel.drive.elements])
         yield context.channel_result(RULE, channel, "pass", text, evidence=[evidence], related=chain)
         return
-    resistor = _too_small(context, channel, limit)
+    resistor = _too_small(context, channel, limit.si)
     shown = "has no bound" if bound > BEYOND_SENSE else f"is {show(bound, 'A')}"
     yield context.channel_result(
         RULE,
         channel,
         "fail",
-        (
-            f"{channel.subject}: nothing limits the LED current: with an ideal source it {shown}, the limit is "
-            f"{show(limit, 'A')} (ten times the LED's maximum)"
-        ),
+        f"{channel.subject}: nothing limits the LED current: with an ideal source it {shown}, the limit is {limit} "
+        "(ten times the LED's maximum)",
         None if resistor is None else context.place(resistor),
         evidence=[evidence],
-        related=context.related([channel.part.element, *channel.drive.elements]),
+        measure=Measure(bound, larger_is_worse=True),
+        related=chain,
         remedy=_remedy(context, channel, resistor),
-    )
-
-
-def _evidence(bound: float, limit: float, formula: str, origin: str) -> Evidence:
-    if math.isfinite(bound):
-        return single(
-            "LED current with ideal source and switches, nominal",
-            "IF_bound",
-            "A",
-            bound,
-            "max",
-            limit=at_most(limit),
-            formula=formula,
-            source=origin,
-        )
-    return single(
-        "LED current that an ideal source may give", "IF_bound_max", "A", limit, "max", formula=formula, source=origin
     )
 
 
