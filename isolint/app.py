@@ -20,6 +20,7 @@ from isolint.results import (
     Report,
     Result,
     RuleRecord,
+    TypeRecord,
     WorksheetSection,
     in_order,
     renamed,
@@ -272,6 +273,15 @@ def rules() -> tuple[RuleRecord, ...]:
     from isolint.rules import RULES
 
     return tuple(rule.record for rule in RULES)
+
+
+def types() -> tuple[TypeRecord, ...]:
+    """All types of parts that isolate, with what nothing judges of them yet."""
+    from isolint.types import BY_NAME
+
+    return tuple(
+        TypeRecord(kind.name, tuple(sorted(kind.traits)), kind.gaps) for kind in BY_NAME.values() if kind.isolates
+    )
 
 
 def facts(path: str, options: Options) -> list[tuple[str, str, str]]:

@@ -294,13 +294,22 @@ class NetlistReport(NamedTuple):
 
 
 class RuleRecord(NamedTuple):
-    """What a report may say of a rule: slug, group, default level, one-line summary, whole page."""
+    """What a report may say of a rule: slug, group, default level, one-line summary, whole page, types asked."""
 
     slug: str
     group: str
     level: Level
     summary: str
     page: str
+    asked_of: tuple[str, ...] = ()
+
+
+class TypeRecord(NamedTuple):
+    """What a report may say of a type of part: its name, its traits, and what nothing judges of it yet."""
+
+    name: str
+    traits: tuple[str, ...]
+    gaps: tuple[str, ...] = ()
 
 
 class Report(NamedTuple):

@@ -38,8 +38,6 @@ FAILURES = (
 _DRIVE: tuple[Aspect, ...] = ("drive", "led-current")
 _LOAD: tuple[Aspect, ...] = ("load", "level")
 
-OUTPUT_GROUPS = ("load", "time, heat")
-
 Blocked = dict[tuple[str, Aspect], str]
 
 
@@ -146,7 +144,8 @@ def _for_channels(rule: Rule, context: Context, blocked: Blocked, twins: Sequenc
 
 
 def _for_channel(rule: Rule, context: Context, channel: Channel, blocked: Blocked) -> list[Result]:
-    if rule.group in OUTPUT_GROUPS and not channel.part.kind.output.conducts:
+    kind = channel.part.kind
+    if not kind.output.conducts and not rule.asks(kind):
         text = f"{channel.subject}: no rule judges the output of a {channel.part.type} yet"
         return [context.channel_result(rule, channel, "notApplicable", text)]
     for aspect in rule.needs:

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
+from isolint import types
 from isolint.results import Level, Result, RuleRecord
+from isolint.types import PartType
 
 if TYPE_CHECKING:
     from isolint.checking.context import Context
@@ -27,6 +29,7 @@ class Rule(NamedTuple):
     results come from the engine. judges: the matters of which it is the judge; each has one rule. needs: aspects of a
     channel that must be sound for it to apply. blocks: aspects that its failure makes unsound. facts: keys of
     isolint.toml or of part records that it may need. page: the module docstring.
+    asked_of: traits of types, or types, of whose parts and channels it is asked; none for what is asked of a netlist.
     structural: it looks at what is connected to what, so that a channel counts as judged if it fails. measures: it
     holds a number that answers for the channel against its limit, so that a channel counts as judged whether it fails
     or passes. open_level: at which level its open results count where the settings say nothing; where
@@ -38,6 +41,7 @@ class Rule(NamedTuple):
     group: Group
     level: Level
     page: str
+    asked_of: tuple[str, ...] = ()
     facts: tuple[str, ...] = ()
     judge: Callable[[Context, Channel], Iterable[Result]] | None = None
     survey: Callable[[Context], Iterable[Result]] | None = None
@@ -48,6 +52,11 @@ class Rule(NamedTuple):
     measures: bool = False
     open_level: Level | None = None
     acceptable: bool = True
+
+    def asks(self, kind: PartType) -> bool:
+        """Whether it is asked of parts of a type, or of their channels where channels are made of them."""
+        named = kind.name in self.asked_of or not kind.traits.isdisjoint(self.asked_of)
+        return named and (self.judge is None or "channel" in kind.traits)
 
     @property
     def opens_at(self) -> Level:
@@ -60,9 +69,14 @@ class Rule(NamedTuple):
         return self.page.strip().split("\n\n", 1)[0].replace("\n", " ").strip()
 
     @property
+    def asked_types(self) -> tuple[str, ...]:
+        """The names of the types that it is asked of."""
+        return tuple(kind.name for kind in types.BY_NAME.values() if self.asks(kind))
+
+    @property
     def record(self) -> RuleRecord:
         """What reports may know of it."""
-        return RuleRecord(self.slug, self.group, self.level, self.summary, self.page.strip())
+        return RuleRecord(self.slug, self.group, self.level, self.summary, self.page.strip(), self.asked_types)
 
 
 class Rulebook:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from isolint.results import RuleRecord
+from isolint.results import RuleRecord, TypeRecord
 
 
 def listing(rules: Sequence[RuleRecord]) -> str:
@@ -21,4 +21,17 @@ def listing(rules: Sequence[RuleRecord]) -> str:
 
 def pages(rules: Iterable[RuleRecord]) -> str:
     """Write the whole page of each rule under its slug, group and default level."""
-    return "\n\n".join(f"{rule.slug} ({rule.group}, {rule.level})\n\n{rule.page.strip()}\n" for rule in rules)
+    return "\n\n".join(_page(rule) for rule in rules)
+
+
+def _page(rule: RuleRecord) -> str:
+    asked = f"\n## Asked of\n\n{', '.join(rule.asked_of)}\n" if rule.asked_of else ""
+    return f"{rule.slug} ({rule.group}, {rule.level})\n\n{rule.page.strip()}\n{asked}"
+
+
+def asked_of(kind: TypeRecord, rules: Sequence[RuleRecord]) -> str:
+    """List what is asked of the parts of a type, and what nothing judges of them yet."""
+    asked = [rule for rule in rules if kind.name in rule.asked_of]
+    head = f"{kind.name}: {len(asked)} rules are asked of it, by {', '.join(kind.traits)}\n"
+    gaps = "".join(f"{gap}\n" for gap in kind.gaps)
+    return f"{head}{gaps}\n{listing(asked)}"

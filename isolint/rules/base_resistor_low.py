@@ -175,6 +175,7 @@ RULE = Rule(
     group="load",
     level="warning",
     page=__doc__,
+    asked_of=("transistor",),
     facts=("elements.*.tolerance", "environment.ambient", "parts.*.transfer.photo_gain"),
     judge=judge,
     needs=("drive", "led-current", "load"),

@@ -203,6 +203,7 @@ RULE = Rule(
     group="barrier",
     level="error",
     page=__doc__,
+    asked_of=("barrier",),
     facts=(
         "elements.*.class",
         "elements.*.voltage",

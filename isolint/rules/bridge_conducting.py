@@ -106,6 +106,7 @@ RULE = Rule(
     group="barrier",
     level="error",
     page=__doc__,
+    asked_of=("barrier",),
     facts=("sides.*.nets", "supplies.*.ground", "reading.simulation_ground", "barriers.between"),
     survey=survey,
     judges=("joined-nets",),

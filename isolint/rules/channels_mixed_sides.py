@@ -177,6 +177,7 @@ RULE = Rule(
     group="barrier",
     level="error",
     page=__doc__,
+    asked_of=("edges",),
     facts=("sides.*.nets", "barriers.insulation", "elements.*.part"),
     survey=survey,
 )

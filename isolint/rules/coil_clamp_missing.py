@@ -204,6 +204,7 @@ RULE = Rule(
     group="load",
     level="error",
     page=__doc__,
+    asked_of=("coil", "interrupts"),
     facts=("supplies.*.voltage", "parts.*.coil.internal_clamp", "outputs.*.drive"),
     survey=survey,
     judges=("clamp",),

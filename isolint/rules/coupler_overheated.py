@@ -134,6 +134,7 @@ RULE = Rule(
     group="time, heat",
     level="error",
     page=__doc__,
+    asked_of=("output",),
     facts=(
         "environment.ambient",
         "parts.*.output.power_max",

@@ -183,6 +183,7 @@ RULE = Rule(
     group="load",
     level="error",
     page=__doc__,
+    asked_of=("output",),
     facts=(
         "environment.ambient",
         "inputs.*.high_min",

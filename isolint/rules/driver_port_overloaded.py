@@ -312,6 +312,7 @@ RULE = Rule(
     group="drive",
     level="error",
     page=__doc__,
+    asked_of=("led",),
     facts=(
         "outputs.*.source_max",
         "outputs.*.sink_max",

@@ -192,6 +192,7 @@ RULE = Rule(
     group="drive",
     level="error",
     page=__doc__,
+    asked_of=("led",),
     facts=(
         "lines.*.standard",
         "lines.*.on",

@@ -264,6 +264,7 @@ RULE = Rule(
     group="drive",
     level="error",
     page=__doc__,
+    asked_of=("led",),
     facts=(
         "outputs.*.off_leakage",
         "outputs.*.exclusive",

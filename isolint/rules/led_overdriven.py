@@ -228,6 +228,7 @@ RULE = Rule(
     group="drive",
     level="error",
     page=__doc__,
+    asked_of=("led",),
     facts=(
         "environment.ambient",
         "supplies.*.tolerance",

@@ -130,6 +130,7 @@ RULE = Rule(
     group="drive",
     level="error",
     page=__doc__,
+    asked_of=("led",),
     facts=("lines.*.off", "lines.*.reverse", "supplies.*.voltage", "parts.*.led.reverse_voltage_max"),
     judge=judge,
     needs=("drive",),

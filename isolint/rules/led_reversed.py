@@ -130,6 +130,7 @@ RULE = Rule(
     group="drive",
     level="error",
     page=__doc__,
+    asked_of=("led",),
     facts=("outputs.*.supply", "lines.*.on"),
     judge=judge,
     needs=("drive",),

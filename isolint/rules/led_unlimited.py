@@ -165,6 +165,7 @@ RULE = Rule(
     group="drive",
     level="error",
     page=__doc__,
+    asked_of=("led",),
     facts=("outputs.*.supply", "supplies.*.voltage", "lines.*.on", "parts.*.led.internal_resistor"),
     judge=judge,
     needs=("drive",),

@@ -155,6 +155,7 @@ RULE = Rule(
     group="drive",
     level="warning",
     page=__doc__,
+    asked_of=("led",),
     facts=("outputs.*.supply", "lines.*.on"),
     judge=judge,
     needs=("drive",),

@@ -164,6 +164,7 @@ RULE = Rule(
     group="load",
     level="error",
     page=__doc__,
+    asked_of=("output",),
     facts=("inputs.*.pull_up", "supplies.*.voltage"),
     judge=judge,
     needs=("load",),

@@ -163,6 +163,7 @@ RULE = Rule(
     group="load",
     level="error",
     page=__doc__,
+    asked_of=("output",),
     facts=("supplies.*.voltage", "elements.*.tolerance", "parts.*.output.current_max", "parts.*.transfer.ratio"),
     judge=judge,
     needs=("load", "carrying"),

@@ -246,6 +246,7 @@ RULE = Rule(
     group="load",
     level="error",
     page=__doc__,
+    asked_of=("output",),
     facts=("inputs.*.low_max", "inputs.*.high_min", "parts.*.output.saturation_voltage", "parts.*.output.low_level"),
     judge=judge,
     needs=("load",),

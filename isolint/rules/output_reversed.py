@@ -166,6 +166,7 @@ RULE = Rule(
     group="load",
     level="error",
     page=__doc__,
+    asked_of=("output",),
     facts=("supplies.*.kind", "supplies.*.voltage", "lines.*.off", "parts.*.output.reverse_voltage_max"),
     judge=judge,
     needs=("load",),

@@ -153,6 +153,7 @@ RULE = Rule(
     group="load",
     level="error",
     page=__doc__,
+    asked_of=("output",),
     facts=(
         "supplies.*.voltage",
         "supplies.*.tolerance",

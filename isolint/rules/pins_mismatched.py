@@ -99,6 +99,7 @@ RULE = Rule(
     group="reading",
     level="error",
     page=__doc__,
+    asked_of=("channel",),
     facts=("parts.*.pins",),
     judge=judge,
     blocks=("drive", "led-current", "transfer", "load", "level"),

@@ -158,6 +158,7 @@ RULE = Rule(
     group="load",
     level="error",
     page=__doc__,
+    asked_of=("output",),
     facts=("inputs.*.voltage_max", "inputs.*.supply", "supplies.*.voltage", "supplies.*.tolerance"),
     judge=judge,
     needs=("load",),

@@ -211,6 +211,7 @@ RULE = Rule(
     group="drive",
     level="warning",
     page=__doc__,
+    asked_of=("led",),
     facts=("elements.*.power", "elements.*.voltage", "elements.*.tolerance", "lines.*.on", "supplies.*.voltage"),
     judge=judge,
     needs=("drive", "led-current"),

@@ -214,6 +214,7 @@ RULE = Rule(
     group="barrier",
     level="warning",
     page=__doc__,
+    asked_of=("supplies",),
     facts=("supplies.*.voltage", "supplies.*.ground", "lines.*.on", "elements.*.part"),
     survey=survey,
 )

@@ -271,6 +271,7 @@ RULE = Rule(
     group="load",
     level="error",
     page=__doc__,
+    asked_of=("transistor",),
     facts=(
         "environment.ambient",
         "environment.life",

@@ -207,12 +207,28 @@ def test_rules_are_listed_and_their_pages_printed(monkeypatch: pytest.MonkeyPatc
     assert shown.index("slow-edge (time, warning)") < shown.index("ground-tie (barrier, error)")
 
 
+def test_a_type_lists_what_is_asked_of_it_and_what_nothing_judges_yet(capsys: Captured) -> None:
+    assert run(["rules", "phototriac"]) == 0
+    shown = capsys.readouterr().out
+    assert shown.startswith("phototriac: 17 rules are asked of it, by barrier, channel, edges, led, output-pair\n")
+    assert shown.splitlines()[1] == "nothing judges its output yet"
+    assert "  led-unlimited            error    An LED" in shown
+    assert "transfer-margin-low" not in shown
+    assert run(["rules", "linear", "transfer-margin-low"]) == 0
+    shown = capsys.readouterr().out
+    assert "no channel is made of it yet" in shown
+    assert shown.endswith("## Asked of\n\nphotodarlington, phototransistor\n")
+
+
 def test_an_unknown_rule_offers_the_nearest(monkeypatch: pytest.MonkeyPatch, capsys: Captured) -> None:
     monkeypatch.setattr(app, "rules", lambda: RULES)
     assert run(["rules", "led-unlimitted"]) == 2
     captured = capsys.readouterr()
     assert captured.out == ""
-    assert captured.err == "isolint: there is no rule `led-unlimitted` (did you mean `led-unlimited`?)\n"
+    assert (
+        captured.err
+        == "isolint: there is no rule and no type of part `led-unlimitted` (did you mean `led-unlimited`?)\n"
+    )
 
     def none() -> tuple[RuleRecord, ...]:
         return ()

@@ -13,9 +13,15 @@ from isolint.types.form.usual_values import Family
 Input = Literal["led", "voltage-input", "coil"]
 Conduction = Literal["transistor", "logic"]
 Own = Literal["supplies", "output-pair", "gate", "contact", "windings", "photodiodes"]
-Trait = Literal["barrier", "channel", "output"] | Input | Conduction | Own
+Trait = Literal["barrier", "channel", "edges", "output", "interrupts"] | Input | Conduction | Own
 """What a rule may be asked of. barrier: it lies between two sides. channel: its inputs and outputs are followed.
-output: what its output conducts is known. The others as they are called on a data sheet."""
+edges: inputs lie at one edge of its package, outputs at the other. output: what its output conducts is known.
+interrupts: it opens the circuit of a load. The others as they are called on a data sheet."""
+
+
+_NO_CHANNEL = (
+    "no channel is made of it yet: nothing judges whether its input is driven as it must be, or what its output bears"
+)
 
 
 class Pins(NamedTuple):
@@ -102,11 +108,24 @@ class PartType(NamedTuple):
         found: set[str] = {*self.inputs, *self.owns}
         if self.isolates:
             found.add("barrier")
+        if self.isolates and self.edges:
+            found.add("edges")
         if self.switched:
             found.add("channel")
         if self.output.conducts:
             found |= {"output", self.output.conducts}
+        if self.output.interrupts:
+            found.add("interrupts")
         return frozenset(found)
+
+    @property
+    def gaps(self) -> tuple[str, ...]:
+        """What nothing judges of it yet."""
+        if self.inputs and not self.switched:
+            return (_NO_CHANNEL,)
+        others = tuple(word for word in self.inputs if word != "led")
+        unjudged = (f"nothing judges a {' or '.join(others).replace('-', ' ')} of it yet",) if others else ()
+        return (*unjudged, *(("nothing judges its output yet",) if self.inputs and not self.output.conducts else ()))
 
     def pin(self, name: str) -> Pin:
         """Read the name of a pin; role "" when no rule knows it."""

@@ -1,0 +1,72 @@
+"""What is asked of a type follows from its traits and from what each rule says that it is asked of."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import get_args
+
+import pytest
+
+from isolint import app, types
+from isolint.rules import RULES
+from isolint.types.form.part_type import Conduction, Input, Own, Trait
+from tests.support import judge_file
+
+FIXTURES = Path(__file__).parents[2] / "fixtures"
+ASKED = {name: {rule.slug for rule in RULES if rule.asks(kind)} for name, kind in types.BY_NAME.items()}
+_WORDS = [part for words in (Trait, Input, Conduction, Own) for part in get_args(words)]
+TRAITS = {trait for part in _WORDS for trait in (get_args(part) or (part,))}
+BARRIER = {"ground-tie", "supply-shared", "bridge-conducting", "bridge-capacitor"}
+BOARDS = [
+    path
+    for pattern in ("*/fails.cir", "*/*phototriac.cir", "*/mosfet-output.cir")
+    for path in sorted((FIXTURES / "rules").glob(pattern))
+]
+
+
+def test_a_rule_is_asked_of_traits_and_types_that_there_are() -> None:
+    known = TRAITS | set(types.NAMES)
+    assert {"led", "barrier", "transistor", "phototriac"} <= known
+    for rule in RULES:
+        assert set(rule.asked_of) <= known, rule.slug
+        assert len(rule.record.asked_of) > 0 or not rule.asked_of, rule.slug
+
+
+def test_only_what_is_asked_of_a_netlist_is_asked_of_no_type() -> None:
+    nobody = {rule.slug for rule in RULES if not rule.asked_of}
+    assert nobody == {rule.slug for rule in RULES if rule.group == "reading" and rule.judge is None}
+    assert all(rule.asked_of for rule in RULES if rule.judge is not None)
+
+
+def test_every_type_that_isolates_is_asked_about_its_barrier_and_an_ordinary_part_nothing() -> None:
+    for name, kind in types.BY_NAME.items():
+        assert ASKED[name] >= BARRIER if kind.isolates else ASKED[name] == set(), name
+
+
+def test_outputs_are_asked_about_as_far_as_they_are_known() -> None:
+    assert {"transfer-margin-low", "base-resistor-low"} == ASKED["phototransistor"] - ASKED["logic-output"]
+    assert ASKED["logic-output"] - ASKED["phototransistor"] == {"side-unpowered"}
+    assert "led-unlimited" in ASKED["phototriac"]
+    assert "load-missing" not in ASKED["phototriac"]
+    assert ASKED["linear"] == BARRIER
+    assert "coil-clamp-missing" in ASKED["relay"]
+    assert "led-unlimited" not in ASKED["relay"]
+    assert "side-unpowered" in ASKED["isolated-supply"]
+
+
+@pytest.mark.parametrize("path", BOARDS, ids=lambda path: path.relative_to(FIXTURES).as_posix())
+def test_what_is_judged_of_a_channel_was_asked_of_its_type_and_what_was_asked_is_answered(path: Path) -> None:
+    report = judge_file(FIXTURES, path, app.Options(today=date(2026, 1, 1)))
+    of_part = {coupler.part: coupler.type for coupler in report.couplers}
+    answered: dict[str, set[str]] = {}
+    for result in report.results:
+        if result.part:
+            answered.setdefault(result.part, set()).add(result.rule)
+            if result.kind != "notApplicable":
+                assert result.rule in ASKED[of_part[result.part]], result.message
+    for part, slugs in answered.items():
+        about = {rule.slug for rule in RULES if rule.judge is not None and rule.asks(types.of(of_part[part]))}
+        # What several channels share is said of the first.
+        shared = {result.rule for result in report.results if result.kind == "fail"}
+        assert about <= slugs | shared, part
