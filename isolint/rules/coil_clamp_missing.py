@@ -2,10 +2,10 @@
 
 ## What it looks at
 
-Every relay coil, and every inductor whose current a transistor, a switch or a coupler's output in series with it
-interrupts (through resistors, diodes and 0-V sources only), in the whole netlist: whether its current finds a way back
-when the switch opens, and whether a diode there is the right way round. Windings (inductors that a K card couples) and
-filter inductors are no coils.
+Every relay coil, and every inductor whose current a coupler's output interrupts, or a transistor or a switch that one
+drives (in series with it, through resistors, diodes and 0-V sources only): whether its current finds a way back when
+the switch opens, and whether a diode there is the right way round. Windings (inductors that a K card couples), filter
+inductors and those that no coupler has to do with are no coils.
 
 ## Why it matters
 

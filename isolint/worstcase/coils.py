@@ -1,5 +1,5 @@
-"""Coils whose current something interrupts: relay coils, and inductors in series with a transistor, a switch or a
-coupler's output.
+"""Coils whose current something interrupts: relay coils, and inductors that a coupler's output switches, itself or by a
+transistor or switch. What nothing of a coupler reaches, a converter's choke say, is nobody's business here.
 
 In: a circuit with its recognised parts. Out: `Coil`s with what interrupts them and which way their current flows.
 Whether anything takes that current afterwards is the business of `clamps`. Knows nothing of rules.
@@ -19,6 +19,8 @@ from isolint.worstcase.uncertain import Lacking
 MOST_STEPS = 24
 FILTER_FARADS = 10e-9
 _OUTPUT_ROLES = frozenset({"collector", "emitter", "output", "contact"})
+_SWITCHED = _OUTPUT_ROLES | {"base"}
+_CARRYING = frozenset("RDQMJSWLV")
 _PULLING = frozenset({"collector", "output"})
 
 
@@ -75,6 +77,7 @@ class _Finder:
         self.parts: Mapping[int, Part] = interfaces.recognition.parts
         self.recognition = interfaces.recognition
         self.ignored = frozenset(interfaces.separation.ignored)
+        self._reached: frozenset[int] | None = None
 
     def find(self) -> Iterator[Coil]:
         circuit = self.circuit
@@ -143,7 +146,40 @@ class _Finder:
         coil = self._made(element, "", "", (nets[0], nets[1]), ohms, self.circuit.value(element), False)
         # What also feeds parts, or branches to several switches, is a filter or a supply and no coil.
         sound = coil.interrupters and not coil.drivers and not self._branches(coil) and not self._filters(coil)
-        return coil if sound else None
+        return coil if sound and self._is_switched_by_a_coupler(coil) else None
+
+    def _is_switched_by_a_coupler(self, coil: Coil) -> bool:
+        """Whether what interrupts a coil is a coupler's output, or is reached from one."""
+        if any(item.element in self.parts for item in coil.interrupters):
+            return True
+        if self._reached is None:
+            self._reached = self._nets_behind_outputs()
+        return any(net in self._reached for item in coil.interrupters for net in self._signals(item.element))
+
+    def _signals(self, element: int) -> Iterator[int]:
+        """The nets that an element touches, controls included, and that nothing holds."""
+        circuit = self.circuit
+        nets = dict.fromkeys((*circuit.pins(element), *circuit.controls(element)))
+        return (net for net in nets if self.lookup.walker.held(net) is None)
+
+    def _nets_behind_outputs(self) -> frozenset[int]:
+        """The nets to which a coupler's output leads through resistors, diodes, transistors and switches."""
+        waiting = [
+            net
+            for part in self.parts.values()
+            for pin, net in enumerate(self.circuit.pins(part.element))
+            if pin < len(part.roles) and part.roles[pin] in _SWITCHED and self.lookup.walker.held(net) is None
+        ]
+        seen = set(waiting)
+        for net in waiting:  # grows while it is walked
+            for element, _ in self.circuit.elements_at(net):
+                if element in self.ignored or element in self.parts or self.circuit.letter(element) not in _CARRYING:
+                    continue
+                for onward in self._signals(element):
+                    if onward not in seen:
+                        seen.add(onward)
+                        waiting.append(onward)
+        return frozenset(seen)
 
     def _filters(self, coil: Coil) -> bool:
         """Whether an inductor ends on a capacitor to a rail, and only what lies behind its net is switched."""

@@ -55,6 +55,11 @@ def found(netlist: str, facts: str = "") -> list[Result]:
     return [result for result in check(netlist, facts).results if result.rule == "coil-clamp-missing"]
 
 
+def driven(net: str) -> str:
+    """A coupler whose output drives a net."""
+    return f"XU9 LA LK {net} V24 DEMO_PX\n"
+
+
 SWITCHES = {
     "bipolar": "Q1 N B GND QN\nR1 B GND 10k\n",
     "mos": "M1 N G GND MN\nR1 G GND 10k\n",
@@ -145,23 +150,44 @@ def test_a_coil_between_two_switches_has_one_diode_across_or_two_to_the_rails() 
 
 
 def test_the_body_diode_of_the_other_transistor_of_a_half_bridge_takes_the_current() -> None:
-    bridge = "L1 N GND 10m Rser=10\nM1 V24 G1 N MN\nR1 G1 N 10k\n"
+    bridge = f"L1 N GND 10m Rser=10\nM1 V24 G1 N MN\nR1 G1 N 10k\n{driven('G1')}"
     assert coils(bridge) == [("L1", "fail")]
     assert coils(f"{bridge}M2 N G2 GND MN\nR2 G2 GND 10k\n") == [("L1", "pass")]
 
 
 def test_windings_filters_and_inductors_that_nothing_interrupts_are_no_coils() -> None:
-    windings = "L1 V24 N 1m\nL2 S GND 1m\nK1 L1 L2 0.98\nQ1 N B GND QN\nR1 B GND 10k\nR2 S GND 1k\n"
+    windings = f"L1 V24 N 1m\nL2 S GND 1m\nK1 L1 L2 0.98\nQ1 N B GND QN\nR1 B GND 10k\nR2 S GND 1k\n{driven('B')}"
     assert coils(windings) == []
     assert coils(windings.replace("K1 L1 L2 0.98\n", "")) == [("L1", "fail")]
-    assert coils("L1 V24 F 10u\nC1 F GND 10u\nR1 F N 1k\nQ1 N B GND QN\nR2 B GND 10k\n") == []
+    assert coils(f"L1 V24 F 10u\nC1 F GND 10u\nR1 F N 1k\nQ1 N B GND QN\nR2 B GND 10k\n{driven('B')}") == []
     assert coils("L1 V24 F 10u\nR1 F GND 1k\n") == []
-    assert coils("L1 V24 V5 10u\nR1 V5 N 1k\nQ1 N B GND QN\nR2 B GND 10k\n") == []
+    assert coils(f"L1 V24 V5 10u\nR1 V5 N 1k\nQ1 N B GND QN\nR2 B GND 10k\n{driven('B')}") == []
+
+
+SOLENOID = "L1 V24 N 1m\nQ1 N B GND QN\nR1 B GND 10k\n"
+
+
+def test_an_inductor_is_a_coil_only_where_a_coupler_switches_it() -> None:
+    assert coils(SOLENOID) == []
+    assert coils(SOLENOID + "XU9 LA LK OTHER V24 DEMO_PX\nR9 OTHER GND 1k\n") == []
+    assert coils(SOLENOID + driven("B")) == [("L1", "fail")]
+
+
+@pytest.mark.parametrize(
+    "way",
+    ["R5 B C 1k\n", "D5 C B DS\n", "Q5 V24 C B QN\n", "M5 V24 C B 0 MN\nR6 C GND 1k\n", "Q5 B D GND QN\nR5 C D 1k\n"],
+)
+def test_a_coupler_switches_a_coil_through_what_it_drives(way: str) -> None:
+    assert coils(SOLENOID + way + driven("C")) == [("L1", "fail")]
+
+
+def test_the_output_of_a_coupler_switches_an_inductor_itself() -> None:
+    assert coils("L1 V24 N 1m\nXU9 LA LK GND N DEMO_PX\n") == [("L1", "fail")]
 
 
 def test_an_inductor_that_feeds_several_switches_is_a_filter() -> None:
     two = "L1 V24 F 10u\nR1 F N1 1k\nQ1 N1 B GND QN\nR2 F N2 1k\nQ2 N2 B GND QN\nR3 B GND 10k\n"
-    assert coils(two) == []
+    assert coils(two + driven("B")) == []
 
 
 def test_a_lamp_beside_the_diode_is_no_wrong_diode() -> None:
