@@ -46,6 +46,11 @@ class Tree(Protocol):
         ...
 
 
+def is_hidden(path: str) -> bool:
+    """Whether a part of a path begins with a dot."""
+    return any(part[:1] == "." and part not in (".", "..") for part in path.split("/"))
+
+
 def inner_path(folder: str, name: str) -> str:
     """Join `name` to `folder` and reject all that can leave the tree: absolute, drive, share, address, `..`, `$VAR`."""
     if "\x00" in name or not name.strip():
@@ -158,7 +163,9 @@ class FolderTree:
 
     def resolve(self, folder: str, name: str) -> str:
         path = inner_path(folder, name)
-        self._confined(path)
+        full = self._confined(path)
+        if is_hidden(full.relative_to(self.root).as_posix()) and not is_hidden(path):
+            raise Refused("a link leads to a hidden file", Place(path), "name the file itself")
         return path
 
     def walk(self, folder: str = "") -> tuple[str, ...]:

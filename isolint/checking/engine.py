@@ -252,12 +252,15 @@ def _stands(rule: str, result: Result, reasons: _Reasons, seen: frozenset[str]) 
 
 
 def _counted(result: Result, context: Context, levels: Mapping[str, Level], strict: bool) -> Result:
-    """Open results count for the exit status at the level that the settings say."""
+    """Open results count for the exit status at the level that the settings say, as do cards that may be lost."""
+    if result.kind == "fail" and strict and context.counts_in_strict(result):
+        return result._replace(level="error")
     if result.kind != "open":
         return result
     if strict:
         return result._replace(counts_as="error")
-    stated = context.facts.open
+    of_rule = context.facts.levels.get(result.rule) if context.notes_decide(result.rule) else None
+    stated = of_rule or context.facts.open
     if stated is not None:
         return result._replace(counts_as=cast(Level, stated.value))
     return result._replace(counts_as=levels[result.rule])

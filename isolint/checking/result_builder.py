@@ -16,7 +16,7 @@ from isolint.circuit import Circuit
 from isolint.errors import Place
 from isolint.facts import Facts
 from isolint.interfaces.entities import Channel, Interfaces
-from isolint.netlist.cards import Note
+from isolint.netlist.cards import NOTE_KINDS, Note
 from isolint.results import LEVELS, Evidence, Kind, Level, Margin, Measure, MissingFact, Related, Result
 from isolint.units import show
 from isolint.worstcase.uncertain import Lacking, Term
@@ -63,6 +63,7 @@ class ResultBuilder(Naming):
         self.interfaces = interfaces
         self.settings_file = settings_file
         self.notes = tuple(notes)
+        self._losses = frozenset((note.place, note.message) for note in notes if note.strict)
         self.rulebook = Rulebook(rules)
 
     def speaker(self, matter: Matter) -> str:
@@ -209,20 +210,46 @@ class ResultBuilder(Naming):
 
     def noted(self, rule: Rule) -> Iterable[Result]:
         """What the reader noted for a rule."""
-        for note in self.notes:
-            if note.kind in rule.judges:
-                # What kind of remark it is, without the values and line numbers in it.
-                role = " ".join(re.findall(r"(?<![\w.])[a-z-]{2,}(?![\w.])", note.message))
-                yield self.result(
-                    rule,
-                    "fail",
-                    note.message,
-                    note.place,
-                    note.subject,
-                    level=note.level,
-                    role=role,
-                    remedy=note.remedy,
-                )
+        for note in self.notes_of(rule):
+            yield self.note_result(rule, note)
+
+    def notes_of(self, rule: Rule) -> Iterable[Note]:
+        """The notes of the reader that a rule judges."""
+        return (note for note in self.notes if note.kind in rule.judges)
+
+    def note_result(
+        self, rule: Rule, note: Note, kind: Kind = "fail", level: Level | None = None, more: str = ""
+    ) -> Result:
+        """The result of a note of the reader, at its own level unless one is given or stated; `more` is said behind it.
+
+        A remark on something that is not lost stays one whatever the settings say.
+        """
+        # What kind of remark it is, without the values and line numbers in it.
+        role = " ".join(re.findall(r"(?<![\w.])[a-z-]{2,}(?![\w.])", note.message))
+        own = level or note.level
+        stated = self.facts.levels.get(rule.slug)
+        if stated is not None and (own != "note" or note.strict):
+            own = cast("Level", stated.value)
+        made = self.result(
+            rule,
+            kind,
+            note.message + more,
+            note.place,
+            note.subject,
+            level="note" if own == "none" else own,
+            role=role,
+            remedy=note.remedy,
+        )
+        return made._replace(level=own) if kind == "fail" else made
+
+    def notes_decide(self, slug: str) -> bool:
+        """Whether the results of a rule come from notes of the reader."""
+        rule = self.rulebook.named(slug)
+        return rule is not None and not NOTE_KINDS.isdisjoint(rule.judges)
+
+    def counts_in_strict(self, result: Result) -> bool:
+        """Whether a failure tells that something of the circuit may be lost."""
+        return (result.where, result.message) in self._losses
 
 
 def rests_on(verdict: Verdict) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from array import array
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from sys import intern
 
 from isolint.errors import Place
@@ -12,6 +13,7 @@ from isolint.netlist.cards import Cards, Function, Model, Note, NoteKind, NoteLe
 from isolint.netlist.dots import Header, ModelCard
 from isolint.netlist.element import Element, Remark
 from isolint.netlist.fast import Splitter
+from isolint.netlist.lost import LITTLE_WORDS, MAX_TEXT, Loss, LostLine, finding, kept, nets_of, total_length, words_of
 from isolint.netlist.malformed import shown
 from isolint.netlist.prose import is_doubtful, plain_words
 from isolint.netlist.runs import Card, Run, RunReader, name_key
@@ -22,10 +24,25 @@ MAX_NOTES = 1_000
 MAX_CARDS = 5_000_000
 MAX_NESTING = 64
 
-_PASSIVE = frozenset("RCL")
+_OPEN_ENDED = frozenset("RCLNPYZ")
+"""The last word of these may be something else than a model."""
+_FOR_ALL = frozenset("TUNPOYZ")
+"""Cards of these take any words for nodes."""
 _ORDINARY = {"Q": 3, "M": 4}
 """More nodes than these leave open whether the last one is the model."""
+NOT_READ = "is not understood"
 _ORDER: tuple[NoteLevel, ...] = ("note", "warning", "error")
+
+
+@dataclass(slots=True)
+class _UnitRemark:
+    """The first remark of a file on how a value is read, and how many more there are."""
+
+    message: str
+    place: Place
+    subject: str
+    cure: str
+    count: int = 0
 
 
 class Builder:
@@ -51,13 +68,20 @@ class Builder:
         self._splitter = Splitter()
         self._runs = RunReader(self._splitter)
         self.reading = 0
+        self.included = False
         self.skipping = False
         self.only_plain = False
         self._doubtful: dict[int, list[tuple[Element, int, int, int]]] = {}
         self._unsettled: list[tuple[int, int]] = []
         self._bases: list[tuple[int, str, str]] = []
         self._discarded: set[int] = set()
-        self._prose: tuple[Place, str, NoteLevel, int] | None = None
+        self._prose: list[LostLine] = []
+        self._losses: list[Loss] = []
+        self.lost_text = 0
+        self._too_much_lost = False
+        self._left_out_strict = False
+        self._again: Counter[tuple[int, str]] = Counter()
+        self._units: dict[int, _UnitRemark] = {}
 
     @property
     def scope(self) -> Scope:
@@ -65,40 +89,77 @@ class Builder:
         return self.scopes[self.open[-1]]
 
     def note(
-        self, kind: NoteKind, level: NoteLevel, message: str, place: Place, subject: str, remedy: str = ""
+        self,
+        kind: NoteKind,
+        level: NoteLevel,
+        message: str,
+        place: Place,
+        subject: str,
+        remedy: str = "",
+        strict: bool = False,
+        library: bool = False,
     ) -> None:
         """Keep a note; beyond `MAX_NOTES` only their number is kept."""
         if len(self._notes) >= MAX_NOTES:
             self._left_out[level] += 1
+            self._left_out_strict = self._left_out_strict or strict
         else:
-            self._notes.append(Note(kind, level, message, place, subject, remedy))
+            self._notes.append(Note(kind, level, message, place, subject, remedy, strict, library))
 
-    def malformed(self, level: NoteLevel, message: str, place: Place, subject: str, remedy: str = "") -> None:
-        """Keep a note about a card."""
-        self.note("malformed-card", level, message, place, self.subject(subject), remedy)
+    def malformed(
+        self, level: NoteLevel, message: str, place: Place, subject: str, remedy: str = "", strict: bool = False
+    ) -> None:
+        """Keep a note about a card; `strict` if something may be lost."""
+        self.note("malformed-card", level, message, place, self.subject(subject), remedy, strict)
+
+    def lose(self, loss: Loss) -> None:
+        """Keep lines that do not count until it is known which nets there are."""
+        self.lost_text += total_length(loss.lines)
+        if self.lost_text > MAX_TEXT:
+            if not self._too_much_lost:
+                self._too_much_lost = True
+                message = "so many lines are not understood that the rest of them was not looked at"
+                self.malformed("error", message, loss.place, "lost lines", "is this a netlist?")
+            loss = loss._replace(lines=[])
+        self._losses.append(loss._replace(subject=self.subject(loss.subject)))
+
+    def _settle_losses(self) -> None:
+        """Note the lines that are lost: an error where they name nets of the circuit."""
+        if not self._losses:
+            return
+        scopes = {loss.scope for loss in self._losses if loss.lines}
+        nets = {at: nets_of(self.scopes[at]) | {"0"} for at in scopes}
+        for loss in self._losses:
+            found = finding(loss, nets) if loss.lines else None
+            if found is not None:
+                message = words_of(found, loss)
+                self.note("malformed-card", "error", message, found.line.place, loss.subject, loss.remedy, True)
+            else:
+                self.note("malformed-card", "note", loss.message, loss.place, loss.subject, loss.remedy, loss.strict)
 
     def subject(self, name: str) -> str:
         """A stable name for something in the scope that is open now."""
         return f"{self.scope.name}.{name}" if len(self.open) > 1 and not name.startswith(".") else name
 
-    def prose(self, level: NoteLevel, text: str, place: Place) -> None:
+    def prose(self, text: str, place: Place) -> None:
         """Count a line of text that is no card; lines that follow each other give one note."""
         self.reasons["text between cards"] += 1
-        if self._prose is not None and self._prose[0].file == place.file:
-            first, shown_text, worst, count = self._prose
-            self._prose = (first, shown_text, max(worst, level, key=_ORDER.index), count + 1)
-        else:
+        if self._prose and self._prose[0].place.file != place.file:
             self.end_prose()
-            self._prose = (place, shown(text, 40), level, 1)
+        self._prose.append(LostLine(kept(text), place))
 
     def end_prose(self) -> None:
         """Note the lines of text that stood before the card that comes now."""
-        if self._prose is None:
+        if not self._prose:
             return
-        place, text, level, count = self._prose
-        self._prose = None
-        what = "a line of text" if count == 1 else f"{count} lines of text"
-        self.malformed(level, f"{what} between the cards: `{text}`", place, text, "put `*` before it")
+        lines, self._prose = self._prose, []
+        text = shown(lines[0].text, 40)
+        what = "a line of text" if len(lines) == 1 else f"{len(lines)} lines of text"
+        message = f"{what} between the cards: `{text}`"
+        says_something = any(any(map(str.isalnum, line.text)) for line in lines)
+        self.lose(
+            Loss(self.open[-1], lines, message, lines[0].place, text, "put `*` before it", NOT_READ, says_something)
+        )
 
     def take(self, text: str, line: int, column: int) -> bool:
         """Read a regular card of the file `reading` into the open scope; False for any other card."""
@@ -107,7 +168,7 @@ class Builder:
         card = self._splitter.read(text)
         if card is None:
             return False
-        if self._prose is not None:
+        if self._prose:
             self.end_prose()
         self.total += 1
         self.add(card, line, column)
@@ -125,7 +186,7 @@ class Builder:
             return 0, seen
         if self._repeats(run.keys):
             return 0, len(lines) - start
-        if self._prose is not None and (run.letters or run.doubtful):
+        if self._prose and (run.letters or run.doubtful):
             self.end_prose()
         self._append_run(run)
         return consumed, seen
@@ -182,8 +243,8 @@ class Builder:
         names = self._names[at]
         scope = self.scopes[at]
         if key in names:
-            self._duplicate(scope, name, Place(self.files[file].path, line, column))
-            return
+            name = self._second(at, name, key, Place(self.files[file].path, line, column))
+            key = name_key(name)
         names.add(key)
         index = len(scope.letters)
         scope.letters.append(letter)
@@ -203,7 +264,7 @@ class Builder:
         letter, _, nodes, model, _, controls, _, remarks = card
         if controls:
             self.scopes[at].controls[index] = controls
-        if model is not None and (letter in _PASSIVE or len(nodes) > _ORDINARY.get(letter, len(nodes))):
+        if model is not None and (letter in _OPEN_ENDED or len(nodes) > _ORDINARY.get(letter, len(nodes))):
             self._unsettled.append((at, index))
         if remarks:
             self._remarks(at, index, remarks)
@@ -214,17 +275,42 @@ class Builder:
         place = Place(self.files[scope.file_ids[index]].path, scope.lines[index], scope.columns[index])
         subject = f"{scope.name}.{name}" if at else name
         for remark in remarks:
-            self.note("malformed-card", remark.level, f"{name}: {remark.message}", place, subject, remark.cure)
+            if remark.unit:
+                self._unit(scope.file_ids[index], remark, name, place)
+                continue
+            message = f"{name}: {remark.message}"
+            self.note("malformed-card", remark.level, message, place, subject, remark.cure, remark.doubtful)
 
-    def _duplicate(self, scope: Scope, name: str, place: Place) -> None:
-        self.understood -= 1
-        self.reasons["name used twice"] += 1
-        at = ""
+    def _unit(self, file: int, remark: Remark, name: str, place: Place) -> None:
+        """Note how a value is read, once a file."""
+        known = self._units.get(file)
+        if known is not None:
+            known.count += 1
+            return
+        self._units[file] = _UnitRemark(f"{name}: {remark.message}", place, name, remark.cure)
+
+    def _note_units(self) -> None:
+        for first in self._units.values():
+            others = f"; {first.count:,} more values of this file may be meant otherwise" if first.count else ""
+            self.note("malformed-card", "note", first.message + others, first.place, first.subject, first.cure)
+
+    def _second(self, at: int, name: str, key: str, place: Place) -> str:
+        """The name under which the second element of a name is kept: `R1~2`."""
+        scope = self.scopes[at]
+        number = max(self._again[at, key], 1)
+        fresh = key
+        while fresh in self._names[at]:
+            number += 1
+            fresh = f"{key}~{number}"
+        self._again[at, key] = number
+        first = ""
         if len(self._notes) < MAX_NOTES and len(scope) < 10_000:
-            first = next(i for i, other in enumerate(scope.names) if other.lower() == name.lower())
-            at = f" (first in line {scope.lines[first]})"
-        message = f"there is a second element {name}{at}; the first one counts"
-        self.malformed("note", message, place, name, f"rename one of the two elements {name}")
+            found = next(i for i, other in enumerate(scope.names) if name_key(other) == key)
+            first = f" (first in line {scope.lines[found]})"
+        kept_as = f"{name}~{number}"
+        message = f"there is a second element {name}{first}; both are kept, this one as {kept_as}"
+        self.malformed("warning", message, place, kept_as, f"rename one of the two elements {name}", True)
+        return kept_as
 
     def begin_subcircuit(self, header: Header, place: Place) -> None:
         """Open the body of a `.subckt`. A second one of a name is read and dropped."""
@@ -241,7 +327,7 @@ class Builder:
             if parent not in self._discarded:
                 first = self.scopes[self.scopes[parent].subcircuits[key]].place
                 message = f"there is a second subcircuit {header.name} (first at {first}); the first one counts"
-                self.malformed("note", message, place, header.name, "remove one of the two")
+                self.malformed("note", message, place, header.name, "remove one of the two", True)
             self._discarded.add(index)
         else:
             self.scopes[parent].subcircuits[key] = index
@@ -268,7 +354,7 @@ class Builder:
         key = card.name.lower()
         if key in models:
             message = f"there is a second model {card.name} (first at {models[key].place}); the first one counts"
-            self.malformed("note", message, place, card.name, "remove one of the two")
+            self.malformed("note", message, place, card.name, "remove one of the two", True)
             return
         models[key] = Model(card.name, card.type, card.parameters, place)
         if card.base:
@@ -288,7 +374,8 @@ class Builder:
         used = {node.lower() for nodes in scope.nodes for node in nodes} | {port.lower() for port in scope.ports}
         used |= self.globals
         for element, file, line, column in doubtful:
-            if any(node.lower() in used for node in element.nodes):
+            little = LITTLE_WORDS if element.letter in _FOR_ALL else frozenset[str]()
+            if any(node.lower() in used and node.lower() not in little for node in element.nodes):
                 self._append(at, element, file, line, column)
                 continue
             self.understood -= 1
@@ -296,7 +383,8 @@ class Builder:
             place = Place(self.files[file].path, line, column)
             text = shown(plain_words(element), 40)
             message = f"`{text}` is taken for text: it touches no net that anything else touches"
-            self.malformed("warning", message, place, element.name, "put `*` before it, or connect the element")
+            cure = "put `*` before it, or connect the element"
+            self.malformed("note", message, place, element.name, cure, True)
 
     def finish(self) -> Cards:
         """Close everything and give the value."""
@@ -304,6 +392,8 @@ class Builder:
         while len(self.open) > 1:
             self.end_subcircuit(hoist=True)
         self._decide_doubtful(0)
+        self._settle_losses()
+        self._note_units()
         if self.dollar_globals:
             pins = (
                 node for scope in self.scopes for nodes in (*scope.nodes, scope.optional.values()) for node in nodes
@@ -314,7 +404,10 @@ class Builder:
             worst = max(self._left_out, key=_ORDER.index)
             count = sum(self._left_out.values())
             message = f"{count:,} more cards have something to remark; only the first {MAX_NOTES:,} are listed"
-            self._notes.append(Note("malformed-card", worst, message, Place(self.path), "more remarks"))
+            place = Place(self.path)
+            self._notes.append(
+                Note("malformed-card", worst, message, place, "more remarks", strict=self._left_out_strict)
+            )
         reasons = {reason: count for reason, count in sorted(self.reasons.items()) if count}
         cards = Cards(
             self.path,

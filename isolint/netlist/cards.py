@@ -50,12 +50,15 @@ class Function(NamedTuple):
 
 NoteKind = Literal["malformed-card", "missing-file", "refused-file"]
 NoteLevel = Literal["error", "warning", "note"]
+NOTE_KINDS: frozenset[str] = frozenset({"malformed-card", "missing-file", "refused-file"})
 
 
 class Note(NamedTuple):
     """What the reader has to say of a card: becomes a failure of the rule that judges its kind.
 
-    `subject` is a stable name of what it is about (card name, include path), never a line number.
+    `subject` is a stable name of what it is about (card name, include path), never a line number. strict: whether
+    something of the circuit may be lost, so that --strict counts it as an error. library: whether a file was refused
+    that looks like a simulator's own library, which matters only if something is missing.
     """
 
     kind: NoteKind
@@ -64,6 +67,8 @@ class Note(NamedTuple):
     place: Place
     subject: str
     remedy: str = ""
+    strict: bool = False
+    library: bool = False
 
 
 @dataclass(slots=True)

@@ -7,25 +7,56 @@ without a mark. A body that can't be text (encrypted or binary) is cut off behin
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
+from functools import cache
 from typing import NamedTuple
 
 _SAMPLE = 8192
 _MARKS = ((b"\xef\xbb\xbf", "utf-8"), (b"\xff\xfe", "utf-16-le"), (b"\xfe\xff", "utf-16-be"))
 _BLANKS = {0x1A: " ", 0xA0: " ", 0x0C: " ", 0x0B: " ", 0x7F: " ", 0x2007: " ", 0x202F: " ", 0x3000: " ", 0xFEFF: " "}
 _LINE_ENDS = {0x85: "\n", 0x2028: "\n", 0x2029: "\n"}
-_TABLE = {**_BLANKS, **_LINE_ENDS}
-_ODD = re.compile("[\x0b\x0c\x1a\x7f\x85\xa0\u2007\u2028\u2029\u202f\u3000\ufeff]")
+_BLANKS |= dict.fromkeys((0x1680, *range(0x2000, 0x200B), 0x205F, 0x2800), " ")
+_NO_WIDTH = (
+    "\u00ad \u034f \u061c \u115f-\u1160 \u17b4-\u17b5 \u180b-\u180f \u200b-\u200f \u202a-\u202e \u2060-\u206f \u3164 "
+    "\ufe00-\ufe0f \uffa0 \ufff9-\ufffb \U000e0000-\U000e007f"
+)
+_NOTHING = {code: None for span in _NO_WIDTH.split() for code in range(ord(span[0]), ord(span[-1]) + 1)}
+"""Characters without any width: what is seen is what is read."""
+_TABLE: dict[int, str | None] = {**_BLANKS, **_LINE_ENDS, **_NOTHING}
+
+
+def _any_of(characters: Iterable[int]) -> str:
+    return "".join(map(re.escape, map(chr, characters)))
+
+
+@cache
+def _odd() -> re.Pattern[str]:
+    return re.compile(f"[{_any_of(_TABLE)}]")
+
+
+@cache
+def _hidden() -> re.Pattern[str]:
+    """A character without width, or a blank that is none of ASCII at the beginning of a line."""
+    blanks = _any_of(blank for blank in _BLANKS if blank > 0x7F)
+    return re.compile(f"[{_any_of(_NOTHING)}]|^[ \\t]*+[{blanks}]", re.MULTILINE)
+
+
 _ASCII_ODD = bytes((*range(0x09), 0x0B, 0x0C, *range(0x0E, 0x20), 0x7F))
 """The ASCII characters that both of these look for; deleting them is a quick way to see whether there is one."""
 _NO_TEXT = re.compile("[\x00-\x08\x0e-\x19\x1b-\x1f]")
 
 
 class Decoded(NamedTuple):
-    """Text with `\\n` line ends. `unreadable` is the line (from 1) where it stops to be text, or 0."""
+    """Text with `\\n` line ends. `unreadable` is the line (from 1) where it stops to be text, or 0.
+
+    invisible: the first line (from 1) with a card that holds a character without width, or has an odd blank in front
+    of it, or 0.
+    """
 
     text: str
     encoding: str
     unreadable: int = 0
+    invisible: int = 0
 
 
 def decode(data: bytes) -> Decoded:
@@ -35,13 +66,35 @@ def decode(data: bytes) -> Decoded:
         text = text.replace("\r\r\n", "\n").replace("\r\n", "\n").replace("\r", "\n")
     if data.isascii() and len(data.translate(None, _ASCII_ODD)) == len(data):
         return Decoded(text, encoding)
-    if _ODD.search(text) is not None:
-        text = text.translate(_TABLE)
+    unreadable = 0
     stop = _NO_TEXT.search(text)
-    if stop is None:
-        return Decoded(text, encoding)
-    line_start = text.rfind("\n", 0, stop.start()) + 1
-    return Decoded(text[:line_start], encoding, text.count("\n", 0, line_start) + 1)
+    if stop is not None:
+        line_start = text.rfind("\n", 0, stop.start()) + 1
+        unreadable = text.count("\n", 0, line_start) + 1
+        text = text[:line_start]
+    invisible = 0
+    if _odd().search(text) is not None:
+        for wrong, right in _LINE_ENDS.items():
+            text = text.replace(chr(wrong), right)
+        invisible = _first_invisible(text)
+        text = text.translate(_TABLE)
+    return Decoded(text, encoding, unreadable, invisible)
+
+
+def _first_invisible(text: str) -> int:
+    """The first line with a character that can't be seen and that is no comment, from 1; 0 for none."""
+    at = 0
+    while (match := _hidden().search(text, at)) is not None:
+        start = text.rfind("\n", 0, match.start()) + 1
+        end = text.find("\n", match.start())
+        end = len(text) if end < 0 else end
+        body = text[start:end].translate(_TABLE).strip()
+        if body and body[0] not in "*;#":
+            return text.count("\n", 0, start) + 1
+        at = end
+        if at >= len(text):
+            break
+    return 0
 
 
 def _decoded(data: bytes) -> tuple[str, str]:

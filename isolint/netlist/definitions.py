@@ -9,6 +9,7 @@ from isolint.errors import Place
 from isolint.netlist.builder import Builder
 from isolint.netlist.card_values import read_value
 from isolint.netlist.dots import function, header, model, parameters
+from isolint.netlist.ends import unclosed_body
 from isolint.netlist.malformed import shown
 
 _TEMPERATURE = re.compile(r"\btemp\s*=\s*(\S+)", re.IGNORECASE)
@@ -32,10 +33,9 @@ def ends(builder: Builder, rest: str, place: Place) -> None:
     if name and name.lower() != open_names[-1]:
         if name.lower() in open_names:
             while builder.scope.name.lower() != name.lower():
-                inner = builder.scope
-                builder.end_subcircuit(hoist=True)
-                message = f"the subcircuit {inner.name} is not closed before `.ends {name}`"
-                builder.malformed("warning", message, inner.place, inner.name, f"write `.ends {inner.name}`")
+                inner = builder.scope.name
+                message = f"the subcircuit {inner} is not closed before `.ends {name}`"
+                unclosed_body(builder, message, f"write `.ends {inner}`")
         else:
             message = f"`.ends {name}` closes the subcircuit {builder.scope.name}"
             builder.malformed("note", message, place, f".ends {name}", f"write `.ends {builder.scope.name}`")

@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 
 from isolint.netlist.card_values import read_value
 from isolint.netlist.cards import Function, Number
-from isolint.netlist.element import BadCard, bare, quantity, quantity_or_text, split_first
+from isolint.netlist.element import BadCard, bare, quantity, quantity_or_text, split_first, unbraced
 from isolint.netlist.expressions import ExpressionError, parse
 
 
@@ -48,6 +48,8 @@ _IRREGULAR = re.compile(r"[(){}'\",\[\]:]|\s=|=\s")
 _PARAMS = re.compile(r"\sparams:\s", re.IGNORECASE)
 _MODEL = re.compile(r"([^\s(){}'\",=:]+)\s+([A-Za-z]\w*+)\s*+(?:\(([^(){}'\",\[\]]*)\)|([^(){}'\",\[\]]*))\Z")
 _KEY = re.compile(r"[A-Za-z_][A-Za-z0-9_.]*\Z")
+_COMMA = re.compile(r",(?=\s*+[A-Za-z_][\w.]*+\s*+=(?!=))")
+_BARE_PAIR = re.compile(r"([A-Za-z_][\w.]*+)\s++(\{[^{}]*+\}|'[^']*+'|[-+]?\.?\d[^\s=,]*+)(?=[\s,]|\Z)[\s,]*+(?!=)")
 
 
 def _numbers(words: list[str]) -> dict[str, Number] | None:
@@ -107,9 +109,24 @@ def parameters(text: str) -> Parameters:
     return fast_parameters(text) or slow_parameters(text)
 
 
+def _apart(text: str) -> str:
+    """The text with a blank for each comma in front of a `key=`: `D(IS=1e-14,N=2)`."""
+    return _COMMA.sub(" ", text) if "," in text else text
+
+
+def _with_equal_signs(text: str) -> str:
+    """The text with `A {x} B 5` at its beginning written as `A={x} B=5`."""
+    found: list[str] = []
+    at = 0
+    while (match := _BARE_PAIR.match(text, at)) is not None:
+        found.append(f"{match[1]}={match[2]} ")
+        at = match.end()
+    return "".join(found) + text[at:]
+
+
 def slow_header(text: str) -> Header:
     """Read a header through the grammar."""
-    tree = _parse("subckt", text)
+    tree = _parse("subckt", _apart(unbraced(text)))
     words, pairs, optional = tree
     defaults: dict[str, Number] = {}
     unread: list[str] = []
@@ -135,7 +152,7 @@ def slow_model(text: str) -> ModelCard:
         text = text[:opening] + " " + text[opening + 1 :]
         if whole and closing > opening and not text[closing + 1 :].strip():
             text = text[:closing]
-    words, pairs, base = _parse("model", text)
+    words, pairs, base = _parse("model", _apart(text))
     name, *rest = words
     if not rest and not base:
         raise BadCard("has no type", len(text), "write `.model name type(...)`")
@@ -158,7 +175,7 @@ def slow_model(text: str) -> ModelCard:
 
 def slow_parameters(text: str) -> Parameters:
     """Read parameters through the grammar; functions may stand among them."""
-    _words, pairs, _base = _parse("param", text)
+    _words, pairs, _base = _parse("param", _apart(_with_equal_signs(text)))
     values: dict[str, Number] = {}
     functions: list[Function] = []
     unread: list[str] = []

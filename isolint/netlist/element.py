@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Literal, NamedTuple
 
@@ -10,16 +11,24 @@ from isolint.netlist.card_values import read_value
 from isolint.netlist.cards import Number, Stimulus
 from isolint.netlist.expressions import ExpressionError, constant, parse
 
+_BRACED_PAIRS = re.compile(r"(?<!=)\{(\s*+[A-Za-z_][\w.]*+\s*+=(?!=)[^{}]*+)\}")
+
 Tails = dict[str, Number | str]
 """The `key=value` pairs of a card, keys in lower case."""
 
 
 class Remark(NamedTuple):
-    """Something to say of a card that was read all the same."""
+    """Something to say of a card that was read all the same.
+
+    doubtful: whether something of the card may be lost. unit: whether it is about how a value is written, which is
+    said once a file.
+    """
 
     level: Literal["warning", "note"]
     message: str
     cure: str
+    doubtful: bool = False
+    unit: bool = False
 
 
 class Element(NamedTuple):
@@ -91,3 +100,8 @@ def split_first(text: str) -> tuple[str, str]:
         return text[: end + 1], text[end + 1 :].strip()
     first, _, rest = text.partition(" ")
     return first, rest.strip()
+
+
+def unbraced(text: str) -> str:
+    """The text with blanks for the braces round parameters, as in `{R=2k}`; nothing else moves."""
+    return _BRACED_PAIRS.sub(lambda match: f" {match[1]} ", text) if "{" in text else text

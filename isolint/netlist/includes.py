@@ -5,7 +5,7 @@ from __future__ import annotations
 import posixpath
 
 from isolint.errors import Refused
-from isolint.source import Tree
+from isolint.source import Tree, is_hidden
 
 
 def path_argument(rest: str) -> str:
@@ -36,9 +36,22 @@ def library_arguments(rest: str) -> tuple[str, str]:
 def confined(tree: Tree, root: str, folder: str, name: str) -> str:
     """The path in the tree that an include in a file of `folder` means; raise `Refused` where it leaves `root`."""
     path = posixpath.normpath(tree.resolve(folder, name))
+    if is_hidden(path.removeprefix(f"{folder}/")) or ".git" in path.split("/"):
+        raise Refused("the file is hidden (a name in its path begins with a dot)", cure="give it another name")
     if root and path != root and not path.startswith(root + "/"):
         raise Refused("the path leads out of the folder for includes", cure="move the file, or widen the folder")
     return path
+
+
+def is_own_library(name: str, word: str) -> bool:
+    """Whether a path that was refused is that of a simulator's own library, which each export names.
+
+    Such a library holds models and subcircuits only; `.lib` takes nothing else from a file.
+    """
+    plain = name.replace("\\", "/").lower()
+    if not (plain.startswith("/") or plain[1:2] == ":" or plain[:1] in "$%~"):
+        return False
+    return word == "lib" or plain.rpartition("/")[2].startswith("standard.")
 
 
 class Wanted:

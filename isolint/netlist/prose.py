@@ -19,6 +19,8 @@ _ROLES = """
 collector emitter base anode cathode gate drain source input output in out supply ground power
 """
 _LONG_TOKEN = 40
+_PATH_MARKS = ".:_-"
+"""No encryption, but a path, an address or a name."""
 _STRIP = ".,:;()[]\"'!?-"
 _ROLE_WORDS = frozenset(_ROLES.split())
 """English too, but nets are called so as well."""
@@ -50,8 +52,12 @@ def plain_words(card: tuple[Any, ...]) -> str:
 
 
 def is_encrypted(text: str) -> bool:
-    """Whether a line is one long run of hexadecimal or base-64 characters."""
-    return len(text) >= _LONG_TOKEN and " " not in text and "\t" not in text and "=" not in text.rstrip("=")
+    """Whether a line is one long run of hexadecimal or base-64 characters, and no ruler."""
+    if len(text) < _LONG_TOKEN or " " in text or "\t" in text or "=" in text.rstrip("="):
+        return False
+    if any(mark in text for mark in _PATH_MARKS):
+        return False
+    return sum(map(str.isalnum, text[:400])) > 0.8 * min(len(text), 400)
 
 
 def looks_like_name(name: str) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import posixpath
 import re
+from sys import intern
 
 from isolint.errors import Missing, NotANetlist, Place, Refused
 from isolint.netlist.builder import MAX_CARDS, Builder
@@ -11,16 +12,18 @@ from isolint.netlist.cards import Cards, NoteLevel, SourceFile
 from isolint.netlist.decoding import decode
 from isolint.netlist.definitions import ACTIONS
 from isolint.netlist.dots import Header
-from isolint.netlist.element import BadCard
-from isolint.netlist.ends import after_end, no_netlist
+from isolint.netlist.element import BadCard, Element
+from isolint.netlist.ends import after_end, is_mostly_text, no_netlist
 from isolint.netlist.filestate import FileState
-from isolint.netlist.includes import confined, library_arguments, path_argument
+from isolint.netlist.included import is_no_netlist
+from isolint.netlist.includes import confined, is_own_library, library_arguments, path_argument
+from isolint.netlist.lost import Loss, LostLine, kept
 from isolint.netlist.malformed import describe, shown
 from isolint.netlist.prose import is_encrypted, is_plainly_prose, looks_like_name
-from isolint.netlist.recovery import recovered
+from isolint.netlist.recovery import STRAY, recovered, without_strays
 from isolint.netlist.text_lines import MAX_CARD, Line, cards
 from isolint.netlist.title import Title, title_of
-from isolint.netlist.words import ALIASES, KNOWN, SKIPPED, STRUCTURE
+from isolint.netlist.words import ALIASES, JOINTS, KNOWN, SKIPPED, STRUCTURE
 from isolint.source import Tree
 
 MAX_BYTES = 256 * 1024 * 1024
@@ -37,6 +40,10 @@ _FORMS = {
     "param": "write `.param key=value ...`",
     "func": "write `.func name(x) {expression}`",
 }
+
+
+class _NoCards(Exception):
+    """An included file that is no netlist."""
 
 
 class _TooMuch(Exception):
@@ -65,6 +72,7 @@ class _Reader:
         self.bytes = 0
         self.includes = 0
         self.bad_cards = 0
+        self.worded = 0
         self.active: list[tuple[str, str]] = []
         self.included: set[tuple[int, str, str]] = set()
 
@@ -77,17 +85,18 @@ class _Reader:
             raise Refused(f"the file is larger than {MAX_BYTES // (1024 * 1024)} MiB", place)
         text, title = self._decode(self.path, data, top=True)
         if title.remark is not None:
-            self.builder.malformed("note", title.remark, place, "title", "put a comment or title line first")
+            lines = [LostLine(kept(title.text or ""), place)]
+            cure = "put a comment or title line first"
+            self.builder.lose(Loss(0, lines, title.remark, place, "title", cure, "is taken for the title"))
         try:
             self._file(FileState(self.path, 0, ""), text, title.first)
         except _TooMuch as stop:
             self.builder.malformed("error", str(stop), place, self.path, "check a part of it")
         cards_read = self.builder.finish()
         readable = self.builder.structure + sum(len(scope) for scope in cards_read.scopes)
-        text_lines = cards_read.reasons.get("text between cards", 0)
-        mostly_text = not (self.builder.structure or self.builder.dot_cards) and text_lines > 4 * cards_read.understood
+        mostly_text = not (self.builder.structure or self.builder.dot_cards) and is_mostly_text(cards_read, self.worded)
         if (readable == 0 and not (cards_read.understood and "malformed" in cards_read.reasons)) or mostly_text:
-            raise no_netlist(cards_read)
+            raise no_netlist(cards_read, self.worded)
         return cards_read
 
     def _decode(self, path: str, data: bytes, top: bool) -> tuple[str, Title]:
@@ -106,6 +115,10 @@ class _Reader:
             where = Place(path, decoded.unreadable)
             message = "from here on the file is binary or encrypted and was not read"
             self.builder.malformed("warning", message, where, "unreadable body", "ask for a readable model")
+        if decoded.invisible:
+            where = Place(path, decoded.invisible)
+            message = "characters that can't be seen stand in cards from here on; the cards are read without them"
+            self.builder.malformed("note", message, where, "invisible characters", "type the line again")
         return decoded.text, title
 
     def _file(self, file: FileState, text: str, first: int = 0) -> None:
@@ -115,8 +128,8 @@ class _Reader:
         depth = len(self.builder.open)
         file.expect_sections(text)
         builder = self.builder
-        reading, skipping = builder.reading, builder.skipping
-        builder.reading, builder.skipping = file.number, file.skipping
+        reading, skipping, included = builder.reading, builder.skipping, builder.included
+        builder.reading, builder.skipping, builder.included = file.number, file.skipping, len(self.active) > 1
         quick = (None, None) if self.plain else (builder.take, builder.take_run)
         lines = cards(text, first, *quick)
         for line in lines:
@@ -125,18 +138,18 @@ class _Reader:
                 builder.skipping = file.skipping
                 if file.ended:
                     builder.skipping = True
-                    after_end(builder, file.path, lines)
+                    after_end(builder, file.path, lines, file.ended)
                     break
             elif file.skipping:
-                file.skip(builder)
+                file.skip(builder, line)
             elif line.text and (self.plain or not builder.take(line.text, line.line, line.column)):
                 builder.total += 1
                 self._irregular(line, file)
             if builder.total >= MAX_CARDS:
                 raise _TooMuch(f"the netlist has more than {MAX_CARDS:,} cards; the rest was not read")
-        builder.reading, builder.skipping = reading, skipping
-        self.builder.end_prose()
-        file.close(self.builder, depth)
+        builder.end_prose()
+        file.close(builder, depth)
+        builder.reading, builder.skipping, builder.included = reading, skipping, included
         self.active.pop()
 
     # Element cards that the splitting reader gave back
@@ -155,10 +168,10 @@ class _Reader:
         if text[0] == "+":
             self.builder.reasons["malformed"] += 1
             message = f"`{shown(text, 30)}` continues no card"
-            self.builder.malformed("note", message, place, shown(text, 30), "put the card before it")
+            self._lose(text, message, place, shown(text, 30), "put the card before it", "continues no card")
             return
         if not text[0].isalpha():
-            self.builder.prose("note", text, place)
+            self.builder.prose(text, place)
             return
         if self.bad_cards >= MAX_BAD_CARDS:
             self.builder.reasons["malformed"] += 1
@@ -190,17 +203,23 @@ class _Reader:
             message = f"there are {MAX_BAD_CARDS:,} cards that can't be read; from here on only plain cards are read"
             self.builder.malformed("error", message, self._place(line, file), "bad cards", "is this a netlist?")
         if is_plainly_prose(text):
-            self.builder.prose("note", text, self._place(line, file))
+            self.builder.prose(text, self._place(line, file))
             return
         if not looks_like_name(name) and len(text.split()) > 2 and "=" not in text:
-            self.builder.prose("warning", text, self._place(line, file))
+            self.builder.prose(text, self._place(line, file))
             return
         self.builder.end_prose()
         self.builder.reasons["malformed"] += 1
+        self.worded += not looks_like_name(name)
         message, cure = describe(text, bad.text, bad.offset)
         offset = min(bad.offset, max(0, len(text) - 1))
         place = Place(file.path, *line.place(offset))
         self.builder.malformed("error", message, place, shown(name, 40), cure)
+
+    def _lose(self, text: str, message: str, place: Place, subject: str, remedy: str, what: str) -> None:
+        """Keep one line that is not read, whose nets decide how bad that is."""
+        lines = [LostLine(kept(text), place)]
+        self.builder.lose(Loss(self.builder.open[-1], lines, message, place, subject, remedy, what))
 
     # Dot cards
 
@@ -220,7 +239,7 @@ class _Reader:
             self._condition(word, rest, line, file)
             return
         if file.skipping:
-            file.skip(self.builder)
+            file.skip(self.builder, line)
             return
         self.builder.end_prose()
         self.builder.total += 1
@@ -233,6 +252,12 @@ class _Reader:
             word, rest = self._misspelt(word, rest, line, file)
         if word == "end":
             self._end(rest, line, file)
+        elif word == "alter":
+            self.builder.understood += 1
+            self.builder.dot_cards += 1
+            file.ended = ".alter"
+        elif word in JOINTS:
+            self._joint(word, rest, line, file)
         elif word in SKIPPED:
             self.builder.understood += 1
             self.builder.dot_cards += 1
@@ -243,7 +268,7 @@ class _Reader:
             file.open_block("control", "endc", place)
         elif word in ("include", "lib"):
             name, section = (path_argument(rest), "") if word == "include" else library_arguments(rest)
-            self._include(name, section, place, file)
+            self._include(name, section, place, file, word)
         elif word in ACTIONS:
             self._act(word, rest, place)
         else:
@@ -251,7 +276,7 @@ class _Reader:
 
     def _act(self, word: str, rest: str, place: Place) -> None:
         try:
-            ACTIONS[word](self.builder, rest, place)
+            self._acted(word, rest, place)
         except BadCard as bad:
             self.builder.reasons["malformed"] += 1
             first = shown(rest.split(None, 1)[0], 40) if rest else ""
@@ -263,6 +288,18 @@ class _Reader:
                 self.builder.begin_subcircuit(Header("?", (), {}, {}), place)
         else:
             self.builder.understood += 1
+
+    def _acted(self, word: str, rest: str, place: Place) -> None:
+        """Do what a dot card says, if need be without closing parentheses that none opens."""
+        try:
+            ACTIONS[word](self.builder, rest, place)
+        except BadCard:
+            mended = without_strays(rest)
+            if mended == rest:
+                raise
+            ACTIONS[word](self.builder, mended, place)
+            first = shown(rest.split(None, 1)[0], 40)
+            self.builder.malformed(STRAY.level, f"`.{word} {first}` {STRAY.message}", place, first, STRAY.cure)
 
     def _misspelt(self, word: str, rest: str, line: Line, file: FileState) -> tuple[str, str]:
         """What an unknown dot word may mean: a glued or misspelt word of structure is read as that word."""
@@ -276,7 +313,9 @@ class _Reader:
         meant = "ends" if glued else near[0] if near else ""
         if not meant:
             message = f"the card `.{shown(word, 20)}` is not known and was skipped"
-            self.builder.malformed("note", message, place, f".{shown(word, 20)}", "remove it if it changes the circuit")
+            subject = f".{shown(word, 20)}"
+            cure = "write it as elements if it changes the circuit, else remove it"
+            self._lose(line.text, message, place, subject, cure, "is a card that is not known")
             return word, rest
         if meant == "ends":
             rest = ""
@@ -286,6 +325,7 @@ class _Reader:
 
     def _condition(self, word: str, rest: str, line: Line, file: FileState) -> None:
         remark = file.conditions.card(word, rest, self.builder.scopes, self.builder.open[-1])
+        file.forget_skipped()
         if file.conditions.counted:
             self.builder.total += 1
             self.builder.understood += 1
@@ -302,11 +342,29 @@ class _Reader:
             self.builder.malformed("note", message, self._place(line, file), f".ends {rest}", f"write `.ends {rest}`")
             self.builder.end_subcircuit()
             return
-        file.ended = True
+        file.ended = ".end"
+
+    def _joint(self, word: str, rest: str, line: Line, file: FileState) -> None:
+        """`.connect a b`: a joint of two nets or more, kept as resistors of 0 ohm."""
+        place = self._place(line, file)
+        nodes = rest.replace("=", " ").replace(",", " ").replace("(", " ").replace(")", " ").split()
+        inner = next((node for node in nodes if "." in node[1:-1]), None)
+        if len(nodes) < 2 or inner is not None:
+            self.builder.reasons["malformed"] += 1
+            what = "joins fewer than two nets" if inner is None else f"names the inner net {shown(inner, 40)}"
+            message = f"`.{word} {shown(rest, 40)}` {what}, which can't be followed"
+            self.builder.malformed("error", message, place, f".{word}", f"write `.{word} net1 net2`")
+            return
+        self.builder.structure += 1
+        first = nodes[0]
+        for other in nodes[1:]:
+            name = f"{word}:{first}:{other}"
+            self.builder.add(Element("R", name, (intern(first), intern(other)), None, 0.0), line.line, line.column)
+        self.builder.understood -= len(nodes) - 2
 
     # Includes
 
-    def _include(self, name: str, section: str, place: Place, file: FileState) -> None:
+    def _include(self, name: str, section: str, place: Place, file: FileState, word: str) -> None:
         subject = shown(name.replace("\\", "/"), 200)
         note = self.builder.note
         try:
@@ -329,15 +387,26 @@ class _Reader:
                 return
             if path not in self.texts:
                 self._decode(path, self.tree.read(path), top=False)
+                if is_no_netlist(self.texts[path][1]):
+                    raise _NoCards
         except Missing:
             self.builder.reasons["include not read"] += 1
             message = f"the included file `{subject}` is not there"
-            note("missing-file", "warning", message, place, subject, "put it beside the netlist, or remove the line")
+            cure = "put it beside the netlist, or remove the line"
+            note("missing-file", "warning", message, place, subject, cure, strict=True)
+            return
+        except _NoCards:
+            self.builder.reasons["include not read"] += 1
+            self.texts[path] = (self.texts[path][0], "")
+            message = f"the included file `{subject}` holds no card of a netlist and was not read"
+            self.builder.malformed("error", message, place, subject, "name a netlist, or remove the line")
             return
         except Refused as refused:
             self.builder.reasons["include not read"] += 1
             message = f"the included file `{subject}` was not read: {refused.text}"
-            note("refused-file", "error", message, place, subject, refused.cure or "remove the line")
+            # Whether something of a simulator's own library is needed is known only when the circuit is.
+            cure = refused.cure or "remove the line"
+            note("refused-file", "error", message, place, subject, cure, library=is_own_library(name, word))
             return
         self.builder.understood += 1
         self.builder.structure += 1

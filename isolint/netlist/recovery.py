@@ -29,11 +29,31 @@ def recovered(text: str) -> Element:
     return found
 
 
+def without_strays(text: str) -> str:
+    """The text with a blank for each closing parenthesis that none opens."""
+    depth = 0
+    characters = list(text)
+    for at, character in enumerate(characters):
+        if character == "(":
+            depth += 1
+        elif character == ")":
+            if depth:
+                depth -= 1
+            else:
+                characters[at] = " "
+    return "".join(characters)
+
+
+STRAY = Remark("note", "has a parenthesis that is never opened", "remove `)`")
+
+
 def _mended(text: str) -> list[tuple[str, Remark]]:
     tries: list[tuple[str, Remark]] = []
     lacking = text.count("(") - text.count(")")
     if 0 < lacking < 10:
         tries.append((text + ")" * lacking, Remark("note", "has a parenthesis that is never closed", "write `)`")))
+    if ")" in text and (mended := without_strays(text)) != text:
+        tries.append((mended, STRAY))
     comment = _TRAILING.search(text)
     if comment is not None:
         remark = Remark("note", "has words behind `*`, which are taken for a comment", "write `;` before a comment")

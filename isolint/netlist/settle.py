@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 from isolint.netlist.card_values import leading_code
 from isolint.netlist.cards import Cards, Model, Note
 from isolint.netlist.expressions import ExpressionError, parse
@@ -12,9 +14,13 @@ def settle(cards: Cards, elements: list[tuple[int, int]], bases: list[tuple[int,
     notes = _copied_models(cards, bases)
     if any(scope.optional for scope in cards.scopes):
         _optional_nodes(cards)
+    nets: dict[int, Counter[str]] = {}
     for at, index in elements:
-        if cards.scopes[at].letters[index] in "QM":
+        letter = cards.scopes[at].letters[index]
+        if letter in "QM":
             _last_node(cards, at, index)
+        elif letter not in "RCL":
+            _last_word(cards, at, index, nets)
         else:
             _model_or_value(cards, at, index)
     return cards._replace(notes=cards.notes + tuple(notes)) if notes else cards
@@ -36,6 +42,20 @@ def _last_node(cards: Cards, at: int, index: int) -> None:
     nodes, model = scope.nodes[index], scope.models[index]
     if model is not None and cards.find_model(model, at) is None and cards.find_model(nodes[-1], at) is not None:
         scope.nodes[index], scope.models[index] = nodes[:-1], nodes[-1]
+
+
+def _last_word(cards: Cards, at: int, index: int, nets: dict[int, Counter[str]]) -> None:
+    """`YTYPE NAME n1 n2`: the last word of a black box is its model, unless it is a net and no model."""
+    scope = cards.scopes[at]
+    word = scope.models[index]
+    if word is None or cards.find_model(word, at) is not None or cards.find_subcircuit(word, at) is not None:
+        return
+    if at not in nets:
+        nets[at] = Counter(node.lower() for nodes in scope.nodes for node in nodes)
+        nets[at].update(port.lower() for port in scope.ports)
+    if word.lower() in nets[at] or word in ("0", "gnd", "GND"):
+        scope.nodes[index] += (word,)
+        scope.models[index] = None
 
 
 def _model_or_value(cards: Cards, at: int, index: int) -> None:

@@ -8,10 +8,10 @@ from sys import intern
 from isolint.netlist.card_values import doubt, read_value
 from isolint.netlist.cards import Number
 from isolint.netlist.controlled import behavioural, controlled, sensed
-from isolint.netlist.element import BadCard, Element, Remark, Tails
+from isolint.netlist.element import BadCard, Element, Remark, Tails, unbraced
 from isolint.netlist.malformed import letter_of
 from isolint.netlist.sources import source
-from isolint.netlist.syntax import Parsed, Part, flat, parse_card, tails_of, value_of
+from isolint.netlist.syntax import Parsed, Part, flat, node_name, parse_card, tails_of, value_of
 
 PLAIN_NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?\Z")
 _FLAGS = frozenset({"off", "on"})
@@ -26,10 +26,29 @@ _VALUE_KEYS |= {"L": ("l", "value", "val", "inductance"), "K": ("k", "coupling",
 def element(text: str) -> Element:
     """Read an element card through the grammar; raise `BadCard` where it can't be read."""
     found = _shaped(text)
+    if "{" in text and any(node[:1] == "{" for node in (*found.nodes, *found.controls)):
+        found = _with_computed_nodes(found, text)
     return found._replace(nodes=tuple(map(intern, found.nodes)), controls=tuple(map(intern, found.controls)))
 
 
+def _with_computed_nodes(found: Element, text: str) -> Element:
+    """Remark nodes that are expressions: which nets they are is not known, so they are nets of their own."""
+    braced = sum(node[:1] == "{" for node in found.nodes)
+    if (
+        found.letter in "RCLVI"
+        and found.nodes[-1][:1] == "{"
+        and text.rstrip()[-1] == "}"
+        and text.count("{") == braced
+    ):
+        raise BadCard("has a node written as an expression and no value", 0)
+    names = dict.fromkeys(node for node in (*found.nodes, *found.controls) if node[:1] == "{")
+    message = f"has a node written as an expression, {', '.join(names)}, which is taken for a net of that name"
+    return found._replace(remarks=(*found.remarks, Remark("warning", message, "write the name of the net", True)))
+
+
 def _shaped(text: str) -> Element:
+    if text[0] in "xX":
+        text = unbraced(text)
     parsed = parse_card(text)
     letter = letter_of(text)
     if letter in "RCL":
@@ -72,7 +91,7 @@ def _passive(letter: str, parsed: Parsed, text: str) -> Element:
         value = value_of(part)
         question = doubt(letter, part.text)
         if question is not None:
-            remarks.append(Remark("note", *question))
+            remarks.append(Remark("note", *question, unit=True))
         if items and text[part.end : items[0].start].strip() == "," and "," in text[part.end : part.end + 1]:
             remarks.append(
                 Remark("warning", "has a comma in its value, which then is not known", "write a decimal point")
@@ -132,12 +151,15 @@ def _device(letter: str, parsed: Parsed, text: str) -> Element:
     least = _LEAST[letter]
     if len(items) <= least:
         raise BadCard("can't be read", len(text))
-    quoted = next((item for item in items if item.kind not in ("WORD", "NUMBER")), None)
+    quoted = next((item for item in items[least:] if item.kind not in ("WORD", "NUMBER")), None)
+    lacking = next((item for item in items[:least] if item.kind not in ("WORD", "NUMBER", "BRACED")), None)
+    if lacking is not None:
+        raise BadCard("can't be read", lacking.start)
     if quoted is not None:
         items = items[: items.index(quoted)]
         if len(items) <= least:
             raise BadCard("can't be read", quoted.start)
-    words = [item.text for item in items]
+    words = [node_name(item.text) for item in items]
     most = 2 if letter == "M" else 1
     fewest = 5 if letter == "M" else least + 1
     while most and len(words) > fewest and PLAIN_NUMBER.match(words[-1]):
@@ -167,9 +189,11 @@ def _switch(letter: str, parsed: Parsed, text: str) -> Element:
 
 
 def _instance(parsed: Parsed, text: str) -> Element:
-    words = [part.text for part in flat(parsed.items) if part.text != "/"]
+    words = [node_name(part.text) for part in flat(parsed.items) if part.text != "/"]
     if len(words) < 2:
         raise BadCard("can't be read", len(text))
+    if words[-1][:1] == "{":
+        raise BadCard("can't be read", parsed.items[-1].start)
     return Element("X", parsed.name, tuple(words[:-1]), words[-1], None, (), tails_of(parsed.tails, text) or None)
 
 
@@ -187,7 +211,13 @@ def _black_box(letter: str, parsed: Parsed, text: str) -> Element:
     items = list(parsed.items)
     if letter == "U" and items and _DIGITAL.match(items[0].text):
         return _digital(parsed, items, tails)
-    words = [part.text for part in flat(tuple(items)) if part.kind in ("WORD", "NUMBER", "CWORD")]
+    name = parsed.name
+    if letter == "Y" and len(items) > 2 and name.isalpha() and len(name) > 1 and items[0].kind == "WORD":
+        # `YTYPE NAME n1 n2 ... model`
+        name = items.pop(0).text
+    words = [node_name(part.text) for part in flat(tuple(items)) if part.kind in ("WORD", "NUMBER", "CWORD", "BRACED")]
+    while len(words) > 2 and words[-1][:1] == "{":
+        words.pop()
     if letter == "A":
         bracketed = "[" in text
         words = [word.lstrip("~") for word in words if not word.startswith("%") and word.lower() != "null"]
@@ -197,10 +227,10 @@ def _black_box(letter: str, parsed: Parsed, text: str) -> Element:
     if letter == "T" and len(words) < 4:
         raise BadCard("can't be read", len(text))
     if letter == "T" or (letter == "O" and len(words) == 4):
-        return Element(letter, parsed.name, tuple(words[:4]), words[4] if len(words) > 4 else None, None, (), tails)
+        return Element(letter, name, tuple(words[:4]), words[4] if len(words) > 4 else None, None, (), tails)
     if len(words) < 2:
         raise BadCard("can't be read", len(text))
-    return Element(letter, parsed.name, tuple(words[:-1]), words[-1], None, (), tails)
+    return Element(letter, name, tuple(words[:-1]), words[-1], None, (), tails)
 
 
 def _digital(parsed: Parsed, items: list[Part], tails: Tails | None) -> Element:

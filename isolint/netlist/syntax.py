@@ -69,11 +69,16 @@ def _parts(children: list[Any]) -> list[Any]:
     ]
 
 
+def node_name(word: str) -> str:
+    """A node as it is named: an expression in braces without blanks, so that it is the same however it is written."""
+    return "".join(word.split()) if word[:1] == "{" else str(word)
+
+
 class _Collector(Transformer[Token, Any]):
     """Gathers the parts of a card while the parser runs."""
 
     def pair(self, children: list[Any]) -> tuple[str, str]:
-        return str(children[0]), str(children[1])
+        return node_name(children[0]), node_name(children[1])
 
     def group(self, children: list[Any]) -> Part:
         opening, *parts, closing = _parts(children)

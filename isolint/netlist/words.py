@@ -36,4 +36,13 @@ biaschk ibis connectivity endalias endaliases endcontrol endc text simulation cm
 SKIPPED: Mapping[str, str] = dict.fromkeys(_ANALYSES.split(), "") | {"data": "enddata", "aliases": "endaliases"}
 """Cards that say nothing of the circuit, with the word that closes the block they open."""
 
-KNOWN = frozenset(SKIPPED) | frozenset(STRUCTURE) | {"temp", "options", "control", "if", "elseif", "else", "endif"}
+JOINTS = frozenset({"connect", "equiv"})
+"""Cards that join nets."""
+
+KNOWN = (
+    frozenset(SKIPPED)
+    | frozenset(STRUCTURE)
+    | JOINTS
+    | {"alter"}
+    | {"temp", "options", "control", "if", "elseif", "else", "endif"}
+)

@@ -10,7 +10,9 @@ Subcircuits and models that were not read are black boxes; a coupler among them 
 
 ## How it is computed
 
-Each name is looked up beside the file that includes it, inside the root folder.
+Each name is looked up beside the file that includes it, inside the root folder. As long as a part or a model is
+nowhere to be found and no record explains it, the missing file may decide everything: an error. Where nothing lacks
+an explanation the result is open, since the file may still have held cards; `--strict` counts it.
 
 ## Fails
 
@@ -19,7 +21,8 @@ Each name is looked up beside the file that includes it, inside the root folder.
 * expect: include-missing
 .include models.lib
 V1 IN 0 5
-R1 IN 0 10k
+R1 IN A 10k
+D1 A 0 DSMALL
 ```
 
 ## Passes
@@ -27,7 +30,9 @@ R1 IN 0 10k
 ```netlist
 * No library (demonstration)
 V1 IN 0 5
-R1 IN 0 10k
+R1 IN A 10k
+D1 A 0 DSMALL
+.model DSMALL D(IS=2n)
 ```
 
 ## Remedy
@@ -44,13 +49,20 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from isolint.checking.context import Context
+from isolint.checking.lacking_models import words_of_lacking
 from isolint.checking.rule import Rule
 from isolint.results import Result
 
 
 def survey(context: Context) -> Iterable[Result]:
     """One result a note of the reader."""
-    return context.noted(RULE)
+    lacking: str | None = None
+    for note in context.notes_of(RULE):
+        lacking = words_of_lacking(context) if lacking is None else lacking
+        if lacking:
+            yield context.note_result(RULE, note, level="error", more=f", and nothing explains {lacking}")
+        else:
+            yield context.note_result(RULE, note, "open", more=": whether it holds cards of the circuit is not known")
 
 
 RULE = Rule(

@@ -10,8 +10,11 @@ What is not read is not checked. A lost resistor turns a sound board into a faul
 
 ## How it is computed
 
-Each card is parsed by the grammar. A card that loses an element is an error; an oddity that loses nothing (a name
-that stands twice, a capital M on a resistor, which means milli) is a note.
+Each card is parsed by the grammar. A card that loses an element is an error. So is a line that is not understood,
+stands behind `.end` or in a block that is never closed, and names two or more nets of the circuit: it may have joined
+them. Where it names fewer it is a note. Of two elements of one name both are kept, the second with a suffix (`R1~2`),
+with a warning. `--strict` counts every one of these as an error. What loses nothing (a capital M on a resistor, which
+means milli; characters that can't be seen) is a note in any case.
 
 ## Fails
 

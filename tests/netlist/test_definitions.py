@@ -115,13 +115,13 @@ def test_an_odd_end_of_a_subcircuit_is_noted_and_what_follows_is_outside(ends: t
 
 def test_a_subcircuit_that_is_never_closed_is_noted_and_what_it_defines_is_found_outside() -> None:
     cards = read_text(deck("X1 a b B", ".subckt A a b", "R1 a b 1", ".subckt B a b", "R1 a b 1", ".ends B"))
-    assert notes(cards) == ["warning 3 the subcircuit A is never closed; all cards to the end of the file belong to it"]
+    assert notes(cards) == ["note 3 the subcircuit A is never closed; all cards to the end of the file belong to it"]
     assert cards.find_subcircuit("B", 0) == 2
 
 
 def test_an_inner_subcircuit_that_is_not_closed_ends_with_the_outer_one() -> None:
     cards = read_text(deck(".subckt A a b", ".subckt B a b", "R1 a b 1", ".ends A", "R2 a b 1"))
-    assert notes(cards) == ["warning 3 the subcircuit B is not closed before `.ends A`"]
+    assert notes(cards) == ["note 3 the subcircuit B is not closed before `.ends A`"]
     assert elements(cards) == ["R R2 a b 1"]
 
 
@@ -141,8 +141,9 @@ def test_a_misspelt_word_of_structure_is_read_as_the_nearest(typed: str, meant: 
 
 
 def test_an_unknown_dot_card_is_noted_and_counted() -> None:
-    cards = read_text(deck(".frobnicate a b", "R1 a b 1"))
+    cards = read_text(deck(".frobnicate a c v(b)", "R1 a b 1"))
     assert notes(cards) == ["note 2 the card `.frobnicate` is not known and was skipped"]
+    assert cards.notes[0].strict
     assert cards.reasons == {"unknown dot card": 1}
 
 
@@ -291,11 +292,11 @@ def test_control_blocks_are_skipped() -> None:
     assert not cards.notes
 
 
-def test_a_control_block_that_is_never_closed_is_skipped_to_the_end_with_a_warning() -> None:
+def test_a_control_block_that_is_never_closed_is_skipped_to_the_end_and_says_what_is_lost() -> None:
     cards = read_text(deck("R1 a b 1", *CONTROL))
     assert elements(cards) == ["R R1 a b 1"]
     assert notes(cards) == [
-        "warning 3 the block `.control` is never closed; the lines to the end of the file were skipped"
+        "error 6 `R9 a b 1` was skipped in the unclosed `.control`, but names the nets a, b: what it does is lost"
     ]
 
 

@@ -188,15 +188,17 @@ def test_the_model_of_a_transistor_is_the_one_that_is_defined() -> None:
     assert elements(cards) == ["Q Q1 c b e =QX", "Q Q2 c b e s =QX"]
 
 
-def test_an_element_named_twice_counts_once() -> None:
-    cards = read_text(deck("R1 a b 1k", "r1 c d 2k"))
-    assert elements(cards) == ["R R1 a b 1k"]
-    note = only_note(cards)
-    assert (note.level, note.message) == (
-        "note",
-        "there is a second element r1 (first in line 2); the first one counts",
+def test_both_elements_of_a_name_are_kept_and_the_second_gets_a_name_of_its_own() -> None:
+    cards = read_text(deck("R1 a b 1k", "r1 c d 2k", "R1~2 e f 1", "R1 e f 3k"))
+    assert elements(cards) == ["R R1 a b 1k", "R r1~2 c d 2k", "R R1~2~2 e f 1", "R R1~3 e f 3k"]
+    note = cards.notes[0]
+    assert (note.level, note.strict, note.subject, note.message) == (
+        "warning",
+        True,
+        "r1~2",
+        "there is a second element r1 (first in line 2); both are kept, this one as r1~2",
     )
-    assert cards.reasons == {"name used twice": 1}
+    assert cards.understood == cards.total == 4
 
 
 def test_the_same_name_in_two_subcircuits_is_no_duplicate() -> None:
@@ -210,7 +212,7 @@ MALFORMED = {
     "R4 a": "resistor R4 has one node; expected `Rname n1 n2 value`",
     "C4 a": "capacitor C4 has one node; expected `Cname n1 n2 value`",
     "L4 a": "inductor L4 has one node; expected `Lname n1 n2 value`",
-    "R4 a b )": "resistor R4 can't be read at `)`; expected `Rname n1 n2 value`",
+    "R4 a )": "resistor R4 has one node; expected `Rname n1 n2 value`",
     "R4 a b 1k q w": "resistor R4 can't be read at `w`; expected `Rname n1 n2 value`",
     "R4 a b {1+}": "resistor R4 has a value that can't be read: the expression `1+` can't be read at its end",
     "K1 L1": "coupling K1 has no coefficient; expected `Kname Lname1 Lname2 coefficient`",

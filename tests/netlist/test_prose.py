@@ -80,9 +80,15 @@ def test_lines_of_text_that_follow_each_other_give_one_note() -> None:
     assert cards.scopes[0].names == ["R1", "R2"]
 
 
-def test_text_that_could_hide_a_card_is_a_warning() -> None:
-    cards = read_text(deck("R1 a b 1", "Collector net7 net8 ("))
-    assert only_note(cards).level == "warning"
+def test_text_that_names_two_nets_is_an_error_and_other_text_a_note() -> None:
+    cards = read_text(deck("R1 net7 b 1", "R2 net8 b 1", "Collector net7 net8 ("))
+    note = only_note(cards)
+    assert (note.level, note.message) == (
+        "error",
+        "`Collector net7 net8 (` is not understood, but names the nets net7, net8: what it does is lost",
+    )
+    cards = read_text(deck("R1 net7 b 1", "Collector net7 net8 ("))
+    assert (only_note(cards).level, only_note(cards).strict) == ("note", True)
 
 
 def test_prose_in_a_subcircuit_does_not_touch_its_ports() -> None:

@@ -125,10 +125,17 @@ def test_the_reader_says_what_it_took_the_first_line_for(text: str, title: str |
 
 @pytest.mark.parametrize("line", ["R1 a b 10k", "D1 a k DMOD", "R2 a b {x}", "V_5 a b PULSE(0 5 1n)"])
 def test_a_title_that_reads_as_an_element_is_noted(line: str) -> None:
-    found = read_text(f"{line}\nR3 a b 10k\n")
-    assert elements(found) == ["R R3 a b 10k"]
+    found = read_text(f"{line}\nR3 q b 10k\n")
+    assert elements(found) == ["R R3 q b 10k"]
     note = only_note(found)
     assert (note.level, note.subject, note.remedy) == ("note", "title", "put a comment or title line first")
+    assert note.strict
+
+
+def test_a_title_that_joins_two_nets_is_an_error() -> None:
+    note = only_note(read_text("R1 a b 10k\nR3 a b 10k\n"))
+    assert note.level == "error"
+    assert "is taken for the title, but names the nets a, b" in note.message
 
 
 @pytest.mark.parametrize(
@@ -150,7 +157,10 @@ def test_text_behind_the_end_is_ignored_with_a_note() -> None:
     found = read_text(deck("R1 a b 1k", ".end", "Job finished, 3 s", "1 2 3"))
     assert notes(found) == ["note 4 text stands behind `.end`"]
     found = read_text(deck("R1 a b 1k", ".END", "R2 b c 1k"))
-    assert notes(found) == ["warning 4 cards stand behind `.end`; they are not part of the circuit"]
+    assert notes(found) == ["note 4 cards stand behind `.end`; they are not part of the circuit"]
+    assert only_note(found).strict
+    found = read_text(deck("R1 a b 1k", ".END", ".subckt S a b", "R2 a b 1k", ".ends", "R2 b a 1k"))
+    assert notes(found) == ["error 7 `R2 b a 1k` stands behind `.end`, but names the nets b, a: what it does is lost"]
     assert elements(found) == ["R R1 a b 1k"]
     assert not read_text(deck("R1 a b 1k", ".end", ".end", "* c")).notes
 
