@@ -15,6 +15,7 @@ LISTED: tuple[str, ...] = (
     "bridge-capacitor",
     "side-unpowered",
     "channels-mixed-sides",
+    "led-undriven",
     "led-unlimited",
     "led-reversed",
     "led-overdriven",

@@ -11,10 +11,13 @@ input floats when the coupler is off.
 
 ## How it is computed
 
-The output is closed with 1 ohm and the load network solved nominally. The rule fails when no current above 1 nA
-flows: nothing feeds the output, or nothing takes its current. A pull-up inside the receiver counts when it is stated
-(`inputs."NET".pull_up`). A pull-up to a net that nothing feeds is open rather than a failure where no supply of that
-side is known: the net may be a supply that nobody stated.
+The rule fails where both ends of the output lie on one net, or one is tied to a supply and the other to a reference,
+directly or through links below 1 ohm: then nothing moves, whatever the LED does. Else the output is closed with 1 ohm
+and the load network solved nominally; the rule fails when no current above 1 nA flows: nothing feeds the output, or
+nothing takes its current. A net that only bears the name of a ground takes none (see `led-undriven`). A pull-up inside
+the receiver counts when it is stated (`inputs."NET".pull_up`). A pull-up to a net that nothing feeds is open rather
+than a failure where no supply of that side is known, or not the one that the receiver is stated to use: the net may be
+a supply that nobody stated.
 
 ```toml
 [outputs."DRIVE"]
@@ -75,15 +78,23 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from isolint.checking.context import Context
+from isolint.checking.cures import LEAST_OHMS
+from isolint.checking.dead_output import Silent, dead_end, first_at, silence, tied
 from isolint.checking.rule import Rule
 from isolint.facts import InputFacts, SupplyFacts
 from isolint.interfaces.entities import Channel
 from isolint.results import Result
 from isolint.worstcase.uncertain import Lacking
 
+NOTHING = "0 A, at least 1 nA expected"
+
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a channel."""
+    fixed = tied(context, channel)
+    if fixed is not None:
+        yield _silent(context, channel, fixed, f"0 ohm of load, at least {LEAST_OHMS:g} ohm expected")
+        return
     record = channel.part.record
     if record is not None and record.output.kind == "push-pull":
         text = f"{channel.subject}: a push-pull output needs no load"
@@ -99,6 +110,10 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
             f"{channel.subject}: current can flow through its output when it conducts",
             related=chain,
         )
+        return
+    ended = dead_end(context, channel)
+    if ended is not None:
+        yield _silent(context, channel, ended, NOTHING)
         return
     inner = [net for net in nets if net in channel.load.inner]
     name = context.net(inner[0]) if inner else context.net(nets[0])
@@ -123,31 +138,39 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
             "supply nobody says",
             [fact],
         )
-    why = f"nothing feeds its output: no current can flow through net {name} when it conducts"
-    remedy = f'fit a pull-up from net {name} to the supply of its own side, or state inputs."{name}".pull_up'
-    if not inner:
-        ends = " and ".join(dict.fromkeys(context.net(net) for net in nets))
-        why = f"its output lies on {ends} only, which something holds: no current can flow through it"
-        remedy = f"connect the output of {channel.part.path} to what it shall drive, with a pull-up"
-    yield context.channel_result(
+    found = silence(context, channel)
+    first = first_at(context, channel, found.net) if found.net >= 0 else None
+    if first is not None:
+        text = f"{channel.subject}: the same net fails {RULE.slug} for {first.subject}"
+        yield context.channel_result(RULE, channel, "notApplicable", text, blocked_by=RULE.slug)
+        return
+    yield _silent(context, channel, found, NOTHING)
+
+
+def _silent(context: Context, channel: Channel, found: Silent, number: str) -> Result:
+    return context.channel_result(
         RULE,
         channel,
         "fail",
-        f"{channel.subject}: {why} (0 A, at least 1 nA expected)",
-        related=chain,
-        remedy=remedy,
+        f"{channel.subject}: {found.why} ({number})",
+        None if found.element is None else context.place(found.element),
+        related=context.related([channel.part.element, *channel.load.elements]),
+        remedy=found.remedy,
     )
 
 
 def _perhaps_supply(context: Context, channel: Channel, nets: Sequence[int]) -> tuple[int, int] | None:
     """A resistor at the output and the net at its other end, which may be a supply that nobody named.
 
-    None where the output's side has a supply that is known: then a pull-up that leads elsewhere is the fault.
+    None where the output's side has a supply that is known: then a pull-up that leads
+    elsewhere is the fault.
     """
     separation, held = context.interfaces.separation, context.lookup.walker.held
     side = separation.side_of_net.get(nets[0])
     own = separation.sides[side].nets if side is not None else ()
-    if any(known is not None and known.kind == "supply" for known in map(held, own)):
+    if any(known is not None and known.kind == "supply" for known in map(held, own)) or _has_supply(
+        context, channel, side
+    ):
         return None
     for element in channel.load.elements:
         pins = context.circuit.pins(element)
@@ -157,6 +180,24 @@ def _perhaps_supply(context: Context, channel: Channel, nets: Sequence[int]) -> 
             if net not in nets and held(net) is None:
                 return element, net
     return None
+
+
+def _has_supply(context: Context, channel: Channel, side: int | None) -> bool:
+    """Whether a supply is stated whose ground lies on a side, though no card is on it.
+
+    Not where what reads the output names a supply that nobody stated: that one may be meant.
+    """
+    read = [context.lookup.input(held.net) for held in channel.load.boundary if held.kind == "input"]
+    named = [fact.supply.value for fact in read if fact is not None and fact.supply is not None]
+    if any(context.facts.supply(name) is None for name in named):
+        return False
+    side_of = context.interfaces.separation.side_of_net
+    for row in context.facts.supplies.rows.values():
+        ground = row.get("ground")
+        net = None if ground is None else context.circuit.find_net(str(ground.value))
+        if net is not None and side is not None and side_of.get(net) == side:
+            return True
+    return False
 
 
 RULE = Rule(

@@ -216,7 +216,9 @@ WAYS: dict[str, tuple[str, str, str, str, tuple[str, ...]]] = {
     ),
     "the pull-up leads to what may be a supply": (
         SOUND.replace("OUT", "N1").replace("VB", "VISO"),
-        FACTS.replace('[supplies."VB"]', '[supplies."VX"]').replace('supply = "VB"', 'supply = "VX"'),
+        FACTS.replace('[supplies."VB"]', '[supplies."VX"]')
+        .replace('supply = "VB"', 'supply = "VX"')
+        .replace('ground = "GNDB"\n', ""),
         "load-missing",
         'supplies."VISO".voltage',
         ("load-missing",),

@@ -1,0 +1,232 @@
+"""An LED that nothing can ever light.
+
+## What it looks at
+
+What both pins of a coupler's LED lead to, by connections alone: whether the loop round the LED is closed for direct
+current, and whether two different potentials are in it.
+
+## Why it matters
+
+A pin that was left on a net of its own, a return that only bears the name of a ground, a capacitor in series: the
+board is built, and nothing happens. No tolerance decides it and no fact about a part helps.
+
+## How it is computed
+
+From anode and cathode everything that conducts is followed up to nets that are held: references, supplies, outputs,
+lines. The rule fails where
+
+- a pin's net has no other pin, or both pins lie on one net or are joined below 10 ohm;
+- one end leads to nothing that is held, to no source and to no part that nobody explained; the net of a ground's name
+  counts as held only if it is the reference of its side, or joined to it below 10 ohm;
+- the loop is closed through a capacitor only, and holds direct voltages or lines. An alternating source makes a
+  capacitor dropper of it. A switching output charges the capacitor once; it is open where something discharges it;
+- the loop is closed, but all of it returns to one potential, or a transistor is in it whose base or gate leads to
+  nothing else than its emitter or source does.
+
+Parts that nobody explained may drive anything; then other rules ask for the fact. A net that comes from elsewhere is
+stated under `lines`, `outputs` or `supplies`. The LED of a channel whose output is not used either is no fault.
+
+```toml
+[outputs."DRIVE"]
+supply = "V5"
+high = { min = "4.4 V", at = "8 mA" }
+low = { max = "0.4 V", at = "8 mA" }
+source_max = "16 mA"
+[supplies."V5"]
+voltage = "5 V"
+tolerance = "5 %"
+ground = "GND"
+[supplies."VB"]
+voltage = "5 V"
+tolerance = "5 %"
+ground = "GNDB"
+[inputs."OUT"]
+supply = "VB"
+low_max = "1.5 V"
+high_min = "3.5 V"
+low_current = "1 uA"
+[elements."R*"]
+tolerance = "1 %"
+[environment]
+ambient = ["0 degC", "60 degC"]
+life = "10 year"
+duty = 0.5
+```
+
+## Fails
+
+```netlist
+* The cathode lies on a net of its own: the label is misspelt (demonstration)
+R1 DRIVE A 470
+* expect: led-undriven
+XU1 A GMD GNDB OUT DEMO_PT1
+R2 VB OUT 10k
+```
+
+## Passes
+
+```netlist
+* The cathode lies on the reference (demonstration)
+R1 DRIVE A 470
+XU1 A GND GNDB OUT DEMO_PT1
+R2 VB OUT 10k
+```
+
+## Remedy
+
+Connect the end that leads nowhere; state a net that comes from another board under `lines`, `outputs` or `supplies`.
+
+## What it cannot see
+
+A cable that is never plugged.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from isolint.checking.closed_path import Dead, dead_drive, others_at
+from isolint.checking.context import Context
+from isolint.checking.dead_output import mistaken
+from isolint.checking.evidence import at_least, single
+from isolint.checking.preconditions import NO_CURRENT
+from isolint.checking.rule import Rule
+from isolint.facts import SignalFacts
+from isolint.interfaces.entities import Channel
+from isolint.results import Margin, Result
+from isolint.units import show
+from isolint.worstcase.uncertain import Lacking
+
+
+def judge(context: Context, channel: Channel) -> Iterable[Result]:
+    """One result a channel."""
+    dead = dead_drive(context, channel)
+    if dead is None:
+        text = f"{channel.subject}: the loop of its LED is closed, and something may drive it"
+        yield context.channel_result(RULE, channel, "pass", text)
+        return
+    if dead.moved >= 0:
+        raise _perhaps_pulsed(context, dead)
+    shared = _said_of(context, channel, dead)
+    if shared:
+        text = f"{channel.subject}: the same net fails {RULE.slug} for {shared}"
+        yield context.channel_result(RULE, channel, "notApplicable", text, blocked_by=RULE.slug)
+        return
+    why, remedy = _words(context, channel, dead)
+    blamed = dead.elements[0] if len(dead.elements) == 1 else None
+    yield context.channel_result(
+        RULE,
+        channel,
+        "fail",
+        f"{channel.subject}: the LED can never light: {why} (0 A in every state, at least {show(NO_CURRENT, 'A')} "
+        "expected)",
+        None if blamed is None else context.place(blamed),
+        evidence=[
+            single("LED current in every state", "IF", "A", 0.0, "max", limit=at_least(NO_CURRENT)),
+        ],
+        margin=Margin(0.0, 1.0),
+        related=context.related([channel.part.element, *channel.drive.elements, *dead.elements]),
+        remedy=remedy,
+    )
+
+
+def _perhaps_pulsed(context: Context, dead: Dead) -> Lacking:
+    capacitor, output = context.circuit.path(dead.elements[0]), context.net(dead.moved)
+    fact = context.lookup.missing(SignalFacts.rate, output)
+    return Lacking(
+        f"only what passes {capacitor} at each edge of output {output} drives the LED; how often it "
+        "switches nobody says",
+        [fact],
+    )
+
+
+def _said_of(context: Context, channel: Channel, dead: Dead) -> str:
+    """The earlier channel whose LED ends on the same net, "" for none."""
+    if dead.why != "dangling":
+        return ""
+    touching = {element for net in dead.nets for element in others_at(context, channel, net)}
+    for other in context.channels:
+        if other.subject == channel.subject:
+            return ""
+        found = dead_drive(context, other) if other.part.element in touching else None
+        if found is not None and found.nets == dead.nets:
+            return other.subject
+    return ""
+
+
+def _words(context: Context, channel: Channel, dead: Dead) -> tuple[str, str]:
+    """Why, and the cure."""
+    path, returned = channel.part.path, _reference(context, channel)
+    if dead.why == "same":
+        return (
+            f"anode and cathode lie on one net, {context.net(dead.nets[0])}",
+            f"connect anode and cathode of {path} to different nets",
+        )
+    if dead.why == "shorted":
+        element = context.named(dead.elements[0])
+        return f"{element} joins anode and cathode, below 10 ohm", f"take out {element}"
+    if dead.why == "blocked":
+        names = ", ".join(map(context.circuit.path, dead.elements))
+        ends = " and ".join(map(context.net, dead.nets)) or "nothing"
+        why = f"{names} stands in its loop, which no direct current passes, and nothing there alternates: {ends}"
+        return why, f"a resistor in the place of {names}, or {names} from the LED to {returned}"
+    if dead.why == "idle":
+        resting, control = dead.elements[0], context.net(dead.nets[0])
+        why = f"{context.named(resting)} stands in its loop and never conducts: "
+        if dead.nets[0] != context.circuit.pins(resting)[1]:
+            return f"{why}net {control} leads nowhere", f"connect net {control} to {returned}"
+        pin = "base" if context.circuit.letter(resting) == "Q" else "gate"
+        why = f"{why}nothing moves its {pin}, net {control}"
+        return why, f"drive net {control} from an output or a line, or state what drives it"
+    if dead.why == "unfed":
+        ends = " and ".join(map(context.net, dead.nets))
+        why = f"both of its ends lead to {ends} only" if ends else "nothing is in its loop that drives it"
+        return why, "feed one end of the loop from a supply, an output or a line"
+    net = context.net(dead.nets[0])
+    state = _statement(context, dead.nets[0])
+    joined = f"connect net {net} to {returned}" if dead.role == "cathode" else f"feed net {net}"
+    if dead.why == "alone":
+        what = "which has no other pin"
+        why = f"its {dead.role} ends on net {net}, {what}{mistaken(context, dead.nets[0])}"
+        return why, f"{joined}, {state}"
+    through = f" through {context.circuit.path(dead.elements[0])}" if dead.elements else ""
+    what = "takes its current" if dead.role == "cathode" else "feeds it"
+    return (
+        f"its {dead.role} leads{through} to net {net}, and nothing there {what}{mistaken(context, dead.nets[0])}",
+        f"{joined}, {state}",
+    )
+
+
+def _statement(context: Context, net: int) -> str:
+    """What to state where the net comes from elsewhere."""
+    name, side = context.net(net), context.interfaces.separation.side_of_net.get(net)
+    if context.lookup.walker.grounds.is_mistaken(net) and side is not None:
+        own = context.interfaces.separation.sides[side].stated or "NAME"
+        return f"or name both under [sides.{own}] nets if they are joined elsewhere"
+    return f'or state what it is: [lines."{name}"] for field wiring, [outputs."{name}"] or [supplies."{name}"]'
+
+
+def _reference(context: Context, channel: Channel) -> str:
+    """The reference of the LED's side in words."""
+    side_of = context.interfaces.separation.side_of_net
+    grounds = context.lookup.walker.grounds
+    for role in ("anode", "cathode"):
+        side = side_of.get(channel.pins[role])
+        if side is not None:
+            names = [context.net(net) for net in grounds.references(side)] or [grounds.absent().get(side, "")]
+            if names[0]:
+                return f"{names[0]}"
+    return "the reference of its side"
+
+
+RULE = Rule(
+    slug="led-undriven",
+    group="drive",
+    level="error",
+    page=__doc__,
+    facts=("lines.*.on", "outputs.*.supply", "supplies.*.voltage"),
+    judge=judge,
+    needs=("drive",),
+    blocks=("drive", "led-current", "transfer"),
+    structural=True,
+)
