@@ -30,6 +30,7 @@ from isolint.source import FolderTree, Tree
 if TYPE_CHECKING:
     from isolint.checking.context import Context
     from isolint.netlist.cards import Cards
+    from isolint.project import Project
 
 
 class Options(NamedTuple):
@@ -109,14 +110,15 @@ class Run:
         done: dict[int, NetlistReport] = {}
         for root in {tree.root for tree, _ in self.judged}:
             places = [index for index, (tree, _) in enumerate(self.judged) if tree.root == root]
-            project = Project(FolderTree(root))
-            found = said_once(
-                [self.judged[index][1] for index in places],
-                lambda file, project=project: project.concerned([file])[file],  # type: ignore[misc]
-                self.whole,
-            )
+            governed = partial(_governed, Project(FolderTree(root)))
+            found = said_once([self.judged[index][1] for index in places], governed, self.whole)
             done.update(zip(places, found, strict=True))
         return [(tree, done[index]) for index, (tree, _) in enumerate(self.judged)]
+
+
+def _governed(project: Project, file: str) -> tuple[str, ...]:
+    """The netlists that a settings file counts for."""
+    return project.concerned([file])[file]
 
 
 def told(path: str, error: IsolintError) -> str:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from typing import Any, NamedTuple
+from collections.abc import Iterable, Iterator
+from typing import Any, NamedTuple, TypeVar
 
 from isolint.checking.context import Context
 from isolint.checking.joint_results import barrier_subject
@@ -13,6 +13,8 @@ from isolint.interfaces.facing_sides import bonded
 from isolint.results import MissingFact
 from isolint.standards.bridging import GRADES
 from isolint.tables import dotted, quoted
+
+T = TypeVar("T")
 
 SAFE = frozenset(("selv", "earth", "chassis"))
 """Kinds of sides between which nothing but functional insulation is asked for (from memory, high confidence)."""
@@ -71,14 +73,15 @@ class Pair:
         barrier = self.barrier
         return " | ".join(self.sides) if barrier is None else barrier_subject(self.context, barrier)
 
-    def stated(self, key: str) -> Stated[Any] | None:
-        """What is stated of the barrier under a key."""
-        return next((value for fact in self.facts if (value := getattr(fact, key)) is not None), None)
+    def stated(self, row: Fact[T]) -> Stated[T] | None:
+        """What is stated of the barrier in a row."""
+        found: Iterator[Stated[T] | None] = (getattr(fact, row.attribute) for fact in self.facts)
+        return next((value for value in found if value is not None), None)
 
-    def number(self, key: str) -> float | None:
+    def number(self, row: Fact[float]) -> float | None:
         """A stated quantity in SI units."""
-        found = self.stated(key)
-        return None if found is None else float(found.value)
+        found = self.stated(row)
+        return None if found is None else found.value
 
     def key(self, key: str) -> str:
         """The dotted key that states something of the barrier."""
@@ -103,10 +106,10 @@ class Pair:
 
     def wanted(self) -> Wanted:
         """The insulation that the barrier needs, by what is stated of it and of its sides."""
-        insulation = self.stated("insulation")
+        insulation = self.stated(BarrierFacts.insulation)
         if insulation is not None and insulation.value == "functional":
             return Wanted("", "the insulation is stated functional")
-        if all(kind in SAFE for kind in self.kinds) and self.stated("mains") is None:
+        if all(kind in SAFE for kind in self.kinds) and self.stated(BarrierFacts.mains) is None:
             return Wanted("", f"between {' and '.join(self.kinds)} functional insulation is enough")
         if insulation is None:
             fact = self.missing(BarrierFacts.insulation, '"reinforced"')

@@ -131,8 +131,8 @@ class Drive(NamedTuple):
 
 def drive(pair: Pair) -> Drive | None:
     """The mains 10 % up, or the working voltage where no mains is stated; None where neither is."""
-    mains, working = pair.number("mains"), pair.number("working_voltage")
-    row, fact = BarrierFacts.mains_frequency, pair.stated("mains_frequency")
+    mains, working = pair.number(BarrierFacts.mains), pair.number(BarrierFacts.working_voltage)
+    row, fact = BarrierFacts.mains_frequency, pair.stated(BarrierFacts.mains_frequency)
     if fact is not None:
         hertz = fact_terms.known(row, "", fact.value, origin(fact))
     else:

@@ -12,7 +12,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from operator import itemgetter
-from typing import Any, NamedTuple
+from typing import NamedTuple, cast
 
 from isolint.checking.context import Context
 from isolint.interfaces.entities import Channel, Network, Part
@@ -224,7 +224,7 @@ def _said_of(part: Part | None) -> Key:
 
 # -- results in other names ----------------------------------------------------------------------------------------
 
-_Fill = Callable[[Sequence[str]], Any]
+_Fill = Callable[[Sequence[str]], object]
 
 
 class Template:
@@ -243,7 +243,7 @@ class Template:
 
     def said_of(self, twin: Twin) -> list[Result]:
         """The results in the names of another channel."""
-        return [result if fill is None else fill(twin.names) for result, fill in self._fills]
+        return [result if fill is None else cast(Result, fill(twin.names)) for result, fill in self._fills]
 
     def _filled(self, value: object) -> _Fill | None:
         """How a value is made in other names; None where it holds none."""
@@ -278,4 +278,4 @@ def _tuple(value: tuple[object, ...], fills: Sequence[_Fill | None]) -> _Fill | 
 
 
 def _mapping(fill: _Fill | None) -> _Fill | None:
-    return None if fill is None else lambda names: dict(fill(names))
+    return None if fill is None else lambda names: dict(cast(Iterable[tuple[object, object]], fill(names)))

@@ -166,13 +166,13 @@ def names(context: Context, elements: Iterable[int]) -> str:
 
 def mains_of(pair: Pair) -> float | None:
     """The voltage that decides which row of the table holds: the mains, else the working voltage, rms."""
-    mains = pair.number("mains")
-    return pair.number("working_voltage") if mains is None else mains
+    mains = pair.number(BarrierFacts.mains)
+    return pair.number(BarrierFacts.working_voltage) if mains is None else mains
 
 
 def voltage_of(pair: Pair) -> float | None:
     """What each capacitor must be rated for, volts rms; None where nobody stated it."""
-    stated = (pair.number("working_voltage"), pair.number("mains"))
+    stated = (pair.number(BarrierFacts.working_voltage), pair.number(BarrierFacts.mains))
     return max((volts for volts in stated if volts is not None), default=None)
 
 

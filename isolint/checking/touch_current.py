@@ -38,7 +38,7 @@ class Touch(NamedTuple):
 def touch_of(context: Context, pair: Pair, bridges: Sequence[Bridge]) -> Touch:
     """The touch current between two sides as far as it can be told."""
     leg = max(legs(context, pair, bridges), key=lambda leg: leg.farads({}))
-    source, limit = drive(pair), pair.number("touch_current")
+    source, limit = drive(pair), pair.number(BarrierFacts.touch_current)
     if source is None:
         return Touch(leg, source, limit, None, ())
     evidence = (_evidence(context, leg, source, limit),)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Collection, Iterator, Mapping, Set
 from dataclasses import dataclass
-from typing import Any
+from typing import TypeVar, overload
 
 from isolint.circuit import Circuit
 from isolint.circuit.connectivity import Islands
@@ -14,6 +14,8 @@ from isolint.interfaces.facing_sides import Situation, bonded
 from isolint.interfaces.reduction import Reduction
 from isolint.interfaces.references import NONE
 from isolint.interfaces.walk import is_ground_name
+
+T = TypeVar("T")
 
 
 @dataclass(slots=True, eq=False, repr=False)
@@ -45,7 +47,13 @@ class SideOfNet(Mapping[int, int]):
         self._reduction = reduction
         self._counts: Counter[int] | None = None
 
-    def get(self, net: int, default: Any = None) -> Any:
+    @overload
+    def get(self, net: int, /) -> int | None: ...
+    @overload
+    def get(self, net: int, default: int | T, /) -> int | T: ...
+    @overload
+    def get(self, net: int, default: T | None = None, /) -> int | T | None: ...
+    def get(self, net: int, default: T | None = None, /) -> int | T | None:
         """The side of a net, else the default; NONE is on no side."""
         if net < 0:
             return default

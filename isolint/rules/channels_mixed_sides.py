@@ -106,6 +106,7 @@ from collections.abc import Iterable, Sequence
 from isolint.checking.barrier_demands import Pair
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
+from isolint.facts import BarrierFacts
 from isolint.interfaces.entities import Part
 from isolint.interfaces.references import edges_of, group_label
 from isolint.results import Level, Result
@@ -154,7 +155,7 @@ def _level(context: Context, sides: Sequence[str]) -> Level:
     """A note where every two of the sides have a barrier that is stated functional."""
     for position, one in enumerate(sides):
         for other in sides[position + 1 :]:
-            insulation = Pair(context, (one, other)).stated("insulation")
+            insulation = Pair(context, (one, other)).stated(BarrierFacts.insulation)
             if insulation is None or insulation.value != "functional":
                 return RULE.level
     return "note"
