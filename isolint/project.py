@@ -1,6 +1,7 @@
 """Which netlists a tree holds and what each depends on: the map from a changed file to what must be checked again.
 
-In: a tree that can be walked. Out: paths of it. A netlist is top-level if no other file includes it. It depends on what
+In: a tree that can be walked. Out: paths of it. A netlist is top-level, so that it is judged by itself, unless another
+one judges the same cards on the same nets, or it has none and is included. It depends on what
 it includes, on the settings and baselines from its folder up to the root, and on the part records that those name. Only
 texts are looked at; nothing is parsed, so that a hook on a repository of many boards stays fast.
 """
@@ -8,16 +9,16 @@ texts are looked at; nothing is parsed, so that a hook on a repository of many b
 from __future__ import annotations
 
 import fnmatch
-import os
 import posixpath
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
-from pathlib import Path
+from types import MappingProxyType
 from typing import Literal, NamedTuple, Protocol
 
 from isolint.errors import Refused
 from isolint.facts.paths import FILE_NAME, settings_paths
 from isolint.netlist.dependencies import included
+from isolint.netlist.outline import executed, has_cards
 from isolint.source import Tree, inner_path
 from isolint.tables import parse
 
@@ -26,6 +27,8 @@ NETLISTS = (".cir", ".ckt", ".net", ".netlist", ".sp", ".spi", ".spice", ".cdl",
 AMBIGUOUS = (".net", ".netlist")
 """Endings that board tools use for files which are no SPICE netlists."""
 BASELINE = "isolint-baseline.toml"
+
+NOTHING: Mapping[str, bytes] = MappingProxyType({})
 
 Kind = Literal["include", "settings", "parts", "baseline"]
 
@@ -53,6 +56,7 @@ class _Settings:
     exists: bool = False
     top: bool = False
     parts: list[str] | None = None
+    reading: bool = False
 
 
 @dataclass(slots=True, eq=False, repr=False)
@@ -64,22 +68,70 @@ class Project:
     _includes: dict[str, tuple[tuple[str, str], ...]] = field(default_factory=dict)
     _settings: dict[str, _Settings] = field(default_factory=dict)
     _there: dict[str, bool] = field(default_factory=dict)
+    _executed: dict[str, tuple[str, ...]] = field(default_factory=dict)
 
     def netlists(self, folder: str = "") -> tuple[str, ...]:
         """All top-level netlists below a folder, sorted."""
         return self._top_level([path for path in self.tree.walk(folder) if is_netlist(path)])
 
     def _top_level(self, candidates: Iterable[str]) -> tuple[str, ...]:
-        """Candidates that no file reached from another one includes; of files that include each other the first."""
+        """Candidates that are judged by themselves; of files that execute each other the first."""
         known = sorted(candidates)
-        inner = {inside for path in known for inside in self.closure(path) if inside != path}
-        tops = [path for path in known if path not in inner]
-        reached = {inside for path in tops for inside in self.closure(path)} | set(tops)
+        closures = {path: self.closure(path).keys() - {path} for path in known}
+        inner = set[str]().union(*closures.values())
+        judged = {path: self._judged_by(path, closures[path] & set(known)) for path in known}
+        within = set[str]().union(*judged.values())
+
+        def runs(path: str) -> bool:
+            return path not in inner or self._has_cards(path)
+
+        tops = [path for path in known if path not in within and runs(path)]
+        reached = {*tops, *(each for path in tops for each in judged[path])}
+        read = set(tops).union(*(closures[path] for path in tops))
         for path in known:
-            if path not in reached:
+            if path not in reached and (runs(path) or path not in read):
                 tops.append(path)
-                reached |= {path, *self.closure(path)}
+                reached |= {path, *judged[path]}
+                read |= {path, *closures[path]}
         return tuple(sorted(tops))
+
+    def _judged_by(self, netlist: str, others: Iterable[str]) -> set[str]:
+        """Which other netlists a check of one judges too: their cards run in it, on the same nets, and as stated.
+
+        One that may turn out to be no netlist judges none. Nor is one judged with it that has settings of its own, or
+        where the settings of the other alone say what is to be read.
+        """
+        wanted = set(others)
+        if not wanted or is_doubtful(netlist):
+            return set()
+        chain = self._chain(netlist)
+        found: set[str] = set()
+        for path in self._executed_by(netlist) & wanted - {netlist}:
+            own = self._chain(path)
+            more = [each for each in chain if each not in own]
+            if set(own) <= set(chain) and not any(self._read_settings(each).reading for each in more):
+                found.add(path)
+        return found
+
+    def _executed_by(self, netlist: str) -> set[str]:
+        found: set[str] = set()
+        waiting = [netlist]
+        while waiting:
+            path = waiting.pop()
+            if path not in self._executed:
+                names = executed(self.tree.read(path)) if self._included(path) else ()
+                self._executed[path] = tuple(inside for inside, trouble in self._placed(path, names) if not trouble)
+            for inside in self._executed[path]:
+                if inside not in found:
+                    found.add(inside)
+                    waiting.append(inside)
+        return found
+
+    def _has_cards(self, path: str) -> bool:
+        try:
+            return has_cards(self.tree.read(path))
+        except Refused:
+            return True
 
     def closure(self, netlist: str) -> dict[str, str]:
         """Every file that a netlist includes, directly or not, with why it can't be read ("" where it can)."""
@@ -101,6 +153,11 @@ class Project:
             names = included(self.tree.read(path))
         except Refused:
             names = ()
+        self._includes[path] = self._placed(path, names)
+        return self._includes[path]
+
+    def _placed(self, path: str, names: Iterable[str]) -> tuple[tuple[str, str], ...]:
+        """Names written in a file as paths of the tree, each with why it can't be read ("" where it can)."""
         found = []
         for name in names:
             try:
@@ -109,8 +166,7 @@ class Project:
                 found.append((name, error.text))
                 continue
             found.append((inside, "" if self._exists(inside) else "there is no such file"))
-        self._includes[path] = tuple(found)
-        return self._includes[path]
+        return tuple(found)
 
     def _exists(self, path: str) -> bool:
         """Whether there is such a file; many netlists ask about the same library."""
@@ -127,10 +183,11 @@ class Project:
         found += [Dependency(path, "baseline") for path in self._baselines(netlist) if self.tree.exists(path)]
         return tuple(found)
 
-    def concerned(self, changed: Iterable[str]) -> dict[str, tuple[str, ...]]:
+    def concerned(self, changed: Iterable[str], former: Mapping[str, bytes] = NOTHING) -> dict[str, tuple[str, ...]]:
         """The top-level netlists that depend on each changed file; the files need not exist any more.
 
-        A changed file that nothing includes and that may be a netlist is one itself.
+        A changed file that nothing includes and that may be a netlist is one itself. former: what files that are gone
+        held: what they included is judged by itself now.
         """
         names = dict.fromkeys(changed)
         files = set(self.tree.walk())
@@ -138,10 +195,18 @@ class Project:
         candidates |= {name for name in names if self.tree.exists(name) and (is_netlist(name) or not _has_role(name))}
         tops = self._top_level(candidates)
         found: dict[str, list[str]] = {name: [] for name in names}
+        left = {name: self._left_by(name, former[name]) for name in names if name in former}
         for top in tops:
-            for name in self._touched(top, names):
-                found[name].append(top)
+            touched = set(self._touched(top, names))
+            for name in names:
+                if name in touched or top in left.get(name, ()):
+                    found[name].append(top)
         return {name: tuple(netlists) for name, netlists in found.items()}
+
+    def _left_by(self, name: str, data: bytes) -> set[str]:
+        """The files that a file which is gone included, directly or not."""
+        found = {path for path, trouble in self._placed(name, included(data)) if not trouble}
+        return found.union(*(self.closure(path) for path in found))
 
     def _touched(self, netlist: str, names: Iterable[str]) -> Iterator[str]:
         closure = self.closure(netlist)
@@ -185,6 +250,7 @@ class Project:
                 return found
             parts = document.get("parts")
             found.top = document.get("top") is True
+            found.reading = "reading" in document
             found.parts = [part for part in parts if isinstance(part, str)] if isinstance(parts, list) else None
         return found
 
@@ -231,37 +297,3 @@ def is_doubtful(path: str) -> bool:
 def _has_role(path: str) -> bool:
     """Whether a name says that the file is something else: settings, records, a library."""
     return path.lower().endswith((".toml", ".lib", ".sub", ".subckt", ".mod", ".model", ".inc", ".l", ".md", ".txt"))
-
-
-def untracked(folder: Path, files: Iterable[str]) -> Callable[[], set[str]]:
-    """Ask git which of the files (paths below `folder`) it does not track; what is returned waits for the answer.
-
-    None outside a repository or without git.
-    """
-    wanted = sorted(set(files))
-    if not wanted or not (folder / ".git").exists():
-        return set
-    import subprocess
-
-    command = [
-        "git",
-        "-c",
-        "core.fsmonitor=false",
-        "--literal-pathspecs",
-        "-C",
-        str(folder),
-        "ls-files",
-        "-z",
-        "--cached",
-    ]
-    nowhere = subprocess.DEVNULL
-    try:
-        git = subprocess.Popen([*command, "--", *wanted], stdin=nowhere, stdout=subprocess.PIPE, stderr=nowhere)
-    except OSError:
-        return set
-
-    def answer() -> set[str]:
-        listed, _ = git.communicate()
-        return set() if git.returncode else set(wanted).difference(map(os.fsdecode, listed.split(b"\0")))
-
-    return answer

@@ -11,13 +11,17 @@ from pathlib import Path
 
 from isolint.app import Options, Run, repository, shown, told
 from isolint.errors import IsolintError, Place
-from isolint.project import Dependency, Project, is_doubtful, is_netlist, untracked
+from isolint.project import Dependency, Project, is_doubtful, is_netlist
 from isolint.results import Report
 from isolint.source import FolderTree
+from isolint.worktree import former, taken_away, untracked
 
 
 def check_changed(paths: Sequence[str], options: Options) -> tuple[Report, tuple[str, ...]]:
-    """Judge every netlist that depends on one of the changed files; second, what there is to say of the others."""
+    """Judge every netlist that depends on one of the changed files, or on one that the commit being made takes away.
+
+    Second, what there is to say of the others. Without any path only the repository of the working folder is asked.
+    """
     run = Run(options, whole=False)
     by_top: dict[Path, list[tuple[str, str]]] = {}
     for path in dict.fromkeys(paths):
@@ -27,13 +31,30 @@ def check_changed(paths: Sequence[str], options: Options) -> tuple[Report, tuple
             run.errors.append(told(path, error))
             continue
         by_top.setdefault(top, []).append((inner, path))
+    if not paths:
+        by_top[placed("isolint.toml", options.root)[0]] = []
     for top, named in by_top.items():
         project = Project(FolderTree(top))
-        concerned = project.concerned(name for name, _ in named)
+        names = dict.fromkeys([*(name for name, _ in named), *taken_away(top)])
+        gone = [name for name in names if not name.lower().endswith(".toml") and not project.tree.exists(name)]
+        concerned = project.concerned(names, former(top, gone))
         run.notes += [f"{path}: no netlist here depends on it" for name, path in named if not concerned[name]]
         wanted = sorted({netlist for netlists in concerned.values() for netlist in netlists})
         add_all(run, project, wanted)
     return run.report(), tuple(run.notes)
+
+
+MOST_NAMES = 64 * 1024 * 1024
+"""Bytes that a list of changed files may have."""
+
+
+def listed(data: bytes) -> list[str]:
+    """The names in a list that `git diff -z` made, separated by NUL; raise `IsolintError`."""
+    if len(data) > MOST_NAMES:
+        raise IsolintError("the list of changed files is too long", cure="use --project")
+    if b"\0" not in data and b"\n" in data.strip():
+        raise IsolintError("the names in the list are not separated by NUL", cure="let git write it with -z")
+    return [os.fsdecode(name) for name in data.rstrip(b"\n").split(b"\0") if name]
 
 
 def check_project(folder: str, options: Options) -> tuple[Report, tuple[str, ...]]:

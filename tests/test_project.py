@@ -160,3 +160,76 @@ def test_a_folder_on_disk_is_walked_without_links_hidden_files_and_other_reposit
     assert FolderTree(tmp_path).walk() == ("a/x.cir", "z.cir")
     assert FolderTree(tmp_path).walk("sub") == ("sub/x.cir",)
     assert FolderTree(tmp_path).walk("no such") == ()
+
+
+# -- one netlist can't hide another ------------------------------------------------------------------------------------
+
+BOARD = "* invented\nR1 a b 1k\n"
+WRAPPED = {
+    "behind .end": "* t\nR9 x y 1\n.end\n.include board.cir\n",
+    "in a false condition": "* t\nR9 x y 1\n.if 0\n.include board.cir\n.endif\n",
+    "in a subcircuit that nobody uses": "* t\nR9 x y 1\n.subckt s\n.include board.cir\n.ends\n",
+    "in a subcircuit, on other nets": "* t\n.subckt s c\n.include board.cir\n.ends\nX1 c s\n",
+    "as a section": "* t\nR9 x y 1\n.lib board.cir tt\n",
+}
+
+
+@pytest.mark.parametrize("how", WRAPPED)
+def test_an_include_that_does_not_run_hides_nothing(how: str) -> None:
+    found = Project(MemoryTree({"board.cir": BOARD, "evil.cir": WRAPPED[how]}))
+    assert found.netlists() == ("board.cir", "evil.cir")
+    assert found.concerned(["board.cir"])["board.cir"] == ("board.cir", "evil.cir")
+
+
+def test_a_netlist_that_another_one_runs_is_judged_there() -> None:
+    through = {"board.cir": BOARD, "top.cir": "* t\n.include mid.inc\n", "mid.inc": ".include board.cir\n"}
+    assert Project(MemoryTree(through)).netlists() == ("top.cir",)
+    assert Project(MemoryTree({**through, "mid.inc": ".end\n.include board.cir\n"})).netlists() == (
+        "board.cir",
+        "top.cir",
+    )
+
+
+def test_a_file_of_definitions_is_judged_where_it_is_used() -> None:
+    files = {"cells.cir": "* t\n.subckt s a b\nR1 a b 1\n.ends\n", "top.cir": "* t\n.lib cells.cir x\nX1 a b s\n"}
+    assert Project(MemoryTree(files)).netlists() == ("top.cir",)
+    assert Project(MemoryTree({"cells.cir": files["cells.cir"]})).netlists() == ("cells.cir",)
+
+
+@pytest.mark.parametrize(
+    "settings",
+    [
+        {"bench/isolint.toml": '[reading]\nsimulation_only = ["*"]\n'},
+        {"bench/isolint.toml": '[reading]\ninclude_root = "."\n'},
+        {"bench/isolint.toml": "top = true\n", "isolint.toml": ""},
+        {"a/isolint.toml": '[supplies."V5"]\nvoltage = "5 V"\n'},
+    ],
+)
+def test_a_netlist_that_is_read_by_other_settings_there_is_judged_by_itself(settings: dict[str, str]) -> None:
+    files = {"a/board.cir": BOARD, "bench/bench.cir": "* t\n.include ../a/board.cir\nV1 a b 1\n"}
+    assert Project(MemoryTree(files)).netlists() == ("bench/bench.cir",)
+    assert Project(MemoryTree({**files, **settings})).netlists() == ("a/board.cir", "bench/bench.cir")
+
+
+def test_what_may_be_no_netlist_hides_none() -> None:
+    assert Project(MemoryTree({"board.cir": BOARD, "x.net": "* t\n.include board.cir\n"})).netlists() == (
+        "board.cir",
+        "x.net",
+    )
+    odd = Project(MemoryTree({"board.cir": BOARD, "x.odd": "* t\n.include board.cir\n"}))
+    assert odd.concerned(["x.odd"])["x.odd"] == ("x.odd",)
+    assert odd.concerned(["x.odd", "board.cir"])["board.cir"] == ("board.cir", "x.odd")
+
+
+def test_of_netlists_that_run_each_other_one_is_judged_and_what_one_of_them_hides_is_not_lost() -> None:
+    ring = {"a.cir": "* t\nR1 a b 1\n.include b.cir\n", "b.cir": "* t\nR2 a b 1\n.include a.cir\n"}
+    assert Project(MemoryTree(ring)).netlists() == ("a.cir",)
+    third = {**ring, "c.cir": "* t\nR3 a b 1\n.end\n.include a.cir\n"}
+    assert Project(MemoryTree(third)).netlists() == ("a.cir", "c.cir")
+
+
+def test_what_a_netlist_that_is_gone_ran_is_judged_by_itself_now() -> None:
+    found = project(**{"lib/part.cir": CARDS})
+    former = {"gone.cir": b"* t\n.include b/two.CIR\n.include lib/part.cir\n"}
+    assert found.concerned(["gone.cir"])["gone.cir"] == ()
+    assert found.concerned(["gone.cir"], former)["gone.cir"] == ("b/two.CIR", "lib/part.cir")

@@ -179,8 +179,9 @@ def test_the_hooks_keep_to_documented_fields_and_to_options_that_exist() -> None
     assert whole["pass_filenames"] is False
     for hook in (by_changes, whole):
         assert hook["require_serial"] is True
+        assert hook["always_run"] is True, "a commit may only delete or rename"
         documented = {"id", "name", "description", "entry", "language", "files", "require_serial", "pass_filenames"}
-        assert set(hook) <= documented
+        assert set(hook) <= documented | {"always_run"}
         assert "types" not in hook, "netlists in UTF-16 count as binary"
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import subprocess
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -15,6 +16,7 @@ from hypothesis import strategies as st
 from isolint import app, selection
 from isolint.cli import run
 from isolint.results import Report
+from tests.conftest import environment
 
 Captured = pytest.CaptureFixture[str]
 
@@ -199,3 +201,111 @@ def test_the_map_is_printed(boards: Path, capsys: Captured) -> None:
     )
     assert run(["facts", "--files", "lib/unused.lib"]) == 0
     assert "no netlist depends on it" in capsys.readouterr().out
+
+
+# -- what a commit takes away -----------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def committed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A repository in which everything is committed, and a deck that runs a board of another folder."""
+    files = {**FILES, "bench/bench.cir": '* a bench, invented\nR9 X Y 1k\n.include "../b/my board.CIR"\n'}
+    for name in ("c/board.net", "c/broken.cir"):
+        del files[name]
+    for name, text in files.items():
+        (tmp_path / name).parent.mkdir(exist_ok=True)
+        (tmp_path / name).write_text(text, encoding="utf-8")
+    git(tmp_path, "init", "--quiet")
+    git(tmp_path, "add", "--all")
+    git(tmp_path, "commit", "--quiet", "--message", "invented")
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def judged_now(capsys: Captured, *arguments: str) -> list[str]:
+    """The netlists that a run judged."""
+    run(["check", "--format", "json", *arguments])
+    document = json.loads(capsys.readouterr().out)
+    return sorted({each["netlist"] for each in document["results"]})
+
+
+CHANGES = {
+    "deleted settings": (["rm", "isolint.toml"], ["a/board.cir", "b/-x.cir", "bench/bench.cir"]),
+    "renamed settings": (["mv", "isolint.toml", "old.toml"], ["a/board.cir", "b/-x.cir", "bench/bench.cir"]),
+    "a deleted library": (["rm", "lib/models.lib"], ["a/board.cir", "b/-x.cir", "bench/bench.cir"]),
+    "a deleted bench": (["rm", "bench/bench.cir"], ["b/my board.CIR"]),
+    "a renamed board": (["mv", "b/my board.CIR", "b/other.cir"], ["bench/bench.cir"]),
+    "nothing": (["status"], []),
+}
+
+
+@pytest.mark.parametrize("change", CHANGES)
+def test_a_commit_that_only_deletes_or_renames_judges_what_depended_on_it(
+    committed: Path, capsys: Captured, change: str
+) -> None:
+    arguments, netlists = CHANGES[change]
+    git(committed, *arguments)
+    assert judged_now(capsys, "--changed", "--") == netlists
+
+
+def test_a_list_of_the_files_that_a_branch_changed_decides_as_the_commit_did(committed: Path, capsys: Captured) -> None:
+    git(committed, "rm", "--quiet", "bench/bench.cir")
+    git(committed, "commit", "--quiet", "--message", "gone")
+    names = subprocess.run(
+        ["git", "diff", "-z", "--no-renames", "--name-only", "HEAD^"], cwd=committed, check=True, capture_output=True
+    ).stdout
+    (committed / "list").write_bytes(names)
+    assert judged_now(capsys, "--changed-from", "list") == ["b/my board.CIR"]
+
+
+@pytest.mark.parametrize(
+    ("names", "status"),
+    [(b"", 0), (b"a/board.cir\0", 0), (b"a/board.cir", 0), (b"b/my board.CIR\0a/board.cir\0", 1), (b"gone.cir\0", 0)],
+)
+def test_a_list_of_changed_files_keeps_the_status(boards: Path, capsys: Captured, names: bytes, status: int) -> None:
+    (boards / "list").write_bytes(names)
+    assert run(["check", "--changed-from", "list"]) == status
+    done = subprocess.run(
+        [sys.executable, "-m", "isolint", "check", "--changed-from", "-"],
+        cwd=boards,
+        env=environment(),
+        input=names,
+        capture_output=True,
+        check=False,
+    )
+    assert done.returncode == status
+    assert b"Traceback" not in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["--changed-from", "lines"], "not separated by NUL"),
+        (["--changed-from", "none"], "no such file"),
+        (["--changed-from", "lines", "a/board.cir"], "without PATH"),
+        (["--changed-from", "lines", "--project"], "without PATH"),
+    ],
+)
+def test_a_list_that_can_not_be_read_is_status_two(
+    boards: Path, capsys: Captured, arguments: list[str], words: str
+) -> None:
+    (boards / "lines").write_bytes(b"a/board.cir\nb/-x.cir\n")
+    assert run(["check", *arguments]) == 2
+    assert words in capsys.readouterr().err
+
+
+def test_a_file_of_a_submodule_that_is_checked_out_reaches_everybody(committed: Path, capsys: Captured) -> None:
+    library = committed / "origin"
+    library.mkdir()
+    (library / "models.lib").write_text(LIBRARY, encoding="utf-8")
+    git(library, "init", "--quiet")
+    git(library, "add", "--all")
+    git(library, "commit", "--quiet", "--message", "invented")
+    git(committed, "-c", "protocol.file.allow=always", "submodule", "--quiet", "add", "./origin", "ext")
+    board = committed / "a/board.cir"
+    board.write_text(BOARD.format(ohms="2.2k").replace("../lib", "../ext"), encoding="utf-8")
+    assert run(["check", "--changed", "--", "a/board.cir"]) == 0
+    (committed / "ext/models.lib").rename(committed / "ext/other.lib")
+    board.write_text(BOARD.format(ohms="2.2k").replace("../lib/models", "../ext/other"), encoding="utf-8")
+    assert run(["check", "--changed", "--", "a/board.cir"]) == 1
+    assert "ext/other.lib is read here but git does not track it" in capsys.readouterr().out

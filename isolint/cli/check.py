@@ -22,6 +22,9 @@ if TYPE_CHECKING:
     help=f"Output format, may be given several times: {', '.join(FORMATS)}. Default: text.",
 )  # fmt: skip
 @click.option("--changed", is_flag=True, help="PATH... are changed files: judge every netlist that depends on one.")
+@click.option(
+    "--changed-from", metavar="FILE", help="As --changed, with the names from FILE (`-`: standard input), NUL between."
+)
 @click.option("--project", is_flag=True, help="PATH is a folder (default: this one): judge every netlist below it.")
 @click.option("--strict", is_flag=True, help="Count every open result as an error.")
 @click.option("--suggest-waivers", is_flag=True, help="Print a waiver ready to paste for each failure (after text).")
@@ -38,6 +41,7 @@ def check(
     paths: tuple[str, ...],
     forms: tuple[str, ...],
     changed: bool,
+    changed_from: str | None,
     project: bool,
     strict: bool,
     suggest_waivers: bool,
@@ -57,8 +61,12 @@ def check(
     if suggest_waivers and ("text", None) not in pairs:
         raise click.UsageError("--suggest-waivers prints after text, and text does not go to standard output here")
     options = app.Options(strict=strict, today=today.date() if today else None, root=root)
+    if changed_from is not None:
+        if paths or changed or project:
+            raise click.UsageError("--changed-from goes without PATH, --changed and --project")
+        paths, changed = _names(changed_from), True
     report, notes = _asked(paths, changed, project, options)
-    write(report, pairs, passes, paths)
+    write(report, pairs, passes, paths if changed_from in (None, "-") else (*paths, str(changed_from)))
     if suggest_waivers:
         from isolint.reports import waiver_lines
 
@@ -77,12 +85,33 @@ def _asked(paths: tuple[str, ...], changed: bool, project: bool, options: Option
         from isolint import selection
 
         return selection.check_project(paths[0] if paths else ".", options)
-    if not paths:
-        raise click.UsageError("Missing argument 'PATH...'.")
     if changed:
         from isolint import selection
 
         return selection.check_changed(paths, options)
+    if not paths:
+        raise click.UsageError("Missing argument 'PATH...'.")
     from isolint import app
 
     return app.check(paths, options), ()
+
+
+def _names(file: str) -> tuple[str, ...]:
+    """The names in a list of changed files."""
+    import sys
+
+    from isolint import selection
+    from isolint.errors import IsolintError
+
+    try:
+        if file != "-":
+            with open(file, "rb") as opened:
+                data = opened.read(selection.MOST_NAMES + 1)
+        elif sys.stdin is None:
+            raise IsolintError("standard input is closed", cure="give the list of changed files there")
+        else:
+            data = sys.stdin.buffer.read(selection.MOST_NAMES + 1)
+    except (OSError, ValueError) as error:
+        reason = (getattr(error, "strerror", None) or "the name can't be used").lower()
+        raise IsolintError(f"{file}: the list of changed files can't be read: {reason}") from None
+    return tuple(selection.listed(data))

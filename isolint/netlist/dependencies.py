@@ -23,7 +23,7 @@ def included(data: bytes) -> tuple[str, ...]:
         return ()
     found: dict[str, None] = {}
     for word, rest in _CARD.findall("\n" + decode(data).text):
-        meant = _meaning(word.lower())
+        meant = meaning(word.lower())
         if meant in ("include", "lib"):
             joined = " ".join(part.strip().removeprefix("+").strip() for part in without_comment(rest).split("\n"))
             name = path_argument(joined) if meant == "include" else library_arguments(joined)[0]
@@ -32,7 +32,7 @@ def included(data: bytes) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _meaning(word: str) -> str:
+def meaning(word: str) -> str:
     """The dot word that the reader takes this one for."""
     word = ALIASES.get(word, word)
     if word in KNOWN or len(word) > 20:
