@@ -45,6 +45,10 @@ class Claim(NamedTuple):
             return self.decided
         return self.margin.si >= self.required - _TIE * abs(self.required)
 
+    def shown_above(self, least: float) -> Claim:
+        """The claim, without a margin to show where no more than `least` was found."""
+        return self if self.found.si > least else self._replace(shown=None)
+
     @property
     def measure(self) -> Measure | None:
         """The number that grows worse with harm: the margin, where it says something."""

@@ -76,20 +76,20 @@ Inrush: the first current of lamps and of capacitors, which is many times the st
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
+from isolint.checking.analysis import Analysis
+from isolint.checking.claims import Claim, at_most, both_ends
 from isolint.checking.context import Context
 from isolint.checking.cures import output_resistor, resistor_that_cures
-from isolint.checking.evidence import at_most, line, number, quantity, single
 from isolint.checking.rule import Rule
-from isolint.checking.verdict import judge as decide
+from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
-from isolint.results import Margin, Result
-from isolint.units import show, show_beside
+from isolint.results import Evidence, Result
+from isolint.units import show
 from isolint.worstcase import limits
-from isolint.worstcase.uncertain import WORST, Setting, Term
-
-SMALLEST_AMPS = 1e-12
+from isolint.worstcase.figures import Figure
+from isolint.worstcase.uncertain import Setting
 
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
@@ -101,61 +101,52 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         )
         return
 
-    def measure(setting: Setting) -> tuple[float, Sequence[Term]]:
+    def claim(setting: Setting) -> Claim:
         closed = context.analysis.closed_current(channel, setting)
-        limit = setting.low(rating)
-        if closed.high <= limit:
-            return limit / max(closed.high, SMALLEST_AMPS), (rating, *closed.terms)
-        asked = context.analysis.asked_current(channel, setting)
-        return limit / max(asked.current, SMALLEST_AMPS), (rating, *asked.terms)
+        amps, corner, terms = closed.high, closed.high_corner, closed.terms
+        if amps > setting.low(rating):
+            asked = context.analysis.asked_current(channel, setting)
+            amps, corner, terms = asked.current, asked.corner or corner, asked.terms
+        found = Figure("IC", amps, "A", "current that the output may be asked to carry", at=corner)
+        return at_most(found, Figure("IC_max", setting.low(rating), "A"), (rating, *terms))
 
-    verdict = decide(measure, "at_least", 1.0)
-    limit = WORST.low(rating)
-    closed = context.analysis.closed_current(channel)
-    evidence = [quantity("current through the output with no voltage across it", "I_closed", "A", closed.quantity)]
-    current, corner = closed.high, closed.high_corner
-    if closed.high > limit:
-        asked = context.analysis.asked_current(channel)
-        current, corner = asked.current, asked.corner or corner
-        if asked.strongest is not None:
-            numbers = f"{number(asked.led_current)} * {number(asked.ratio)}"
-            evidence.append(single("largest LED current", "IF_max", "A", asked.led_current, "max"))
-            evidence.append(
-                single(
-                    "largest current of the best part",
-                    "IF_max ratio_max",
-                    "A",
-                    asked.strongest,
-                    "max",
-                    formula=line("IC_max", "IF_max * ratio_max", numbers, asked.strongest, "A"),
-                    source=asked.origin,
-                )
-            )
-    evidence.append(
-        single("current that the output may be asked to carry", "IC", "A", current, "max", limit=at_most(limit))
-    )
-    wanted, stands = show_beside(current, limit, "A")
-    text = f"its output stands {stands} and is asked for up to {wanted} ({corner})"
-    resistor = output_resistor(context, channel)
-    remedy = ""
-    if verdict.kind == "fail":
-        remedy = "a larger load resistor, or a transistor behind the coupler"
-        if resistor is not None:
-            cure = resistor_that_cures(
-                context, resistor, lambda other: other.closed_current(channel).high <= limit, larger=True
-            )
-            remedy = f"{context.named(resistor)}: {show(cure, 'ohm')} or more" if cure else remedy
+    verdict = decide(claim)
+    told = verdict.worst
+    wanted, stands = told.beside
     yield context.judged(
         RULE,
         channel,
         verdict,
-        text,
-        None,
-        evidence=evidence,
-        margin=Margin(limit / max(current, SMALLEST_AMPS), 1.0),
-        remedy=remedy,
+        f"its output stands {stands} and is asked for up to {wanted} ({told.found.corner})",
+        evidence=[*_evidence(context, channel, told.limit.si), told.found.evidence(told.bound)._replace(corners={})],
+        remedy=lambda: _cure(context, channel, told.limit.si),
         chain=channel.load.elements,
     )
+
+
+def _evidence(context: Context, channel: Channel, limit: float) -> Iterable[Evidence]:
+    """The current into a closed switch; where that is too much, what the best part would carry of it."""
+    closed = context.analysis.closed_current(channel)
+    yield both_ends("current through the output with no voltage across it", "I_closed", "A", closed.quantity)
+    asked = context.analysis.asked_current(channel) if closed.high > limit else None
+    if asked is not None and asked.strongest is not None:
+        led = Figure("IF_max", asked.led_current, "A", "largest LED current")
+        yield led.evidence()
+        name = "largest current of the best part"
+        best = (led * Figure("ratio_max", asked.ratio)).called("IC_max", "A", name, source=asked.origin)
+        yield best.evidence(symbol="IF_max ratio_max")
+
+
+def _cure(context: Context, channel: Channel, limit: float) -> str:
+    resistor = output_resistor(context, channel)
+
+    def holds(other: Analysis) -> bool:
+        return other.closed_current(channel).high <= limit
+
+    ohms = None if resistor is None else resistor_that_cures(context, resistor, holds, larger=True)
+    if resistor is None or ohms is None:
+        return "a larger load resistor, or a transistor behind the coupler"
+    return f"{context.named(resistor)}: {show(ohms, 'ohm')} or more"
 
 
 RULE = Rule(
