@@ -79,17 +79,18 @@ A part record whose pin order is wrong: see `pins-mismatched`. Supplies that are
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
+from isolint.checking.claims import Claim, at_most, both_ends
 from isolint.checking.context import Context
-from isolint.checking.evidence import at_least, quantity
 from isolint.checking.rule import Rule
-from isolint.checking.verdict import judge as decide
+from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
-from isolint.results import Margin, Result
+from isolint.results import Limit, Measure, Result
 from isolint.units import show
 from isolint.worstcase import limits
-from isolint.worstcase.uncertain import WORST, Setting, Term
+from isolint.worstcase.figures import Figure
+from isolint.worstcase.uncertain import Setting
 
 EXCHANGED_VOLTS = 0.1
 
@@ -100,7 +101,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     pins = channel.pins
     names = ("collector", "emitter") if "collector" in pins and "emitter" in pins else ("output", "ground")
     chain = channel.load.elements
-    evidence = [quantity(f"voltage from {names[0]} to {names[1]} while it is off", "VCE_off", "V", off.quantity)]
+    seen = both_ends(f"voltage from {names[0]} to {names[1]} while it is off", "VCE_off", "V", off.quantity)
     if off.quantity.nominal < -EXCHANGED_VOLTS:
         text = (
             f"{channel.subject}: {names[0]} and {names[1]} are exchanged: the output is connected the wrong way round, "
@@ -113,7 +114,8 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
             "fail",
             text,
             role="exchanged",
-            evidence=evidence,
+            evidence=[seen],
+            measure=Measure(-off.quantity.nominal, larger_is_worse=True),
             related=context.related([channel.part.element, *chain]),
             remedy=_exchange(context, channel, names),
         )
@@ -122,36 +124,28 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     backwards = max(-off.low, 0.0)
     if rating is None or backwards <= EXCHANGED_VOLTS:
         yield context.channel_result(
-            RULE, channel, "pass", f"{channel.subject}: its output sees no reverse voltage", evidence=evidence
+            RULE, channel, "pass", f"{channel.subject}: its output sees no reverse voltage", evidence=[seen]
         )
         return
 
-    def measure(setting: Setting) -> tuple[float, Sequence[Term]]:
+    def claim(setting: Setting) -> Claim:
         found = context.analysis.off_voltage(channel, setting)
-        return setting.low(rating) / max(-found.low, 1e-9), (rating, *found.terms)
+        volts = Figure("V_R", -found.low, "V", at=found.low_corner)
+        return at_most(volts, Figure("V_R_max", setting.low(rating), "V"), (rating, *found.terms), least=1e-9)
 
-    verdict = decide(measure, "at_least", 1.0)
-    limit = WORST.low(rating)
-    evidence = [
-        quantity(
-            f"voltage from {names[0]} to {names[1]} while it is off", "VCE_off", "V", off.quantity, at_least(-limit)
-        )
-    ]
+    verdict = decide(claim)
+    told = verdict.worst
     text = (
-        f"its output stands {show(limit, 'V')} in reverse and sees {show(backwards, 'V')} "
-        f"from {names[1]} to {names[0]} "
-        f"({off.low_corner})"
+        f"its output stands {told.limit} in reverse and sees {told.found} from {names[1]} to {names[0]} "
+        f"({told.found.corner})"
     )
-    remedy = "a diode in series with the output" if verdict.kind == "fail" else ""
     yield context.judged(
         RULE,
         channel,
         verdict,
         text,
-        None,
-        evidence=evidence,
-        margin=Margin(limit / backwards, 1.0),
-        remedy=remedy,
+        evidence=[seen._replace(limit=Limit("at_least", -told.limit.si))],
+        remedy="a diode in series with the output",
         chain=chain,
     )
 
