@@ -86,17 +86,17 @@ Transients that couple into wires and supplies; the overshoot of wiring inductan
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
+from isolint.checking.claims import Claim, at_most, both_ends
 from isolint.checking.context import Context
-from isolint.checking.evidence import at_most, quantity
 from isolint.checking.rule import Rule
-from isolint.checking.verdict import judge as decide
+from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
-from isolint.results import Margin, Result
-from isolint.units import show_beside
+from isolint.results import Result
 from isolint.worstcase import limits
-from isolint.worstcase.uncertain import WORST, Setting, Term
+from isolint.worstcase.figures import Figure
+from isolint.worstcase.uncertain import Setting
 
 SMALLEST_VOLTS = 1e-9
 
@@ -111,40 +111,36 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         return
     kicks = context.analysis.outputs().kicks(channel)
 
-    def measure(setting: Setting) -> tuple[float, Sequence[Term]]:
-        off = context.analysis.off_voltage(channel, setting)
-        high, terms = off.high, off.terms
+    coils = ", ".join(kick.coil.path for kick in kicks)
+
+    def claim(setting: Setting) -> Claim:
+        most, why = context.analysis.off_voltage(channel, setting), "while it is off"
+        terms = (rating, *most.terms)
         if kicks:
             kicked = context.analysis.outputs(setting).kick_voltage(channel, kicks)
-            high, terms = max(high, kicked.high), (*terms, *kicked.terms)
-        return setting.low(rating) / max(high, SMALLEST_VOLTS), (rating, *terms)
+            terms = (*terms, *kicked.terms)
+            if kicked.high > most.high:
+                most, why = kicked, f"when it switches {coils} off"
+        found = Figure("VCE", most.high, "V", why, at=most.high_corner)
+        limit = Figure("VCE_max", setting.low(rating), "V")
+        return at_most(found, limit, terms, least=SMALLEST_VOLTS).shown_above(SMALLEST_VOLTS)
 
-    verdict = decide(measure, "at_least", 1.0)
-    limit = WORST.low(rating)
-    off = context.analysis.off_voltage(channel)
-    kicked = context.analysis.outputs().kick_voltage(channel, kicks) if kicks else None
-    most = kicked if kicked is not None and kicked.high > off.high else off
-    evidence = [quantity("voltage across the output while it is off", "VCE_off", "V", off.quantity, at_most(limit))]
-    why = "while it is off"
-    if kicked is not None:
-        coils = ", ".join(kick.coil.path for kick in kicks)
-        evidence.append(
-            quantity(
-                f"voltage across the output when it switches {coils} off",
-                "VCE_kick",
-                "V",
-                kicked.quantity,
-                at_most(limit),
-            )
-        )
-        why = f"when it switches {coils} off" if most is kicked else why
-    sees, stands = show_beside(most.high, limit, "V")
-    text = f"its output stands {stands} and sees up to {sees} {why} ({most.high_corner})"
-    remedy = "a coupler with a higher output voltage, or a lower supply" if verdict.kind == "fail" else ""
-    chain = (*channel.load.elements, *(element for kick in kicks for element in kick.clamp.elements))
-    margin = Margin(limit / max(most.high, SMALLEST_VOLTS), 1.0) if most.high > SMALLEST_VOLTS else None
+    verdict = decide(claim)
+    told, off = verdict.worst, context.analysis.off_voltage(channel)
+    evidence = [both_ends("voltage across the output while it is off", "VCE_off", "V", off.quantity, told.bound)]
+    if kicks:
+        kicked = context.analysis.outputs().kick_voltage(channel, kicks)
+        name = f"voltage across the output when it switches {coils} off"
+        evidence.append(both_ends(name, "VCE_kick", "V", kicked.quantity, told.bound))
+    sees, stands = told.beside
     yield context.judged(
-        RULE, channel, verdict, text, None, evidence=evidence, margin=margin, remedy=remedy, chain=chain
+        RULE,
+        channel,
+        verdict,
+        f"its output stands {stands} and sees up to {sees} {told.found.name} ({told.found.corner})",
+        evidence=evidence,
+        remedy="a coupler with a higher output voltage, or a lower supply",
+        chain=(*channel.load.elements, *(element for kick in kicks for element in kick.clamp.elements)),
     )
 
 
