@@ -82,18 +82,18 @@ A pin whose protection may carry a small current through a large resistor: state
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
+from isolint.checking.claims import Claim, at_most, both_ends
 from isolint.checking.context import Context
 from isolint.checking.cures import pull_resistor
-from isolint.checking.evidence import at_most, quantity
 from isolint.checking.rule import Rule
-from isolint.checking.verdict import judge as decide
+from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
-from isolint.results import Margin, Result
-from isolint.units import show_beside
+from isolint.results import Result
+from isolint.worstcase.figures import Figure
 from isolint.worstcase.pin_nets import input_voltage
-from isolint.worstcase.uncertain import WORST, Lacking, Setting, Term
+from isolint.worstcase.uncertain import Lacking, Setting
 
 SMALLEST_VOLTS = 1e-9
 
@@ -116,40 +116,29 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
 def _judge(context: Context, channel: Channel, net: int, role: str) -> Result:
     rating = input_voltage(context.lookup, net)
 
-    def measure(setting: Setting) -> tuple[float, Sequence[Term]]:
+    def claim(setting: Setting) -> Claim:
         found = context.analysis.input_level(channel, net, setting)
-        return setting.low(rating) / max(found.high, SMALLEST_VOLTS), (rating, *found.terms)
+        volts = Figure("V_in", found.high, "V", at=found.high_corner)
+        limit = Figure("V_in_max", setting.low(rating), "V")
+        return at_most(volts, limit, (rating, *found.terms), least=SMALLEST_VOLTS).shown_above(SMALLEST_VOLTS)
 
-    verdict = decide(measure, "at_least", 1.0)
-    found = context.analysis.input_level(channel, net)
-    limit = WORST.low(rating)
-    evidence = [quantity(f"highest voltage at input {context.net(net)}", "V_in", "V", found.quantity, at_most(limit))]
-    name = context.net(net)
-    sees, stands = show_beside(found.high, limit, "V")
-    text = f"input {name} stands {stands} and sees up to {sees} ({found.high_corner})"
-    resistor = pull_resistor(context, channel, net)
-    remedy = ""
-    if verdict.kind == "fail":
-        facts = context.lookup.input(net)
-        own = (
-            f"the supply of input {context.net(net)}"
-            if facts is None or facts.supply is None
-            else str(facts.supply.value)
-        )
-        what = "the pull-up" if resistor is None else context.named(resistor)
-        remedy = f"pull up to {own} ({what}), or divide the voltage"
-    margin = Margin(limit / found.high, 1.0) if found.high > SMALLEST_VOLTS else None
+    verdict = decide(claim)
+    told, found = verdict.worst, context.analysis.input_level(channel, net)
+    name, resistor = context.net(net), pull_resistor(context, channel, net)
+    facts = context.lookup.input(net)
+    own = f"the supply of input {name}" if facts is None or facts.supply is None else str(facts.supply.value)
+    what = "the pull-up" if resistor is None else context.named(resistor)
+    sees, stands = told.beside
     return context.judged(
         RULE,
         channel,
         verdict,
-        text,
+        f"input {name} stands {stands} and sees up to {sees} ({told.found.corner})",
         resistor,
-        evidence=evidence,
-        margin=margin,
-        remedy=remedy,
-        chain=channel.load.elements,
         role=role,
+        evidence=[both_ends(f"highest voltage at input {name}", "V_in", "V", found.quantity, told.bound)],
+        remedy=f"pull up to {own} ({what}), or divide the voltage",
+        chain=channel.load.elements,
     )
 
 
