@@ -79,14 +79,54 @@ def _link(context: Context, element: int) -> str:
 def _fixed(context: Context, channel: Channel, role: str) -> _Fixed | None:
     """The supply or reference that an end is tied to, through links below 1 ohm at most; None where something reads it,
     or it may be driven from elsewhere."""
+    for net, through in linked(context, channel.pins[role]).items():
+        held = context.lookup.walker.held(net)
+        if held is not None:
+            return _Fixed(held, through) if held.kind in ("supply", "ground") else None
+    return None
+
+
+def base_fixed(context: Context, channel: Channel) -> Silent | None:
+    """Where the base is tied so that light makes no difference: to a supply, the collector or the emitter."""
+    base = channel.pins.get("base")
+    if base is None or "emitter" not in channel.pins or "collector" not in channel.pins:
+        return None
+    cure = "leave the base pin open, or fit a resistor of 1 Mohm or more from base to emitter"
+    emitter, collector = channel.pins["emitter"], channel.pins["collector"]
+    links = linked(context, base)
+    if emitter in links:
+        way = _way(context, links[emitter])
+        why = f"its base is tied to its emitter{way}: that takes all of the photocurrent, the output never conducts"
+        return Silent(why, cure, _resistor_of(context, links[emitter]))
+    if collector in links:
+        way = _way(context, links[collector])
+        why = f"its base is tied to its collector{way}: it conducts like a diode, with light and without"
+        return Silent(why, cure, _resistor_of(context, links[collector]))
+    for net, through in links.items():
+        held = context.lookup.walker.held(net)
+        if held is not None and held.kind == "supply":
+            why = f"its base is tied to supply {context.net(net)}{_way(context, through)}: it always conducts"
+            return Silent(why, cure, _resistor_of(context, through))
+    return None
+
+
+def _resistor_of(context: Context, through: Sequence[int]) -> int | None:
+    return next((element for element in through if context.circuit.letter(element) == "R"), None)
+
+
+def _way(context: Context, through: Sequence[int]) -> str:
+    links = ", ".join(_link(context, element) for element in through)
+    return f" through {links}" if links else " (0 ohm)"
+
+
+def linked(context: Context, start: int) -> dict[int, tuple[int, ...]]:
+    """The nets that links below 1 ohm join to a net, with those links; none is looked for behind a net that is held."""
     circuit, lookup = context.circuit, context.lookup
-    start = channel.pins[role]
     came: dict[int, tuple[int, ...]] = {start: ()}
     waiting = [start]
     for net in waiting:
-        held = lookup.walker.held(net)
-        if held is not None:
-            return _Fixed(held, came[net]) if held.kind in ("supply", "ground") else None
+        if lookup.walker.held(net) is not None:
+            continue
         for element, _ in circuit.elements_at(net):
             letter, ohms = circuit.letter(element), lookup.ohms(element)
             link = letter == "R" and ohms is not None and abs(ohms) < LEAST_OHMS
@@ -95,7 +135,7 @@ def _fixed(context: Context, channel: Channel, role: str) -> _Fixed | None:
                     if other not in came:
                         came[other] = (*came[net], element)
                         waiting.append(other)
-    return None
+    return came
 
 
 def dead_end(context: Context, channel: Channel) -> Silent | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from isolint.circuit import Circuit
-from isolint.interfaces.entities import Channel, Network, Part, Recognition
+from isolint.interfaces.entities import Boundary, Channel, Network, Part, Recognition
 from isolint.interfaces.pinsets import pin_sets
 from isolint.interfaces.walk import Walker
 
@@ -28,6 +28,9 @@ def _channels_of(circuit: Circuit, part: Part, walker: Walker) -> list[Channel]:
     for name, pins in pin_sets(part):
         output = tuple(pins[role] for role in _LOADED if role in pins)
         drive = walker.walk(part, (pins["anode"], pins["cathode"]), receivers=False)
+        if walker.floats(drive):
+            # A loop of its own round a source: any node may be taken for 0 V.
+            drive = drive._replace(boundary=(Boundary(nets[pins["cathode"]], "ground"), *drive.boundary))
         load = walker.walk(part, output, receivers=True) if part.kind.output.conducts else _NO_LOAD
         channels.append(Channel(part, name, {role: nets[index] for role, index in pins.items()}, drive, load))
     return channels

@@ -81,6 +81,14 @@ class Walker:
         pins = self.circuit.pins(part.element)
         return self._spread(tuple(dict.fromkeys(pins[pin] for pin in group)), (part.element, group), receivers)
 
+    def floats(self, network: Network) -> bool:
+        """Whether a network holds a source and leads to nothing that is held."""
+        if any(held.kind != "loose" for held in network.boundary):
+            return False
+        return any(
+            self.circuit.letter(element) == "V" and self._is_real_source(element) for element in network.elements
+        )
+
     def around(self, net: int) -> Network:
         """Everything that hangs on a net, up to other nets that are held, as though nothing held this one."""
         return self._spread((net,), None, False)

@@ -19,6 +19,9 @@ I_RBE is solved from the network at the base with the output off, over all corne
 photo gain (current of the photodiode at the base over the LED current) is the record's `transfer.photo_gain`, else 0.1
 to 0.2 % (an assumption, from memory). What is left of the photocurrent is a factor of the transfer margin.
 
+A base that is tied to a supply, the collector or the emitter (links below 1 ohm), or into which its circuit feeds more
+than 1 uA (from memory) with the output off, is an error: then the output doesn't follow the light at all.
+
 ```toml
 [outputs."DRIVE"]
 supply = "V5"
@@ -84,6 +87,8 @@ from isolint.checking.analysis import Analysis
 from isolint.checking.claims import Claim, at_least, tightest
 from isolint.checking.context import Context
 from isolint.checking.cures import resistor_cure
+from isolint.checking.dead_output import base_fixed
+from isolint.checking.preconditions import use_of
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
@@ -93,22 +98,27 @@ from isolint.worstcase.base import NO_AMPS, BaseTheft
 from isolint.worstcase.figures import Figure
 from isolint.worstcase.uncertain import Setting
 
+FED_AMPS = 1e-6
+"""Base current that no output should get from its circuit: a gain of a hundred makes 0.1 mA of it (from memory)."""
+
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a channel."""
-    if channel.pins.get("base") is not None and channel.pins.get("base") == channel.pins.get("emitter"):
-        text = (
-            f"{channel.subject}: its base is tied to its emitter (0 ohm): that takes all of the photocurrent, "
-            "the output never conducts"
-        )
-        yield context.channel_result(
-            RULE, channel, "fail", text, remedy="leave the base pin open, or fit a resistor of 1 Mohm or more"
-        )
+    fixed = base_fixed(context, channel)
+    if fixed is not None:
+        yield _fails(context, channel, fixed.why, fixed.remedy, fixed.element)
         return
     theft = context.analysis.base_theft(channel)
     if theft is None:
         text = "its base pin is open" if "base" in channel.pins else "it has no base pin"
         yield context.channel_result(RULE, channel, "notApplicable", f"{channel.subject}: {text}")
+        return
+    fed = -max(row.taken.value for row in theft.rows)
+    if fed > FED_AMPS and not use_of(context, channel):
+        resistor = _base_resistor(context, channel)
+        why = f"the circuit at its base feeds {show(fed, 'A')} or more into it, {show(FED_AMPS, 'A')} are allowed"
+        remedy = "take the resistor at the base to the emitter, 1 Mohm or more, or leave the base pin open"
+        yield _fails(context, channel, f"{why}: the output conducts without light", remedy, resistor)
         return
     if theft.worst.taken.value <= NO_AMPS:
         yield context.channel_result(RULE, channel, "pass", f"{channel.subject}: nothing takes current out of its base")
@@ -137,6 +147,20 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         ],
         remedy=lambda: _cure(context, resistor, claim),
         chain=[element for element, _ in context.circuit.elements_at(channel.pins["base"])],
+    )
+
+
+def _fails(context: Context, channel: Channel, why: str, remedy: str, element: int | None) -> Result:
+    """A base by which the output doesn't follow the light at all: the board is dead, not slow."""
+    return context.channel_result(
+        RULE,
+        channel,
+        "fail",
+        f"{channel.subject}: {why}",
+        None if element is None else context.place(element),
+        level="error",
+        related=context.related([channel.part.element, *(() if element is None else (element,))]),
+        remedy=remedy,
     )
 
 

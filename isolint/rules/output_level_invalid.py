@@ -134,11 +134,13 @@ def _transistor(context: Context, channel: Channel) -> Result:
         f"saturation voltage is {show(needed, 'V')} at most"
     )
     remedy = "a coupler that saturates lower, or a receiver with a higher low threshold"
+    away = f"{show(-left.value, 'V')} ({left.corner})"
+    missing = f"with nothing across its output {load.receiver.words} is missed by {away}"
     if load.voltage.high.value < 0.0 and load.receiver.kind == "input":
-        text = f"its collector lies below its emitter: {text}"
+        text = f"its collector lies below its emitter: {missing}"
         remedy = f"exchange collector and emitter of {channel.part.path}, nets {_output_nets(context, channel)}"
     elif left.value < 0.0:
-        text = f"its supply is too low to bring {load.receiver.words}: {text}"
+        text = f"its supply is too low to bring {load.receiver.words}: {missing}"
         remedy = "smaller resistors in series with its output, a transistor with more gain, or a lighter load"
     remedy = remedy if verdict.kind == "fail" else ""
     margin = Margin(left.value / needed, 1.0) if needed > 0.0 else None

@@ -122,7 +122,7 @@ def base_theft(loads: LoadAnalyser, channel: Channel, drive: Drive) -> BaseTheft
         try:
             (extreme,) = extremes(made.ranges(loads.setting, at.temperature), evaluate, sought="high")
         except n.NotSolvable as error:
-            raise Lacking(f"the circuit at its base pin: {error.text}") from None
+            raise Lacking(f"the circuit at its base pin: {error.text}", blocked_by="base") from None
         taken = Bound(extreme.high, extreme.high_corner, at.temperature)
         rows.append(TheftRow(at.temperature, taken, volts, share * max(at.low.value, 0.0), at.low.value, at.low.corner))
     return BaseTheft(tuple(rows), share, unique([gain, *made.terms, *drive.terms]))

@@ -86,10 +86,10 @@ class ReceiverFinder:
             if "coil" in part.kind.inputs and not any(receiver.kind in ("bjt", "mos") for receiver in found):
                 found.append(self._coil(element))
         if not found:
-            nets = [
-                net for role, net in channel.pins.items() if role in ("collector", "emitter", "output") and net in inner
-            ]
-            name = self.circuit.net_name(nets[0]) if nets else "its output"
+            ends = [net for role, net in channel.pins.items() if role in ("collector", "emitter", "output")]
+            at_ends = {net: self.lookup.walker.held(net) for net in ends}
+            moving = [net for net in ends if (at := at_ends[net]) is None or at.kind != "ground"]
+            name = self.circuit.net_name(next((net for net in ends if net in inner), (moving or ends)[0]))
             raise Lacking(f"nobody says what reads net {name}", [self._input_fact(channel, name)])
         return found
 
