@@ -224,6 +224,7 @@ RULE = Rule(
     group="drive",
     level="error",
     page=__doc__,
+    asked_of=("led",),
     facts=("lines.*.on", "outputs.*.supply", "supplies.*.voltage"),
     judge=judge,
     needs=("drive",),
