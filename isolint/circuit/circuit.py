@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_right
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Mapping
 from typing import Literal, NamedTuple
 
 from isolint.circuit.blocks import Block
@@ -16,7 +16,7 @@ from isolint.circuit.instances import TOP, Instances
 from isolint.circuit.names import may_lead
 from isolint.circuit.parameters import Parameters
 from isolint.errors import Place
-from isolint.netlist.cards import Cards, Model, Note, Scope, Stimulus
+from isolint.netlist.cards import Cards, Function, Model, Note, Number, Scope, Stimulus
 from isolint.netlist.expressions import Expression
 
 
@@ -217,6 +217,11 @@ class Circuit:
             value = value.dc
         return "" if value is None else self._parameters.problem(instance, value)
 
+    def surroundings(self, element: int) -> tuple[Mapping[str, float], Mapping[str, Function]]:
+        """The parameters and functions that an expression on a card may use, by lower-case names."""
+        instance, _ = self.locate(element)
+        return self._parameters.known_at(instance)
+
     def stimulus(self, element: int) -> tuple[str, tuple[float, ...]] | None:
         """Kind and numbers of a source that moves (PULSE, SIN, PWL ...); None for a DC-only source.
 
@@ -242,6 +247,11 @@ class Circuit:
                 if number is not None:
                     result[key] = number
         return result
+
+    def written(self, element: int) -> Mapping[str, Number | str]:
+        """The `key=value` parameters of the card as they stand there; keys in lower case."""
+        instance, index = self.locate(element)
+        return self._scope(instance).tails.get(index, {})
 
     def find(self, path: str) -> int | None:
         """The element with this path (`Xch1.R1`); case does not matter. Names may hold dots themselves."""

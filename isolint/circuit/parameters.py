@@ -37,6 +37,10 @@ class Parameters:
             return str(error)
         return ""
 
+    def known_at(self, instance: int) -> tuple[Mapping[str, float], Mapping[str, Function]]:
+        """The parameters and functions of an instance."""
+        return self._environment(instance), self._functions_at(instance)
+
     def _lexical(self, scope: int) -> list[Scope]:
         """A scope with those around it, the outermost first."""
         chain: list[Scope] = []

@@ -37,7 +37,7 @@ def _after(parsed: Parsed, kind: str, text: str) -> str:
 
 
 def _poly(parsed: Parsed, nodes_each: int, tails: Tails) -> tuple[str, ...]:
-    """The controls of a POLY(n) card; keeps the dimension in the tails."""
+    """The controls of a POLY(n) card; keeps the dimension and coefficients in the tails."""
     count_part = parsed.items[1]
     dimension = read_value(count_part.text)
     parts = flat(parsed.items[2:])
@@ -47,6 +47,7 @@ def _poly(parsed: Parsed, nodes_each: int, tails: Tails) -> tuple[str, ...]:
     if len(parts) < wanted:
         raise BadCard("has fewer controls than its POLY needs", parts[-1].end)
     tails["poly"] = dimension
+    tails["coefficients"] = " ".join(part.text for part in parts[wanted:])
     return tuple(part.text for part in parts[:wanted])
 
 

@@ -223,6 +223,7 @@ def _black_box(letter: str, parsed: Parsed, text: str) -> Element:
         words = [word.lstrip("~") for word in words if not word.startswith("%") and word.lower() != "null"]
         if len(words) == 9 and not bracketed:
             # The eight-pin form: a pin at node 0 other than the last is one that is not connected.
+            tails = {**(tails or {}), "outputs": float(sum(word != "0" for word in words[5:7]))}
             words = [word for word in words[:7] if word != "0"] + words[7:]
     if letter == "T" and len(words) < 4:
         raise BadCard("can't be read", len(text))
