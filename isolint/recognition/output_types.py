@@ -1,0 +1,376 @@
+"""What the output of an LED is: the type and the pins of a port group that light reaches.
+
+In: a signal graph, an LED and a group. Out: an `Output`. The first pattern that fits decides: a latch, a resistance,
+two transistors of a switch, a lit base, a supplied stage, switches, a bare current.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from isolint.recognition.body import ZERO, Device
+from isolint.recognition.led_groups import drop_of, ends, is_diode, law_value
+from isolint.recognition.port_group import Group, Output
+from isolint.recognition.stages import stage
+from isolint.recognition.typical import flow
+
+ALL_OUTPUTS = (
+    "phototransistor", "photodarlington", "logic-output", "gate-driver", "mosfet-output", "phototriac", "photo-scr",
+    "photovoltaic", "photoresistor", "linear", "isolated-amplifier", "relay",
+)  # fmt: skip
+_PHOTOVOLTAIC = (1.5, 40.0)
+_PUMP_CURRENT = 10e-6
+_MAINS_TERMINALS = frozenset((
+    "mt", "mt1", "mt2", "t1", "t2", "main1", "main2", "terminal1", "terminal2", "tr1", "tr2", "a2", "m1", "m2",
+))  # fmt: skip
+_COLLECTORS = frozenset((
+    "c", "col", "coll", "collector", "c1", "c2", "c3", "c4", "oc", "vc",
+))  # fmt: skip
+_EMITTERS = frozenset((
+    "e", "em", "emi", "emit", "emitter", "e1", "e2", "e3", "e4", "oe", "ve",
+))  # fmt: skip
+_QUIET_OHMS = 100e3
+_WIRE_OHMS = 1e3
+
+
+def type_of(group: Group) -> Output:
+    """The first pattern that fits."""
+    for pattern in (_latch, _resistance, _mosfets, _lit_base, _stage, _unlit_base, _switch, _current):
+        found = pattern(group)
+        if found is not None:
+            return found
+    return Output("", choices=ALL_OUTPUTS, doubtful=group.ports, why="its output is of an unknown make", known=False)
+
+
+# -- a: latches ------------------------------------------------------------------------------------------------------
+
+
+def _npn(device: Device) -> bool:
+    return device.letter == "Q" and device.kind != "pnp" and not is_diode(device)
+
+
+def _pnp(device: Device) -> bool:
+    return device.letter == "Q" and device.kind == "pnp" and not is_diode(device)
+
+
+def _latch(group: Group) -> Output | None:
+    """A pnp and an npn, the collector of each at the base of the other: one is a thyristor, two are a triac."""
+    graph = group.graph
+    by_ends = {(graph.wire(q.pins[0]), graph.wire(q.pins[1])): q for q in group.devices if _npn(q)}
+    latches = [
+        (pnp, npn)
+        for pnp in group.devices
+        if _pnp(pnp) and (npn := by_ends.get((graph.wire(pnp.pins[1]), graph.wire(pnp.pins[0])))) is not None
+    ]
+    if not latches:
+        return None
+    latch_models = {device.number for pair in latches for device in pair}
+    bridge = sum(device.letter == "D" for device in group.devices) >= 4 and _is_bridge(group)
+    if len(latches) >= 2 or bridge:
+        mains = [port for port in group.ports if not _is_gate(group, port, latch_models)] or list(group.ports)
+        if len(mains) == 2:
+            return _complete(group, Output("phototriac", {mains[0]: "terminal1", mains[1]: "terminal2"}), "gate")
+        return Output("phototriac", {}, (), group.ports)
+    pnp, npn = latches[0]
+    anode = group.through(pnp.pins[2], lambda diode: ends(diode)[::-1])
+    cathode = group.through(npn.pins[2], ends)
+    pins = {anode: "scra", cathode: "scrk"}
+    pins.pop(-1, None)
+    return _complete(group, Output("photo-scr", pins), "gate")
+
+
+def _is_bridge(group: Group) -> bool:
+    """Whether each of two ports has diodes towards it and away from it."""
+    anodes = {group.at(ends(device)[0]) for device in group.devices if is_diode(device)}
+    cathodes = {group.at(ends(device)[1]) for device in group.devices if is_diode(device)}
+    return len((anodes & cathodes) - {-1}) >= 2
+
+
+def _is_gate(group: Group, port: int, latch: set[int]) -> bool:
+    """Whether a port lies at a base of a latch only."""
+    bases = {group.at(device.pins[1]) for device in group.devices if device.number in latch}
+    emitters = {group.at(device.pins[2]) for device in group.devices if device.number in latch}
+    return port in bases and port not in emitters
+
+
+def _complete(group: Group, output: Output, one_left: str = "") -> Output:
+    """The pins of the ports that are left: one takes a name, unfound ones are doubtful."""
+    pins = dict(output.pins)
+    left = [port for port in group.ports if port not in pins]
+    if one_left and len(left) == 1 and len(set(pins.values())) >= 2:
+        pins[left[0]] = one_left
+        left = []
+    return output._replace(pins=pins, doubtful=(*output.doubtful, *left))
+
+
+# -- b: a resistance -------------------------------------------------------------------------------------------------
+
+
+def _resistance(group: Group) -> Output | None:
+    """A current or a resistor whose law has its own voltage and a signal of the light."""
+    if group.letters() & frozenset("QMSWJX") or len(group.ports) != 2:
+        return None
+    for device in group.devices:
+        law = device.law
+        if law is None or not group.lit(device) or len(device.nets) != 2:
+            continue
+        names = {device.nets[0]: "r1", device.nets[1]: "r2"}
+        pins = {group.at(net): name for net, name in names.items() if group.at(net) >= 0}
+        if len(pins) < 2:
+            pins = dict(zip(group.ports, ("r1", "r2"), strict=True))
+        if device.letter == "R" or law.kind == "r":
+            return Output("photoresistor", pins)
+        own = [pair for pair in device.pairs if all(group.graph.component(net) == group.component for net in pair)]
+        if device.is_current_source and own:
+            shape = _shape(group, device)
+            if shape == "straight":
+                return Output("photoresistor", pins)
+            kinds = ("photoresistor", "photo-fet", "phototransistor") if shape else ("photoresistor", "phototransistor")
+            if shape == "saturating":
+                kinds = ("phototransistor", "photo-fet", "photoresistor")
+            named = _collector_emitter(group)
+            if named and shape == "saturating":
+                return Output("phototransistor", named)
+            return Output(kinds[0], named or pins, kinds, why="its output is a current that depends on its own voltage")
+    return None
+
+
+def _shape(group: Group, device: Device) -> str:
+    """How a current follows its own voltage: "straight", "saturating", "" where it can't be told."""
+    one, other = device.nets
+    named = {net for pair in device.pairs for net in pair} - {one, other, ZERO}
+    found: list[float] = []
+    for volts in (0.1, 10.0, -10.0):
+        values = {**dict.fromkeys(named, 1.0), ZERO: 0.0, one: volts, other: 0.0}
+        value = law_value(group.graph, device, values, 5e-3)
+        if value is None:
+            return ""
+        found.append(value)
+    small, large, reverse = found
+    if not small or not large:
+        return ""
+    straight = abs(large / small / 100 - 1) < 0.05 and abs(reverse + large) < 0.05 * abs(large)
+    return "straight" if straight else "saturating" if abs(large / small) < 50 else ""
+
+
+# -- c: MOSFETs ------------------------------------------------------------------------------------------------------
+
+
+def _mosfets(group: Group) -> Output | None:
+    graph = group.graph
+    transistors = [device for device in group.devices if device.letter == "M"]
+    if len(transistors) == 2 and 2 <= len(group.ports) <= 3 and not any(map(_npn, group.devices)):
+        one, other = transistors
+        drains = (group.at(one.pins[0]), group.at(other.pins[0]))
+        if graph.same_wire(one.pins[2], other.pins[2]) and -1 not in drains and drains[0] != drains[1]:
+            source = group.at(one.pins[2])
+            if source not in drains:
+                found = Output("mosfet-output", {drains[0]: "drain1", drains[1]: "drain2"})
+                if source >= 0:
+                    return _complete(group, found._replace(pins={**found.pins, source: "source"}))
+                return _complete(group, found)
+    if len(transistors) == 1 and len(group.ports) == 2 and not any(d.letter == "Q" for d in group.devices):
+        drain, source = group.at(transistors[0].pins[0]), group.at(transistors[0].pins[2])
+        if -1 not in (drain, source) and drain != source:
+            if transistors[0].kind.startswith("p"):
+                drain, source = source, drain
+            return Output("mosfet-output", {drain: "drain", source: "source"})
+    return None
+
+
+# -- d: a lit base ---------------------------------------------------------------------------------------------------
+
+
+def _lit_base(group: Group) -> Output | None:
+    """A current of the light into the base of an npn: a phototransistor, with a second npn behind it a darlington."""
+    graph = group.graph
+    by_base: dict[int, Device] = {}
+    for device in group.devices:
+        if _npn(device):
+            by_base.setdefault(graph.wire(device.pins[1]), device)
+    for source in group.devices:
+        if not source.is_current_source or not group.lit(source):
+            continue
+        for position in (1, 0):
+            base = source.pins[position]
+            first = by_base.get(graph.wire(base))
+            if first is None or ZERO in (base,):
+                continue
+            found = _transistor(group, source, source.pins[1 - position], first, by_base)
+            if found is not None:
+                return found
+    return None
+
+
+def _transistor(
+    group: Group, source: Device, from_net: int, first: Device, by_base: Mapping[int, Device]
+) -> Output | None:
+    graph = group.graph
+    chain = [first]
+    while len(chain) < 4:
+        following = by_base.get(graph.wire(chain[-1].pins[2]))
+        if following is None or following in chain:
+            break
+        chain.append(following)
+    collector, emitter = group.at(chain[-1].pins[0]), group.at(chain[-1].pins[2])
+    if -1 in (collector, emitter) or collector == emitter:
+        return None
+    pins = {collector: "collector", emitter: "emitter"}
+    for device in chain:
+        base = group.at(device.pins[1])
+        if base >= 0 and base not in pins:
+            pins[base] = "base"
+            break
+    left = [port for port in group.ports if port not in pins]
+    if len(left) == 1 and _is_photodiode_supply(group, left[0], source, from_net, chain):
+        pins[left[0]] = "vcc"
+        left = []
+    if left:
+        return None
+    kind = "photodarlington" if len(chain) > 1 else "phototransistor"
+    return Output(kind, pins, light=(source, *chain))
+
+
+def _is_photodiode_supply(group: Group, port: int, source: Device, from_net: int, chain: list[Device]) -> bool:
+    """Whether a port only feeds the photocurrent, or the collector of a first transistor that the output has not."""
+    graph, net = group.graph, group.graph.body.ports[port]
+    own = {source.number, *(device.number for device in chain[:-1])}
+    feeds = graph.same_wire(from_net, net) or any(graph.same_wire(device.pins[0], net) for device in chain[:-1])
+    if not feeds:
+        return False
+    for device in group.devices:
+        if device.number in own or not any(graph.same_wire(other, net) for other in device.nets):
+            continue
+        quiet = device.letter == "R" and device.value is not None and not _WIRE_OHMS <= device.value < _QUIET_OHMS
+        if device.letter not in "DCVL" and not quiet:
+            return False
+    return True
+
+
+# -- e: a stage with a supply ----------------------------------------------------------------------------------------
+
+
+def _stage(group: Group) -> Output | None:
+    return stage(group) if len(group.ports) >= 3 else None
+
+
+# -- f, g: transistors and switches between two ports ----------------------------------------------------------------
+
+
+def _unlit_base(group: Group) -> Output | None:
+    """A transistor between two ports whose base is not lit directly."""
+    if len(group.ports) != 2:
+        return None
+    for device in group.devices:
+        if _npn(device) or _pnp(device):
+            upper, lower = (device.pins[2], device.pins[0]) if _pnp(device) else (device.pins[0], device.pins[2])
+            collector, emitter = group.at(upper), group.at(lower)
+            if -1 not in (collector, emitter) and collector != emitter:
+                kinds = ("phototransistor", "photodarlington", "logic-output")
+                pins = {collector: "collector", emitter: "emitter"}
+                return Output(kinds[0], pins, kinds, why="something stands between the light and the base")
+    return None
+
+
+def _collector_emitter(group: Group) -> dict[int, str]:
+    """Collector and emitter by the names of two ports; {} where they don't say."""
+    if len(group.ports) != 2:
+        return {}
+    found = {}
+    for port in group.ports:
+        if group.name(port) in _COLLECTORS:
+            found[port] = "collector"
+        elif group.name(port) in _EMITTERS:
+            found[port] = "emitter"
+    return found if sorted(found.values()) == ["collector", "emitter"] else {}
+
+
+def _switch(group: Group) -> Output | None:
+    """A switch across two ports."""
+    if len(group.ports) != 2:
+        return None
+    switches = [
+        device
+        for device in group.devices
+        if device.letter in "SW" and {group.through(net, _either) for net in device.nets} == set(group.ports)
+    ]
+    if not switches:
+        switches = [device for device in group.devices if device.letter in "SW"]
+        if not switches or "Q" in group.letters():
+            return None
+    first, second = group.ports
+    ends_pins = {first: "terminal1", second: "terminal2"}
+    if _feeds_back(group):
+        if all(group.name(port) in _MAINS_TERMINALS for port in group.ports):
+            return Output("phototriac", ends_pins)
+        kinds = ("phototriac", "photo-scr", "mosfet-output")
+        return Output(kinds[0], ends_pins, kinds, why="its output is a switch that holds itself")
+    plain = ("mosfet-output", "phototransistor", "relay", "phototriac", "photo-scr")
+    return Output(plain[0], ends_pins, plain, why="its output is a plain switch")
+
+
+def _either(diode: Device) -> tuple[int, int]:
+    return ends(diode)
+
+
+def _feeds_back(group: Group) -> bool:
+    """Whether the output acts on itself: a loop out of the group and back, or its own current controls it."""
+    graph = group.graph
+    if any(device.letter == "A" and "flop" in device.model for device in graph.body.devices):
+        return True
+    if any(group.component in graph.sources(device) for device in group.devices if device.is_controlled):
+        return True
+    return group.component in graph.reach(group.component).groups
+
+
+# -- h: a bare current -----------------------------------------------------------------------------------------------
+
+
+def _current(group: Group) -> Output | None:
+    """Nothing but a current of the light between two ports."""
+    if len(group.ports) != 2 or group.letters() & frozenset("QMSWJXA"):
+        return None
+    sources = [
+        device
+        for device in group.devices
+        if device.is_current_source and group.lit(device) and len({group.at(net) for net in device.nets} - {-1}) == 2
+    ]
+    if not sources:
+        return None
+    source = sources[0]
+    first, second = flow(group.graph, group.led, source)
+    enters, leaves = group.graph.wire(first), group.graph.wire(second)
+    for diode in (device for device in group.devices if is_diode(device)):
+        anode, cathode = map(group.graph.wire, ends(diode))
+        drop = drop_of(diode, _PUMP_CURRENT)
+        pumped = _chain_drop(group, leaves, enters) if (anode, cathode) != (leaves, enters) else drop
+        if pumped is not None and _PHOTOVOLTAIC[0] <= pumped <= _PHOTOVOLTAIC[1]:
+            plus, minus = group.at(second), group.at(first)
+            if -1 not in (plus, minus) and plus != minus:
+                return Output("photovoltaic", {plus: "pv+", minus: "pv-"}, light=(source,))
+    named = _collector_emitter(group)
+    if named:
+        return Output("phototransistor", named, light=(source,))
+    pins = {group.at(first): "collector", group.at(second): "emitter"}
+    kinds = ("phototransistor", "linear", "photovoltaic")
+    return Output(kinds[0], pins, kinds, (), (source,), "its output is a current")
+
+
+def _chain_drop(group: Group, start: int, end: int) -> float | None:
+    """The forward voltage of a chain of diodes between two wires at 10 uA; None where there is none."""
+    graph = group.graph
+    ways: dict[int, list[tuple[int, float]]] = {}
+    for device in group.devices:
+        if is_diode(device):
+            drop = drop_of(device, _PUMP_CURRENT)
+            if drop is not None:
+                anode, cathode = map(graph.wire, ends(device))
+                ways.setdefault(anode, []).append((cathode, drop))
+    total = {start: 0.0}
+    waiting = [start]
+    for wire in waiting:  # grows while it is walked
+        for following, drop in ways.get(wire, ()):
+            if following not in total:
+                total[following] = total[wire] + drop
+                waiting.append(following)
+    return total.get(end) if start != end else None

@@ -1,0 +1,79 @@
+"""A port group that light reaches, and what is said of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import NamedTuple
+
+from isolint.parts import role_of
+from isolint.recognition.body import ZERO, Device
+from isolint.recognition.led_groups import Led, is_diode
+from isolint.recognition.signals import Graph
+
+
+class Output(NamedTuple):
+    """A type with the pin of each port; choices where several types fit.
+
+    pins: pin name by port. choices: types among which the truth is, () where `type` is certain. doubtful: ports whose
+    pin is a guess. light: the device that turns light into current, and the transistors behind it, for the ratio.
+    known: whether a pattern fitted at all.
+    """
+
+    type: str
+    pins: Mapping[int, str] = {}
+    choices: tuple[str, ...] = ()
+    doubtful: tuple[int, ...] = ()
+    light: tuple[Device, ...] = ()
+    why: str = ""
+    known: bool = True
+
+
+class Group(NamedTuple):
+    """A port group that light reaches: its component, its ports with those that only control it, and its devices."""
+
+    graph: Graph
+    led: Led
+    component: int
+    ports: tuple[int, ...]
+    devices: list[Device]
+
+    def letters(self) -> frozenset[str]:
+        """The letters of its devices."""
+        return frozenset(device.letter for device in self.devices)
+
+    def lit(self, device: Device) -> bool:
+        """Whether the light controls a device."""
+        return self.graph.is_driven_from(device, self.led.reach.lit)
+
+    def at(self, net: int) -> int:
+        """The port that a net is wired to, -1 for none."""
+        port = self.graph.port_at(net)
+        return port if port in self.ports else -1
+
+    def through(self, net: int, towards: Callable[[Device], tuple[int, int]]) -> int:
+        """The port that a net reaches by wires and diodes, the diodes passed as `towards` says."""
+        seen = {self.graph.wire(net)}
+        waiting = list(seen)
+        for wire in waiting:  # grows while it is walked
+            found = self.at(wire)
+            if found >= 0:
+                return found
+            for device in self.devices:
+                if is_diode(device):
+                    start, end = towards(device)
+                    if self.graph.wire(start) == wire and ZERO not in (start, end):
+                        following = self.graph.wire(end)
+                        if following not in seen:
+                            seen.add(following)
+                            waiting.append(following)
+        return -1
+
+    def name(self, port: int) -> str:
+        """The name of a port in lower case."""
+        return self.graph.body.names[port].lower()
+
+
+def named_role(group: Group, port: int, kind: str) -> str:
+    """What the name of a port says, "" for a number or a name that no table knows."""
+    name = group.graph.body.names[port]
+    return "" if name.isdigit() else role_of(name, kind)

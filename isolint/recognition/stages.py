@@ -1,0 +1,268 @@
+"""Output stages with a supply: which port is output, supply, ground or enable.
+
+In: a port group of three ports or more. Out: an `Output`, or None. A port that is the lower end of one device and the
+upper end of another is the output of a push-pull stage; a stage that only pulls down is a logic output.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from isolint.recognition.body import Device
+from isolint.recognition.led_groups import ends
+from isolint.recognition.port_group import Group, Output, named_role
+from isolint.recognition.signals import Graph, is_wire
+
+DRIVER_OHMS = 20.0
+_MOST_LEGS = 40
+_LOGIC = "logic-output"
+_DRIVER = "gate-driver"
+
+
+class Leg(NamedTuple):
+    """A device between two ports. directed: whether the device itself says which end is the upper one."""
+
+    upper: int
+    lower: int
+    device: Device
+    directed: bool
+
+
+def stage(group: Group) -> Output | None:
+    """The pins of a stage with a supply; None where nothing pulls at a port."""
+    found = [leg for device in group.devices if (leg := _leg(group, device)) is not None]
+    pulls = [leg for leg in found if leg.device.letter in "QMJ"] or found
+    transistors = [leg for leg in found if leg.device.letter in "QMJ"]
+    switches = [leg for leg in found if leg.device.letter in "SW"]
+    for legs in (transistors, switches + transistors, [leg for leg in found if leg.device.letter in "GFB"]):
+        middle = _middle(legs)
+        if middle is not None:
+            return _push_pull(group, *middle)
+    if transistors:
+        return _pull_down(group, transistors)
+    if switches:
+        return _switched(group, switches)
+    driven = [leg for leg in pulls if leg.device.is_voltage_source or leg.device.letter == "A"]
+    if driven:
+        return _voltage(group, driven)
+    currents = [leg for leg in pulls if leg.device.is_current_source and group.lit(leg.device)]
+    if currents:
+        return _sunk(group, currents)
+    return None
+
+
+def _leg(group: Group, device: Device) -> Leg | None:
+    if device.letter in "QJ" and len(device.pins) >= 3:
+        first, last = device.pins[0], device.pins[2]
+        if device.kind in ("pnp", "pjf"):
+            first, last = last, first
+        directed = True
+    elif device.letter == "M" and len(device.pins) >= 3:
+        first, last = device.pins[0], device.pins[2]
+        if device.kind.startswith("p"):
+            first, last = last, first
+        directed = True
+    elif device.letter in "SW" or device.is_current_source or device.is_voltage_source:
+        if len(device.nets) != 2:
+            return None
+        first, last = device.nets
+        directed = device.letter not in "SW"
+    elif device.letter == "A" and len(device.nets) >= 2:
+        first, last = device.nets[0], device.nets[-1]
+        directed = True
+    else:
+        return None
+    if device.letter in "QJM":
+        upper, lower = group.at(first), group.at(last)
+    else:
+        upper, lower = group.through(first, ends), group.through(last, ends)
+        upper = group.through(first, lambda diode: ends(diode)[::-1]) if upper < 0 else upper
+        lower = group.through(last, lambda diode: ends(diode)[::-1]) if lower < 0 else lower
+    if -1 in (upper, lower) or upper == lower:
+        return None
+    return Leg(upper, lower, device, directed)
+
+
+def _middle(legs: list[Leg]) -> tuple[Leg, Leg, list[Leg]] | None:
+    """A leg from above and one from below that meet at one port, with all legs there."""
+    legs = legs[:_MOST_LEGS]
+    for above in legs:
+        for below in legs:
+            if above.lower == below.upper and above.upper != below.lower:
+                at = [leg for leg in legs if above.lower in (leg.upper, leg.lower)]
+                return above, below, at
+            # Switches have no direction of their own: the order on the card may be turned.
+            if not above.directed and not below.directed and above.device is not below.device:
+                shared = {above.upper, above.lower} & {below.upper, below.lower}
+                if len(shared) == 1 and above.upper in shared and below.upper in shared:
+                    turned = Leg(above.lower, above.upper, above.device, False)
+                    return turned, below, [above, below]
+                if len(shared) == 1 and above.lower in shared and below.lower in shared:
+                    turned = Leg(below.lower, below.upper, below.device, False)
+                    return above, turned, [above, below]
+    return None
+
+
+def _push_pull(group: Group, above: Leg, below: Leg, legs: list[Leg]) -> Output:
+    output = above.lower
+    pins = {output: "out", above.upper: "vcc", below.lower: "gnd"}
+    doubtful: tuple[int, ...] = ()
+    if not (above.directed or below.directed) and not _rails_agree(group, above.upper, below.lower):
+        doubtful = (above.upper, below.lower)
+    pins, left = _rest(group, pins, output)
+    ohms = [_series(group, leg, output) for leg in legs]
+    known = [value for value in ohms if value > 0.0]
+    if not known:
+        return Output(
+            _DRIVER, pins, (_DRIVER, _LOGIC), (*doubtful, *left), (), "nothing tells a driver from a logic output"
+        )
+    kind = _DRIVER if max(known) <= DRIVER_OHMS else _LOGIC
+    return Output(kind, pins, (), (*doubtful, *left))
+
+
+def _rails_agree(group: Group, upper: int, lower: int) -> bool:
+    """Whether names or a diode say that a rail is the upper one."""
+    if named_role(group, upper, _LOGIC) == "supply" or named_role(group, lower, _LOGIC) == "ground":
+        return True
+    for device in group.devices:
+        if device.letter == "D":
+            anode, cathode = (group.at(net) for net in ends(device))
+            if cathode == upper or anode == lower:
+                return True
+    return False
+
+
+def _series(group: Group, leg: Leg, output: int) -> float:
+    """The resistors below 1 kohm on the wire from a leg to the output port, or inside a controlled source's leg."""
+    graph = group.graph
+    target = graph.body.ports[output]
+    starts = [net for net in leg.device.nets if graph.same_wire(net, target)]
+    total: dict[int, float] = dict.fromkeys(starts, 0.0)
+    waiting = list(total)
+    for net in waiting:  # grows while it is walked
+        if net == target:
+            return total[net]
+        for device in graph.touching(net):
+            if is_wire(device) and device.letter in "RVL":
+                for other in device.nets:
+                    if other not in total:
+                        total[other] = total[net] + (device.value or 0.0 if device.letter == "R" else 0.0)
+                        waiting.append(other)
+    return 0.0
+
+
+def _rest(group: Group, pins: dict[int, str], output: int) -> tuple[dict[int, str], tuple[int, ...]]:
+    """The pins of the ports that are left, by their names or as a second output; with those that nothing tells."""
+    pins = dict(pins)
+    left = []
+    for port in group.ports:
+        if port in pins:
+            continue
+        twin = _twin(group, port, pins)
+        named = named_role(group, port, _LOGIC)
+        if twin:
+            pins[port] = twin
+        elif named == "enable":
+            pins[port] = "en"
+        else:
+            left.append(port)
+    for port in left:
+        pins[port] = "en" if len(left) == 1 else pins.get(port, "")
+    return {port: pin for port, pin in pins.items() if pin}, tuple(left)
+
+
+def _twin(group: Group, port: int, pins: dict[int, str]) -> str:
+    """The pin of a port to which another is joined by less than 1 ohm."""
+    return next((pins[other] for other in twins(group.graph, port) if other in pins), "")
+
+
+def twins(graph: Graph, port: int) -> list[int]:
+    """The ports that less than 1 ohm joins to a port."""
+    ports = graph.body.ports
+    seen = {ports[port]}
+    waiting = [ports[port]]
+    for net in waiting:  # grows while it is walked
+        for device in graph.touching(net):
+            joins = (device.letter == "R" and device.value is not None and abs(device.value) < 1.0) or (
+                device.letter == "V" and not device.value and device.law is None
+            )
+            if joins:
+                for other in device.nets:
+                    if other not in seen:
+                        seen.add(other)
+                        waiting.append(other)
+    return [other for other in range(len(ports)) if other != port and ports[other] in seen]
+
+
+def _pull_down(group: Group, legs: list[Leg]) -> Output | None:
+    """Only transistors that pull down: an open output, with a supply and perhaps an enable."""
+    uppers = list(dict.fromkeys(leg.upper for leg in legs))
+    lowers = list(dict.fromkeys(leg.lower for leg in legs))
+    if len(lowers) != 1 or len(uppers) != 1:
+        return None
+    output, ground = uppers[0], lowers[0]
+    bases = {group.at(leg.device.pins[1]) for leg in legs} - {-1, output, ground}
+    left = [port for port in group.ports if port not in (output, ground)]
+    based = [port for port in left if port in bases]
+    if based and len(left) == len(based) == 1:
+        pins = {output: "collector", ground: "emitter", based[0]: "base"}
+        kinds = ("phototransistor", "photodarlington", _LOGIC)
+        return Output(kinds[0], pins, kinds, why="its base is a pin and something stands before it")
+    return _with_supply(group, {output: "out", ground: "gnd"}, left)
+
+
+def _with_supply(group: Group, pins: dict[int, str], left: list[int], choices: tuple[str, ...] = ()) -> Output:
+    kind = choices[0] if choices else _LOGIC
+    pins = dict(pins)
+    for port in list(left):
+        twin = _twin(group, port, pins)
+        if twin:
+            pins[port] = twin
+            left.remove(port)
+    if len(left) == 1:
+        return Output(kind, {**pins, left[0]: "vcc"}, choices)
+    roles = {port: named_role(group, port, _LOGIC) for port in left}
+    if sorted(roles.values()) == ["enable", "supply"]:
+        named = {port: "vcc" if role == "supply" else "en" for port, role in roles.items()}
+        return Output(kind, {**pins, **named}, choices)
+    return Output(kind, pins, choices, tuple(left))
+
+
+def _switched(group: Group, legs: list[Leg]) -> Output | None:
+    """One switch between two of three ports: an open output, if names or a diode tell its lower end."""
+    pairs = {frozenset((leg.upper, leg.lower)) for leg in legs}
+    if len(pairs) != 1:
+        return None
+    leg = legs[0]
+    output, ground = leg.upper, leg.lower
+    if named_role(group, output, _LOGIC) == "ground" or named_role(group, ground, _LOGIC) == "output":
+        output, ground = ground, output
+    told = named_role(group, ground, _LOGIC) == "ground" or named_role(group, output, _LOGIC) == "output"
+    left = [port for port in group.ports if port not in (output, ground)]
+    found = _with_supply(group, {output: "out", ground: "gnd"}, left, (_LOGIC, _DRIVER, "mosfet-output", "phototriac"))
+    if told:
+        return found._replace(type=_LOGIC, choices=(_LOGIC, _DRIVER), why="its output is a plain switch")
+    return found._replace(doubtful=group.ports, why="its output is a plain switch")
+
+
+def _voltage(group: Group, legs: list[Leg]) -> Output:
+    """Only a voltage source through a resistor: output and ground are its ends."""
+    kinds = (_LOGIC, _DRIVER, "isolated-amplifier")
+    leg = legs[0]
+    pins = {leg.upper: "out", leg.lower: "gnd"}
+    left = [port for port in group.ports if port not in pins]
+    found = _with_supply(group, pins, left, kinds)
+    return found._replace(why="its output is a controlled voltage")
+
+
+def _sunk(group: Group, legs: list[Leg]) -> Output | None:
+    """Only a current of the light between two of three ports."""
+    pairs = {frozenset((leg.upper, leg.lower)) for leg in legs}
+    if len(pairs) != 1:
+        return None
+    leg = legs[0]
+    kinds = ("phototransistor", "photodarlington", _LOGIC, "linear")
+    return Output(
+        kinds[0], {leg.upper: "collector", leg.lower: "emitter"}, kinds,
+        tuple(port for port in group.ports if port not in (leg.upper, leg.lower)), (), "its output is a current",
+    )  # fmt: skip

@@ -1,0 +1,317 @@
+"""The whole part: its LEDs, their outputs, and what is sure of them.
+
+In: a subcircuit. Out: a `Verdict`. The name of the part is no argument; a series row only confirms what the structure
+can't decide alone, or contradicts what it says.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from isolint.netlist.cards import Cards
+from isolint.recognition.answer import ORDINARY, Channel, Verdict, none
+from isolint.recognition.body import Body, flatten
+from isolint.recognition.led_groups import Led, find_leds, is_diode
+from isolint.recognition.output_types import type_of
+from isolint.recognition.pinning import groups_of, pins_of
+from isolint.recognition.port_group import Group, Output
+from isolint.recognition.series import Hint
+from isolint.recognition.shared import share_of
+from isolint.recognition.signals import Graph
+from isolint.recognition.typical import Typical, flow, typical
+from isolint.recognition.without_led import without_led
+
+LEAST_PORTS = 4
+HIGH_RATIO = 8.0
+"""A ratio above which a single transistor is asked about: darlingtons are modelled as one."""
+
+
+def recognise_body(cards: Cards, scope: int, hint: Hint | None = None) -> Verdict:
+    """What the structure of one subcircuit says it is; `hint` is what a series of type numbers says of its name."""
+    ports = cards.scopes[scope].ports
+    if len({port.lower() for port in ports}) < LEAST_PORTS:
+        return none("it has fewer than four ports")
+    body = flatten(cards, scope)
+    if body is None:
+        return none("its body can't be read, or holds too much")
+    graph = Graph(body)
+    verdict = _judge(graph, hint)
+    return _against(verdict, hint)
+
+
+def signal_graph(cards: Cards, scope: int) -> str:
+    """The signal graph of a subcircuit as text: components with their ports and devices, and where signals go."""
+    body = flatten(cards, scope)
+    return "(unreadable)" if body is None else dump_graph(Graph(body))
+
+
+def dump_graph(graph: Graph) -> str:
+    """One line a component, in the order of its first device: ports, devices, the components that it drives."""
+    number = {component: at for at, component in enumerate(graph.members, start=1)}
+    for component in graph.group_components:
+        number.setdefault(component, len(number) + 1)
+    lines = []
+    for component, at in number.items():
+        ports = " ".join(graph.body.names[port] for port in graph.ports(component))
+        devices = " ".join(device.name for device in graph.devices(component))
+        driven = dict.fromkeys(
+            other
+            for following in graph.edges.get(component, ())
+            for other in (graph.edges.get(following, ()) if following < 0 else (following,))
+        )
+        signals = " ".join(str(number[other]) for other in driven if other != component and other in number)
+        what = f"group {at} ({ports})" if ports else f"inner {at}"
+        lines.append(f"{what}: {devices}" + (f" -> {signals}" if signals else ""))
+    return "\n".join(lines)
+
+
+def _judge(graph: Graph, hint: Hint | None) -> Verdict:
+    if len(graph.groups) < 2:
+        return none("it joins all its ports")
+    leds = find_leds(graph)
+    taken = {led.component for led in leds}
+    found: list[tuple[Led, list[Group]]] = []
+    alone = _lone_ports(graph, taken)
+    for led in leds:
+        reached = [component for component in led.reach.groups if component not in taken]
+        groups = [_group(graph, led, component, alone) for component in _merged(graph, reached)]
+        if groups:
+            found.append((led, groups))
+    if not found:
+        broken = None if leds else _broken(graph)
+        return broken or without_led(graph, hint)
+    return _several(graph, found) if len(found) > 1 else _one(graph, *found[0])
+
+
+def _lone_ports(graph: Graph, taken: set[int]) -> dict[int, list[int]]:
+    """Ports that join nothing else and only control a group, by the group's component."""
+    found: dict[int, list[int]] = {}
+    for component in graph.group_components:
+        if len(graph.ports(component)) == 1 and component not in taken and component in graph.edges:
+            for group in graph.reach(component).groups:
+                if group not in taken:
+                    found.setdefault(group, []).append(component)
+    return found
+
+
+def _merged(graph: Graph, reached: Sequence[int]) -> list[int]:
+    """The groups reached, without single ports that only listen beside a group that they control."""
+    large = [component for component in reached if len(graph.ports(component)) > 1]
+    return large or list(reached[:1])
+
+
+def _group(graph: Graph, led: Led, component: int, alone: dict[int, list[int]]) -> Group:
+    ports = [*graph.ports(component)]
+    for lone in alone.get(component, ()):
+        ports += graph.ports(lone)
+    return Group(graph, led, component, tuple(sorted(set(ports))), graph.devices(component))
+
+
+# -- one LED ---------------------------------------------------------------------------------------------------------
+
+
+def _one(graph: Graph, led: Led, groups: list[Group]) -> Verdict:
+    outputs = [type_of(group) for group in groups]
+    if len(groups) == 2 and all(output.light and len(output.light) == 1 for output in outputs):
+        return _linear(graph, led, groups, outputs)
+    if len(groups) > 1:
+        kinds = tuple(dict.fromkeys(kind for output in outputs for kind in (output.choices or (output.type,))))
+        kinds = tuple(dict.fromkeys((*kinds, "linear")))
+        pins = pins_of(graph, [led], [{}])
+        return _asked(
+            graph, led, kinds, pins, [group.ports for group in groups], "its LED drives several outputs"
+        )._replace(doubtful=tuple(port for group in groups for port in group.ports))
+    group, output = groups[0], outputs[0]
+    pins = pins_of(graph, [led], [output.pins])
+    known = Typical() if led.both_ways or led.sensing == "weak" else typical(graph, led, output.light)
+    channels = ((_sorted(led), group.ports),)
+    if not output.known and not (led.sensing == "current" and led.like):
+        return none("what its diode drives is no output of a coupler")
+    choices, why = output.choices, output.why
+    if output.type == "phototransistor" and not choices and len(output.light) == 2 and known.highest > HIGH_RATIO:
+        choices = ("photodarlington", "phototransistor")
+        why = f"one transistor, and a ratio of {known.highest * 100:.0f} %"
+    doubtful = tuple(port for port in output.doubtful if pins[port] != "nc")
+    if led.sensing == "weak":
+        choices = (*(choices or (output.type,)), ORDINARY)
+        why = why or "only the voltage of its input is sensed"
+    verdict = Verdict(
+        "asked" if choices or doubtful else "answered",
+        choices[0] if choices and output.type not in choices else output.type,
+        choices or ((output.type,) if doubtful else ()),
+        pins,
+        groups_of(graph, [led], [group.ports], pins),
+        channels,
+        doubtful,
+        led.sensing,
+        led.both_ways,
+        known,
+        why or ("pins can't be told" if doubtful else ""),
+    )
+    return _complete(verdict)
+
+
+def _sorted(led: Led) -> tuple[int, ...]:
+    return tuple(sorted(led.ports))
+
+
+def _complete(verdict: Verdict) -> Verdict:
+    """Answered only if every pin is named."""
+    missing = tuple(port for port, pin in enumerate(verdict.pins) if not pin)
+    if missing and verdict.answer == "answered":
+        return verdict._replace(
+            answer="asked", choices=(verdict.type,), doubtful=missing, why="some pins can't be told from the structure"
+        )
+    if missing and verdict.answer == "asked":
+        return verdict._replace(doubtful=tuple(sorted({*verdict.doubtful, *missing})))
+    return verdict
+
+
+def _asked(
+    graph: Graph,
+    led: Led,
+    kinds: tuple[str, ...],
+    pins: tuple[str, ...],
+    outputs: Sequence[tuple[int, ...]],
+    why: str,
+) -> Verdict:
+    return Verdict(
+        "asked",
+        kinds[0],
+        kinds,
+        pins,
+        groups_of(graph, [led], outputs, pins),
+        tuple((_sorted(led), ports) for ports in outputs),
+        sensing=led.sensing,
+        bidirectional=led.both_ways,
+        why=why,
+    )
+
+
+def _linear(graph: Graph, led: Led, groups: list[Group], outputs: list[Output]) -> Verdict:
+    """Two photodiodes on one LED; the first is that of the lower port."""
+    named: dict[int, str] = {}
+    order = sorted(zip(groups, outputs, strict=True), key=lambda item: item[0].ports)
+    for number, (group, output) in enumerate(order, start=1):
+        enters, leaves = flow(graph, led, output.light[0])
+        ends = {group.at(enters): f"pdk{number}", group.at(leaves): f"pda{number}"}
+        if -1 not in ends:
+            named |= ends
+    pins = pins_of(graph, [led], [named])
+    ports = [group.ports for group, _ in order]
+    known = typical(graph, led, ())
+    verdict = _asked(graph, led, ("linear",), pins, ports, "")
+    verdict = verdict._replace(answer="answered", choices=(), typical=known)
+    if led.sensing == "weak":
+        verdict = verdict._replace(answer="asked", choices=("linear", ORDINARY), why="only its voltage is sensed")
+    return _complete(verdict)
+
+
+# -- several LEDs ----------------------------------------------------------------------------------------------------
+
+
+def _several(graph: Graph, found: list[tuple[Led, list[Group]]]) -> Verdict:
+    """Each LED with its own output of one type is a dual or quad part; anything else is asked about."""
+    leds = [led for led, _ in found]
+    outputs = [[type_of(group) for group in groups] for _, groups in found]
+    firsts = [each[0] for each in outputs]
+    strong = [led.sensing == "current" and led.like for led in leds]
+    kinds = tuple(dict.fromkeys(kind for output in firsts for kind in (output.choices or (output.type,)) if kind))
+    ports = [groups[0].ports for _, groups in found]
+    paired = all(len(groups) == 1 for _, groups in found) and len(set(ports)) == len(ports)
+    if not all(output.known for output in firsts) and not all(strong):
+        return none("what its diodes drive is no output of a coupler")
+    shared = None if paired else share_of(graph, [groups for _, groups in found])
+    if shared is not None:
+        firsts, ports, paired, kinds = list(shared.outputs), list(shared.ports), True, (shared.outputs[0].type,)
+    pins = pins_of(graph, leds, [output.pins if paired else {} for output in firsts], numbered=True)
+    plain = leds[0].both_ways or leds[0].sensing == "weak"
+    known = Typical() if plain else typical(graph, leds[0], firsts[0].light)
+    channels: tuple[Channel, ...] = tuple((_sorted(led), output) for led, output in zip(leds, ports, strict=True))
+    doubtful = tuple(port for output in firsts for port in output.doubtful)
+    weak = any(led.sensing == "weak" for led in leds)
+    sure = paired and not weak and len(kinds) == 1 and not doubtful and not any(o.choices for o in firsts)
+    high = kinds == ("phototransistor",) and known.highest > HIGH_RATIO and len(firsts[0].light) == 2
+    if high:
+        kinds, sure = ("photodarlington", "phototransistor"), False
+    why = "" if sure else "its LEDs share an output" if not paired else firsts[0].why or "its channels differ"
+    if not paired:
+        doubtful = tuple(sorted({port for each in ports for port in each}))
+    verdict = Verdict(
+        "answered" if sure else "asked",
+        kinds[0] if kinds else "",
+        () if sure else (*kinds, ORDINARY) if weak else kinds,
+        pins,
+        groups_of(graph, leds, [groups[0].ports for _, groups in found], pins),
+        channels if paired else (),
+        doubtful,
+        "weak" if weak else "current" if all(led.sensing == "current" for led in leds) else "voltage",
+        any(led.both_ways for led in leds),
+        known,
+        why,
+    )
+    return _complete(verdict)
+
+
+# -- broken models and series ----------------------------------------------------------------------------------------
+
+
+def _broken(graph: Graph) -> Verdict | None:
+    """A diode of one port whose current is sensed, and a port that no element touches."""
+    body: Body = graph.body
+    free = [port for port in range(len(body.ports)) if not _touched(graph, port)]
+    if not free:
+        return None
+    for component in graph.group_components:
+        ports = graph.ports(component)
+        if len(ports) != 1 or not any(map(is_diode, graph.devices(component))):
+            continue
+        own = {device.number for device in graph.devices(component)}
+        heard = [
+            body.devices[index]
+            for index in graph.listeners.get(component, ())
+            if component not in graph.outputs(body.devices[index])
+        ]
+        if not any(sensed in own for device in heard for sensed in device.senses):
+            continue
+        reached = [at for at in graph.reach(component).groups if len(graph.ports(at)) > 1]
+        if not reached:
+            continue
+        lone = free[0]
+        led = Led((ports[0], lone), component, False, True, "current", graph.reach(component), None, (), False)
+        group = _group(graph, led, reached[0], {})
+        output = type_of(group)
+        pins = pins_of(graph, [led], [output.pins])
+        name = body.names[lone]
+        why = f"the model leaves port {name} unjoined, where the LED's other end would be"
+        kinds = output.choices or ((output.type,) if output.type else ())
+        verdict = _asked(graph, led, kinds, pins, [group.ports], why)
+        return verdict._replace(doubtful=tuple(sorted({lone, *output.doubtful})))
+    return None
+
+
+def _touched(graph: Graph, port: int) -> bool:
+    net = graph.body.ports[port]
+    return bool(graph.touching(net)) or any(net in device.pins for device in graph.body.devices)
+
+
+def _against(verdict: Verdict, hint: Hint | None) -> Verdict:
+    """A series row that names another type than the structure: both are asked about."""
+    if hint is None or verdict.answer == "none":
+        return verdict
+    if verdict.choices == (verdict.type, ORDINARY) and not verdict.doubtful and hint.type in ("", verdict.type):
+        # The one doubt that is left, whether it is such a part at all, a name may settle.
+        return verdict._replace(answer="answered", choices=(), why="")
+    if not hint.type:
+        return verdict
+    if verdict.is_answered and hint.type != verdict.type:
+        why = f"its structure is that of a {verdict.type}, its type number that of a {hint.type}"
+        return verdict._replace(answer="asked", choices=(verdict.type, hint.type), why=why)
+    if verdict.is_answered and hint.bidirectional and not verdict.bidirectional:
+        why = "its model has one diode, its type number is one for alternating current"
+        led = tuple(sorted(port for inputs, _ in verdict.channels for port in inputs))
+        return verdict._replace(answer="asked", choices=(verdict.type,), doubtful=led, why=why)
+    if verdict.is_asked and hint.type in verdict.choices:
+        rest = tuple(kind for kind in verdict.choices if kind != hint.type)
+        return verdict._replace(type=hint.type, choices=(hint.type, *rest))
+    return verdict

@@ -1,0 +1,266 @@
+"""Barrier parts without an LED: transformers, relays, isolated supplies, isolators.
+
+In: a signal graph without LEDs. Out: a `Verdict`. Coupled coils of different sides, signals both ways, a coil that
+moves a contact, or, where a type number, a word or the names of the ports say so too, two sides with a signal between.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from isolint.recognition.answer import ORDINARY, Verdict, none
+from isolint.recognition.body import ZERO, Device
+from isolint.recognition.series import Hint
+from isolint.recognition.signals import Graph
+
+_ACTIVE = frozenset("QMJAXSWD")
+_CONTACT = frozenset("SWRCLV")
+_LINE_HENRIES = 200e-9
+_EQUAL = 0.05
+_ISOLATORS = ("digital-isolator", "isolated-amplifier", "gate-driver", "isolated-supply")
+_SUPPLY = re.compile(r"v(?:dd|cc|s|in|out)?_?(?:[12abio]|in|out)\Z")
+_GROUND = re.compile(r"(?:gnd|vss|vee|com)_?(?:[12abio]|in|out|iso)\Z")
+_MOST_COILS = 60
+
+
+def without_led(graph: Graph, hint: Hint | None) -> Verdict:
+    """The first of transformer, two-way converter, relay and isolator that fits."""
+    for way in (_coils, _both_ways, _relay):
+        found = way(graph)
+        if found is not None:
+            return found
+    return _isolator(graph, hint) or none("nothing in it is lit, and no signal crosses as in a barrier part")
+
+
+def _sides(graph: Graph) -> tuple[tuple[int, ...], ...]:
+    return tuple(sorted(graph.groups))
+
+
+def _plain_verdict(graph: Graph, kind: str, choices: tuple[str, ...] = (), why: str = "") -> Verdict:
+    groups = _sides(graph)
+    pins = tuple(_free(graph, port) for port in range(len(graph.body.ports)))
+    return Verdict("asked" if choices else "answered", kind, choices, pins, groups, why=why)
+
+
+def _free(graph: Graph, port: int) -> str:
+    net = graph.body.ports[port]
+    lone = not graph.touching(net) and not graph.listeners.get(graph.component(net))
+    return "nc" if lone and graph.component(net) not in graph.edges else ""
+
+
+# -- a: coupled coils ------------------------------------------------------------------------------------------------
+
+
+def _coils(graph: Graph) -> Verdict | None:
+    devices = graph.body.devices
+    coupled = [devices[index] for index in sorted(graph.coupled)]
+    sides: dict[int, list[Device]] = {}
+    tied = False
+    for coil in coupled[:_MOST_COILS]:
+        tied = tied or ZERO in coil.pins
+        for component in graph.outputs(coil):
+            if graph.ports(component):
+                sides.setdefault(component, []).append(coil)
+    sides = {component: coils for component, coils in sides.items() if len(graph.ports(component)) > 1}
+    if len(sides) < 2 or not _joined_by_coupling(graph, sides):
+        return None
+    inside = {device.letter for component in sides for device in graph.devices(component)}
+    if inside & _ACTIVE:
+        why = "coupled coils with active parts"
+        return _plain_verdict(graph, "isolated-supply", ("isolated-supply", "transformer", ORDINARY), why)
+    values = [coil.value for coils in sides.values() for coil in coils]
+    known = [value for value in values if value is not None]
+    if known and max(known) < _LINE_HENRIES:
+        return none("its coils are those of a connector or a line")
+    choices = ("transformer", ORDINARY)
+    if len(known) < len(values):
+        return _plain_verdict(graph, "transformer", choices, "a transformer or a choke: an inductance is not known")
+    if tied:
+        return _plain_verdict(graph, "transformer", choices, "a winding is tied to node 0")
+    if _same_windings(graph, sides):
+        return _plain_verdict(graph, "transformer", choices, "equal windings: a transformer or a common-mode choke")
+    return _plain_verdict(graph, "transformer")
+
+
+def _joined_by_coupling(graph: Graph, sides: dict[int, list[Device]]) -> bool:
+    at = {coil.number: component for component, coils in sides.items() for coil in coils}
+    for device in graph.body.devices:
+        if device.letter == "K" and len({at[index] for index in device.senses if index in at}) > 1:
+            return True
+    return False
+
+
+def _same_windings(graph: Graph, sides: dict[int, list[Device]]) -> bool:
+    lists = [sorted(coil.value or 0.0 for coil in coils) for coils in sides.values()]
+    pairs = all(len(graph.ports(component)) == 2 for component in sides)
+    first = lists[0]
+    return pairs and all(
+        len(each) == len(first) and all(abs(a - b) <= _EQUAL * max(a, b) for a, b in zip(each, first, strict=True))
+        for each in lists
+    )
+
+
+# -- b: signals both ways --------------------------------------------------------------------------------------------
+
+
+def _both_ways(graph: Graph) -> Verdict | None:
+    """Voltage one way and current back, as ideal transformers and averaged converters have it."""
+    for component in graph.group_components:
+        back = [
+            other
+            for other in graph.reach(component).groups
+            if other != component and component in graph.reach(other).groups
+        ]
+        for other in back:
+            first, second = component, other
+            if _kinds(graph, first, second) and not 2 <= len(graph.ports(first)) <= 3:
+                continue
+            if min(len(graph.ports(first)), len(graph.ports(second))) < 2:
+                continue
+            forward, backward = _kinds(graph, first, second), _kinds(graph, second, first)
+            volts = [device for device in forward if device.is_voltage_source]
+            currents = [device for device in backward if device.is_current_source]
+            if not volts or not currents:
+                continue
+            return _two_way(graph, first, second, [*volts, *currents])
+    return None
+
+
+def _kinds(graph: Graph, source: int, target: int) -> list[Device]:
+    """The devices in a side that a signal of another side controls."""
+    lit = graph.reach(source).lit
+    return [device for device in graph.devices(target) if device.is_controlled and graph.is_driven_from(device, lit)]
+
+
+def _two_way(graph: Graph, first: int, second: int, sources: Sequence[Device]) -> Verdict | None:
+    devices = [*graph.devices(first), *graph.devices(second)]
+    letters = {device.letter for device in devices}
+    tied = any(
+        ZERO in device.pins[:2] for device in devices if device.letter not in "C" and device.letter in "RLVIEGFHBD"
+    )
+    if letters & frozenset("QMJ") or tied:
+        return none("signals go both ways, with active parts or a tie to node 0")
+    inner = [device for device in graph.body.devices if device.law is not None]
+    straight = all(device.law is None or device.law.is_straight for device in (*sources, *inner))
+    if straight and not letters & _ACTIVE and all("poly" not in _tail(graph, device) for device in sources):
+        return _plain_verdict(graph, "transformer")
+    bridged = any(
+        device.letter == "C" and {graph.component(net) for net in device.pins[:2]} >= {first, second}
+        for device in graph.body.devices
+    )
+    if "D" in letters and bridged:
+        return _plain_verdict(graph, "isolated-supply")
+    kinds = ("isolated-supply", "transformer", ORDINARY)
+    return _plain_verdict(graph, kinds[0], kinds, "power goes over, and a current comes back")
+
+
+def _tail(graph: Graph, device: Device) -> dict[str, float | str]:
+    return graph.body.circuit.tail(device.element)
+
+
+# -- c: relays -------------------------------------------------------------------------------------------------------
+
+
+def _relay(graph: Graph) -> Verdict | None:
+    """A coil of two ports that moves contacts."""
+    for component in graph.group_components:
+        letters = {device.letter for device in graph.devices(component)}
+        if len(graph.ports(component)) != 2 or not letters & frozenset("RL") or letters & frozenset("QMJAXSW"):
+            continue
+        if any(graph.foreign(device, component) for device in graph.devices(component) if device.is_controlled):
+            continue
+        moved = graph.reach(component).groups
+        contacts = [at for at in moved if _is_contact(graph, at)]
+        if not contacts or len(contacts) < len(moved):
+            continue
+        # A large resistor alone is an input that is only listened to; a coil carries a current.
+        if "L" not in letters and not _has_coil(graph, component):
+            continue
+        pins = {}
+        for number, port in enumerate(graph.ports(component), start=1):
+            pins[port] = f"coil{number}"
+        for pole, contact in enumerate(contacts, start=1):
+            _name_contacts(graph, contact, str(pole) if len(contacts) > 1 else "", pins)
+        every = tuple(pins.get(port) or _free(graph, port) for port in range(len(graph.body.ports)))
+        if all(every):
+            return Verdict("answered", "relay", (), every, _sides(graph))
+        open_pins = tuple(port for port, pin in enumerate(every) if not pin)
+        return Verdict("asked", "relay", ("relay",), every, _sides(graph), doubtful=open_pins, why="contacts not told")
+    return None
+
+
+def _has_coil(graph: Graph, component: int) -> bool:
+    return any(
+        device.letter == "R" and device.value is not None and device.value < 20e3 for device in graph.devices(component)
+    )
+
+
+def _is_contact(graph: Graph, component: int) -> bool:
+    letters = {device.letter for device in graph.devices(component)}
+    return bool(letters & frozenset("SW")) and letters <= _CONTACT and len(graph.ports(component)) > 1
+
+
+def _name_contacts(graph: Graph, component: int, pole: str, pins: dict[int, str]) -> None:
+    ports = graph.ports(component)
+    if len(ports) == 2:
+        pins[ports[0]], pins[ports[1]] = f"com{pole}", f"no{pole}"
+        return
+    count: dict[int, int] = {}
+    for device in graph.devices(component):
+        if device.letter in "SW":
+            for net in device.nets:
+                port = graph.port_at(net)
+                count[port] = count.get(port, 0) + 1
+    common = max(ports, key=lambda port: count.get(port, 0))
+    pins[common] = f"com{pole}"
+    for number, port in enumerate((port for port in ports if port != common), start=1):
+        pins[port] = f"contact{pole}{'ab'[number - 1] if number < 3 else number}"
+
+
+# -- d: isolators ----------------------------------------------------------------------------------------------------
+
+
+def _isolator(graph: Graph, hint: Hint | None) -> Verdict | None:
+    """Two sides of three ports and more with a signal between them, if something confirms it; always asked."""
+    sides = _signal_sides(graph)
+    if sides is None:
+        return None
+    series = hint is not None and (hint.type in _ISOLATORS or (not hint.type and hint.is_word))
+    if not series and not all(_has_rails(graph, side) for side in sides):
+        return None
+    kinds: tuple[str, ...] = (*_ISOLATORS, ORDINARY)
+    if hint is not None and hint.type:
+        kinds = tuple(dict.fromkeys((hint.type, *kinds)))
+    verdict = _plain_verdict(graph, kinds[0] if series and hint is not None and hint.type else "", kinds)
+    return verdict._replace(groups=tuple(sorted(sides)), why="a signal goes between two sides with a supply each")
+
+
+def _signal_sides(graph: Graph) -> tuple[tuple[int, ...], ...] | None:
+    """The ports as two sides or more of three ports each, a pin that only controls on the side that it refers to."""
+    large = [component for component in graph.group_components if len(graph.ports(component)) >= 2]
+    side_of: dict[int, int] = {component: component for component in large}
+    for device in graph.body.devices:
+        for one, other in device.pairs:
+            for lone, partner in ((one, other), (other, one)):
+                if ZERO in (lone, partner):
+                    continue
+                alone, at = graph.component(lone), graph.component(partner)
+                if len(graph.ports(alone)) == 1 and at in side_of:
+                    side_of.setdefault(alone, side_of[at])
+    sides: dict[int, list[int]] = {}
+    for component in graph.group_components:
+        sides.setdefault(side_of.get(component, component), []).extend(graph.ports(component))
+    wide = {side: sorted(ports) for side, ports in sides.items() if len(ports) >= 3}
+    if len(wide) < 2 or any(len(ports) < 3 and side in large for side, ports in sides.items()):
+        return None
+    crossing = any(any(other in graph.reach(one).groups for other in wide if other != one) for one in wide)
+    ties = sum(any(ZERO in device.pins and device.letter in "RLVD" for device in graph.devices(side)) for side in wide)
+    if not crossing or ties > 1:
+        return None
+    return tuple(tuple(ports) for ports in sides.values())
+
+
+def _has_rails(graph: Graph, side: tuple[int, ...]) -> bool:
+    names = [graph.body.names[port].lower() for port in side]
+    return any(map(_SUPPLY.match, names)) and any(map(_GROUND.match, names))
