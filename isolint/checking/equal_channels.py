@@ -219,7 +219,8 @@ class _Description:
 def _said_of(part: Part | None) -> Key:
     if part is None:
         return ()
-    return id(part.record), part.type, part.roles, part.groups, part.recognised_by, part.model_name, part.channels
+    said = part.type, part.roles, part.groups, part.recognised_by, part.model_name, part.channels, part.typical
+    return id(part.record), *said
 
 
 # -- results in other names ----------------------------------------------------------------------------------------

@@ -14,7 +14,7 @@ from isolint.facts import Facts
 from isolint.interfaces.subcircuit_body import Structure, structure
 from isolint.netlist.cards import Cards
 from isolint.parts import PartRecord, Parts, derive_groups
-from isolint.types.form.pin_names import common_role
+from isolint.recognition import Hint, Verdict, hint_of, recognise_body
 
 _SOME_COUPLER = ("optocoupler", "optoisolator", "photocoupler", "opto", "coupler", "photo", "isol")
 _HINTS = (
@@ -24,6 +24,7 @@ _HINTS = (
 """Words that suggest what a part is; a hint alone never decides."""
 
 BEHAVIOURAL = frozenset("EGFHBAU")
+LEAST_PORTS = 4
 _CROSSING = frozenset("EGFHBSW")
 """Letters that carry a signal over a body's port groups; a body without them is a sheet, and expanded."""
 MAX_PATHS = 200_000
@@ -38,28 +39,14 @@ def name_hint(name: str) -> str | None:
     return next((kind for word, kind in _HINTS if word in folded or word in plain), None)
 
 
-def coupler_type(body: Structure, ports: Sequence[str], hint: str) -> str:
-    """The coupler type that a body's structure and names agree on; "" when they don't.
-
-    `hint` is what the part's name says, "" where it says only that it is some coupler: then any type with a structure
-    test will do, else those whose output conducts like that of the type that it says.
-    """
-    like = types.of(hint).output.conducts if hint else ""
-    if not body.is_coupler_like or (hint and not like):
-        return ""
-    lit = [body.groups[index] for index in body.led_groups]
-    if len(lit) == 1:
-        rest = [port for port in range(len(ports)) if port not in lit[0]]
-        outputs = [[port for port in rest if common_role(ports[port]) != "none"]]
-    else:
-        outputs = [list(output) for _, output in body.pairing()]
-        if len(outputs) != len(lit):
-            return ""
-    for kind in types.BY_NAME.values():
-        test = kind.signs.test if like in ("", kind.output.conducts) else None
-        if test is not None and all(test(body, ports, output, kind.name == hint) for output in outputs):
-            return kind.name
-    return ""
+@lru_cache(maxsize=4096)
+def hint_for(name: str, pins: int) -> Hint | None:
+    """What a name suggests by its series of type numbers, else by a word in it; None for nothing."""
+    series = hint_of(name, pins)
+    if series is not None:
+        return series
+    word = name_hint(name)
+    return None if word is None else Hint(word, is_word=True)
 
 
 def named_groups(body: Structure, ports: Sequence[str], kind: str) -> tuple[tuple[int, ...], ...]:
@@ -80,6 +67,7 @@ class Classifier:
         self.facts = facts
         self.records = records
         self.structure: Callable[[int], Structure] = lru_cache(maxsize=None)(lambda scope: structure(cards, scope))
+        self.verdict: Callable[[int], Verdict] = lru_cache(maxsize=None)(self._verdict)
         self.own_type: Callable[[int], str] = lru_cache(maxsize=None)(self._own_type)
         self._holds: Callable[[int], bool] = lru_cache(maxsize=None)(self._holds_barrier_part)
         self._plain: dict[tuple[int, str], bool] = {}
@@ -96,16 +84,28 @@ class Classifier:
             return self.records.find(declared.value)
         return None if name is None else self.records.find(name)
 
-    def _own_type(self, scope: int) -> str:
-        """The type that a subcircuit's structure and names agree on, "" when they don't."""
+    def _verdict(self, scope: int) -> Verdict:
+        """What the structure of a subcircuit says, confirmed or contradicted by its name."""
         header = self.cards.scopes[scope]
-        hint = name_hint(header.name) if len(header.ports) >= 4 else None
-        if hint is None:
+        return recognise_body(self.cards, scope, hint_for(header.name, len(header.ports)))
+
+    def _own_type(self, scope: int) -> str:
+        """What a subcircuit is by its structure, else by name, ports and structure together; "" for none."""
+        verdict = self.verdict(scope)
+        return verdict.type if verdict.is_answered else self.named_type(scope)
+
+    def named_type(self, scope: int) -> str:
+        """The type without an LED that a subcircuit's name, its ports and its structure agree on, "" for none."""
+        header = self.cards.scopes[scope]
+        hint = name_hint(header.name) if len(header.ports) >= LEAST_PORTS else None
+        if (
+            not hint
+            or not types.of(hint).signs.by_ports
+            or header.unreadable
+            or not _CROSSING.intersection(header.letters)
+        ):
             return ""
-        body = self.structure(scope)
-        if hint and types.of(hint).signs.by_ports and not header.unreadable and _CROSSING.intersection(header.letters):
-            return hint if named_groups(body, header.ports, hint) else ""
-        return coupler_type(body, header.ports, hint)
+        return hint if named_groups(self.structure(scope), header.ports, hint) else ""
 
     def is_sheet(self, path: str, scope: int, name: str) -> bool:
         """Whether a subcircuit call is a sheet to be expanded (else it is a leaf part)."""
@@ -129,14 +129,23 @@ class Classifier:
 
     def _is_plain_sheet(self, scope: int, name: str) -> bool:
         """Whether it is a sheet where no fact about it says so."""
-        if self.records.find(name) is not None or self.own_type(scope):
+        if self.records.find(name) is not None:
             return False
-        if self._holds(scope):
-            return True
         body = self.cards.scopes[scope]
+        if self._holds(scope):
+            # A package of nothing but couplers is one part, a circuit around couplers is a sheet.
+            return not (len(body) > 1 and set(body.letters) == {"X"} and self._is_package(scope))
+        if self.own_type(scope) or self.verdict(scope).is_asked:
+            return False
         # A body that is empty or can't be read says nothing: expanded it would isolate all its pins.
         silent = body.unreadable or not len(body)
         return not silent and not BEHAVIOURAL.intersection(body.letters) and not body.models_by_name
+
+    def _is_package(self, scope: int) -> bool:
+        """Whether a body of subcircuit calls alone is a part by its structure, and no record knows what it calls."""
+        names = self.cards.scopes[scope].models
+        known = any(name is not None and self.records.find(name) is not None for name in names)
+        return not known and not self._decides and self.verdict(scope).is_answered
 
     def _holds_barrier_part(self, scope: int) -> bool:
         """Whether a body holds a barrier part at any depth, by its own cards and facts that name no path."""
@@ -164,7 +173,7 @@ class Classifier:
                 called = None if name is None or letter != "X" else self.cards.find_subcircuit(name, at)
                 if called is None or (facts is not None and facts.sheet is not None and not facts.sheet.value):
                     continue
-                if self.own_type(called):
+                if self.own_type(called) or self.verdict(called).is_asked:
                     return True
                 if called not in seen:
                     seen.add(called)

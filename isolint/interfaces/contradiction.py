@@ -4,9 +4,34 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from isolint import types
 from isolint.interfaces.entities import Part
 from isolint.interfaces.subcircuit_body import Structure
 from isolint.parts import role_of
+from isolint.recognition import Verdict
+
+_ENDS = {"scra": "thyristor's anode", "scrk": "thyristor's cathode", "pv+": "positive end", "pv-": "negative end"}
+
+
+def misplaced(part: Part, ports: Sequence[str], verdict: Verdict) -> str:
+    """The first pin that a model tells with certainty and that the record has elsewhere; "" where they agree."""
+    record = part.record
+    if record is None or not verdict.is_answered or len(ports) != len(record.pins) or verdict.bidirectional:
+        return ""
+    conducts = {types.of(verdict.type).output.conducts, types.of(record.type).output.conducts}
+    if verdict.type != record.type and (len(conducts) > 1 or not conducts - {""}):
+        return ""
+    for index, (pin, told) in enumerate(zip(record.pins, verdict.pins, strict=True)):
+        mine, other = _said(pin, record.type), _said(told, record.type)
+        if mine != other and "" not in (mine, other) and "none" not in (mine, other):
+            order = f"record {record.name} ({' '.join(record.pins)})"
+            return f"pin {index + 1} is the {mine} in {order}, but in its subcircuit port {ports[index]} is the {other}"
+    return ""
+
+
+def _said(pin: str, kind: str) -> str:
+    folded = pin.casefold()
+    return _ENDS.get(folded) or role_of(pin, kind)
 
 
 def contradiction(part: Part, ports: Sequence[str], body: Structure) -> str:
@@ -16,7 +41,7 @@ def contradiction(part: Part, ports: Sequence[str], body: Structure) -> str:
     keeps them apart.
     """
     record = part.record
-    if record is None or len(ports) != len(part.roles):
+    if record is None or len(ports) != len(part.roles) or not part.kind.output.conducts:
         return ""
     order = f"record {record.name} ({' '.join(record.pins)})"
     for check in (_names, _leds, _transistors, _groups):

@@ -7,6 +7,7 @@ from typing import Literal, NamedTuple
 
 from isolint import types
 from isolint.parts import PartRecord
+from isolint.recognition import Typical
 from isolint.types import PartType
 
 
@@ -16,8 +17,9 @@ class Part(NamedTuple):
     element: its id. type: as in part records. record: its part record, None when only declared or recognised by its
     subcircuit. roles: one canonical role a pin of the card ("anode", "collector", "supply", ...). groups: tuples of pin
     indices that the part joins inside; nothing is joined between groups. recognised_by: "declaration", "record",
-    "subcircuit".
-    channels: (name, input pins, output pins) by pin index, where no record states them.
+    "structure" (of its subcircuit), "subcircuit" (whose name and ports agree).
+    channels: (name, input pins, output pins) by pin index, where no record states them. typical: what its model gives
+    at a few currents; typical values, no limits.
     """
 
     element: int
@@ -29,6 +31,7 @@ class Part(NamedTuple):
     recognised_by: str
     model_name: str
     channels: tuple[tuple[str, tuple[int, ...], tuple[int, ...]], ...] = ()
+    typical: Typical = Typical()
 
     @property
     def kind(self) -> PartType:
@@ -37,13 +40,19 @@ class Part(NamedTuple):
 
 
 class Unknown(NamedTuple):
-    """A part that is not understood, with why and the line that would settle it."""
+    """A part that is not understood, with why and the line that would settle it.
+
+    choices: the types among which the truth is, as far as its model tells. pins: what its model tells of each pin, as
+    names of a part record, "" for one that it doesn't tell.
+    """
 
     element: int
     path: str
     reason: str
     example: str
     suspected_type: str = ""
+    choices: tuple[str, ...] = ()
+    pins: tuple[str, ...] = ()
 
 
 class Contradiction(NamedTuple):

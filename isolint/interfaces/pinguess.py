@@ -29,6 +29,28 @@ def record_example(circuit: Circuit, element: int, name: str, kind: str, roles: 
     return f'[parts.{basic_string(name)}]\ntype = "{kind}"\npins = [{listed}]  # a guess: in the order of the card'
 
 
+def record_lines(
+    circuit: Circuit, element: int, name: str, kind: str, pins: Sequence[str], doubtful: Sequence[int]
+) -> str:
+    """The lines of a record whose pins a model tells; those in `doubtful` take what is left and usual."""
+    certain = ["" if port in doubtful else pin for port, pin in enumerate(pins)]
+    usual = usual_pins(kind, [_told(circuit, net) for net in circuit.pins(element)], certain)
+    if all(pin in ("", word) for pin, word in zip(certain, usual, strict=True)):
+        found = list(usual)
+    else:
+        left = [word for word in usual if word not in certain]
+        found = [pin or (left.pop(0) if left else f"pin{number}") for number, pin in enumerate(certain, start=1)]
+    # A name that stands twice gets a number.
+    twice = {pin for pin in found if found.count(pin) > 1}
+    seen: dict[str, int] = {}
+    for position, pin in enumerate(found):
+        if pin in twice:
+            seen[pin] = seen.get(pin, 0) + 1
+            found[position] = f"{pin}{seen[pin]}"
+    listed = ", ".join(map(basic_string, found))
+    return f'[parts.{basic_string(name)}]\ntype = "{kind}"\npins = [{listed}]  # a guess: in the order of the card'
+
+
 def _told(circuit: Circuit, net: int) -> str:
     """The name of a net, or one that says what a source makes of it."""
     name = circuit.net_name(net)

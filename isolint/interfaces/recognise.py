@@ -13,13 +13,15 @@ from isolint.circuit import Circuit
 from isolint.facts import ElementFacts
 from isolint.facts.effective import NOTHING
 from isolint.facts.matching import compile_pattern
-from isolint.interfaces.classify import Classifier, coupler_type, name_hint, named_groups
-from isolint.interfaces.contradiction import contradiction, regroups
+from isolint.interfaces.answers import part_of, question
+from isolint.interfaces.classify import Classifier, hint_for, name_hint, named_groups
+from isolint.interfaces.contradiction import contradiction, misplaced, regroups
 from isolint.interfaces.entities import Contradiction, Part, Recognition, Unknown
 from isolint.interfaces.pinguess import record_example
 from isolint.interfaces.pinsets import unjudged_channels
 from isolint.interfaces.subcircuit_body import Structure
 from isolint.parts import PartRecord, derive_channels, derive_groups, groups_of, role_of
+from isolint.recognition import Hint
 from isolint.tables import basic_string
 
 __all__ = ["Classifier", "fact_key", "name_hint", "recognise"]
@@ -51,9 +53,10 @@ def recognise(circuit: Circuit, classifier: Classifier) -> Recognition:
             if found.kind.output.conducts and unjudged_channels(found):
                 suspects.append(_unjudged(circuit, found))
             scope = circuit.subcircuit(element)
-            if scope is not None and found.record is not None and found.kind.output.conducts:
+            if scope is not None and found.record is not None and found.kind.inputs:
                 body = classifier.structure(scope)
-                text = contradiction(found, classifier.cards.scopes[scope].ports, body)
+                ports = classifier.cards.scopes[scope].ports
+                text = contradiction(found, ports, body) or misplaced(found, ports, classifier.verdict(scope))
                 if text:
                     contradictions.append(Contradiction(element, found.path, text, regroups(found, body)))
         elif isinstance(found, Unknown):
@@ -104,9 +107,15 @@ def _take(circuit: Circuit, classifier: Classifier, element: int) -> Part | Unkn
         text = f"the part record {stated} that is declared for it is not there"
         return Unknown(element, path, text, record_example(circuit, element, stated, types.guessed(2)), "part")
     scope = circuit.subcircuit(element)
-    own = "" if scope is None else classifier.own_type(scope)
-    if own:
-        return _by_structure(circuit, classifier, element, own, "subcircuit")
+    if scope is not None and len(classifier.cards.scopes[scope].ports) == len(circuit.pins(element)):
+        verdict = classifier.verdict(scope)
+        if verdict.is_answered:
+            return part_of(circuit, element, verdict, verdict.type, "structure")
+        own = classifier.named_type(scope)
+        if own:
+            return _by_structure(circuit, classifier, element, own, "subcircuit")
+        if verdict.is_asked:
+            return question(circuit, element, verdict, fact_key(circuit, element))
     return _doubtful(circuit, classifier, element)
 
 
@@ -114,20 +123,20 @@ def _doubtful(circuit: Circuit, classifier: Classifier, element: int) -> Unknown
     """A part that nobody explained; suspected to be a coupler by its structure alone or its name alone."""
     path, name, scope = circuit.path(element), circuit.model_name(element), circuit.subcircuit(element)
     hint = None if name is None else name_hint(name)
-    count = len(circuit.pins(element))
     if scope is None:
-        if name is not None and hint is not None:
+        found = None
+        if name is not None:
+            series = hint_for(name, len(circuit.pins(element))) if circuit.letter(element) in "XU" else None
+            found = series if series is not None or hint is None else Hint(hint, is_word=True)
+        if name is not None and found is not None:
             text = f"its name {name} suggests a coupler, but there is neither a readable subcircuit nor a part record"
-            example = record_example(circuit, element, name, hint or types.guessed(2))
-            return Unknown(element, path, text, example, hint or "coupler")
+            kind = found.type if found.type in types.BY_NAME else types.guessed(2)
+            order = found.orders[0] if found.orders else ()
+            example = record_example(circuit, element, name, kind, order)
+            return Unknown(element, path, text, example, found.type or "coupler", pins=order)
         text = "no subcircuit and no part record say what it is"
         return Unknown(element, path, text, _ordinary_example(circuit, element))
     header, body = classifier.cards.scopes[scope], classifier.structure(scope)
-    if count >= 4 and body.is_coupler_like and body.senses:
-        guess = coupler_type(body, header.ports, "") or hint or types.guessed(max(map(len, body.groups)))
-        says = "does not say so" if hint is None else "does not tell a type that agrees"
-        text = f"its subcircuit has the structure of a coupler, but its name {says}"
-        return Unknown(element, path, text, _type_example(circuit, element, guess), guess)
     if hint is not None and (len(body.groups) > 1 or header.unreadable):
         why = "can't be read" if header.unreadable else "and the names of its ports don't show it"
         guess = hint or types.guessed(2)
@@ -178,6 +187,9 @@ def _by_structure(circuit: Circuit, classifier: Classifier, element: int, kind: 
     """Pins from the structure of the subcircuit and the names of its ports."""
     path = circuit.path(element)
     scope = circuit.subcircuit(element)
+    told = None if scope is None else classifier.verdict(scope)
+    if told is not None and kind in (told.type, *told.choices) and not told.doubtful and all(told.pins):
+        return part_of(circuit, element, told, kind, how)
     name = circuit.model_name(element) or ""
     count = len(circuit.pins(element))
     example = record_example(circuit, element, name or "DEMO_PART", kind)

@@ -12,9 +12,9 @@ sides that it touches can't be judged.
 
 ## How it is computed
 
-A leaf part joins all its pins unless a record, a declaration or its own subcircuit, whose name agrees, says where its
+A leaf part joins all its pins unless a record, a declaration or the structure of its own subcircuit says where its
 barrier lies. Where sides meet only through such a part, the result is open and names the line that settles it. A part
-with the structure of a coupler but another name, or with a coupler's name but no readable subcircuit, is open too.
+whose structure leaves several types or pins, or with a coupler's name but no readable subcircuit, is open too.
 
 ```toml
 [sides.logic]

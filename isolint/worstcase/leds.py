@@ -7,6 +7,7 @@ from typing import NamedTuple
 from isolint.interfaces.entities import Part
 from isolint.parts import generic
 from isolint.parts.records import Led, Spec
+from isolint.recognition.typical import VOLTAGE_CURRENT
 from isolint.rows import Usual, either, least
 from isolint.units import Interval
 from isolint.worstcase import fact_terms
@@ -60,9 +61,9 @@ class LedTerms(NamedTuple):
 def led_terms(part: Part) -> LedTerms:
     """Terms of a coupler's LED; what the record omits comes from the generic family and is marked as a default."""
     record = part.record
-    led = Led() if record is None else record.led
+    led = model_led(part) if record is None else record.led
     name = (part.model_name or part.path) if record is None else record.name
-    source = f"record {name}"
+    source = f"typical, from the model of {name}" if record is None else f"record {name}"
     family = generic.forward_voltage(part.type, led.technology) or ANY_LED
     forward, at = _forward_voltage(part, led.forward_voltage or Spec(), family, name, source)
     drift = generic.temperature_coefficient(part.type, led.technology)
@@ -79,6 +80,12 @@ def led_terms(part: Part) -> LedTerms:
         inner = fact_terms.known(Led.internal_resistor, name, led.internal_resistor, source, title=title)
     slope, start = (0.0, NOMINAL_TEMPERATURE) if led.derating is None else (led.derating.slope, led.derating.from_)
     return LedTerms(forward, coefficient, inner, at, _limit(part), slope, start)
+
+
+def model_led(part: Part) -> Led:
+    """The LED of a part without a record: the typical forward voltage of its model, if that gives one."""
+    volts = part.typical.forward_voltage
+    return Led() if volts is None else Led(forward_voltage=Spec(typ=volts, at=VOLTAGE_CURRENT))
 
 
 def _forward_voltage(

@@ -37,6 +37,10 @@ class Available(NamedTuple):
     terms: tuple[Term, ...]
 
 
+MODEL_CURRENT = 5e-3
+"""Amperes of LED current at which the ratio of a model stands, where the type's family names none."""
+
+
 class TransferAnalyser:
     """Ratio factors of one part in one setting."""
 
@@ -164,6 +168,8 @@ class TransferAnalyser:
         ratio = self.record.transfer.ratio
         if ratio is not None and ratio.min is not None:
             return Factor("ratio_min", "minimum transfer ratio", ratio.min, f"record {self.name}")
+        if self.part.record is None and ratio is not None and ratio.typ is not None:
+            return self._typical_ratio(ratio.typ)
         ends = self.family.ratio
         if ends is None:
             text = f"the transfer ratio of {self.name} is not known"
@@ -172,6 +178,14 @@ class TransferAnalyser:
         highest = min(end for end in (ends.high, *(() if ratio is None else (ratio.typ, ratio.max))) if end is not None)
         term = self._low_end(Transfer.ratio, "minimum transfer ratio", min(ends.low, highest), highest)
         return Factor("ratio_min", "minimum transfer ratio", self.setting.low(term), self.origin)
+
+    def _typical_ratio(self, typical: float) -> Factor:
+        """The ratio of a model: typical, with the spread of usual parts below it, and no guaranteed end."""
+        low = typical * generic.RATIO_SPREAD
+        origin = f"typical {typical * 100:.3g} % from the model of {self.name}, spread of {self.origin}"
+        usual = least(low, typical, origin, nominal=typical)
+        term = self._defaulted(Transfer.ratio, "minimum transfer ratio", usual)
+        return Factor("ratio_min", "minimum transfer ratio", self.setting.low(term), origin)
 
     def _current_factor(self, led: float, highest: bool = False) -> Factor:
         curve = self.record.transfer.versus_current
@@ -299,8 +313,11 @@ def _stress_point(model: Ageing) -> ageing.StressPoint | None:
 
 
 def generic_record(part: Part) -> PartRecord:
-    """An empty record for a part that has none: everything then comes from its type's generic family."""
-    return PartRecord(part.model_name or part.path, part.type, (), (), (), "generic family", "")
+    """A record for a part that has none: the typical ratio of its model, all else from its type's generic family."""
+    made = PartRecord(part.model_name or part.path, part.type, (), (), (), "generic family", "")
+    current = generic.family(part.type).ratio_current or MODEL_CURRENT
+    ratio = part.typical.ratio_at(current)
+    return made if ratio is None else made._replace(transfer=Transfer(ratio=Ratio(typ=ratio, current=current)))
 
 
 def _amps(value: float) -> str:

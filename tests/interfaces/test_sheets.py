@@ -84,9 +84,8 @@ def test_a_barrier_part_may_be_declared_by_local_name_or_by_path() -> None:
         XK1 a b c d DEMO_SOMETHING
         .ends
         .subckt DEMO_SOMETHING 1 2 3 4
-        L1 1 2 1m
-        L2 3 4 1m
-        K1 L1 L2 1
+        R1 1 2 1k
+        R2 3 4 1k
         E1 x 0 1 2 1
         .ends
     """
