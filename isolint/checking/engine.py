@@ -46,7 +46,7 @@ def run(context: Context, rules: Sequence[Rule], strict: bool = False, today: da
 
     Waivers are judged as of `today`, none where it is None.
     """
-    results = merge_opens(judged(context, rules, strict))
+    results = merge_opens(judged(context, rules, strict), context.circuit)
     return in_order(apply_waivers(context, results, rules, today))
 
 

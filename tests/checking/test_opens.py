@@ -2,13 +2,61 @@
 
 from __future__ import annotations
 
-from isolint.checking.opens import merge_opens
+from isolint.checking import opens
 from isolint.errors import Place
-from isolint.results import Level, MissingFact, Result
+from isolint.results import Level, Margin, MissingFact, Result
 from tests.checking.boards import FACTS, SECOND, SOUND, core, one, told
+from tests.interfaces.finding import board
 
 FACT = MissingFact("isolint.toml", 'outputs."DO".supply', '[outputs."DO"]\nsupply = "V5"')
 OTHER = MissingFact("isolint.toml", 'inputs."DI".low_max', '[inputs."DI"]\nlow_max = "0.8 V"')
+
+
+CARDS = "R1 a b 1\nR2 b c 1\nR10 c d 1\nRX1 d DO 1\nRX2 d DO2 1\nRX3 DI DI2 1"
+
+
+def merge_opens(results: list[Result], cards: str = CARDS) -> list[Result]:
+    """The results merged on a board of these cards."""
+    return opens.merge_opens(results, board(cards).circuit)
+
+
+def lacking(name: str, margin: float | None = None, table: str = "elements", leaf: str = "power") -> Result:
+    """An open result that waits for one key of one name."""
+    fact = MissingFact("isolint.toml", f'{table}."{name}".{leaf}', f'[{table}."{name}"]\n{leaf} = "1 W"')
+    found = waiting("a-rule", "XU1", fact, role=name)
+    return found if margin is None else found._replace(margin=Margin(margin, 1.0))
+
+
+def test_the_same_key_of_several_elements_is_one_line_with_a_wildcard() -> None:
+    first, second = merge_opens([lacking("RX1"), lacking("RX2")], CARDS.replace("RX3 ", "RY3 "))
+    assert [fact.key for fact in first.missing] == ['elements."RX*".power']
+    assert [fact.example for fact in first.missing] == ['[elements."RX*"]\npower = "1 W"']
+    assert (second.kind, second.missing) == ("notApplicable", ())
+    assert "a-rule (RX2)" in first.message
+
+
+def test_a_wildcard_that_matches_another_element_is_not_offered() -> None:
+    first, _ = merge_opens([lacking("RX1"), lacking("RX2")])
+    assert [fact.key for fact in first.missing] == ['elements."RX1".power', 'elements."RX2".power']
+
+
+def test_the_same_key_of_several_nets_is_one_line_with_a_wildcard() -> None:
+    found = merge_opens([lacking("DI", table="inputs", leaf="low_max"), lacking("DI2", table="inputs", leaf="low_max")])
+    assert [fact.key for fact in found[0].missing] == ['inputs."DI*".low_max']
+
+
+def test_another_key_of_the_same_elements_is_another_fact() -> None:
+    assert [r.kind for r in merge_opens([lacking("RX1"), lacking("RX2", leaf="voltage")])] == ["open", "open"]
+
+
+def test_the_worst_of_several_elements_carries_their_fact() -> None:
+    found = merge_opens([lacking("RX1", 0.9), lacking("RX2", 0.4), lacking("RX3", 0.7)])
+    assert [(result.role, result.kind) for result in found] == [
+        ("RX2", "open"),
+        ("RX1", "notApplicable"),
+        ("RX3", "notApplicable"),
+    ]
+    assert [fact.key for fact in found[0].missing] == ['elements."RX*".power']
 
 
 def waiting(rule: str, subject: str, *missing: MissingFact, counts_as: Level = "note", role: str = "") -> Result:
