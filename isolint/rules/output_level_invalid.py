@@ -80,21 +80,22 @@ Noise margin: the level is compared with the receiver's limit as stated.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
 from isolint.checking.analysis import Analysis
+from isolint.checking.claims import Claim, at_least, at_most, both_ends
 from isolint.checking.context import Context
-from isolint.checking.cures import load_resistor, resistor_that_cures
-from isolint.checking.evidence import at_least, at_most, quantity, single
+from isolint.checking.cures import load_resistor, resistor_cure
 from isolint.checking.preconditions import use_of
 from isolint.checking.rule import Rule
-from isolint.checking.verdict import judge as decide
+from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
 from isolint.parts import Output
-from isolint.results import Margin, Result
+from isolint.results import Result
 from isolint.units import show
 from isolint.worstcase import fact_terms
-from isolint.worstcase.uncertain import Lacking, Setting, Term
+from isolint.worstcase.figures import Figure
+from isolint.worstcase.uncertain import Lacking, Setting
 
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
@@ -111,41 +112,40 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
 
 
 def _transistor(context: Context, channel: Channel) -> Result:
-    load = context.analysis.load(channel)
-    ratio = context.analysis.ratio(channel)
-    left = load.voltage.low
-    needed = ratio.saturation_voltage()
+    load, ratio = context.analysis.load(channel), context.analysis.ratio(channel)
+    origin = ratio.origin_of_saturation()
 
-    def measure(setting: Setting) -> tuple[float, Sequence[Term]]:
-        found = context.analysis.load(channel, setting)
-        analyser = context.analysis.ratio(channel, setting)
-        voltage = found.voltage.low.value
-        excess = voltage - analyser.saturation_voltage()
-        valid = analyser.level_is_valid(voltage)
-        return (max(excess, 0.0) if valid else min(excess, -1e-12)), (*found.terms, *analyser.terms)
+    def claim(setting: Setting) -> Claim:
+        found, analyser = context.analysis.load(channel, setting), context.analysis.ratio(channel, setting)
+        needed = Figure("VCE_sat_max", analyser.saturation_voltage(), "V", "saturation voltage", source=origin)
+        left = Figure("VCE", found.voltage.low, "V", end="min")
+        valid = analyser.level_is_valid(left.si)
+        return at_least(left, needed, (*found.terms, *analyser.terms), decided=valid)
 
-    verdict = decide(measure, "at_least", 0.0)
-    evidence = [
-        quantity(f"output voltage left with {load.receiver.words}", "VCE", "V", load.voltage, at_least(needed)),
-        single("saturation voltage", "VCE_sat_max", "V", needed, "max", source=ratio.origin_of_saturation()),
-    ]
+    verdict = decide(claim)
+    told, words = verdict.worst, load.receiver.words
     text = (
-        f"{show(left.value, 'V')} are left across its output with {load.receiver.words} ({left.corner}), its "
-        f"saturation voltage is {show(needed, 'V')} at most"
+        f"{told.found} are left across its output with {words} ({told.found.corner}), its saturation voltage is "
+        f"{told.limit} at most"
     )
     remedy = "a coupler that saturates lower, or a receiver with a higher low threshold"
-    away = f"{show(-left.value, 'V')} ({left.corner})"
-    missing = f"with nothing across its output {load.receiver.words} is missed by {away}"
+    away = f"{show(-told.found.si, 'V')} ({told.found.corner})"
+    missing = f"with nothing across its output {words} is missed by {away}"
     if load.voltage.high.value < 0.0 and load.receiver.kind == "input":
         text = f"its collector lies below its emitter: {missing}"
         remedy = f"exchange collector and emitter of {channel.part.path}, nets {_output_nets(context, channel)}"
-    elif left.value < 0.0:
-        text = f"its supply is too low to bring {load.receiver.words}: {missing}"
+    elif told.found.si < 0.0:
+        text = f"its supply is too low to bring {words}: {missing}"
         remedy = "smaller resistors in series with its output, a transistor with more gain, or a lighter load"
-    remedy = remedy if verdict.kind == "fail" else ""
-    margin = Margin(left.value / needed, 1.0) if needed > 0.0 else None
+    left = both_ends(f"output voltage left with {words}", "VCE", "V", load.voltage)
     return context.judged(
-        RULE, channel, verdict, text, None, evidence=evidence, margin=margin, remedy=remedy, chain=channel.load.elements
+        RULE,
+        channel,
+        verdict,
+        text,
+        evidence=told.evidence(left)[:2],
+        remedy=remedy,
+        chain=channel.load.elements,
     )
 
 
@@ -163,84 +163,56 @@ def _logic(context: Context, channel: Channel) -> Iterable[Result]:
         if receiver.kind != "input" or not receiver.inverted:
             raise Lacking(f"{receiver.words} reads a logic output; only logic inputs are judged there")
 
-        def accepts(setting: Setting, number: int = number) -> tuple[float, Sequence[Term]]:
+        def accepts(setting: Setting, number: int = number) -> Claim:
             found = context.analysis.loads(setting).receivers(channel)[number]
-            return found.level / volts, found.terms
+            low = Figure("VOL_max", volts, "V", "guaranteed low level", source=f"record {name}")
+            return at_most(low, Figure("V_low_max", found.level, "V"), found.terms)
 
-        accepted = decide(accepts, "at_least", 1.0)
-        evidence = [
-            single(
-                "guaranteed low level",
-                "VOL_max",
-                "V",
-                volts,
-                "max",
-                limit=at_most(receiver.level),
-                source=f"record {name}",
-            )
-        ]
-        text = (
-            f"its low level of {show(volts, 'V')} goes to {receiver.words}, which accepts {show(receiver.level, 'V')}"
-        )
+        verdict = decide(accepts)
+        told = verdict.worst
         yield context.judged(
             RULE,
             channel,
-            accepted,
-            text,
-            None,
+            verdict,
+            f"its low level of {told.found} goes to {receiver.words}, which accepts {told.limit}",
             role=f"level {context.net(receiver.net)}",
-            evidence=evidence,
-            margin=Margin(receiver.level / volts, 1.0),
-            remedy="a receiver with a higher low threshold" if accepted.kind == "fail" else "",
+            evidence=[told.found.evidence(told.bound)],
+            remedy="a receiver with a higher low threshold",
             chain=channel.load.elements,
         )
+    yield _current(context, channel, volts, most)
 
-    def measure(setting: Setting) -> tuple[float, Sequence[Term]]:
-        found = context.analysis.sink(channel, volts, setting)
-        return most / max(found.required.high.value, 1e-12), found.terms
 
-    verdict = decide(measure, "at_least", 1.0)
+def _current(context: Context, channel: Channel, volts: float, most: float) -> Result:
+    """The current into a logic output at its low level against the one up to which that is guaranteed."""
+
+    def claim(setting: Setting, analysis: Analysis = context.analysis) -> Claim:
+        found = analysis.sink(channel, volts, setting)
+        return at_most(Figure("IOL", found.required.high, "A"), Figure("IOL_max", most, "A"), found.terms)
+
+    verdict = decide(claim)
+    told = verdict.worst
     sink = context.analysis.sink(channel, volts).required
-    load = context.analysis.load(channel)
-    evidence = [quantity("current into the output at VOL", "IOL", "A", sink, at_most(most))]
+    resistor = load_resistor(context, channel, context.analysis.load(channel))
     text = (
-        f"its output takes {show(sink.high.value, 'A')} at its low level ({sink.high.corner}), the level is "
-        f"guaranteed up to {show(most, 'A')}"
+        f"its output takes {told.found} at its low level ({told.found.corner}), the level is guaranteed up to "
+        f"{told.limit}"
     )
-    resistor = load_resistor(context, channel, load)
-    remedy = ""
-    if verdict.kind == "fail":
-        ohms = (
-            None
-            if resistor is None
-            else resistor_that_cures(context, resistor, lambda other: _sinks(channel, other, volts, most), larger=True)
-        )
-        remedy = (
-            "a larger pull-up resistor"
-            if resistor is None or ohms is None
-            else f"{context.named(resistor)}: {show(ohms, 'ohm')} or more"
-        )
-    yield context.judged(
+    return context.judged(
         RULE,
         channel,
         verdict,
         text,
         resistor,
         role="current",
-        evidence=evidence,
-        margin=Margin(most / max(sink.high.value, 1e-12), 1.0),
-        remedy=remedy,
+        evidence=[both_ends("current into the output at VOL", "IOL", "A", sink, told.bound)],
+        remedy=lambda: resistor_cure(context, resistor, claim, True, "a larger pull-up resistor"),
         chain=channel.load.elements,
     )
 
 
 def _output_nets(context: Context, channel: Channel) -> str:
     return " and ".join(context.net(channel.pins[role]) for role in ("collector", "emitter") if role in channel.pins)
-
-
-def _sinks(channel: Channel, analysis: Analysis, volts: float, most: float) -> bool:
-    """Whether the current into the output at its low level stays within what is guaranteed."""
-    return analysis.sink(channel, volts).required.high.value <= most
 
 
 RULE = Rule(

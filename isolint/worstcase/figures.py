@@ -97,7 +97,7 @@ class Figure:
     ) -> Figure:
         """The same number under a symbol of its own, by which further formulas call it."""
         computed = (self.operation, self.operands)
-        if not self.operation and self.symbol:
+        if not self.operation and self.symbol not in ("", symbol):
             computed = ("+", (self,))
         return Figure(
             symbol,
