@@ -72,20 +72,19 @@ Short pulses, and heat from neighbours. How long a state lasts: each is taken to
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
-from isolint.checking.analysis import Analysis
+from isolint.checking.claims import Claim, at_most, tightest
 from isolint.checking.context import Context
-from isolint.checking.evidence import at_most, line, number, single
 from isolint.checking.rule import Rule
-from isolint.checking.verdict import judge as decide
+from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
-from isolint.results import Margin, Result
+from isolint.results import Evidence, Result
 from isolint.units import show
+from isolint.worstcase.figures import Figure
 from isolint.worstcase.resistors import Stress, allowed, power_rating, voltage_rating
-from isolint.worstcase.uncertain import WORST, Setting, Term
+from isolint.worstcase.uncertain import WORST, Setting
 
-REQUIRED = 1.0
 LEAST = 1e-9
 
 
@@ -123,75 +122,51 @@ def _own_resistors(context: Context, channel: Channel) -> set[int]:
     return own
 
 
-def _margin(context: Context, stress: Stress, setting: Setting) -> tuple[float, float]:
-    """Margins of power and of voltage."""
-    power = allowed(setting.low(power_rating(context.lookup, stress.element)))
-    volts = setting.low(voltage_rating(context.lookup, stress.element))
-    return power / max(stress.power.value, LEAST), volts / max(stress.volts, LEAST)
+def _claims(context: Context, stress: Stress, setting: Setting) -> tuple[Claim, Claim]:
+    """That a resistor takes the power, and the voltage."""
+    path, corner = context.circuit.path(stress.element), stress.power.corner
+    ratings = (power_rating(context.lookup, stress.element), voltage_rating(context.lookup, stress.element))
+    terms = (*ratings, *stress.terms)
+    amps, ohms, share = Figure("I", stress.amps, "A"), Figure("R", stress.ohms, "ohm"), Figure("share", stress.share)
+    volts = Figure("V", stress.volts, "V") if stress.bounded else (amps * ohms).called("V", "V")
+    power = volts**2.0 / ohms if stress.bounded else amps**2.0 * ohms
+    power = power if stress.share == 1.0 else power * share
+    most = allowed(setting.low(ratings[0]))
+    return (
+        at_most(
+            power.called("P", "W", f"power in {path}, {stress.words}", at=corner),
+            Figure("P_allowed", most, "W", f"half of the rated power of {path}", source=ratings[0].origin),
+            terms,
+            least=LEAST,
+        ),
+        at_most(
+            volts.called("V", "V", f"voltage across {path}, {stress.words}", at=corner),
+            Figure("V_allowed", setting.low(ratings[1]), "V"),
+            terms,
+            least=LEAST,
+        ),
+    )
 
 
 def _resistor(context: Context, channel: Channel, stress: Stress) -> Result:
     element = stress.element
-    ratings = (power_rating(context.lookup, element), voltage_rating(context.lookup, element))
 
-    def measure(setting: Setting, analysis: Analysis = context.analysis) -> tuple[float, Sequence[Term]]:
-        found = analysis.resistors(channel, setting)[element]
-        return min(_margin(context, found, setting)), (*ratings, *found.terms)
+    def claim(setting: Setting) -> Claim:
+        return tightest(_claims(context, context.analysis.resistors(channel, setting)[element], setting))
 
-    verdict = decide(measure, "at_least", REQUIRED)
-    by_power, by_volts = _margin(context, stress, WORST)
-    margin = min(by_power, by_volts)
-    path = context.circuit.path(element)
-    power, most = stress.power.value, allowed(ratings[0].low)
-    corner = stress.power.corner
-    peak = f"{number(stress.amps)} ^ 2 * {number(stress.ohms)}"
-    if stress.bounded:
-        peak = f"{number(stress.volts)} ^ 2 / {number(stress.ohms)}"
-    formula, numbers = (
-        ("V ^ 2 / R" if stress.bounded else "I ^ 2 * R", peak)
-        if stress.share == 1.0
-        else ("I ^ 2 * R * share", f"{peak} * {number(stress.share)}")
-    )
-    evidence = [
-        single(
-            f"power in {path}, {stress.words}",
-            "P",
-            "W",
-            power,
-            "max",
-            limit=at_most(most),
-            corners={"max": corner},
-            formula=line("P", formula, numbers, power, "W"),
-        ),
-        single(f"half of the rated power of {path}", "P_allowed", "W", most, "max", source=ratings[0].origin),
-        single(
-            f"voltage across {path}, {stress.words}",
-            "V",
-            "V",
-            stress.volts,
-            "max",
-            limit=at_most(ratings[1].low),
-            corners={"max": corner},
-            formula=""
-            if stress.bounded
-            else line("V", "I * R", f"{number(stress.amps)} * {number(stress.ohms)}", stress.volts, "V"),
-        ),
-        single("margin", "allowed / found", "1", margin, "min"),
-    ]
-    if by_power <= by_volts:
-        found = (
-            f"at most {show(power, 'W')} with all the voltage that there is across it"
-            if stress.bounded
-            else f"{show(power, 'W')} with {stress.words} ({corner})"
-        )
-        text = f"{path} takes {found}, half of {show(ratings[0].low, 'W')} is allowed"
-        cure = f"a resistor of {show(2.0 * power, 'W', 2)} or more, or several that share it"
+    verdict = decide(claim)
+    power, volts = _claims(context, stress, WORST)
+    path, found = context.circuit.path(element), power.found
+    if power.margin.si <= volts.margin.si:
+        takes = f"{found} with {stress.words} ({found.corner})"
+        if stress.bounded:
+            takes = f"at most {found} with all the voltage that there is across it"
+        rated = show(power_rating(context.lookup, element).low, "W")
+        text = f"{path} takes {takes}, half of {rated} is allowed"
+        cure = f"a resistor of {show(2.0 * found.si, 'W', 2)} or more, or several that share it"
     else:
-        rated = show(ratings[1].low, "V")
-        text = f"{path} stands {show(stress.volts, 'V')} with {stress.words} ({corner}) and is rated for {rated}"
-        cure = f"a resistor rated for {show(stress.volts, 'V', 2)} or more, or several in series"
-    remedy = f"{context.named(element)}: {cure}" if verdict.kind == "fail" else ""
-    chain = channel.drive.elements if element in channel.drive.elements else channel.load.elements
+        text = f"{path} stands {volts.found} with {stress.words} ({found.corner}) and is rated for {volts.limit}"
+        cure = f"a resistor rated for {show(volts.found.si, 'V', 2)} or more, or several in series"
     return context.judged(
         RULE,
         channel,
@@ -199,11 +174,17 @@ def _resistor(context: Context, channel: Channel, stress: Stress) -> Result:
         text,
         element,
         role=path,
-        evidence=evidence,
-        margin=Margin(margin, REQUIRED),
-        remedy=remedy,
-        chain=chain,
+        evidence=_evidence(power, volts, verdict.worst),
+        remedy=f"{context.named(element)}: {cure}",
+        chain=channel.drive.elements if element in channel.drive.elements else channel.load.elements,
     )
+
+
+def _evidence(power: Claim, volts: Claim, told: Claim) -> Iterable[Evidence]:
+    yield power.found.evidence(power.bound)
+    yield power.limit.evidence()
+    yield volts.found.evidence(volts.bound)
+    yield told.margin.evidence(symbol="allowed / found", worked=False)
 
 
 RULE = Rule(
