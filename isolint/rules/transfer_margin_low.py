@@ -83,29 +83,23 @@ The ordering suffix of the part: state the bin that is bought in the record's ra
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 
 from isolint.checking.analysis import Analysis
 from isolint.checking.bounds import Best, best_transfer
-from isolint.checking.claims import ratio
+from isolint.checking.claims import Claim, at_least, bare, both_ends
 from isolint.checking.context import Context
 from isolint.checking.cures import bears, change, limiting_resistor, load_resistor, resistor_that_cures
-from isolint.checking.evidence import (
-    at_least,
-    factor_lines,
-    line,
-    margin_line,
-    number,
-    product_line,
-    quantity,
-    single,
-)
 from isolint.checking.preconditions import NO_CURRENT, level_holds, use_of
 from isolint.checking.rule import Rule
-from isolint.checking.verdict import judge as decide
+from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
-from isolint.results import Margin, Result
+from isolint.results import Result
 from isolint.units import show
+from isolint.worstcase.factors import Factor
+from isolint.worstcase.figures import Figure
+from isolint.worstcase.margin import NO_MARGIN
+from isolint.worstcase.transfer import Available
 from isolint.worstcase.uncertain import WORST, Lacking, Setting, Term
 
 
@@ -119,108 +113,78 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     level_holds(context, channel)
     required = context.lookup.transfer_margin()
 
-    def measure(setting: Setting, analysis: Analysis = context.analysis) -> tuple[float, Sequence[Term]]:
+    def claim(setting: Setting, analysis: Analysis = context.analysis) -> Claim:
         found = analysis.transfer(channel, setting)
-        return found.worst.margin, found.terms
+        worst = found.worst
+        return _claim(worst.available.current, worst.required, found.terms, required)
 
     try:
-        verdict = decide(measure, "at_least", required)
+        verdict = decide(claim)
     except Lacking as reason:
         best = best_transfer(context, channel)
         if best is None or best.margin >= required or reason.blocked_by is not None:
             raise
         yield _hopeless(context, channel, best, required, reason.reason)
         return
-    found = context.analysis.transfer(channel)
+    told, worst = verdict.worst, context.analysis.transfer(channel).worst
     drive, load = context.analysis.drive(channel), context.analysis.load(channel)
-    worst = found.worst
-    evidence = [
-        quantity("LED current", "IF", "A", drive.current),
-        *factor_lines(worst.available),
-        single(
-            "output current available",
-            "IC_available",
-            "A",
-            worst.available.current,
-            "min",
-            formula=product_line(worst.available),
-            corners={"min": worst.led_corner},
-        ),
-        quantity(f"output current for {load.receiver.words}", "IC_required", "A", load.required),
-        single(
-            "margin",
-            "IC_available / IC_required",
-            "1",
-            worst.margin,
-            "min",
-            limit=at_least(required),
-            formula=margin_line(worst.available.current, worst.required),
-        ),
-    ]
     text = (
-        f"its output gives {show(worst.available.current, 'A')} at worst ({worst.led_corner}) and must carry "
-        f"{show(worst.required, 'A')} for {load.receiver.words} ({worst.required_corner}): "
-        f"margin {ratio(worst.margin, required)}, wanted {required:.2f}"
+        f"its output gives {told.found} at worst ({worst.led_corner}) and must carry {told.limit} for "
+        f"{load.receiver.words} ({worst.required_corner}): {told.words}"
     )
     element, remedy = load_resistor(context, channel, load), ""
     if verdict.kind == "fail":
-        element, remedy = _cure(context, channel, lambda other: measure(WORST, other)[0] >= required)
+        element, remedy = _cure(context, channel, lambda other: claim(WORST, other).holds)
     yield context.judged(
         RULE,
         channel,
         verdict,
         text,
         element,
-        evidence=evidence,
-        margin=Margin(worst.margin, required),
+        evidence=[
+            both_ends("LED current", "IF", "A", drive.current),
+            *(_factor(factor).evidence() for factor in worst.available.factors),
+            _product(worst.available, worst.led_corner).evidence(),
+            both_ends(f"output current for {load.receiver.words}", "IC_required", "A", load.required),
+            told.margin.evidence(told.wanted, symbol="IC_available / IC_required", line="margin"),
+        ],
         remedy=remedy,
         chain=(*channel.drive.elements, *channel.load.elements),
     )
 
 
+def _claim(available: float, asked: float, terms: Iterable[Term], required: float) -> Claim:
+    """That the output gives what is asked for; more than enough where nothing is."""
+    claim = at_least(Figure("available", available, "A"), Figure("required", asked, "A"), terms, required)
+    return claim if asked > 0.0 else bare(Figure("margin", NO_MARGIN, "1", "margin", end="min"), terms, required)
+
+
+def _factor(factor: Factor) -> Figure:
+    return Figure(factor.symbol, factor.value, "1", factor.name, end="min", source=factor.origin)
+
+
+def _product(found: Available, corner: str) -> Figure:
+    """The available output current as the LED current times its factors."""
+    product = Figure("IF_min", found.led_current, "A")
+    for factor in found.factors:
+        product = product * _factor(factor)
+    return product.called("IC_available", "A", "output current available", end="min", at=corner)
+
+
 def _hopeless(context: Context, channel: Channel, best: Best, required: float, reason: str) -> Result:
     """The failure of a channel that lacks output current even if what is not known of its ratio were at its best."""
     load = context.analysis.load(channel)
-    formula = line(
-        "IC_best", "IF_min * factor_best", f"{number(best.led)} * {number(best.factor)}", best.available, "A"
-    )
-    evidence = [
-        single("LED current", "IF_min", "A", best.led, "min", corners={"min": best.led_corner}),
-        single(
-            "output current at the very most",
-            "IC_best",
-            "A",
-            best.available,
-            "max",
-            formula=formula,
-            source="highest points of the curves",
-        ),
-        single(
-            "output current that must flow",
-            "IC_required",
-            "A",
-            best.required,
-            "max",
-            corners={"max": best.required_corner},
-        ),
-        single(
-            "margin at the very most",
-            "IC_best / IC_required",
-            "1",
-            best.margin,
-            "max",
-            limit=at_least(required),
-            formula=margin_line(best.available, best.required),
-        ),
-    ]
+    led = Figure("IF_min", best.led, "A", "LED current", end="min", at=best.led_corner)
+    product, source = led * Figure("factor_best", best.factor), "highest points of the curves"
+    gives = product.called("IC_best", "A", "output current at the very most", source=source)
+    asked = Figure("IC_required", best.required, "A", "output current that must flow", at=best.required_corner)
+    told = _claim(gives.si, asked.si, (), required)
+    margin = told.margin.called("", "1", "margin at the very most", end="max")
     text = (
-        f"{channel.subject}: {reason}; even at the highest point of its curves its output gives no more than "
-        f"{show(best.available, 'A')} "
-        f"({best.led_corner}) and must carry {show(best.required, 'A')} for {load.receiver.words} "
-        f"({best.required_corner}): "
-        f"margin {best.margin:.2f} at most, wanted {required:.2f}"
+        f"{channel.subject}: {reason}; even at the highest point of its curves its output gives no more than {gives} "
+        f"({best.led_corner}) and must carry {asked} for {load.receiver.words} ({best.required_corner}): "
+        f"margin {margin.si:.2f} at most, wanted {required:.2f}"
     )
-    chain = context.related([channel.part.element, *channel.drive.elements, *channel.load.elements])
     element, remedy = _cure(context, channel, lambda other: other.transfer(channel).worst.margin >= required)
     if best.led <= NO_CURRENT:
         element, remedy = None, f"let current flow through the LED of {channel.subject}: nothing turns it on"
@@ -230,9 +194,14 @@ def _hopeless(context: Context, channel: Channel, best: Best, required: float, r
         "fail",
         text,
         None if element is None else context.place(element),
-        evidence=evidence,
-        margin=Margin(best.margin, required),
-        related=chain,
+        evidence=[
+            led.evidence(),
+            gives.evidence(),
+            asked.evidence(),
+            margin.evidence(told.wanted, symbol="IC_best / IC_required", line="margin"),
+        ],
+        margin=told.shown,
+        related=context.related([channel.part.element, *channel.drive.elements, *channel.load.elements]),
         remedy=remedy,
     )
 
