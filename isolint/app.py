@@ -172,7 +172,7 @@ def prepare(tree: Tree, path: str, root: str) -> tuple[Context, Cards]:
     from isolint import facts, netlist, parts
     from isolint.checking.context import Context
     from isolint.circuit import build
-    from isolint.interfaces import Classifier, Grounds, Interfaces, Walker, find_channels, recognise
+    from isolint.interfaces import Classifier, Grounds, Interfaces, Walker, find_channels, find_unused, recognise
     from isolint.interfaces.sides import find_sides
     from isolint.rules import RULE_SET, RULES
 
@@ -188,7 +188,7 @@ def prepare(tree: Tree, path: str, root: str) -> tuple[Context, Cards]:
         circuit, stated, recognition, Grounds(circuit, stated, recognition, separation), frozenset(separation.ignored)
     )
     channels = find_channels(circuit, recognition, walker)
-    interfaces = Interfaces(recognition, channels, separation)
+    interfaces = Interfaces(recognition, channels, separation, find_unused(circuit, recognition, walker))
     context = Context(
         path,
         circuit,

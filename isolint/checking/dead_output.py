@@ -12,6 +12,8 @@ from isolint.checking.closed_path import NONE, Reached, Way, spread
 from isolint.checking.context import Context
 from isolint.checking.cures import LEAST_OHMS
 from isolint.interfaces.entities import Boundary, Channel
+from isolint.interfaces.pinsets import pin_sets
+from isolint.interfaces.unused import is_spare, unused_channels
 from isolint.units import show
 
 _PAIRS = (("collector", "emitter"), ("output", "ground"))
@@ -192,6 +194,16 @@ def _far(context: Context, start: int, end: Reached) -> tuple[int, int]:
         return last
     first = end.elements[0]
     return first, next((net for net in context.circuit.pins(first) if net != start), start)
+
+
+def is_spare_channel(context: Context, channel: Channel) -> bool:
+    """Whether nothing is on an output while that of another channel of the package is used."""
+    circuit, walker, part = context.circuit, context.lookup.walker, channel.part
+    unused = unused_channels(circuit, walker, part)
+    spare = {
+        name or part.path: is_spare(circuit, walker, part, pins) for name, pins in pin_sets(part) if name not in unused
+    }
+    return spare.get(channel.name or part.path, False) and not all(spare.values())
 
 
 def first_at(context: Context, channel: Channel, net: int) -> Channel | None:

@@ -67,6 +67,8 @@ def _notes(context: Context) -> Iterable[str]:
     separation = context.interfaces.separation
     yield from separation.notes
     yield from context.lookup.walker.grounds.notes()
+    if context.interfaces.unused:
+        yield f"unused, nothing is asked of: {', '.join(context.interfaces.unused)}"
     if separation.ignored:
         names = ", ".join(context.circuit.path(element) for element in separation.ignored)
         yield f"left out as simulation_only: {names}"

@@ -4,7 +4,7 @@ In: a circuit, facts and part records. Out: `Interfaces`. Knows nothing of worst
 through its query API. networkx lives here and is loaded only for a netlist in which sides are joined.
 """
 
-from isolint.interfaces.channels import find_channels
+from isolint.interfaces.channels import find_channels, find_unused
 from isolint.interfaces.entities import Channel, Interfaces, Network, Part, Recognition, Separation
 from isolint.interfaces.grounds import Grounds
 from isolint.interfaces.interface_dump import dump
@@ -23,5 +23,6 @@ __all__ = [
     "Walker",
     "dump",
     "find_channels",
+    "find_unused",
     "recognise",
 ]

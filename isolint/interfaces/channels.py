@@ -5,6 +5,7 @@ from __future__ import annotations
 from isolint.circuit import Circuit
 from isolint.interfaces.entities import Boundary, Channel, Network, Part, Recognition
 from isolint.interfaces.pinsets import pin_sets
+from isolint.interfaces.unused import unused_channels
 from isolint.interfaces.walk import Walker
 
 _LOADED = ("collector", "emitter", "base", "output", "ground", "enable")
@@ -22,10 +23,23 @@ def find_channels(circuit: Circuit, recognition: Recognition, walker: Walker) ->
     return tuple(found)
 
 
+def find_unused(circuit: Circuit, recognition: Recognition, walker: Walker) -> tuple[str, ...]:
+    """The subjects of the channels that `find_channels` leaves out as unused."""
+    found: list[str] = []
+    for part in recognition.parts.values():
+        if part.kind.switched:
+            names = sorted(unused_channels(circuit, walker, part))
+            found.extend(f"{part.path} channel {name}" if name else part.path for name in names)
+    return tuple(found)
+
+
 def _channels_of(circuit: Circuit, part: Part, walker: Walker) -> list[Channel]:
     nets = circuit.pins(part.element)
     channels: list[Channel] = []
+    unused = unused_channels(circuit, walker, part)
     for name, pins in pin_sets(part):
+        if name in unused:
+            continue
         output = tuple(pins[role] for role in _LOADED if role in pins)
         drive = walker.walk(part, (pins["anode"], pins["cathode"]), receivers=False)
         if walker.floats(drive):

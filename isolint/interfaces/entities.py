@@ -231,8 +231,12 @@ class Separation(NamedTuple):
 
 
 class Interfaces(NamedTuple):
-    """Everything this stage found in one netlist."""
+    """Everything this stage found in one netlist.
+
+    unused: the channels of which neither LED nor output is connected, by their subjects; nothing is asked of them.
+    """
 
     recognition: Recognition
     channels: tuple[Channel, ...]
     separation: Separation
+    unused: tuple[str, ...] = ()

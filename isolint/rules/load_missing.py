@@ -79,7 +79,7 @@ from collections.abc import Iterable, Sequence
 
 from isolint.checking.context import Context
 from isolint.checking.cures import LEAST_OHMS
-from isolint.checking.dead_output import Silent, dead_end, first_at, silence, tied
+from isolint.checking.dead_output import Silent, dead_end, first_at, is_spare_channel, silence, tied
 from isolint.checking.rule import Rule
 from isolint.facts import InputFacts, SupplyFacts
 from isolint.interfaces.entities import Channel
@@ -154,6 +154,7 @@ def _silent(context: Context, channel: Channel, found: Silent, number: str) -> R
         "fail",
         f"{channel.subject}: {found.why} ({number})",
         None if found.element is None else context.place(found.element),
+        level="note" if is_spare_channel(context, channel) else None,
         related=context.related([channel.part.element, *channel.load.elements]),
         remedy=found.remedy,
     )

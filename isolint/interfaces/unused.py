@@ -1,0 +1,88 @@
+"""Channels that the board does not use: neither their LED nor their output is connected to anything.
+
+In: a part, the pins of one channel, what holds nets. Out: whether it is unused.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from isolint.circuit import Circuit
+from isolint.interfaces.entities import Part
+from isolint.interfaces.pinsets import pin_sets
+from isolint.interfaces.walk import Walker
+
+TIE_OHMS = 10.0
+"""Below this two pins are one net."""
+
+_OUTPUTS = ("collector", "emitter", "base", "output")
+
+
+def unused_channels(circuit: Circuit, walker: Walker, part: Part) -> frozenset[str]:
+    """The names of a part's unused channels.
+
+    None of a part on which nothing at all is connected or tied off: nobody fits a part for nothing.
+    """
+    sets = pin_sets(part)
+    found = frozenset(name for name, pins in sets if is_unused(circuit, walker, part, pins))
+    nets = circuit.pins(part.element)
+    parked = any(_joined(circuit, walker, [nets[pins[role]] for role in ("anode", "cathode")]) for _, pins in sets)
+    return found if len(found) < len(sets) or parked else frozenset()
+
+
+def is_unused(circuit: Circuit, walker: Walker, part: Part, pins: Mapping[str, int]) -> bool:
+    """Whether the LED's pins are alone or joined, and those of the output alone, joined or on a reference."""
+    nets = circuit.pins(part.element)
+    output = [pins[role] for role in _OUTPUTS if role in pins]
+    if not output or not part.kind.output.conducts:
+        return False
+    led = [pins["anode"], pins["cathode"]]
+    own = {*led, *output}
+    if not (_all_alone(circuit, walker, part, led, own) or _joined(circuit, walker, [nets[pin] for pin in led])):
+        return False
+    if any(_spoken_of(circuit, walker, nets[pin]) for pin in output):
+        return False
+    moving = [pin for pin in output if not _is_ground(walker, nets[pin])]
+    return _all_alone(circuit, walker, part, moving, own) or _joined(circuit, walker, [nets[pin] for pin in output])
+
+
+def is_spare(circuit: Circuit, walker: Walker, part: Part, pins: Mapping[str, int]) -> bool:
+    """Whether nothing is on the output's pins beside a reference."""
+    nets = circuit.pins(part.element)
+    output = [pins[role] for role in _OUTPUTS if role in pins]
+    moving = [pin for pin in output if not _is_ground(walker, nets[pin])]
+    return bool(output) and _all_alone(circuit, walker, part, moving, set(output))
+
+
+def _all_alone(circuit: Circuit, walker: Walker, part: Part, pins: Iterable[int], own: set[int]) -> bool:
+    nets = circuit.pins(part.element)
+    return all(
+        walker.held(nets[pin]) is None
+        and not any(
+            element not in walker.ignored and not (element == part.element and other in own)
+            for element, other in circuit.elements_at(nets[pin])
+        )
+        for pin in pins
+    )
+
+
+def _joined(circuit: Circuit, walker: Walker, nets: list[int]) -> bool:
+    """Whether all of several nets are one, or links lead from the first to each of the others."""
+    first, *others = nets
+    linked = {first}
+    for element, _ in circuit.elements_at(first):
+        value = circuit.value(element)
+        if element not in walker.ignored and circuit.letter(element) == "R" and value is not None:
+            linked.update(circuit.pins(element) if abs(value) < TIE_OHMS else ())
+    return bool(others) and linked.issuperset(others)
+
+
+def _is_ground(walker: Walker, net: int) -> bool:
+    held = walker.held(net)
+    return held is not None and held.kind == "ground"
+
+
+def _spoken_of(circuit: Circuit, walker: Walker, net: int) -> bool:
+    """Whether a fact says that something reads the net."""
+    name, facts = circuit.net_name(net), walker.facts
+    return any(fact is not None for fact in (facts.input(name), facts.line(name), facts.signal(name)))
