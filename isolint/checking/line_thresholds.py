@@ -12,12 +12,12 @@ from typing import Literal, NamedTuple
 from isolint.checking import claims
 from isolint.checking.analysis import Analysis
 from isolint.checking.claims import Claim
-from isolint.checking.offstate import NO_CURRENT, NO_VOLTS, level_claim, off_margin, on_margin, required_current
+from isolint.checking.offstate import NO_VOLTS, level_claim, off_margin, on_margin, required_current
 from isolint.facts import LineFacts
 from isolint.interfaces.entities import Channel
 from isolint.standards.inputs import InputType
 from isolint.worstcase.figures import Figure
-from isolint.worstcase.quantities import Bound
+from isolint.worstcase.quantities import NO_CURRENT, Bound
 from isolint.worstcase.states import StateRun
 from isolint.worstcase.thresholds import LineAnalyser
 from isolint.worstcase.uncertain import Lacking, Setting, Term

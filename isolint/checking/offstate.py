@@ -16,13 +16,13 @@ from isolint.units import Interval
 from isolint.worstcase import fact_terms
 from isolint.worstcase.figures import End, Figure
 from isolint.worstcase.off import LEAST_AMPS, LEAST_VOLTS, OffLevel
+from isolint.worstcase.quantities import NO_CURRENT
 from isolint.worstcase.states import StateRun
 from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
 
 OFF_CURRENT = (1e-6, 250e-6)
 """Amperes that a logic-output coupler surely takes for off: the least and the most usual figure (from memory)."""
 
-NO_CURRENT = 1e-12
 NO_VOLTS = 1e-6
 ON_AT_MARGIN = 1.0
 
@@ -98,7 +98,7 @@ def _by_record(channel: Channel, setting: Setting, run: StateRun) -> StateMargin
         margins.append((limit / max(volts, NO_VOLTS), "off_voltage", limit, ()))
     if record is not None and record.led.off_current is not None:
         limit = record.led.off_current
-        margins.append((limit / max(amps, NO_CURRENT), "off_current", limit, ()))
+        margins.append((limit / max(amps, LEAST_AMPS), "off_current", limit, ()))
     if not margins and part.kind.output.conducts == "transistor":
         return None
     if record is None or record.led.off_current is None:
@@ -106,7 +106,7 @@ def _by_record(channel: Channel, setting: Setting, run: StateRun) -> StateMargin
         low, high = OFF_CURRENT if part.kind.output.conducts != "transistor" else (OFF_CURRENT[0], OFF_CURRENT[0])
         term = fact_terms.of_part(part, Led.off_current, least, Interval(low, high), memory=True)
         limit = setting.low(term)
-        margins.append((limit / max(amps, NO_CURRENT), "off_current", limit, (term,)))
+        margins.append((limit / max(amps, LEAST_AMPS), "off_current", limit, (term,)))
     margin, by, limit, terms = max(margins, key=lambda item: item[0])
     return StateMargin(run, 0.0, margin, by, limit, None, unique([*run.terms, *terms]))
 

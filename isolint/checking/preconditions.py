@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Final
-
 from isolint.checking.context import Context
 from isolint.interfaces.entities import Channel
 from isolint.units import show
 from isolint.worstcase.drive import Drive
+from isolint.worstcase.quantities import NO_CURRENT
 from isolint.worstcase.uncertain import Lacking
 
-NO_CURRENT: Final = 1e-9
 """Amperes; less is none."""
 
 

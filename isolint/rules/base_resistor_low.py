@@ -94,8 +94,9 @@ from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
 from isolint.results import Result
 from isolint.units import show
-from isolint.worstcase.base import NO_AMPS, BaseTheft
+from isolint.worstcase.base import BaseTheft
 from isolint.worstcase.figures import Figure
+from isolint.worstcase.quantities import NO_CURRENT
 from isolint.worstcase.uncertain import Setting
 
 FED_AMPS = 1e-6
@@ -120,7 +121,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         remedy = "take the resistor at the base to the emitter, 1 Mohm or more, or leave the base pin open"
         yield _fails(context, channel, f"{why}: the output conducts without light", remedy, resistor)
         return
-    if theft.worst.taken.value <= NO_AMPS:
+    if theft.worst.taken.value <= NO_CURRENT:
         yield context.channel_result(RULE, channel, "pass", f"{channel.subject}: nothing takes current out of its base")
         return
 

@@ -76,12 +76,13 @@ import math
 from collections.abc import Iterable
 
 from isolint.checking.context import Context
-from isolint.checking.preconditions import NO_CURRENT, driven
+from isolint.checking.preconditions import driven
 from isolint.checking.rule import Rule
 from isolint.interfaces.entities import Channel
 from isolint.results import Measure, Result
 from isolint.units import show
 from isolint.worstcase.figures import Figure
+from isolint.worstcase.quantities import NO_CURRENT
 
 DARK_AMPS = 1e-6
 LIT_AMPS = 1e-4

@@ -89,12 +89,12 @@ from isolint.checking.closed_path import Dead, dead_drive, others_at
 from isolint.checking.context import Context
 from isolint.checking.dead_output import mistaken
 from isolint.checking.evidence import at_least, single
-from isolint.checking.preconditions import NO_CURRENT
 from isolint.checking.rule import Rule
 from isolint.facts import SignalFacts
 from isolint.interfaces.entities import Channel
 from isolint.results import Margin, Result
 from isolint.units import show
+from isolint.worstcase.quantities import NO_CURRENT
 from isolint.worstcase.uncertain import Lacking
 
 

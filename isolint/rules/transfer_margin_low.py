@@ -90,7 +90,7 @@ from isolint.checking.bounds import Best, best_transfer
 from isolint.checking.claims import Claim, at_least, bare, both_ends
 from isolint.checking.context import Context
 from isolint.checking.cures import bears, change, limiting_resistor, load_resistor, resistor_that_cures
-from isolint.checking.preconditions import NO_CURRENT, level_holds, use_of
+from isolint.checking.preconditions import level_holds, use_of
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
@@ -99,6 +99,7 @@ from isolint.units import show
 from isolint.worstcase.factors import Factor
 from isolint.worstcase.figures import Figure
 from isolint.worstcase.margin import NO_MARGIN
+from isolint.worstcase.quantities import NO_CURRENT
 from isolint.worstcase.transfer import Available
 from isolint.worstcase.uncertain import WORST, Lacking, Setting, Term
 

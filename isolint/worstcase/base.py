@@ -20,7 +20,7 @@ from isolint.worstcase.drive import Bound, Drive
 from isolint.worstcase.factors import Factor
 from isolint.worstcase.load import LoadAnalyser
 from isolint.worstcase.parametric_network import Assembly
-from isolint.worstcase.quantities import steady
+from isolint.worstcase.quantities import NO_CURRENT, steady
 from isolint.worstcase.solve import solve
 from isolint.worstcase.transfer import Available
 from isolint.worstcase.uncertain import Lacking, Term, unique
@@ -30,7 +30,6 @@ JUNCTION_DRIFT = -0.002
 """VBE at 25 degC and its change in V/K; a darlington has two junctions (from memory)."""
 
 BASE_DRIVE = "base at VBE"
-NO_AMPS = 1e-9
 
 
 class TheftRow(NamedTuple):
@@ -64,7 +63,7 @@ class BaseTheft(NamedTuple):
     def reduced(self, available: Available) -> Available:
         """The available output current with the share that the base keeps; `Lacking` where nothing is left."""
         row = next((row for row in self.rows if row.temperature == available.temperature), None)
-        if row is None or row.taken.value <= NO_AMPS:
+        if row is None or row.taken.value <= NO_CURRENT:
             return available._replace(terms=(*available.terms, *self.terms))
         left = 1.0 - row.taken.value / row.photocurrent if row.photocurrent > 0.0 else 0.0
         if left <= 0.0:

@@ -18,11 +18,10 @@ from isolint.worstcase.lookup import Lookup, OutputModel
 from isolint.worstcase.network import Network, NotSolvable, Unlimited
 from isolint.worstcase.network_build import REAL, Assembler, Level, State, Variant, refuse_breakdown
 from isolint.worstcase.parametric_network import Assembly
+from isolint.worstcase.quantities import NO_CURRENT, over_temperature
 from isolint.worstcase.quantities import Bound as Bound
 from isolint.worstcase.quantities import Quantity as Quantity
-from isolint.worstcase.quantities import over_temperature
 from isolint.worstcase.solve import Point, solve
-from isolint.worstcase.switches import NO_CURRENT as NO_CURRENT
 from isolint.worstcase.switches import SwitchAnalyser
 from isolint.worstcase.switches import SwitchDrive as SwitchDrive
 from isolint.worstcase.temperatures import temperatures

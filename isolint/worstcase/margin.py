@@ -9,8 +9,9 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from isolint.worstcase.base import BaseTheft
-from isolint.worstcase.drive import NO_CURRENT, Drive
+from isolint.worstcase.drive import Drive
 from isolint.worstcase.load import Load
+from isolint.worstcase.quantities import NO_CURRENT
 from isolint.worstcase.transfer import Available, TransferAnalyser
 from isolint.worstcase.uncertain import Term, unique
 

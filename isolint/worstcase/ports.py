@@ -15,11 +15,10 @@ from isolint.rows import least
 from isolint.worstcase import fact_terms
 from isolint.worstcase.drive import Drive
 from isolint.worstcase.lookup import Lookup, OutputModel
-from isolint.worstcase.quantities import Bound
+from isolint.worstcase.quantities import NO_CURRENT, Bound
 from isolint.worstcase.states import StateAnalyser, StateRun
 from isolint.worstcase.uncertain import Lacking, Setting, Term
 
-NO_CURRENT = 1e-6
 BACK_AMPS = 10e-6
 """A current pushed back into an output below this is leakage."""
 

@@ -8,6 +8,9 @@ from typing import NamedTuple
 from isolint.worstcase.corner_words import words
 from isolint.worstcase.corners import Extreme
 
+NO_CURRENT = 1e-9
+"""Amperes below which there is no current: no LED is lit, no switch conducts, no port gives or takes."""
+
 
 class Bound(NamedTuple):
     """One end of a quantity: value in SI units, corner as (term name, value) pairs, temperature in degrees Celsius."""

@@ -22,7 +22,7 @@ from isolint.worstcase.drive import Drive, DriveAnalyser
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.network_build import Level, State
 from isolint.worstcase.parametric_network import Assembly
-from isolint.worstcase.quantities import Bound, steady
+from isolint.worstcase.quantities import NO_CURRENT, Bound, steady
 from isolint.worstcase.solve import Point, solve
 from isolint.worstcase.states import MOST_RUNS, StateRun, hold_floating
 from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
@@ -35,7 +35,6 @@ BLOCKED_IS = 1e-15
 # With these an LED that hangs behind a blocking diode sees next to nothing; every real resistance is far below.
 
 USUAL = Interval(3.0, 6.0)
-NO_CURRENT = 1e-9
 
 
 class Reverse(NamedTuple):

@@ -12,11 +12,10 @@ from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.network import BipolarBranch, Branch, Network
 from isolint.worstcase.network_build import Assembler
 from isolint.worstcase.parametric_network import Assembly
-from isolint.worstcase.quantities import Quantity, over_temperature
+from isolint.worstcase.quantities import NO_CURRENT, Quantity, over_temperature
 from isolint.worstcase.solve import Point
 from isolint.worstcase.uncertain import Setting
 
-NO_CURRENT = 1e-9
 OFF_SHARE = 0.01
 IDEAL_GAIN = 1e6
 FULLY_ON_ABOVE_THRESHOLD = 1.0
