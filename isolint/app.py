@@ -28,7 +28,10 @@ from isolint.results import (
 from isolint.source import FolderTree, Tree
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from isolint.checking.context import Context
+    from isolint.checking.unused import Unused
     from isolint.netlist.cards import Cards
     from isolint.project import Project
 
@@ -130,12 +133,14 @@ def check_in(tree: Tree, path: str, root: str, options: Options) -> tuple[Netlis
     """Judge one netlist of a tree; gives its report and the level that makes the exit status 1."""
     from isolint.checking.engine import run
     from isolint.checking.report import netlist_report
-    from isolint.rules import RULES
+    from isolint.checking.unused import note
+    from isolint.rules import LISTED, RULES
 
     context, cards = prepare(tree, path, root)
     results = run(context, RULES, options.strict, options.day)
     fail_on = "error" if context.facts.fail_on is None else context.facts.fail_on.value
     report = netlist_report(context, cards, results)._replace(fail_on=cast(Level, fail_on))
+    report = report._replace(notes=(*report.notes, *note(context, LISTED)))
     if options.untracked:
         alone = [_alone(context, file) for file in report.files if file in options.untracked]
         report = report._replace(results=in_order([*report.results, *alone]))
@@ -167,8 +172,11 @@ def _alone(context: Context, file: str) -> Result:
     )
 
 
-def prepare(tree: Tree, path: str, root: str) -> tuple[Context, Cards]:
-    """Read, build and find everything that rules may ask for; second, the cards as they were read."""
+def prepare(tree: Tree, path: str, root: str, seen: Callable[[str, str], None] | None = None) -> tuple[Context, Cards]:
+    """Read, build and find everything that rules may ask for; second, the cards as they were read.
+
+    seen: told of the file and key of each stated value that is asked for.
+    """
     from isolint import facts, netlist, parts
     from isolint.checking.context import Context
     from isolint.circuit import build
@@ -178,6 +186,8 @@ def prepare(tree: Tree, path: str, root: str) -> tuple[Context, Cards]:
 
     stated = facts.load(tree, path, root, RULE_SET)
     records = parts.load(tree, stated.part_files)
+    if seen is not None:
+        stated, records = stated.watched(seen), records.watched(seen)
     include_root = root if stated.reading.include_root is None else stated.reading.include_root.value
     cards = netlist.read(tree, path, root=include_root)
     classifier = Classifier(cards, stated, records)
@@ -289,32 +299,38 @@ def types() -> tuple[TypeRecord, ...]:
 def facts(path: str, options: Options) -> list[tuple[str, str, str]]:
     """The effective facts of a netlist as (key, value, origin); what nobody stated stands with its default.
 
-    What is stated of names that are not in the netlist is marked: a misspelt name, or a fact for another board.
+    What counts for nothing is marked: a misspelt name, a fact for another board, what no rule reads or none needs here.
     """
     from isolint import facts as stated
     from isolint.facts.unstated import defaults
 
     tree, inner, root = locate(path, options.root)
     found = stated.load(tree, inner, root)
-    idle = tuple(f"{key}." for key in _unmatched(tree, inner, root))
-    rows = [
-        (key, text, shown(tree, file) + (", matches nothing in this netlist" if key.startswith(idle) else ""))
-        for key, text, file in found.statements()
-    ]
+    idle = {(row.file, row.key): row for row in _idle(tree, inner, root, options)}
+    rows = []
+    for key, text, file in found.statements():
+        told = idle.pop((file, key), None)
+        rows.append((key, text, shown(tree, file) + ("" if told is None else f", {told.why}")))
+    rows += [(row.key, row.text or "...", f"{shown(tree, row.file)}, {row.why}") for row in idle.values()]
     keys = {key for key, _, _ in rows}
     return [*rows, *(row for row in defaults() if row[0] not in keys)]
 
 
-def _unmatched(tree: FolderTree, inner: str, root: str) -> list[str]:
-    """The keys of facts about nets and elements that the netlist does not have; none where it can't be read."""
+def _idle(tree: FolderTree, inner: str, root: str, options: Options) -> list[Unused]:
+    """What is stated and counts for nothing; nothing where the netlist can't be read. It is judged to find out."""
+    from isolint.checking.engine import run
+    from isolint.checking.unused import unasked, unused
+    from isolint.rules import LISTED, RULES
+
+    seen: set[tuple[str, str]] = set()
     try:
-        context, _ = prepare(tree, inner, root)
+        context, _ = prepare(tree, inner, root, lambda file, key: seen.add((file, key)))
     except NotANetlist:
         return []
-    circuit = context.circuit
-    elements = map(circuit.path, circuit.elements())
-    nets = map(circuit.net_name, circuit.nets())
-    return [key for key, _ in context.facts.unmatched(elements, nets)]
+    run(context, RULES, options.strict, options.day)
+    found = list(unused(context, LISTED))
+    known = {(row.file, row.key) for row in found}
+    return [*found, *(row for row in unasked(context, seen) if (row.file, row.key) not in known)]
 
 
 def facts_schema() -> dict[str, object]:

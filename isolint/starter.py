@@ -17,6 +17,7 @@ from isolint.app import Options, locate, prepare, shown
 from isolint.checking.context import Context
 from isolint.checking.engine import judged
 from isolint.errors import IsolintError, Place, SettingsError
+from isolint.facts import BarrierFacts, ElementFacts, Reading, SideFacts, SupplyFacts
 from isolint.facts.paths import FILE_NAME
 from isolint.interfaces.entities import Barrier, Side
 from isolint.interfaces.netnames import voltage_of_name
@@ -111,8 +112,8 @@ def _sides(context: Context) -> Iterator[list[str]]:
         yield [
             told,
             f"[sides.{dotted(side.name)}]",
-            f"nets = [{basic_string(context.net(side.reference))}]",
-            '# kind = "selv"  # or mains, hazardous, earth, chassis',
+            SideFacts.nets.entry(f"[{basic_string(context.net(side.reference))}]"),
+            f"# {SideFacts.kind.entry()}  # or mains, hazardous, earth, chassis",
         ]
 
 
@@ -123,8 +124,7 @@ def _simulation_ground(context: Context) -> Iterator[list[str]]:
     ):
         yield [
             "# Sides meet in node 0 only. If it is nothing but the simulator's reference:",
-            "# [reading]",
-            '# simulation_ground = "0"',
+            *_commented(Reading.simulation_ground.line()),
         ]
 
 
@@ -144,12 +144,12 @@ def _supplies(context: Context) -> Iterator[list[str]]:
         lines = [
             _comment(f"assumed from {origin}, 5 % by default; uncomment what is right"),
             f"# [supplies.{quoted(name)}]",
-            f'# voltage = "{show(value, "V")}"',
-            '# tolerance = "5 %"',
+            f"# {SupplyFacts.voltage.entry(basic_string(show(value, 'V')))}",
+            f"# {SupplyFacts.tolerance.entry()}",
         ]
         side = separation.sides[separation.side_of_net[net]] if net in separation.side_of_net else None
         if side is not None and side.reference >= 0:
-            lines.append(f"# ground = {basic_string(context.net(side.reference))}")
+            lines.append(f"# {SupplyFacts.ground.entry(basic_string(context.net(side.reference)))}")
         yield lines
 
 
@@ -237,7 +237,7 @@ def _tables_of(example: str) -> Iterator[tuple[str, list[str]]]:
 
 def _hinted(context: Context, head: str, line: str) -> str:
     """An example line with what this circuit tells: the supply of the net's own side, what else a part may be."""
-    if line == "ordinary = true":
+    if line == ElementFacts.ordinary.entry():
         return f'{line}  # or, where it isolates, type = "..." or a part record (isolint parts schema)'
     if head.startswith("[lines.") and line.startswith("on = "):
         other = f"[outputs.{head.removeprefix('[lines.')}"
@@ -274,12 +274,15 @@ def _barriers(context: Context, questions: Sequence[_Question]) -> Iterator[list
             if side.name in barrier.sides and not side.stated and side.name not in named:
                 named.add(side.name)
                 net = side.reference if side.reference >= 0 else min(side.nets, key=context.net)
-                lines += [f"# [sides.{dotted(side.name)}]", f"# nets = [{basic_string(context.net(net))}]"]
+                lines += [
+                    f"# [sides.{dotted(side.name)}]",
+                    f"# {SideFacts.nets.entry(f'[{basic_string(context.net(net))}]')}",
+                ]
         lines += [
             "# [[barriers]]",
             f"# between = [{pair}]",
-            '# insulation = "basic"  # or functional, supplementary, double, reinforced',
-            '# working_voltage = "50 V"  # rms',
+            f"# {BarrierFacts.insulation.entry()}  # or functional, supplementary, double, reinforced",
+            f"# {BarrierFacts.working_voltage.entry()}  # rms",
         ]
         known = {"between", "insulation", "working_voltage"}
         for line in (line for question in waiting for line in list(_tables_of(question.example))[-1][1]):
@@ -300,6 +303,10 @@ def _open_barriers(context: Context) -> list[Barrier]:
 
 def _barrier_key(barrier: Barrier) -> str:
     return f"barriers.{quoted(' | '.join(sorted(barrier.sides, key=str.casefold)))}"
+
+
+def _commented(lines: str) -> list[str]:
+    return [f"# {line}" for line in lines.split("\n")]
 
 
 def _comment(text: str) -> str:

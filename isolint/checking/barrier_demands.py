@@ -7,7 +7,7 @@ from typing import Any, NamedTuple, TypeVar
 
 from isolint.checking.context import Context
 from isolint.checking.joint_results import barrier_subject
-from isolint.facts import BarrierFacts, Fact, Stated
+from isolint.facts import BarrierFacts, Fact, SideFacts, Stated
 from isolint.interfaces.entities import Barrier, Side
 from isolint.interfaces.facing_sides import bonded
 from isolint.results import MissingFact
@@ -95,7 +95,7 @@ class Pair:
         for name, side in zip(self.sides, self.known, strict=True):
             if side is None or not side.stated:
                 net = name if side is None or side.reference < 0 else self.context.net(side.reference)
-                written += [f"[{dotted('sides', name)}]", f"nets = [{quoted(net)}]"]
+                written += [f"[{dotted('sides', name)}]", SideFacts.nets.entry(f"[{quoted(net)}]")]
         between = ", ".join(map(quoted, self.sides))
         return "\n".join((*written, "[[barriers]]", f"between = [{between}]", line))
 

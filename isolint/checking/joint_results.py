@@ -103,8 +103,8 @@ def _node_0(context: Context, rule: Rule, join: Join) -> Result:
         "node 0 is the simulator's ground only, or the barrier is none"
     )
     remedy = (
-        'write simulation_ground = "0" under [reading] if node 0 is only the simulator\'s ground; else give each '
-        "side a ground of its own"
+        f"write {Reading.simulation_ground.entry()} under [reading] if node 0 is only the simulator's ground; "
+        "else give each side a ground of its own"
     )
     missing = [context.lookup.missing(Reading.simulation_ground)]
     related = context.related([part.element for part in parts])

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import posixpath
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from types import MappingProxyType
 from typing import Any, NamedTuple, TypeVar
 
 from isolint.errors import Mistake
-from isolint.facts.matching import Finder
+from isolint.facts.matching import Finder, Seen, watched_facts
 from isolint.facts.paths import FILE_NAME, settings_paths
 from isolint.facts.stated import (
+    TABLES,
     BarrierFacts,
     Bond,
     ElementFacts,
@@ -124,23 +125,41 @@ class Facts(NamedTuple):
         beside = posixpath.join(posixpath.dirname(netlist), FILE_NAME)
         return next((path for path in settings_paths(netlist, root) if path in self.files), beside)
 
-    def unmatched(self, elements: Iterable[str], nets: Iterable[str]) -> tuple[tuple[str, str], ...]:
-        """The names in the tables of patterns that match none of these element paths and nets, as (key, file)."""
-        known = tuple(nets)
-        missed: list[tuple[str, str]] = []
-        for table, finder, names in (
-            ("elements", self.elements, elements),
-            ("supplies", self.supplies, known),
-            ("outputs", self.outputs, known),
-            ("inputs", self.inputs, known),
-            ("lines", self.lines, known),
-            ("signals", self.signals, known),
-        ):
-            for name in finder.unmatched(names) if finder.rows else ():
-                row = finder.rows[name]
-                file = next(iter(row.values())).file if row else ""
-                missed.append((f"{table}.{written(name)}", file))
-        return tuple(missed)
+    def watched(self, seen: Seen) -> Facts:
+        """The same facts, calling `seen` with the file and the key of each value that is asked for."""
+        return self._replace(
+            reading=watched_facts(self.reading, seen),
+            environment=watched_facts(self.environment, seen),
+            limits=watched_facts(self.limits, seen),
+            sides={name: watched_facts(side, seen) for name, side in self.sides.items()},
+            groups={name: watched_facts(group, seen) for name, group in self.groups.items()},
+            barriers=tuple(watched_facts(barrier, seen) for barrier in self.barriers),
+            elements=self.elements.watched(seen),
+            supplies=self.supplies.watched(seen),
+            outputs=self.outputs.watched(seen),
+            inputs=self.inputs.watched(seen),
+            lines=self.lines.watched(seen),
+            signals=self.signals.watched(seen),
+        )
+
+    def entries(self) -> Iterator[tuple[Fact[Any], Stated[Any]]]:
+        """Everything stated in tables of rows, with its row."""
+        for table in TABLES:
+            by_key = {row.key: row for row in table.ROWS.values()}
+            held = getattr(self, table.TABLE)
+            if isinstance(held, Finder):
+                stated = [pair for name in sorted(held.rows) for pair in held.rows[name].items()]
+            else:
+                records = held.values() if isinstance(held, Mapping) else held if isinstance(held, tuple) else (held,)
+                stated = [(table.ROWS[name].key, value) for record in records for name, value in record.items()]
+            yield from ((by_key[key], value) for key, value in stated if key in by_key)  # type: ignore[misc]
+
+    def named_supplies(self) -> Iterator[str]:
+        """The supplies that outputs and inputs name; they need not be nets of the netlist."""
+        for finder in (self.outputs, self.inputs):
+            for row in finder.rows.values():
+                if "supply" in row:
+                    yield row["supply"].value
 
     def statements(self) -> list[tuple[str, str, str]]:
         """All effective facts as (key, value as written, file), in the order of the tables."""

@@ -8,13 +8,17 @@ from __future__ import annotations
 
 import fnmatch
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any, Generic, NamedTuple, TypeVar
 
 from isolint.errors import Mistake, SettingsError
 from isolint.facts.stated import Stated
+from isolint.rows import Rows, watched
 
-R = TypeVar("R")
+R = TypeVar("R", bound=Rows)
+
+Seen = Callable[[str, str], None]
+"""Told of the file and the key of each stated value that is asked for."""
 
 Row = Mapping[str, Stated[Any]]
 """What is stated under one name: TOML key -> value."""
@@ -52,6 +56,7 @@ class Finder(Generic[R]):
         local: bool = False,
         attributes: Mapping[str, str] | None = None,
         alternatives: Iterable[tuple[str, ...]] = (),
+        seen: Seen | None = None,
     ) -> None:
         self.rows = rows
         self._record = record
@@ -65,6 +70,14 @@ class Finder(Generic[R]):
             if is_pattern(name)
         )
         self._made: dict[tuple[str, ...], R] = {}
+        self._seen = seen
+
+    def watched(self, seen: Seen) -> Finder[R]:
+        """The same, calling `seen` with the file and the key of each value that is asked for."""
+        groups = dict.fromkeys(self._alternatives.values())
+        return Finder(
+            self.rows, self._record, local=self._local, attributes=self._attributes, alternatives=groups, seen=seen
+        )
 
     def find(self, name: str) -> R | None:
         """The record of the rows that match `name`, None when none does; `SettingsError` on a tie."""
@@ -91,19 +104,6 @@ class Finder(Generic[R]):
             found.sort(key=lambda match: (not match[0], -match[1], match[2]))
         return found
 
-    def unmatched(self, names: Iterable[str]) -> tuple[str, ...]:
-        """The row names that match nothing in `names`, in order."""
-        folded = [name.casefold() for name in names]
-        paths = set(folded)
-        local = {path.rpartition(".")[2] for path in folded} if self._local else paths
-        missed = [name for key, name in self._exact.items() if key not in paths and key not in local]
-        missed += [
-            pattern.name
-            for pattern in self._patterns
-            if not any(pattern.regex.match(name) for name in (paths if pattern.whole_path else local))
-        ]
-        return tuple(sorted(missed))
-
     def _merge(self, name: str, matched: list[tuple[bool, int, str]]) -> R:
         taken: dict[str, tuple[tuple[bool, int], Stated[Any]]] = {}
         ties: list[Mistake] = []
@@ -122,4 +122,11 @@ class Finder(Generic[R]):
                     ties.append(Mistake(stated.file, stated.key, text, cure))
         if ties:
             raise SettingsError(ties)
-        return self._record(**{self._attributes.get(key, key): stated for key, (_, stated) in taken.items()})
+        made = self._record(**{self._attributes.get(key, key): stated for key, (_, stated) in taken.items()})
+        return made if self._seen is None else watched_facts(made, self._seen)
+
+
+def watched_facts(rows: R, seen: Seen) -> R:
+    """What is stated, telling the file and the key of each value that is asked for."""
+    stated = dict(rows.items())
+    return watched(rows, lambda name: seen(stated[name].file, stated[name].key))

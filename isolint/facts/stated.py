@@ -262,7 +262,7 @@ class BarrierFacts(Rows, table="barriers"):
     mains = Fact(k.positive("V"), "mains", '"230 V"')
     mains_frequency = Fact(k.positive("Hz"), "mains frequency", '"50 Hz"', most(50.0, 60.0))
     touch_current = Fact(k.magnitude("A"), "touch current", '"0.5 mA"')
-    overvoltage_category = Fact(k.integer(1, 4), "overvoltage category", "2")
+    overvoltage_category = Fact(k.integer(1, 4), "overvoltage category", "2", unread=LATER_BARRIER)
     slew = Fact(k.magnitude("V/s"), "slew rate", '"5 kV/us"', unread=LATER_BARRIER)
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from isolint import types
 from isolint.circuit import Circuit
+from isolint.facts import ElementFacts
 from isolint.interfaces.entities import Part, Unknown
 from isolint.interfaces.pinguess import record_lines
 from isolint.parts import role_of
@@ -57,7 +58,7 @@ def question(circuit: Circuit, element: int, verdict: Verdict, key: str) -> Unkn
         text += f"; pin {ports} can't be told" if len(verdict.doubtful) == 1 else f"; pins {ports} can't be told"
         example = record_lines(circuit, element, name, usable[0], verdict.pins, verdict.doubtful)
     else:
-        example = f'[elements."{key}"]\ntype = "{(usable or kinds)[0]}"'
+        example = ElementFacts.type.line(key, f'"{(usable or kinds)[0]}"')
         others = [kind for kind in dict.fromkeys(usable) if kind != usable[0]]
         if others:
             example += f"  # or {', '.join(others)}"

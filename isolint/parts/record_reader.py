@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import cache
-from typing import Any
+from typing import Any, TypeVar
 
 from isolint.errors import Mistake, Refused, SettingsError
 from isolint.parts import record_schema
@@ -13,8 +13,11 @@ from isolint.parts.part_channels import derive_channels
 from isolint.parts.pins import derive_groups, role_of
 from isolint.parts.record_kinds import GROUPS
 from isolint.parts.records import Channel, Curve, PartRecord
+from isolint.rows import Rows, watched
 from isolint.source import Tree
 from isolint.tables import Entry, Site, dotted, nearest, parse, read_table, shortened, values
+
+R = TypeVar("R", bound=Rows)
 
 TEST_POINT = 1e-3
 """How far a curve may be from 1.0 at its test point."""
@@ -29,6 +32,10 @@ class Parts(Mapping[str, PartRecord]):
     def __init__(self, records: Iterable[PartRecord] = ()) -> None:
         self._records = {record.name.casefold(): record for record in records}
 
+    def watched(self, seen: Callable[[str, str], None]) -> Parts:
+        """The same records, calling `seen` with the file and the key of each value that is asked for."""
+        return Parts(_watched(record, seen) for record in self._records.values())
+
     def __getitem__(self, name: str) -> PartRecord:
         return self._records[name.casefold()]
 
@@ -41,6 +48,13 @@ class Parts(Mapping[str, PartRecord]):
     def find(self, name: str) -> PartRecord | None:
         """The record of that name: the user's, else a shipped one, else None."""
         return self._records.get(name.casefold()) or _shipped(name.casefold())
+
+
+def _watched(record: PartRecord, seen: Callable[[str, str], None]) -> PartRecord:
+    def section(rows: R) -> R:
+        return watched(rows, lambda name: seen(record.file, record.path_of(rows.ROWS[name])))
+
+    return record.with_sections(section)
 
 
 def load(tree: Tree, paths: Sequence[str]) -> Parts:

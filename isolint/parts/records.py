@@ -7,7 +7,8 @@ those that do not.
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from collections.abc import Callable, Iterator
+from typing import Any, NamedTuple
 
 from isolint import kinds as k
 from isolint.curve import Curve
@@ -21,7 +22,7 @@ from isolint.parts.record_values import (
     Saturation,
     Spec,
 )
-from isolint.rows import Rows, Value, least
+from isolint.rows import Row, Rows, Value, least
 
 __all__ = [
     "Ageing",
@@ -52,6 +53,14 @@ TECHNOLOGIES = ("GaAs", "AlGaAs", "GaAsP")
 GRADES = ("functional", "basic", "reinforced")
 OUTPUT_KINDS = ("transistor", "open-collector", "push-pull", "triac", "mosfet", "photodiode", "contact", "supply")
 
+LATER_LED = "for rules that this version does not have"
+LATER_LOGIC = "for the rules about logic inputs and supplies, which this version has not"
+LATER_TIME = "for the rules about speed, which this version has not"
+LATER_MAINS = "for the rules about mains switching, which this version has not"
+LATER_CONTACT = "for the rules about contacts, which this version has not"
+LATER_LINEAR = "for rules about linear couplers that this version does not have"
+LATER_BARRIER = "shown by `isolint barrier`, for rules about the barrier that this version does not have"
+
 _TIME = '{ typ = "3 us", max = "18 us" }'
 _WATTS = '{ from = "25 degC", slope = "2 mW/K" }'
 
@@ -76,7 +85,7 @@ class Led(Rows, table="parts.led"):
     reverse_voltage_max = Value(k.positive("V"), "reverse voltage limit of the LED of {}", '"5 V"')
     internal_resistor = Value(k.interval("ohm", above=0.0), "internal resistor of {}", '"1 kohm"')
     recommended_current_min = Value(k.positive("A"), "recommended LED current of {}", '"2 mA"')
-    recommended_current_max = Value(k.positive("A"), "largest recommended LED current of {}", '"20 mA"')
+    recommended_current_max = Value(k.positive("A"), "top LED current of {}", '"20 mA"', unread=LATER_LED)
     threshold_current = Value(k.positive("A"), "threshold current of {}", '"5 mA"')
     off_voltage = Value(k.positive("V"), "off voltage of {}", '"0.8 V"')
     off_current = Value(k.positive("A"), "off current of {}", '"250 uA"')
@@ -86,9 +95,9 @@ class Led(Rows, table="parts.led"):
 class Input(Rows, table="parts.input"):
     """The logic input of a part without an LED."""
 
-    low_max = Value(k.quantity("V"), "low level of the input of {}", '"0.8 V"')
-    high_min = Value(k.quantity("V"), "high level of the input of {}", '"2.0 V"')
-    current = Value(k.magnitude("A"), "input current of {}", '"1 uA"')
+    low_max = Value(k.quantity("V"), "low level of the input of {}", '"0.8 V"', unread=LATER_LOGIC)
+    high_min = Value(k.quantity("V"), "high level of the input of {}", '"2.0 V"', unread=LATER_LOGIC)
+    current = Value(k.magnitude("A"), "input current of {}", '"1 uA"', unread=LATER_LOGIC)
 
 
 class Transfer(Rows, table="parts.transfer"):
@@ -114,7 +123,7 @@ class Output(Rows, table="parts.output"):
     """The output; `voltage` is what an isolated supply gives."""
 
     kind = Value(k.choice(*OUTPUT_KINDS))
-    voltage = Value(k.interval("V"), "voltage of {}", '"5 V"')
+    voltage = Value(k.interval("V"), "voltage of {}", '"5 V"', unread=LATER_LOGIC)
     voltage_max = Value(k.positive("V"), "largest output voltage of {}", '"70 V"')
     reverse_voltage_max = Value(k.positive("V"), "largest reverse voltage of the output of {}", '"6 V"')
     current_max = Value(k.positive("A"), "largest output current of {}", '"50 mA"')
@@ -124,9 +133,9 @@ class Output(Rows, table="parts.output"):
     )
     dark_current = Value(p.dark_current('{ max = "100 nA", at = "25 degC" }'), "dark current of {}")
     low_level = Value(p.level("max", '{ max = "0.6 V", at = "13 mA" }'), "low level of {}")
-    high_level = Value(p.level("min", '{ min = "4 V", at = "1 mA" }'), "high level of {}")
+    high_level = Value(p.level("min", '{ min = "4 V", at = "1 mA" }'), "high level of {}", unread=LATER_LOGIC)
     leakage = Value(k.magnitude("A"), "off leakage of {}", '"100 uA"')
-    on_resistance = Value(k.positive("ohm"), "on resistance of {}", '"25 ohm"')
+    on_resistance = Value(k.positive("ohm"), "on resistance of {}", '"25 ohm"', unread=LATER_LOGIC)
     derating = Value(p.derating("W/K", _WATTS), "ambient at which {} stands no power")
 
 
@@ -140,14 +149,14 @@ class Supply(Rows, table="parts.supply"):
 class Timing(Rows, table="parts.timing"):
     """Times in seconds; a plain value in the record is a maximum."""
 
-    rise = Value(p.time(_TIME), "rise time of {}")
-    fall = Value(p.time(_TIME), "fall time of {}")
-    turn_on = Value(p.time(_TIME), "turn-on time of {}")
-    turn_off = Value(p.time(_TIME), "turn-off time of {}")
-    delay_high = Value(p.time(_TIME), "delay of {} to high")
-    delay_low = Value(p.time(_TIME), "delay of {} to low")
-    storage = Value(p.time(_TIME), "storage time of {}")
-    load = Value(k.positive("ohm"), "test load of {}", '"100 ohm"')
+    rise = Value(p.time(_TIME), "rise time of {}", unread=LATER_TIME)
+    fall = Value(p.time(_TIME), "fall time of {}", unread=LATER_TIME)
+    turn_on = Value(p.time(_TIME), "turn-on time of {}", unread=LATER_TIME)
+    turn_off = Value(p.time(_TIME), "turn-off time of {}", unread=LATER_TIME)
+    delay_high = Value(p.time(_TIME), "delay of {} to high", unread=LATER_TIME)
+    delay_low = Value(p.time(_TIME), "delay of {} to low", unread=LATER_TIME)
+    storage = Value(p.time(_TIME), "storage time of {}", unread=LATER_TIME)
+    load = Value(k.positive("ohm"), "test load of {}", '"100 ohm"', unread=LATER_TIME)
 
 
 class Thermal(Rows, table="parts.thermal"):
@@ -156,7 +165,7 @@ class Thermal(Rows, table="parts.thermal"):
     led_to_ambient = Value(k.positive("K/W"), "thermal resistance of the LED of {}", '"400 K/W"')
     output_to_ambient = Value(k.positive("K/W"), "thermal resistance of the output of {}", '"400 K/W"')
     junction_max = Value(k.quantity("degC"), "highest junction temperature of {}", '"125 degC"')
-    ambient = Value(k.interval("degC"), "operating range of {}", '["-40 degC", "85 degC"]')
+    ambient = Value(k.interval("degC"), "operating range of {}", '["-40 degC", "85 degC"]', unread=LATER_LED)
     power_max = Value(k.positive("W"), "power rating of {}", '"200 mW"')
     derating = Value(p.derating("W/K", _WATTS), "ambient at which {} stands no power")
 
@@ -165,13 +174,13 @@ class Trigger(Rows, table="parts.trigger"):
     """A phototriac's or photo-SCR's output. current_max is the largest LED trigger current."""
 
     current_max = Value(k.positive("A"), "LED trigger current of {}", '"10 mA"')
-    holding_current = Value(k.positive("A"), "holding current of {}", '"1 mA"')
-    surge_current = Value(k.positive("A"), "surge current of {}", '"1 A"')
-    blocking_voltage = Value(k.positive("V"), "blocking voltage of {}", '"600 V"')
-    on_voltage = Value(k.positive("V"), "on voltage of {}", '"3 V"')
-    inhibit_voltage = Value(k.positive("V"), "inhibit voltage of {}", '"20 V"')
-    slew = Value(k.positive("V/s"), "slew rate that {} stands", '"600 V/us"')
-    zero_crossing = Value(k.FLAG)
+    holding_current = Value(k.positive("A"), "holding current of {}", '"1 mA"', unread=LATER_MAINS)
+    surge_current = Value(k.positive("A"), "surge current of {}", '"1 A"', unread=LATER_MAINS)
+    blocking_voltage = Value(k.positive("V"), "blocking voltage of {}", '"600 V"', unread=LATER_MAINS)
+    on_voltage = Value(k.positive("V"), "on voltage of {}", '"3 V"', unread=LATER_MAINS)
+    inhibit_voltage = Value(k.positive("V"), "inhibit voltage of {}", '"20 V"', unread=LATER_MAINS)
+    slew = Value(k.positive("V/s"), "slew rate that {} stands", '"600 V/us"', unread=LATER_MAINS)
+    zero_crossing = Value(k.FLAG, unread=LATER_MAINS)
 
 
 class Coil(Rows, table="parts.coil"):
@@ -191,33 +200,35 @@ class Coil(Rows, table="parts.coil"):
 class Contact(Rows, table="parts.contact"):
     """A relay's contact."""
 
-    form = Value(k.TEXT, example='"A"')
-    voltage_max = Value(k.positive("V"), "contact voltage of {}", '"250 V"')
-    current_max = Value(k.positive("A"), "contact current of {}", '"5 A"')
-    current_min = Value(k.magnitude("A"), "least contact current of {}", '"10 mA"')
+    form = Value(k.TEXT, example='"A"', unread=LATER_CONTACT)
+    voltage_max = Value(k.positive("V"), "contact voltage of {}", '"250 V"', unread=LATER_CONTACT)
+    current_max = Value(k.positive("A"), "contact current of {}", '"5 A"', unread=LATER_CONTACT)
+    current_min = Value(k.magnitude("A"), "least contact current of {}", '"10 mA"', unread=LATER_CONTACT)
 
 
 class Photodiodes(Rows, table="parts.photodiodes"):
     """A linear coupler's photodiodes: servo_gain K1, transfer_gain K3."""
 
-    servo_gain = Value(p.ratio('{ min = 0.006, max = 0.017, current = "10 mA" }'), "servo gain of {}")
-    transfer_gain = Value(p.spec("1", "{ min = 0.85, max = 1.15 }"), "transfer gain of {}")
-    current_max = Value(k.positive("A"), "photodiode current of {}", '"5 mA"')
-    reverse_voltage_max = Value(k.positive("V"), "reverse voltage of the photodiodes of {}", '"30 V"')
+    servo_gain = Value(
+        p.ratio('{ min = 0.006, max = 0.017, current = "10 mA" }'), "servo gain of {}", unread=LATER_LINEAR
+    )
+    transfer_gain = Value(p.spec("1", "{ min = 0.85, max = 1.15 }"), "transfer gain of {}", unread=LATER_LINEAR)
+    current_max = Value(k.positive("A"), "photodiode current of {}", '"5 mA"', unread=LATER_LINEAR)
+    reverse_voltage_max = Value(k.positive("V"), "photodiode voltage of {}", '"30 V"', unread=LATER_LINEAR)
 
 
 class Insulation(Rows, table="parts.insulation"):
     """Insulation ratings: withstand and working_voltage rms, repetitive_peak and transient peak volts."""
 
-    standard = Value(k.TEXT, example='"IEC 60747-5-5"')
-    grade = Value(k.choice(*GRADES))
-    withstand = Value(k.positive("V"), "withstand voltage of {}", '"5000 V"')
-    working_voltage = Value(k.positive("V"), "working voltage of {}", '"600 V"')
-    repetitive_peak = Value(k.positive("V"), "repetitive peak voltage of {}", '"848 V"')
-    transient = Value(k.positive("V"), "transient voltage of {}", '"8000 V"')
-    creepage = Value(k.positive("m"), "creepage of {}", '"8 mm"')
-    clearance = Value(k.positive("m"), "clearance of {}", '"7 mm"')
-    slew_immunity = Value(k.positive("V/s"), "slew immunity of {}", '"10 kV/us"')
+    standard = Value(k.TEXT, example='"IEC 60747-5-5"', unread=LATER_BARRIER)
+    grade = Value(k.choice(*GRADES), unread=LATER_BARRIER)
+    withstand = Value(k.positive("V"), "withstand voltage of {}", '"5000 V"', unread=LATER_BARRIER)
+    working_voltage = Value(k.positive("V"), "working voltage of {}", '"600 V"', unread=LATER_BARRIER)
+    repetitive_peak = Value(k.positive("V"), "repetitive peak voltage of {}", '"848 V"', unread=LATER_BARRIER)
+    transient = Value(k.positive("V"), "transient voltage of {}", '"8000 V"', unread=LATER_BARRIER)
+    creepage = Value(k.positive("m"), "creepage of {}", '"8 mm"', unread=LATER_BARRIER)
+    clearance = Value(k.positive("m"), "clearance of {}", '"7 mm"', unread=LATER_BARRIER)
+    slew_immunity = Value(k.positive("V/s"), "slew immunity of {}", '"10 kV/us"', unread=LATER_BARRIER)
 
 
 SECTIONS: tuple[type[Rows], ...] = (
@@ -277,6 +288,21 @@ class PartRecord(NamedTuple):
         """The LED current at which the part surely switches, amperes: the largest of its minima; None for none."""
         minima = (self.led.recommended_current_min, self.led.threshold_current, self.trigger.current_max)
         return max((value for value in minima if value is not None), default=None)
+
+    def path_of(self, row: Row[Any]) -> str:
+        """The dotted key of a value in the file of the record."""
+        return f"{self.key}.{row.table.removeprefix('parts.')}.{row.key}"
+
+    def entries(self) -> Iterator[Row[Any]]:
+        """The rows of what it states, table by table."""
+        for table in SECTIONS:
+            rows: Rows = getattr(self, table.TABLE.removeprefix("parts."))
+            yield from (table.ROWS[name] for name, _ in rows.items())
+
+    def with_sections(self, change: Callable[[Any], Any]) -> PartRecord:
+        """The record with each of its tables changed."""
+        names = (table.TABLE.removeprefix("parts.") for table in SECTIONS)
+        return self._replace(**{name: change(getattr(self, name)) for name in names})
 
     def position(self, pin: str) -> int:
         """The position of a pin on the card (case does not matter)."""

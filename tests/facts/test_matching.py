@@ -111,19 +111,6 @@ def test_a_better_row_hides_the_alternatives_of_a_poorer_one() -> None:
     assert element.ordinary is not None
 
 
-def test_names_that_match_nothing_are_reported_with_their_file() -> None:
-    facts = read(
-        '[elements."R*"]\npower = "1 W"\n[elements.Q7]\ngain_min = 2\n[elements."X1.R9"]\npower = "1 W"\n'
-        '[supplies.VCC]\nvoltage = "5 V"\n[supplies."VDD*"]\nvoltage = "5 V"\n[signals.S]\nrate = "1 Hz"'
-    )
-    assert facts.unmatched(["Xa.R1", "X1.R2"], ["vcc", "GND"]) == (
-        ('elements."Q7"', "isolint.toml"),
-        ('elements."X1.R9"', "isolint.toml"),
-        ('supplies."VDD*"', "isolint.toml"),
-        ('signals."S"', "isolint.toml"),
-    )
-
-
 def test_elements_with_the_same_rows_share_one_record() -> None:
     facts = elements(**{"R*": "5"})
     assert facts.element("R1") is facts.element("Xa.R2")

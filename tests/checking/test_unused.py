@@ -1,0 +1,160 @@
+"""What is stated and counts for nothing is told outside the results, and each row says truly whether it is read."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from isolint import app
+from isolint.checking.engine import run
+from isolint.facts.stated import TABLES, Fact
+from isolint.parts.records import SECTIONS
+from isolint.rows import Row, Rows, Value
+from isolint.rules import RULES
+from isolint.source import FolderTree
+from tests.conftest import REPOSITORY
+from tests.support import judge
+
+ROWS = [row for table in (*TABLES, *SECTIONS) for row in table.ROWS.values()]
+FIXTURES = REPOSITORY / "fixtures"
+
+BOARD = """* A demonstration
+V1 V5 GND 5
+R1 V5 A 330
+XU1 A GND OUT GNDB DEMO_PT1
+R2 VB OUT 10k
+V2 VB GNDB 5
+C1 V5 GND 100n
+.end
+"""
+SIDES = '[sides.a]\nnets = ["GND"]\n[sides.b]\nnets = ["GNDB"]\n[[barriers]]\nbetween = ["a", "b"]\n'
+
+SELDOM = {
+    ("inputs", "hysteresis"),
+    ("parts.thermal", "junction_max"),
+    ("parts.thermal", "derating"),
+    ("parts.coil", "voltage"),
+}
+"""Asked for only where other facts are stated or missing, which no fixture does: the code that asks is looked for."""
+
+
+JUDGED = (
+    "bridge-conducting/trap-parallel",
+    "coil-clamp-missing/fails",
+    "coil-clamp-missing/passes",
+    "led-overdriven/passes",
+    "bridge-capacitor/earth-by-name/leg",
+    "output-voltage-exceeded/trap-diode-clamp",
+    "pins-mismatched/fails",
+    "output-current-exceeded/passes",
+    "side-unpowered/fails",
+    "base-resistor-low/trap-strong-led",
+    "led-unlimited/trap-pmos-high-side",
+    "led-overdriven/alternating/trap-capacitor-dropper",
+    "driver-port-overloaded/trap-two-of-a-group",
+    "led-underdriven/fails",
+    "led-not-off/passes",
+    "led-not-off/fails",
+    "driver-port-overloaded/fails",
+    "transfer-margin-low/fails",
+    "resistor-overloaded/passes",
+)
+"""Fixtures that ask for all that is asked for, as few as do."""
+
+
+def listed(tmp_path: Path, settings: str, **files: str) -> dict[str, str]:
+    """What `isolint facts` says behind the file name of each key that counts for nothing."""
+    (tmp_path / "board.cir").write_text(BOARD, encoding="utf-8")
+    (tmp_path / "isolint.toml").write_text(settings, encoding="utf-8")
+    for name, text in files.items():
+        (tmp_path / f"{name}.toml").write_text(text, encoding="utf-8")
+    rows = app.facts(str(tmp_path / "board.cir"), app.Options(root=str(tmp_path), today=date(2026, 1, 1)))
+    return {key: origin.partition(", ")[2] for key, _, origin in rows if ".toml, " in origin}
+
+
+def counted(settings: str) -> list[str]:
+    return [note for note in judge(BOARD, settings).notes if "for nothing" in note]
+
+
+def test_a_fact_that_no_rule_of_this_version_reads_is_told(tmp_path: Path) -> None:
+    settings = SIDES + 'slew = "5 kV/us"\nworking_peak = "400 V"\n[signals.OUT]\nrate = "9600 baud"\n'
+    told = listed(tmp_path, settings)
+    assert told["barriers[0].slew"].startswith("not read: ")
+    assert told["barriers[0].working_peak"].startswith("not read: ")
+    assert told['signals."OUT".rate'].startswith("not read: ")
+    (note,) = counted(settings)
+    assert note.startswith("3 stated keys count for nothing (no rule of this version reads it, or")
+    assert counted(SIDES) == []
+
+
+def test_a_level_of_a_rule_that_does_not_exist_is_told(tmp_path: Path) -> None:
+    settings = '[levels]\nslow-edge = "note"\nled-unlimited = "note"\n'
+    assert listed(tmp_path, settings) == {"levels.slow-edge": "not read: this version does not have the rule"}
+    assert len(counted(settings)) == 1
+
+
+def test_a_key_of_a_record_that_no_rule_reads_is_told(tmp_path: Path) -> None:
+    head = 'type = "phototransistor"\npins = ["anode", "cathode", "collector", "emitter"]\n'
+    record = f'[parts.DEMO_PT1]\n{head}[parts.DEMO_PT1.timing]\nrise = "3 us"\n'
+    told = listed(tmp_path, 'parts = ["parts.toml"]\n', parts=record)
+    assert told["parts.DEMO_PT1.timing.rise"].startswith("not read: for the rules about speed")
+
+
+def test_a_name_that_matches_nothing_is_told_and_a_supply_that_an_output_names_is_not(tmp_path: Path) -> None:
+    settings = (
+        '[elements.R9]\npower = "1 W"\n[supplies.V9]\nvoltage = "9 V"\n[supplies.V3V3]\nvoltage = "3.3 V"\n'
+        '[inputs.OUT]\nsupply = "V3V3"\n[outputs."N*"]\nsupply = "V3V3"\n'
+    )
+    told = listed(tmp_path, settings)
+    nothing = {key for key, why in told.items() if why == "matches nothing in this netlist"}
+    assert nothing == {'elements."R9".power', 'supplies."V9".voltage', 'outputs."N*".supply'}
+    assert counted(settings)[0].startswith("3 stated keys count")
+
+
+def test_a_value_that_no_calculation_of_the_netlist_uses_is_told_once_a_key_and_not_counted(tmp_path: Path) -> None:
+    settings = '[elements."R*"]\ntolerance = "1 %"\n[elements.C1]\ntolerance = "10 %"\n'
+    assert listed(tmp_path, settings) == {'elements."C1".tolerance': "not used: nothing in this netlist asks for it"}
+    assert counted(settings) == []
+
+
+@pytest.fixture(scope="module")
+def asked() -> Iterator[set[tuple[str, str]]]:
+    """The rows that are asked for while fixtures are judged, stated or not."""
+    found: set[tuple[str, str]] = set()
+
+    def get(row: Row[Any], rows: Rows | None, owner: type[Rows]) -> Any:
+        if rows is None:
+            return row
+        found.add((row.table, row.key))
+        return rows.__dict__.get(row.attribute)
+
+    def put(row: Row[Any], rows: Rows, value: Any) -> None:
+        rows.__dict__[row.attribute] = value
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Fact, "__get__", get)
+        patch.setattr(Value, "__get__", get)
+        patch.setattr(Row, "__set__", put, raising=False)
+        tree = FolderTree(FIXTURES)
+        for name in JUDGED:
+            context, _ = app.prepare(tree, f"rules/{name}.cir", "")
+            run(context, RULES, False, date(2026, 1, 1))
+    yield found
+
+
+def test_what_a_row_says_of_being_read_is_so(asked: set[tuple[str, str]]) -> None:
+    unread = {(row.table, row.key) for row in ROWS if row.unread}
+    assert asked & unread == set()
+    assert {(row.table, row.key) for row in ROWS} - unread - asked == SELDOM
+
+
+def test_what_is_seldom_asked_for_is_asked_for_somewhere() -> None:
+    folders = (REPOSITORY / "isolint" / name for name in ("worstcase", "checking", "rules", "interfaces"))
+    code = "\n".join(path.read_text(encoding="utf-8") for folder in folders for path in folder.glob("*.py"))
+    for table, key in SELDOM:
+        assert re.search(rf"\.{key} is (?:not )?None|, {table.rpartition('.')[2]}\.{key}\b|coil\.{key}\b", code), key
