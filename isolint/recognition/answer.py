@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Literal, NamedTuple
 
 from isolint.recognition.typical import Typical
+from isolint.types.form.constructions import Make
 
 Channel = tuple[tuple[int, ...], tuple[int, ...]]
 """Input ports and output ports."""
@@ -22,7 +23,8 @@ class Verdict(NamedTuple):
     choices, "" where none is likelier. choices: types, with "ordinary" where it may be no barrier part. pins: for each
     port of the header a name as in a part record, "" where it can't be told, "nc" for one that nothing touches.
     groups: ports that conduct to each other, by index. channels: of couplers. sensing: how the light is sensed:
-    "current", "voltage", "weak", "". bidirectional: the input is for alternating current. why: in words.
+    "current", "voltage", "weak", "". bidirectional: the input is for alternating current. why: in words. make: how its
+    output, or it as a whole, is made; None where no pattern fits.
     """
 
     answer: Answer
@@ -36,6 +38,7 @@ class Verdict(NamedTuple):
     bidirectional: bool = False
     typical: Typical = Typical()
     why: str = ""
+    make: Make | None = None
 
     @property
     def is_answered(self) -> bool:

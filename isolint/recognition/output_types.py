@@ -14,11 +14,7 @@ from isolint.recognition.port_group import Group, Output
 from isolint.recognition.stages import stage
 from isolint.recognition.typical import flow
 
-ALL_OUTPUTS = (
-    "phototransistor", "photodarlington", "logic-output", "gate-driver", "mosfet-output", "phototriac", "photo-scr",
-    "photovoltaic", "photoresistor", "linear", "isolated-amplifier", "relay",
-)  # fmt: skip
-_PHOTOVOLTAIC = (1.5, 40.0)
+_STACK_VOLTS = (1.5, 40.0)
 _PUMP_CURRENT = 10e-6
 _MAINS_TERMINALS = frozenset((
     "mt", "mt1", "mt2", "t1", "t2", "main1", "main2", "terminal1", "terminal2", "tr1", "tr2", "a2", "m1", "m2",
@@ -39,7 +35,7 @@ def type_of(group: Group) -> Output:
         found = pattern(group)
         if found is not None:
             return found
-    return Output("", choices=ALL_OUTPUTS, doubtful=group.ports, why="its output is of an unknown make", known=False)
+    return Output(None, doubtful=group.ports, why="its output is of an unknown make")
 
 
 # -- a: latches ------------------------------------------------------------------------------------------------------
@@ -69,14 +65,14 @@ def _latch(group: Group) -> Output | None:
     if len(latches) >= 2 or bridge:
         mains = [port for port in group.ports if not _is_gate(group, port, latch_models)] or list(group.ports)
         if len(mains) == 2:
-            return _complete(group, Output("phototriac", {mains[0]: "terminal1", mains[1]: "terminal2"}), "gate")
-        return Output("phototriac", {}, (), group.ports)
+            return _complete(group, Output("two latches", {mains[0]: "terminal1", mains[1]: "terminal2"}), "gate")
+        return Output("two latches", {}, group.ports)
     pnp, npn = latches[0]
     anode = group.through(pnp.pins[2], lambda diode: ends(diode)[::-1])
     cathode = group.through(npn.pins[2], ends)
     pins = {anode: "scra", cathode: "scrk"}
     pins.pop(-1, None)
-    return _complete(group, Output("photo-scr", pins), "gate")
+    return _complete(group, Output("latch", pins), "gate")
 
 
 def _is_bridge(group: Group) -> bool:
@@ -119,19 +115,19 @@ def _resistance(group: Group) -> Output | None:
         if len(pins) < 2:
             pins = dict(zip(group.ports, ("r1", "r2"), strict=True))
         if device.letter == "R" or law.kind == "r":
-            return Output("photoresistor", pins)
+            return Output("resistance", pins)
         own = [pair for pair in device.pairs if all(group.graph.component(net) == group.component for net in pair)]
         if device.is_current_source and own:
             shape = _shape(group, device)
             if shape == "straight":
-                return Output("photoresistor", pins)
-            kinds = ("photoresistor", "photo-fet", "phototransistor") if shape else ("photoresistor", "phototransistor")
-            if shape == "saturating":
-                kinds = ("phototransistor", "photo-fet", "photoresistor")
+                return Output("resistance", pins)
             named = _collector_emitter(group)
-            if named and shape == "saturating":
-                return Output("phototransistor", named)
-            return Output(kinds[0], named or pins, kinds, why="its output is a current that depends on its own voltage")
+            why = "its output is a current that depends on its own voltage"
+            if shape != "saturating":
+                return Output("bent resistance", named or pins, why=why)
+            if named:
+                return Output("current from collector to emitter", named)
+            return Output("saturating current", pins, why=why)
     return None
 
 
@@ -165,7 +161,7 @@ def _mosfets(group: Group) -> Output | None:
         if graph.same_wire(one.pins[2], other.pins[2]) and -1 not in drains and drains[0] != drains[1]:
             source = group.at(one.pins[2])
             if source not in drains:
-                found = Output("mosfet-output", {drains[0]: "drain1", drains[1]: "drain2"})
+                found = Output("switched transistors", {drains[0]: "drain1", drains[1]: "drain2"})
                 if source >= 0:
                     return _complete(group, found._replace(pins={**found.pins, source: "source"}))
                 return _complete(group, found)
@@ -174,7 +170,7 @@ def _mosfets(group: Group) -> Output | None:
         if -1 not in (drain, source) and drain != source:
             if transistors[0].kind.startswith("p"):
                 drain, source = source, drain
-            return Output("mosfet-output", {drain: "drain", source: "source"})
+            return Output("switched transistors", {drain: "drain", source: "source"})
     return None
 
 
@@ -227,8 +223,7 @@ def _transistor(
         left = []
     if left:
         return None
-    kind = "photodarlington" if len(chain) > 1 else "phototransistor"
-    return Output(kind, pins, light=(source, *chain))
+    return Output("lit darlington" if len(chain) > 1 else "lit transistor", pins, light=(source, *chain))
 
 
 def _is_photodiode_supply(group: Group, port: int, source: Device, from_net: int, chain: list[Device]) -> bool:
@@ -266,9 +261,8 @@ def _unlit_base(group: Group) -> Output | None:
             upper, lower = (device.pins[2], device.pins[0]) if _pnp(device) else (device.pins[0], device.pins[2])
             collector, emitter = group.at(upper), group.at(lower)
             if -1 not in (collector, emitter) and collector != emitter:
-                kinds = ("phototransistor", "photodarlington", "logic-output")
                 pins = {collector: "collector", emitter: "emitter"}
-                return Output(kinds[0], pins, kinds, why="something stands between the light and the base")
+                return Output("unlit base", pins, why="something stands between the light and the base")
     return None
 
 
@@ -302,11 +296,9 @@ def _switch(group: Group) -> Output | None:
     ends_pins = {first: "terminal1", second: "terminal2"}
     if _feeds_back(group):
         if all(group.name(port) in _MAINS_TERMINALS for port in group.ports):
-            return Output("phototriac", ends_pins)
-        kinds = ("phototriac", "photo-scr", "mosfet-output")
-        return Output(kinds[0], ends_pins, kinds, why="its output is a switch that holds itself")
-    plain = ("mosfet-output", "phototransistor", "relay", "phototriac", "photo-scr")
-    return Output(plain[0], ends_pins, plain, why="its output is a plain switch")
+            return Output("switch that holds between terminals", ends_pins)
+        return Output("switch that holds", ends_pins, why="its output is a switch that holds itself")
+    return Output("plain switch", ends_pins, why="its output is a plain switch")
 
 
 def _either(diode: Device) -> tuple[int, int]:
@@ -344,16 +336,15 @@ def _current(group: Group) -> Output | None:
         anode, cathode = map(group.graph.wire, ends(diode))
         drop = drop_of(diode, _PUMP_CURRENT)
         pumped = _chain_drop(group, leaves, enters) if (anode, cathode) != (leaves, enters) else drop
-        if pumped is not None and _PHOTOVOLTAIC[0] <= pumped <= _PHOTOVOLTAIC[1]:
+        if pumped is not None and _STACK_VOLTS[0] <= pumped <= _STACK_VOLTS[1]:
             plus, minus = group.at(second), group.at(first)
             if -1 not in (plus, minus) and plus != minus:
-                return Output("photovoltaic", {plus: "pv+", minus: "pv-"}, light=(source,))
+                return Output("pumped stack", {plus: "pv+", minus: "pv-"}, light=(source,))
     named = _collector_emitter(group)
     if named:
-        return Output("phototransistor", named, light=(source,))
+        return Output("current from collector to emitter", named, light=(source,))
     pins = {group.at(first): "collector", group.at(second): "emitter"}
-    kinds = ("phototransistor", "linear", "photovoltaic")
-    return Output(kinds[0], pins, kinds, (), (source,), "its output is a current")
+    return Output("bare current", pins, (), (source,), "its output is a current")
 
 
 def _chain_drop(group: Group, start: int, end: int) -> float | None:

@@ -5,27 +5,42 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import NamedTuple
 
-from isolint.parts import role_of
 from isolint.recognition.body import ZERO, Device
 from isolint.recognition.led_groups import Led, is_diode
+from isolint.recognition.makes import types_of
 from isolint.recognition.signals import Graph
+from isolint.types.form.constructions import Make
+from isolint.types.form.pin_names import common_role
 
 
 class Output(NamedTuple):
-    """A type with the pin of each port; choices where several types fit.
+    """How a group is made, with the pin of each port.
 
-    pins: pin name by port. choices: types among which the truth is, () where `type` is certain. doubtful: ports whose
-    pin is a guess. light: the device that turns light into current, and the transistors behind it, for the ratio.
-    known: whether a pattern fitted at all.
+    make: None where no pattern fits. pins: pin name by port. doubtful: ports whose pin is a guess. light: the device
+    that turns light into current, and the transistors behind it, for the ratio.
     """
 
-    type: str
+    make: Make | None
     pins: Mapping[int, str] = {}
-    choices: tuple[str, ...] = ()
     doubtful: tuple[int, ...] = ()
     light: tuple[Device, ...] = ()
     why: str = ""
-    known: bool = True
+
+    @property
+    def type(self) -> str:
+        """The type, or the likeliest of the choices."""
+        return types_of(self.make)[0]
+
+    @property
+    def choices(self) -> tuple[str, ...]:
+        """The types among which the truth is, () where the type is certain."""
+        found = types_of(self.make)
+        return found if len(found) > 1 else ()
+
+    @property
+    def known(self) -> bool:
+        """Whether a pattern fits at all."""
+        return self.make is not None
 
 
 class Group(NamedTuple):
@@ -73,7 +88,7 @@ class Group(NamedTuple):
         return self.graph.body.names[port].lower()
 
 
-def named_role(group: Group, port: int, kind: str) -> str:
-    """What the name of a port says, "" for a number or a name that no table knows."""
+def named_role(group: Group, port: int) -> str:
+    """What the name of a port says of a pin of a stage, "" for a number or a name that no table knows."""
     name = group.graph.body.names[port]
-    return "" if name.isdigit() else role_of(name, kind)
+    return "" if name.isdigit() else common_role(name)

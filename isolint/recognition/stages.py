@@ -12,11 +12,10 @@ from isolint.recognition.body import Device
 from isolint.recognition.led_groups import ends
 from isolint.recognition.port_group import Group, Output, named_role
 from isolint.recognition.signals import Graph, is_wire
+from isolint.types.form.constructions import Make
 
 DRIVER_OHMS = 20.0
 _MOST_LEGS = 40
-_LOGIC = "logic-output"
-_DRIVER = "gate-driver"
 
 
 class Leg(NamedTuple):
@@ -113,16 +112,16 @@ def _push_pull(group: Group, above: Leg, below: Leg, legs: list[Leg]) -> Output:
     ohms = [_series(group, leg, output) for leg in legs]
     known = [value for value in ohms if value > 0.0]
     if not known:
-        return Output(
-            _DRIVER, pins, (_DRIVER, _LOGIC), (*doubtful, *left), (), "nothing tells a driver from a logic output"
-        )
-    kind = _DRIVER if max(known) <= DRIVER_OHMS else _LOGIC
-    return Output(kind, pins, (), (*doubtful, *left))
+        why = "nothing tells a driver from a logic output"
+        return Output("push-pull", pins, (*doubtful, *left), (), why)
+    small = max(known) <= DRIVER_OHMS
+    make: Make = "push-pull into small resistors" if small else "push-pull into resistors"
+    return Output(make, pins, (*doubtful, *left))
 
 
 def _rails_agree(group: Group, upper: int, lower: int) -> bool:
     """Whether names or a diode say that a rail is the upper one."""
-    if named_role(group, upper, _LOGIC) == "supply" or named_role(group, lower, _LOGIC) == "ground":
+    if named_role(group, upper) == "supply" or named_role(group, lower) == "ground":
         return True
     for device in group.devices:
         if device.letter == "D":
@@ -159,7 +158,7 @@ def _rest(group: Group, pins: dict[int, str], output: int) -> tuple[dict[int, st
         if port in pins:
             continue
         twin = _twin(group, port, pins)
-        named = named_role(group, port, _LOGIC)
+        named = named_role(group, port)
         if twin:
             pins[port] = twin
         elif named == "enable":
@@ -206,13 +205,11 @@ def _pull_down(group: Group, legs: list[Leg]) -> Output | None:
     based = [port for port in left if port in bases]
     if based and len(left) == len(based) == 1:
         pins = {output: "collector", ground: "emitter", based[0]: "base"}
-        kinds = ("phototransistor", "photodarlington", _LOGIC)
-        return Output(kinds[0], pins, kinds, why="its base is a pin and something stands before it")
-    return _with_supply(group, {output: "out", ground: "gnd"}, left)
+        return Output("based transistor", pins, why="its base is a pin and something stands before it")
+    return _with_supply(group, {output: "out", ground: "gnd"}, left, "pull-down")
 
 
-def _with_supply(group: Group, pins: dict[int, str], left: list[int], choices: tuple[str, ...] = ()) -> Output:
-    kind = choices[0] if choices else _LOGIC
+def _with_supply(group: Group, pins: dict[int, str], left: list[int], make: Make) -> Output:
     pins = dict(pins)
     for port in list(left):
         twin = _twin(group, port, pins)
@@ -220,12 +217,12 @@ def _with_supply(group: Group, pins: dict[int, str], left: list[int], choices: t
             pins[port] = twin
             left.remove(port)
     if len(left) == 1:
-        return Output(kind, {**pins, left[0]: "vcc"}, choices)
-    roles = {port: named_role(group, port, _LOGIC) for port in left}
+        return Output(make, {**pins, left[0]: "vcc"})
+    roles = {port: named_role(group, port) for port in left}
     if sorted(roles.values()) == ["enable", "supply"]:
         named = {port: "vcc" if role == "supply" else "en" for port, role in roles.items()}
-        return Output(kind, {**pins, **named}, choices)
-    return Output(kind, pins, choices, tuple(left))
+        return Output(make, {**pins, **named})
+    return Output(make, pins, tuple(left))
 
 
 def _switched(group: Group, legs: list[Leg]) -> Output | None:
@@ -235,23 +232,23 @@ def _switched(group: Group, legs: list[Leg]) -> Output | None:
         return None
     leg = legs[0]
     output, ground = leg.upper, leg.lower
-    if named_role(group, output, _LOGIC) == "ground" or named_role(group, ground, _LOGIC) == "output":
+    if named_role(group, output) == "ground" or named_role(group, ground) == "output":
         output, ground = ground, output
-    told = named_role(group, ground, _LOGIC) == "ground" or named_role(group, output, _LOGIC) == "output"
+    told = named_role(group, ground) == "ground" or named_role(group, output) == "output"
     left = [port for port in group.ports if port not in (output, ground)]
-    found = _with_supply(group, {output: "out", ground: "gnd"}, left, (_LOGIC, _DRIVER, "mosfet-output", "phototriac"))
+    found = _with_supply(group, {output: "out", ground: "gnd"}, left, "pull-down switch")
+    why = "its output is a plain switch"
     if told:
-        return found._replace(type=_LOGIC, choices=(_LOGIC, _DRIVER), why="its output is a plain switch")
-    return found._replace(doubtful=group.ports, why="its output is a plain switch")
+        return found._replace(why=why)
+    return found._replace(make="switch beside a supply", doubtful=group.ports, why=why)
 
 
 def _voltage(group: Group, legs: list[Leg]) -> Output:
     """Only a voltage source through a resistor: output and ground are its ends."""
-    kinds = (_LOGIC, _DRIVER, "isolated-amplifier")
     leg = legs[0]
     pins = {leg.upper: "out", leg.lower: "gnd"}
     left = [port for port in group.ports if port not in pins]
-    found = _with_supply(group, pins, left, kinds)
+    found = _with_supply(group, pins, left, "controlled voltage")
     return found._replace(why="its output is a controlled voltage")
 
 
@@ -261,8 +258,6 @@ def _sunk(group: Group, legs: list[Leg]) -> Output | None:
     if len(pairs) != 1:
         return None
     leg = legs[0]
-    kinds = ("phototransistor", "photodarlington", _LOGIC, "linear")
-    return Output(
-        kinds[0], {leg.upper: "collector", leg.lower: "emitter"}, kinds,
-        tuple(port for port in group.ports if port not in (leg.upper, leg.lower)), (), "its output is a current",
-    )  # fmt: skip
+    left = tuple(port for port in group.ports if port not in (leg.upper, leg.lower))
+    pins = {leg.upper: "collector", leg.lower: "emitter"}
+    return Output("current beside a supply", pins, left, (), "its output is a current")

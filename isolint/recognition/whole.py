@@ -12,6 +12,7 @@ from isolint.netlist.cards import Cards
 from isolint.recognition.answer import ORDINARY, Channel, Verdict, none
 from isolint.recognition.body import Body, flatten
 from isolint.recognition.led_groups import Led, find_leds, is_diode
+from isolint.recognition.makes import may_be_called, types_of
 from isolint.recognition.output_types import type_of
 from isolint.recognition.pinning import groups_of, pins_of
 from isolint.recognition.port_group import Group, Output
@@ -116,7 +117,7 @@ def _one(graph: Graph, led: Led, groups: list[Group]) -> Verdict:
         return _linear(graph, led, groups, outputs)
     if len(groups) > 1:
         kinds = tuple(dict.fromkeys(kind for output in outputs for kind in (output.choices or (output.type,))))
-        kinds = tuple(dict.fromkeys((*kinds, "linear")))
+        kinds = tuple(dict.fromkeys((*kinds, *types_of("two currents"))))
         pins = pins_of(graph, [led], [{}])
         return _asked(
             graph, led, kinds, pins, [group.ports for group in groups], "its LED drives several outputs"
@@ -127,17 +128,18 @@ def _one(graph: Graph, led: Led, groups: list[Group]) -> Verdict:
     channels = ((_sorted(led), group.ports),)
     if not output.known and not (led.sensing == "current" and led.like):
         return none("what its diode drives is no output of a coupler")
-    choices, why = output.choices, output.why
-    if output.type == "phototransistor" and not choices and len(output.light) == 2 and known.highest > HIGH_RATIO:
-        choices = ("photodarlington", "phototransistor")
+    why = output.why
+    if output.make == "lit transistor" and len(output.light) == 2 and known.highest > HIGH_RATIO:
+        output = output._replace(make="strong lit transistor")
         why = f"one transistor, and a ratio of {known.highest * 100:.0f} %"
+    choices = output.choices
     doubtful = tuple(port for port in output.doubtful if pins[port] != "nc")
     if led.sensing == "weak":
         choices = (*(choices or (output.type,)), ORDINARY)
         why = why or "only the voltage of its input is sensed"
     verdict = Verdict(
         "asked" if choices or doubtful else "answered",
-        choices[0] if choices and output.type not in choices else output.type,
+        output.type,
         choices or ((output.type,) if doubtful else ()),
         pins,
         groups_of(graph, [led], [group.ports], pins),
@@ -147,6 +149,7 @@ def _one(graph: Graph, led: Led, groups: list[Group]) -> Verdict:
         led.both_ways,
         known,
         why or ("pins can't be told" if doubtful else ""),
+        output.make,
     )
     return _complete(verdict)
 
@@ -200,10 +203,10 @@ def _linear(graph: Graph, led: Led, groups: list[Group], outputs: list[Output]) 
     pins = pins_of(graph, [led], [named])
     ports = [group.ports for group, _ in order]
     known = typical(graph, led, ())
-    verdict = _asked(graph, led, ("linear",), pins, ports, "")
+    verdict = _asked(graph, led, types_of("two currents"), pins, ports, "")
     verdict = verdict._replace(answer="answered", choices=(), typical=known)
     if led.sensing == "weak":
-        verdict = verdict._replace(answer="asked", choices=("linear", ORDINARY), why="only its voltage is sensed")
+        verdict = verdict._replace(answer="asked", choices=(verdict.type, ORDINARY), why="only its voltage is sensed")
     return _complete(verdict)
 
 
@@ -231,9 +234,10 @@ def _several(graph: Graph, found: list[tuple[Led, list[Group]]]) -> Verdict:
     doubtful = tuple(port for output in firsts for port in output.doubtful)
     weak = any(led.sensing == "weak" for led in leds)
     sure = paired and not weak and len(kinds) == 1 and not doubtful and not any(o.choices for o in firsts)
-    high = kinds == ("phototransistor",) and known.highest > HIGH_RATIO and len(firsts[0].light) == 2
-    if high:
-        kinds, sure = ("photodarlington", "phototransistor"), False
+    make = firsts[0].make if len(kinds) == 1 else None
+    if make == "lit transistor" and known.highest > HIGH_RATIO and len(firsts[0].light) == 2:
+        make, sure = "strong lit transistor", False
+        kinds = types_of(make)
     why = "" if sure else "its LEDs share an output" if not paired else firsts[0].why or "its channels differ"
     if not paired:
         doubtful = tuple(sorted({port for each in ports for port in each}))
@@ -249,6 +253,7 @@ def _several(graph: Graph, found: list[tuple[Led, list[Group]]]) -> Verdict:
         any(led.both_ways for led in leds),
         known,
         why,
+        make,
     )
     return _complete(verdict)
 
@@ -304,6 +309,8 @@ def _against(verdict: Verdict, hint: Hint | None) -> Verdict:
         return verdict._replace(answer="answered", choices=(), why="")
     if not hint.type:
         return verdict
+    if hint.type != verdict.type and verdict.make is not None and may_be_called(verdict.make, hint.type):
+        return verdict._replace(type=hint.type)
     if verdict.is_answered and hint.type != verdict.type:
         why = f"its structure is that of a {verdict.type}, its type number that of a {hint.type}"
         return verdict._replace(answer="asked", choices=(verdict.type, hint.type), why=why)

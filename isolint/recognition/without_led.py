@@ -11,14 +11,15 @@ from collections.abc import Sequence
 
 from isolint.recognition.answer import ORDINARY, Verdict, none
 from isolint.recognition.body import ZERO, Device
+from isolint.recognition.makes import types_of
 from isolint.recognition.series import Hint
 from isolint.recognition.signals import Graph
+from isolint.types.form.constructions import Make
 
 _ACTIVE = frozenset("QMJAXSWD")
 _CONTACT = frozenset("SWRCLV")
 _LINE_HENRIES = 200e-9
 _EQUAL = 0.05
-_ISOLATORS = ("digital-isolator", "isolated-amplifier", "gate-driver", "isolated-supply")
 _SUPPLY = re.compile(r"v(?:dd|cc|s|in|out)?_?(?:[12abio]|in|out)\Z")
 _GROUND = re.compile(r"(?:gnd|vss|vee|com)_?(?:[12abio]|in|out|iso)\Z")
 _MOST_COILS = 60
@@ -37,10 +38,12 @@ def _sides(graph: Graph) -> tuple[tuple[int, ...], ...]:
     return tuple(sorted(graph.groups))
 
 
-def _plain_verdict(graph: Graph, kind: str, choices: tuple[str, ...] = (), why: str = "") -> Verdict:
-    groups = _sides(graph)
+def _made(graph: Graph, make: Make, why: str = "") -> Verdict:
+    """A part made so: answered where one type is and nothing is doubtful (why), else asked with what it may be."""
+    kinds = types_of(make)
+    choices = (*kinds, ORDINARY) if why or len(kinds) > 1 else ()
     pins = tuple(_free(graph, port) for port in range(len(graph.body.ports)))
-    return Verdict("asked" if choices else "answered", kind, choices, pins, groups, why=why)
+    return Verdict("asked" if choices else "answered", kinds[0], choices, pins, _sides(graph), why=why, make=make)
 
 
 def _free(graph: Graph, port: int) -> str:
@@ -68,19 +71,18 @@ def _coils(graph: Graph) -> Verdict | None:
     inside = {device.letter for component in sides for device in graph.devices(component)}
     if inside & _ACTIVE:
         why = "coupled coils with active parts"
-        return _plain_verdict(graph, "isolated-supply", ("isolated-supply", "transformer", ORDINARY), why)
+        return _made(graph, "coils with active parts", why)
     values = [coil.value for coils in sides.values() for coil in coils]
     known = [value for value in values if value is not None]
     if known and max(known) < _LINE_HENRIES:
         return none("its coils are those of a connector or a line")
-    choices = ("transformer", ORDINARY)
     if len(known) < len(values):
-        return _plain_verdict(graph, "transformer", choices, "a transformer or a choke: an inductance is not known")
+        return _made(graph, "coupled coils", "a transformer or a choke: an inductance is not known")
     if tied:
-        return _plain_verdict(graph, "transformer", choices, "a winding is tied to node 0")
+        return _made(graph, "coupled coils", "a winding is tied to node 0")
     if _same_windings(graph, sides):
-        return _plain_verdict(graph, "transformer", choices, "equal windings: a transformer or a common-mode choke")
-    return _plain_verdict(graph, "transformer")
+        return _made(graph, "coupled coils", "equal windings: a transformer or a common-mode choke")
+    return _made(graph, "coupled coils")
 
 
 def _joined_by_coupling(graph: Graph, sides: dict[int, list[Device]]) -> bool:
@@ -144,15 +146,14 @@ def _two_way(graph: Graph, first: int, second: int, sources: Sequence[Device]) -
     inner = [device for device in graph.body.devices if device.law is not None]
     straight = all(device.law is None or device.law.is_straight for device in (*sources, *inner))
     if straight and not letters & _ACTIVE and all("poly" not in _tail(graph, device) for device in sources):
-        return _plain_verdict(graph, "transformer")
+        return _made(graph, "coupled coils")
     bridged = any(
         device.letter == "C" and {graph.component(net) for net in device.pins[:2]} >= {first, second}
         for device in graph.body.devices
     )
     if "D" in letters and bridged:
-        return _plain_verdict(graph, "isolated-supply")
-    kinds = ("isolated-supply", "transformer", ORDINARY)
-    return _plain_verdict(graph, kinds[0], kinds, "power goes over, and a current comes back")
+        return _made(graph, "isolated converter")
+    return _made(graph, "power both ways", "power goes over, and a current comes back")
 
 
 def _tail(graph: Graph, device: Device) -> dict[str, float | str]:
@@ -184,9 +185,10 @@ def _relay(graph: Graph) -> Verdict | None:
             _name_contacts(graph, contact, str(pole) if len(contacts) > 1 else "", pins)
         every = tuple(pins.get(port) or _free(graph, port) for port in range(len(graph.body.ports)))
         if all(every):
-            return Verdict("answered", "relay", (), every, _sides(graph))
+            return _made(graph, "coil and contact")._replace(pins=every)
         open_pins = tuple(port for port, pin in enumerate(every) if not pin)
-        return Verdict("asked", "relay", ("relay",), every, _sides(graph), doubtful=open_pins, why="contacts not told")
+        asked = _made(graph, "coil and contact", "its contacts can't be told")
+        return asked._replace(choices=types_of("coil and contact"), pins=every, doubtful=open_pins)
     return None
 
 
@@ -226,14 +228,15 @@ def _isolator(graph: Graph, hint: Hint | None) -> Verdict | None:
     sides = _signal_sides(graph)
     if sides is None:
         return None
-    series = hint is not None and (hint.type in _ISOLATORS or (not hint.type and hint.is_word))
+    kinds = types_of("two supplied sides")
+    series = hint is not None and (hint.type in kinds or (not hint.type and hint.is_word))
     if not series and not all(_has_rails(graph, side) for side in sides):
         return None
-    kinds: tuple[str, ...] = (*_ISOLATORS, ORDINARY)
-    if hint is not None and hint.type:
-        kinds = tuple(dict.fromkeys((hint.type, *kinds)))
-    verdict = _plain_verdict(graph, kinds[0] if series and hint is not None and hint.type else "", kinds)
-    return verdict._replace(groups=tuple(sorted(sides)), why="a signal goes between two sides with a supply each")
+    verdict = _made(graph, "two supplied sides", "a signal goes between two sides with a supply each")
+    if hint is None or not hint.type:
+        return verdict._replace(type="", groups=tuple(sorted(sides)))
+    choices = tuple(dict.fromkeys((hint.type, *verdict.choices)))
+    return verdict._replace(type=hint.type if series else "", choices=choices, groups=tuple(sorted(sides)))
 
 
 def _signal_sides(graph: Graph) -> tuple[tuple[int, ...], ...] | None:

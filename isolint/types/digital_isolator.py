@@ -21,5 +21,9 @@ TYPE = PartType(
         ends=(("gnd1", "vdd1"), ("gnd2", "vdd2")),
     ),
     output=Output(interrupts="stated"),
-    signs=Signs(words=("digisol", "digital_isolator"), by_ports=True),
+    signs=Signs(
+        words=("digisol", "digital_isolator"),
+        by_ports=True,
+        perhaps={"two supplied sides": 1},
+    ),
 )

@@ -36,5 +36,15 @@ TYPE = PartType(
     output=Output(interrupts="stated"),
     edges=False,
     generic=LOGIC,
-    signs=Signs(words=("gatedriver", "gate_driver")),
+    signs=Signs(
+        words=("gatedriver", "gate_driver"),
+        makes=("push-pull into small resistors",),
+        perhaps={
+            "push-pull": 1,
+            "pull-down switch": 2,
+            "switch beside a supply": 2,
+            "controlled voltage": 2,
+            "two supplied sides": 3,
+        },
+    ),
 )

@@ -18,5 +18,9 @@ TYPE = PartType(
         ends=(("in-", "in+"), ("out-", "out+"), ("gnd1", "vdd1"), ("gnd2", "vdd2")),
     ),
     output=Output(interrupts="stated"),
-    signs=Signs(words=("isoamp",), by_ports=True),
+    signs=Signs(
+        words=("isoamp",),
+        by_ports=True,
+        perhaps={"controlled voltage": 3, "two supplied sides": 2},
+    ),
 )

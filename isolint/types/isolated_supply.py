@@ -48,5 +48,9 @@ TYPE = PartType(
     ),
     output=Output(feeds="outputs"),
     edges=False,
-    signs=Signs(words=("dcdc",), by_ports=True),
+    signs=Signs(
+        words=("dcdc",), by_ports=True,
+        makes=("isolated converter",),
+        perhaps={"power both ways": 1, "coils with active parts": 1, "two supplied sides": 4},
+    ),
 )  # fmt: skip

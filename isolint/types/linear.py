@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from isolint.types.form.part_type import PartType, Pins
+from isolint.types.form.part_type import PartType, Pins, Signs
 from isolint.types.form.pin_names import Pin
 from isolint.types.form.port_groups import Keys, given
 from isolint.types.form.usual_values import WIDE, Family
@@ -45,5 +45,9 @@ TYPE = PartType(
     edges=False,
     generic=Family(
         forward_current_max=Interval(25e-3, 60e-3), reverse_voltage_max=Interval(2.5, 5.0), leds={"AlGaAs": WIDE}
+    ),
+    signs=Signs(
+        makes=("two currents",),
+        perhaps={"bare current": 2, "current beside a supply": 4},
     ),
 )

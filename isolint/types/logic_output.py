@@ -2,20 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from isolint.types.form.part_type import Output, PartType, Pins, Signs
-from isolint.types.form.pin_names import SIDED, folded, looked_up
+from isolint.types.form.pin_names import SIDED
 from isolint.types.form.port_groups import sided_groups
-from isolint.types.form.structures import Body
 from isolint.types.form.usual_values import LOGIC, over_current, over_temperature
 from isolint.units import Interval
-
-
-def _shows(body: Body, ports: Sequence[str], output: Sequence[int], named: bool) -> bool:
-    roles = {looked_up(folded(ports[port]), SIDED).role for port in output if not ports[port].isdigit()}
-    return {"supply", "ground", "output"} <= roles
-
 
 TYPE = PartType(
     "logic-output",
@@ -41,7 +32,19 @@ TYPE = PartType(
         versus_temperature={"GaAsP": over_temperature(0.95, 0.98, 1.00, 1.00, 0.96, 0.92, 0.88, 0.84)},
     ),
     signs=Signs(
-        test=_shows,
+        makes=(
+            "pull-down",
+            "push-pull into resistors",
+        ),
+        perhaps={
+            "unlit base": 3,
+            "based transistor": 3,
+            "push-pull": 2,
+            "pull-down switch": 1,
+            "switch beside a supply": 1,
+            "controlled voltage": 1,
+            "current beside a supply": 3,
+        },
         names={"collector": "output", "emitter": "ground"},
         telling=frozenset({"anode", "cathode", "supply", "ground", "output"}),
         guessed_for=3,

@@ -24,5 +24,9 @@ TYPE = PartType(
     ),
     output=Output(interrupts="both ways", passes=True),
     generic=POWER._replace(leds={"GaAs": GAAS, "AlGaAs": LOW_CURRENT}),
-    signs=Signs(words=("photomos",)),
+    signs=Signs(
+        words=("photomos",),
+        makes=("switched transistors",),
+        perhaps={"plain switch": 1, "switch that holds": 3, "switch beside a supply": 4},
+    ),
 )

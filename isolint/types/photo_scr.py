@@ -33,5 +33,9 @@ TYPE = PartType(
         ends=(("cathode", "anode"), ("scrk", "scra")),
     ),
     generic=POWER._replace(leds={"GaAs": GAAS}),
-    signs=Signs(words=("photoscr",)),
+    signs=Signs(
+        words=("photoscr",),
+        makes=("latch",),
+        perhaps={"switch that holds": 2, "plain switch": 5},
+    ),
 )

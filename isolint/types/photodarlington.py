@@ -2,19 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from isolint.types.form.part_type import Output, PartType, Pins, Signs
 from isolint.types.form.pin_names import TRANSISTOR
 from isolint.types.form.port_groups import transistor_groups
-from isolint.types.form.structures import Body, is_transistor
 from isolint.types.form.usual_values import GAAS, GAASP, Family, over_current, over_temperature
 from isolint.units import Interval
-
-
-def _shows(body: Body, ports: Sequence[str], output: Sequence[int], named: bool) -> bool:
-    return is_transistor(body, ports, output) and (named or body.darlington)
-
 
 TYPE = PartType(
     "photodarlington",
@@ -47,8 +39,9 @@ TYPE = PartType(
         versus_temperature={"GaAsP": over_temperature(0.55, 0.70, 0.85, 1.00, 1.10, 1.15, 1.18, 1.20)},
     ),
     signs=Signs(
+        makes=("lit darlington",),
+        perhaps={"strong lit transistor": 1, "unlit base": 2, "based transistor": 2, "current beside a supply": 2},
         words=("photodarlington", "darlington"),
-        test=_shows,
         telling=frozenset({"anode", "cathode", "collector", "emitter", "base"}),
     ),
 )

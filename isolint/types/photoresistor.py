@@ -5,6 +5,8 @@ from __future__ import annotations
 from isolint.types.form.part_type import PartType, Pins, Signs
 from isolint.types.form.pin_names import SWITCH
 from isolint.types.form.port_groups import switch_groups
+from isolint.types.form.usual_values import GAASP, Family
+from isolint.units import Interval
 
 TYPE = PartType(
     "photoresistor",
@@ -18,5 +20,12 @@ TYPE = PartType(
         usual=(("anode", "cathode", "r1", "r2"),),
         ends=(("cathode", "anode"),),
     ),
-    signs=Signs(words=("photoresistor",)),
+    generic=Family(
+        forward_current_max=Interval(20e-3, 40e-3), reverse_voltage_max=Interval(3.0, 3.0), leds={"GaAsP": GAASP}
+    ),
+    signs=Signs(
+        words=("photoresistor",),
+        makes=("resistance",),
+        perhaps={"bent resistance": 1, "saturating current": 2},
+    ),
 )

@@ -2,19 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from isolint.types.form.part_type import Output, PartType, Pins, Signs
 from isolint.types.form.pin_names import TRANSISTOR
 from isolint.types.form.port_groups import transistor_groups
-from isolint.types.form.structures import Body, is_transistor
 from isolint.types.form.usual_values import GAAS, LOW_CURRENT, Family, over_current, over_temperature
 from isolint.units import Interval
-
-
-def _shows(body: Body, ports: Sequence[str], output: Sequence[int], named: bool) -> bool:
-    return is_transistor(body, ports, output)
-
 
 TYPE = PartType(
     "phototransistor",
@@ -60,8 +52,22 @@ TYPE = PartType(
         },
     ),
     signs=Signs(
+        makes=(
+            "lit transistor",
+            "current from collector to emitter",
+        ),
+        perhaps={
+            "strong lit transistor": 2,
+            "unlit base": 1,
+            "based transistor": 1,
+            "saturating current": 1,
+            "bent resistance": 2,
+            "plain switch": 2,
+            "bare current": 1,
+            "current beside a supply": 1,
+            "switch beside a supply": 3,
+        },
         words=("phototransistor",),
-        test=_shows,
         telling=frozenset({"anode", "cathode", "collector", "emitter", "base"}),
         guessed_for=2,
     ),

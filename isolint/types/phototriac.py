@@ -23,5 +23,12 @@ TYPE = PartType(
         ends=(("cathode", "anode"),),
     ),
     generic=POWER._replace(leds={"GaAs": GAAS}),
-    signs=Signs(words=("phototriac", "optotriac", "triac")),
+    signs=Signs(
+        words=("phototriac", "optotriac", "triac"),
+        makes=(
+            "two latches",
+            "switch that holds between terminals",
+        ),
+        perhaps={"switch that holds": 1, "plain switch": 4, "switch beside a supply": 5},
+    ),
 )

@@ -21,5 +21,9 @@ TYPE = PartType(
     ),
     output=Output(feeds="every pin"),
     generic=POWER._replace(leds={"GaAs": GAAS, "AlGaAs": LOW_CURRENT}),
-    signs=Signs(words=("photovoltaic",)),
+    signs=Signs(
+        words=("photovoltaic",),
+        makes=("pumped stack",),
+        perhaps={"bare current": 3},
+    ),
 )

@@ -48,5 +48,9 @@ TYPE = PartType(
     ),
     output=Output(interrupts="both ways", passes=True),
     one_side=True,
-    signs=Signs(words=("relay",), by_ports=True),
+    signs=Signs(
+        words=("relay",), by_ports=True,
+        makes=("coil and contact",),
+        perhaps={"plain switch": 3},
+    ),
 )  # fmt: skip

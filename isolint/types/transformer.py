@@ -32,5 +32,10 @@ TYPE = PartType(
     ),
     output=Output(feeds="every pin"),
     edges=False,
-    signs=Signs(words=("transformer", "xfmr", "trafo"), by_ports=True),
+    signs=Signs(
+        words=("transformer", "xfmr", "trafo"),
+        by_ports=True,
+        makes=("coupled coils",),
+        perhaps={"power both ways": 2, "coils with active parts": 2},
+    ),
 )

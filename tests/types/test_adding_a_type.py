@@ -15,18 +15,11 @@ TYPE = '''"""Lamp transistor: a lamp in the place of the LED lights a transistor
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from isolint.types.form.part_type import Output, PartType, Pins, Signs
 from isolint.types.form.pin_names import TRANSISTOR
 from isolint.types.form.port_groups import transistor_groups
-from isolint.types.form.structures import Body, is_transistor
 from isolint.types.form.usual_values import GAAS, Family, over_current, over_temperature
 from isolint.units import Interval
-
-
-def _shows(body: Body, ports: Sequence[str], output: Sequence[int], named: bool) -> bool:
-    return named and is_transistor(body, ports, output)
 
 
 TYPE = PartType(
@@ -57,7 +50,8 @@ TYPE = PartType(
     ),
     signs=Signs(
         words=("lamptransistor",),
-        test=_shows,
+        makes=("lit transistor",),
+        named=True,
         telling=frozenset({"anode", "cathode", "collector", "emitter", "base"}),
     ),
 )
@@ -136,7 +130,7 @@ def checked(tree: Path, name: str) -> dict[str, Any]:
     return found
 
 
-@pytest.mark.parametrize(("name", "how"), [("by-record.cir", "record"), ("by-model.cir", "subcircuit")])
+@pytest.mark.parametrize(("name", "how"), [("by-record.cir", "record"), ("by-model.cir", "structure")])
 def test_the_added_type_is_recognised_and_its_channel_judged_by_its_generic_values(
     tree: Path, name: str, how: str
 ) -> None:

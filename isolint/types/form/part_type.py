@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import Literal, NamedTuple
 
+from isolint.types.form.constructions import Make
 from isolint.types.form.pin_names import COMMON, Pin, folded, looked_up
 from isolint.types.form.port_groups import Keys
-from isolint.types.form.structures import Body
 from isolint.types.form.usual_values import Family
 
 Input = Literal["led", "voltage-input", "coil"]
@@ -63,15 +63,18 @@ class Output(NamedTuple):
 class Signs(NamedTuple):
     """By what a type is known.
 
-    words: in the name of a part or subcircuit. test: whether a readable body with an LED shows it (body, names of all
-    ports, ports of one output, whether the name says this type). names: the role of a port by what a transistor in the
-    body has there, where that differs; the names of ports then go first. telling: roles that a port name can
+    words: in the name of a part or subcircuit. makes: how a readable body of this type is made, and of no other; named:
+    only where the name says this type too. perhaps: makes that leave it among several types, with its place among
+    them, the likeliest first. names: the role of a port by what a transistor in the body has there, where that
+    differs; the names of ports then go first. telling: roles that a port name can
     contradict. by_ports: known by its words where the names of all ports agree and the body keeps them apart.
     guessed_for: the number of pins of an output for which this type is the usual one, 0 for none.
     """
 
     words: tuple[str, ...] = ()
-    test: Callable[[Body, Sequence[str], Sequence[int], bool], bool] | None = None
+    makes: tuple[Make, ...] = ()
+    named: bool = False
+    perhaps: Mapping[Make, int] = {}
     names: Mapping[str, str] = {}
     telling: frozenset[str] = frozenset()
     by_ports: bool = False
