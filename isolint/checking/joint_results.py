@@ -6,7 +6,6 @@ import posixpath
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from isolint.checking.context import Context
-from isolint.checking.evidence import at_least, single
 from isolint.checking.rule import Rule
 from isolint.errors import Place
 from isolint.facts import ElementFacts, Limits, Reading, SideFacts
@@ -14,8 +13,9 @@ from isolint.interfaces.entities import Barrier, Bridge, Join, JointKind
 from isolint.interfaces.facing_sides import bonded
 from isolint.interfaces.recognise import fact_key
 from isolint.interfaces.references import facing_groups, group_label, simulation_ground
-from isolint.results import Evidence, Hop, MissingFact, Related, Result
+from isolint.results import Evidence, Hop, Limit, Measure, MissingFact, Related, Result
 from isolint.units import show
+from isolint.worstcase.figures import Figure
 
 TIE_OHMS = 10.0
 
@@ -79,6 +79,7 @@ def _failed(context: Context, rule: Rule, join: Join) -> Result:
         join.subject,
         level=join.level,
         evidence=[_resistance(context, join)],
+        measure=Measure(join.resistance, larger_is_worse=False),
         related=_chain(context, join),
         remedy=_cure(context, join) + _apart(context, join),
         element=element,
@@ -162,9 +163,8 @@ def _resistance(context: Context, join: Join) -> Evidence:
         if tie
         else f"{row.path()} ({show(row.counts.low, 'ohm')} by default, common practice, no source)"
     )
-    return single(
-        "resistance of the path", "R_path", "ohm", join.resistance, "min", limit=at_least(limit), source=source
-    )
+    found = Figure("R_path", join.resistance, "ohm", "resistance of the path", end="min", source=source)
+    return found.evidence(Limit("at_least", limit))
 
 
 def _limit(context: Context) -> float:
@@ -353,9 +353,10 @@ def _across(context: Context, bridge: Bridge) -> Iterator[Evidence]:
     names = ", ".join(context.circuit.path(element) for element in bridge.elements)
     text = f"resistance across the barrier through {names}"
     if bridge.value is not None:
-        yield single(text, "R_across", "ohm", bridge.value, "min", limit=at_least(_limit(context)))
+        across = Figure("R_across", bridge.value, "ohm", text, end="min")
+        yield across.evidence(Limit("at_least", _limit(context)))
     if bridge.shorted is not None and len(bridge.elements) > 1:
-        yield single(f"{text}, one of them shorted", "R_shorted", "ohm", bridge.shorted, "min")
+        yield Figure("R_shorted", bridge.shorted, "ohm", f"{text}, one of them shorted", end="min").evidence()
 
 
 # -- parts that nobody explained -----------------------------------------------------------------------------------

@@ -8,13 +8,13 @@ from typing import Any, Literal, NamedTuple
 from isolint.checking.barrier_demands import Pair, Wanted
 from isolint.checking.capacitors import class_of, rating_of, strength
 from isolint.checking.context import Context
-from isolint.checking.evidence import at_least, single
 from isolint.checking.rule import Rule
 from isolint.facts import BarrierFacts, ElementFacts, Fact
 from isolint.interfaces.entities import Bridge
-from isolint.results import Evidence, Margin, MissingFact, Result
+from isolint.results import Evidence, Limit, Margin, MissingFact, Result
 from isolint.standards import bridging
 from isolint.units import show
+from isolint.worstcase.figures import Figure
 
 _SAME = 0.01
 """How far the nominal values of two capacitors in series may differ and still be called the same."""
@@ -178,7 +178,8 @@ def voltage_of(pair: Pair) -> float | None:
 
 def rating_evidence(context: Context, element: int, rated: float, volts: float) -> Evidence:
     """A rated voltage against the voltage between the sides."""
-    return single(f"rated voltage of {context.circuit.path(element)}", "U_R", "V", rated, "min", limit=at_least(volts))
+    found = Figure("U_R", rated, "V", f"rated voltage of {context.circuit.path(element)}", end="min")
+    return found.evidence(Limit("at_least", volts))
 
 
 def impulse_evidence(context: Context, bridge: Bridge) -> Iterator[Evidence]:
@@ -190,7 +191,7 @@ def impulse_evidence(context: Context, bridge: Bridge) -> Iterator[Evidence]:
             row = bridging.CLASSES[name]
             source = f"class {name} of key `iec-60384-14`, {row.confidence}: {', '.join(row.sources)}"
             what = f"impulse that {context.circuit.path(element)} withstands"
-            yield single(what, "U_p", "V", volts, "min", source=source)
+            yield Figure("U_p", volts, "V", what, end="min", source=source).evidence()
 
 
 def fitness_evidence(context: Context, pair: Pair, bridges: Sequence[Bridge]) -> list[Evidence]:

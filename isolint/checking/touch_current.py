@@ -7,17 +7,19 @@ from typing import NamedTuple
 
 from isolint.checking.barrier_demands import Pair
 from isolint.checking.capacitors import Drive, Leg, drive, legs, touch_current
+from isolint.checking.claims import Claim, at_most
 from isolint.checking.context import Context
-from isolint.checking.evidence import at_most, line, number, single
 from isolint.checking.networks import names
 from isolint.checking.result_builder import rests_on
 from isolint.checking.rule import Rule
-from isolint.checking.verdict import Verdict, judge
+from isolint.checking.verdict import Verdict, decide
 from isolint.facts import BarrierFacts
 from isolint.interfaces.entities import Bridge
-from isolint.results import Assumption, Evidence, Kind, Margin, MissingFact, Result
+from isolint.results import Assumption, Evidence, Kind, MissingFact, Result
 from isolint.standards import touch
 from isolint.units import show
+from isolint.worstcase.figures import Figure, pi
+from isolint.worstcase.uncertain import WORST, Setting, Term
 
 
 class Touch(NamedTuple):
@@ -41,11 +43,15 @@ def touch_of(context: Context, pair: Pair, bridges: Sequence[Bridge]) -> Touch:
     source, limit = drive(pair), pair.number(BarrierFacts.touch_current)
     if source is None:
         return Touch(leg, source, limit, None, ())
-    evidence = (_evidence(context, leg, source, limit),)
     if limit is None:
-        return Touch(leg, source, limit, None, evidence)
-    verdict = judge(lambda setting: touch_current(context, leg, source, setting)[:2], "at_most", limit)
-    return Touch(leg, source, limit, verdict, evidence)
+        return Touch(leg, source, limit, None, (_current(context, leg, source, WORST)[0].evidence(),))
+
+    def claim(setting: Setting) -> Claim:
+        amperes, terms = _current(context, leg, source, setting)
+        return at_most(amperes, Figure("I_limit", limit, "A"), terms)
+
+    verdict = decide(claim)
+    return Touch(leg, source, limit, verdict, (verdict.worst.found.evidence(verdict.worst.bound),))
 
 
 def touch_result(context: Context, rule: Rule, pair: Pair, bridges: Sequence[Bridge]) -> Result | None:
@@ -65,14 +71,14 @@ def touch_result(context: Context, rule: Rule, pair: Pair, bridges: Sequence[Bri
         kind = verdict.kind
         most = limit / touch.current(1.0, source.volts, source.hertz.kind_high)
         text = (
-            f"touch current {found.leg.name}: {show(verdict.worst.found.si, 'A')} through "
+            f"touch current {found.leg.name}: {verdict.worst.found} through "
             f"{names(context, found.leg.elements)} ({source.words}), the limit is {show(limit, 'A')}"
         )
         if kind == "open":
             text += f"; {rests_on(verdict)}"
             missing = context.missing(verdict.settled_by)
         remedy = f"at most {show(most, 'F')} in all, tolerance included; {context.named(largest)} is the largest"
-        margin = Margin(limit / verdict.worst.found.si, 1.0)
+        margin = verdict.worst.shown
     made = context.result(
         rule,
         kind,
@@ -112,17 +118,10 @@ def _unknown(pair: Pair, found: Touch) -> tuple[Kind, str, str, list[MissingFact
     return "open", text, remedy, missing
 
 
-def _evidence(context: Context, leg: Leg, source: Drive, limit: float | None) -> Evidence:
-    amperes, _, farads = touch_current(context, leg, source)
-    hertz = source.hertz.high
-    numbers = f"2 * 3.14159 * {number(hertz)} * {number(farads)} * {number(source.volts)}"
-    return single(
-        f"touch current {leg.name}",
-        "I_touch",
-        "A",
-        amperes,
-        "max",
-        limit=None if limit is None else at_most(limit),
-        formula=line("I_touch", "2 * pi * f * C * U", numbers, amperes, "A"),
-        corners={"max": f"{source.words}, {show(hertz, 'Hz')}, {show(farads, 'F')}"},
-    )
+def _current(context: Context, leg: Leg, source: Drive, setting: Setting) -> tuple[Figure, Sequence[Term]]:
+    """The rms current through a leg, 2 pi f C U, and the terms that it rests on."""
+    _, terms, farads = touch_current(context, leg, source, setting)
+    hertz = Figure("f", setting.high(source.hertz), "Hz")
+    amperes = 2.0 * pi() * hertz * Figure("C", farads, "F") * Figure("U", source.volts, "V")
+    corner = f"{source.words}, {hertz}, {show(farads, 'F')}"
+    return amperes.called("I_touch", "A", f"touch current {leg.name}", at=corner), terms

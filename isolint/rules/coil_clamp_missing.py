@@ -75,7 +75,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from isolint.checking.context import Context
-from isolint.checking.evidence import single
 from isolint.checking.rule import Rule
 from isolint.errors import Place
 from isolint.facts import ElementFacts
@@ -84,6 +83,7 @@ from isolint.results import Evidence, Kind, MissingFact, Result
 from isolint.worstcase import fact_terms
 from isolint.worstcase.clamps import Clamping
 from isolint.worstcase.coils import Coil
+from isolint.worstcase.figures import Figure
 
 
 def survey(context: Context) -> Iterable[Result]:
@@ -118,7 +118,7 @@ def _judge(context: Context, coil: Coil, found: Clamping) -> Result:
         evidence = (
             []
             if knee is None
-            else [single("voltage across the coil at which its clamp conducts", "Vknee", "V", knee, "max")]
+            else [Figure("Vknee", knee, "V", "voltage across the coil at which its clamp conducts").evidence()]
         )
         text = f"{what} {coil.path}: {words} takes the coil's current when {_switches(context, coil)}"
         return _result(context, coil, "pass", text, [coil.element, *near, *found.clamp.elements], evidence=evidence)

@@ -88,12 +88,12 @@ from collections.abc import Iterable
 from isolint.checking.closed_path import Dead, dead_drive, others_at
 from isolint.checking.context import Context
 from isolint.checking.dead_output import mistaken
-from isolint.checking.evidence import at_least, single
 from isolint.checking.rule import Rule
 from isolint.facts import SignalFacts
 from isolint.interfaces.entities import Channel
-from isolint.results import Margin, Result
+from isolint.results import Limit, Margin, Result
 from isolint.units import show
+from isolint.worstcase.figures import Figure
 from isolint.worstcase.quantities import NO_CURRENT
 from isolint.worstcase.uncertain import Lacking
 
@@ -122,7 +122,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         "expected)",
         None if blamed is None else context.place(blamed),
         evidence=[
-            single("LED current in every state", "IF", "A", 0.0, "max", limit=at_least(NO_CURRENT)),
+            Figure("IF", 0.0, "A", "LED current in every state").evidence(Limit("at_least", NO_CURRENT)),
         ],
         margin=Margin(0.0, 1.0),
         related=context.related([channel.part.element, *channel.drive.elements, *dead.elements]),
