@@ -10,9 +10,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import Literal, NamedTuple
 
-from isolint.checking.claims import Claim, ClaimOf, Sense
+from isolint.checking.claims import Claim, ClaimOf
 from isolint.results import Assumption
-from isolint.worstcase.figures import Figure
 from isolint.worstcase.uncertain import KINDEST, WORST, Lacking, Setting, Term, assumption, unique
 
 _STEPS = 16
@@ -65,19 +64,6 @@ def decide(claim: ClaimOf) -> Verdict:
     if alone:
         return Verdict("open", worst, reached, open_assumed, alone, flips)
     return Verdict("open", worst, reached, open_assumed, _fewest(defaulted, holds_with), {}, True)
-
-
-def judge(measure: Callable[[Setting], tuple[float, Sequence[Term]]], sense: Sense, limit: float) -> Verdict:
-    """Compare a value without a formula against a limit, in the sense given."""
-
-    def claim(setting: Setting) -> Claim:
-        value, terms = measure(setting)
-        room = 1e-9 * abs(limit)
-        holds = value >= limit - room if sense == "at_least" else value <= limit + room
-        found = Figure("", value)
-        return Claim(found, Figure("", limit), sense, found, limit, tuple(terms), holds)
-
-    return decide(claim)
 
 
 def _is_last_resort(term: Term, flips: Mapping[str, float]) -> bool:

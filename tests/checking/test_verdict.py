@@ -2,15 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from isolint.checking.claims import ratio
-from isolint.checking.verdict import judge
+from isolint.checking.claims import Claim, Sense, ratio
+from isolint.checking.verdict import Verdict, decide
+from isolint.worstcase.figures import Figure
 from isolint.worstcase.uncertain import Lacking, Setting, Term, stated
+
+
+def judge(measure: Callable[[Setting], tuple[float, Sequence[Term]]], sense: Sense, limit: float) -> Verdict:
+    """Compare a value without a formula against a limit, in the sense given."""
+
+    def claim(setting: Setting) -> Claim:
+        value, terms = measure(setting)
+        room = 1e-9 * abs(limit)
+        holds = value >= limit - room if sense == "at_least" else value <= limit + room
+        found = Figure("", value)
+        return Claim(found, Figure("", limit), sense, found, limit, tuple(terms), holds)
+
+    return decide(claim)
 
 
 def term(key: str, low: float, high: float, kindest: float) -> Term:
