@@ -41,10 +41,11 @@ def contradiction(part: Part, ports: Sequence[str], body: Structure) -> str:
     keeps them apart.
     """
     record = part.record
-    if record is None or len(ports) != len(part.roles) or not part.kind.output.conducts:
+    if record is None or len(ports) != len(part.roles):
         return ""
     order = f"record {record.name} ({' '.join(record.pins)})"
-    for check in (_names, _leds, _transistors, _groups):
+    checks = (_names, _leds, _transistors, _groups) if part.kind.output.conducts else (_leds,)
+    for check in checks:
         for text in check(part, ports, body, order):
             return text
     return ""
