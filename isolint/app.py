@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from isolint.checking.context import Context
-    from isolint.checking.unused import Unused
+    from isolint.checking.idle_facts import Unused
     from isolint.netlist.cards import Cards
     from isolint.project import Project
 
@@ -132,8 +132,8 @@ def told(path: str, error: IsolintError) -> str:
 def check_in(tree: Tree, path: str, root: str, options: Options) -> tuple[NetlistReport, str]:
     """Judge one netlist of a tree; gives its report and the level that makes the exit status 1."""
     from isolint.checking.engine import run
+    from isolint.checking.idle_facts import note
     from isolint.checking.report import netlist_report
-    from isolint.checking.unused import note
     from isolint.rules import LISTED, RULES
 
     context, cards = prepare(tree, path, root)
@@ -319,7 +319,7 @@ def facts(path: str, options: Options) -> list[tuple[str, str, str]]:
 def _idle(tree: FolderTree, inner: str, root: str, options: Options) -> list[Unused]:
     """What is stated and counts for nothing; nothing where the netlist can't be read. It is judged to find out."""
     from isolint.checking.engine import run
-    from isolint.checking.unused import unasked, unused
+    from isolint.checking.idle_facts import unasked, unused
     from isolint.rules import LISTED, RULES
 
     seen: set[tuple[str, str]] = set()

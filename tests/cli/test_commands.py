@@ -260,6 +260,6 @@ def test_facts_about_names_that_are_not_in_the_netlist_are_marked(
     )
     assert run(["facts", "board.cir"]) == 0
     lines = capsys.readouterr().out.splitlines()
-    assert 'elements."R*".power = "1 W"  # isolint.toml' in lines
+    assert 'elements."R*".power = "1 W"  # isolint.toml, not used: nothing in this netlist asks for it' in lines
     assert 'elements."R11".power = "2 W"  # isolint.toml, matches nothing in this netlist' in lines
     assert 'signals."OUTT".rate = "9600 baud"  # isolint.toml, matches nothing in this netlist' in lines
