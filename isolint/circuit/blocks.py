@@ -99,6 +99,13 @@ class Block:
         return self._sought("nets", self._definition.net_names)
 
     @property
+    def own_net_names(self) -> Names:
+        """The names of the local nets that end here, to search, in the order of `own_nets`."""
+        if "own nets" not in self._names:
+            self._names["own nets"] = Names(list(self.own_nets.values()))
+        return self._names["own nets"]
+
+    @property
     def letters_used(self) -> frozenset[str]:
         """The letters of its elements."""
         return frozenset(self._scope.letters)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_right
+from collections import Counter
 from collections.abc import Collection, Iterator, Mapping
 from typing import Literal, NamedTuple
 
@@ -33,6 +34,7 @@ class Circuit:
         self._net_count = instances.net_base[-1] + len(instances.definition[-1].net_names)
         self._element_count = instances.element_base[-1] + len(instances.definition[-1].pins)
         self._blocks: dict[int, Block] = {}
+        self._cards_named: Counter[str] | None = None
 
     # -- definitions and instances ----------------------------------------------------------------------------
 
@@ -94,6 +96,14 @@ class Circuit:
                         paths = ((index, prefix + name.casefold()) for index, name in enumerate(block.names))
                         found.update(base + index for index, path in paths if regex.match(path))
         return found - self._i.children.keys()
+
+    def cards_named(self, name: str) -> int:
+        """How many cards of all placed definitions have a name behind the last dot of theirs, without case."""
+        if self._cards_named is None:
+            self._cards_named = Counter()
+            for block in self.blocks():
+                self._cards_named.update(block.last_names.folded())
+        return self._cards_named[name.casefold()]
 
     # -- elements ---------------------------------------------------------------------------------------------
 
@@ -335,8 +345,8 @@ class Circuit:
             if block.members == (TOP,):
                 found.extend(block.net_names.holding(words))
                 continue
-            own = block.own_nets
-            held = {net for net, name in own.items() if any(word in name.casefold() for word in words)}
+            own = list(block.own_nets)
+            held = {own[place] for place in block.own_net_names.holding(words)}
             for instance in block.members:
                 prefix = self._prefix(instance).casefold()
                 # A word may lie in the path as well.

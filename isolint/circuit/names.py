@@ -32,6 +32,10 @@ class Names:
         found = {self._at(place + offset) for place in self._places(text, word)}
         return sorted(place for place in found if regex.match(self._names[place].casefold()))
 
+    def folded(self) -> Iterable[str]:
+        """All names in folded case."""
+        return map(str.casefold, self._names)
+
     def _places(self, text: str, word: str) -> Iterator[int]:
         place = text.find(word)
         while place >= 0:

@@ -161,9 +161,12 @@ def fact_key(circuit: Circuit, element: int) -> str:
     name = circuit.name(element)
     if circuit.call_apart(element) is None or "." in name:
         return circuit.path(element)
-    pattern, regex = name.casefold(), compile_pattern(name)
-    # Counted by definition: instances may be many.
-    cards = sum(len(block.last_names.like(pattern, regex)) for block in circuit.blocks())
+    if "*" in name or "?" in name:
+        pattern, regex = name.casefold(), compile_pattern(name)
+        cards = sum(len(block.last_names.like(pattern, regex)) for block in circuit.blocks())
+    else:
+        # Counted once for all parts and by definition: parts may be as many as definitions, instances more.
+        cards = circuit.cards_named(name)
     return name if cards == 1 else circuit.path(element)
 
 

@@ -6,6 +6,7 @@ Each command prints one line a round: seconds of processor time of the subject, 
 `blocks 1000 1000 50`: which nets hang together in 1,000 instances of a block of 1,000 elements with 50 definitions, by
 summaries; and by a dictionary union-find over all of them.
 `flat 1000000 20`: `app.check` of a flat netlist with 20 couplers; lark on each card and networkx on all of them.
+`definitions 3507`: `app.check` of as many definitions whose parts nobody explains; and SPLIT of the text.
 `repeated 1000 1000`: `app.check` of as many instances of a block with one coupler each; and of the same flattened.
 
 The collector is off, as in the command line's process. All netlists are invented.
@@ -51,6 +52,31 @@ def _print(rounds: int, subject: Callable[[], object], reference: Callable[[], o
     for _ in range(rounds):
         sys.stdout.write(f"{_seconds(subject)} {_seconds(reference)}\n")
         sys.stdout.flush()
+
+
+# -- definitions ---------------------------------------------------------------------------------------------------
+
+
+def definitions(count: str) -> None:
+    """`app.check` of as many definitions, each placed twice, whose parts nobody explains; and SPLIT of the text."""
+    text = unexplained(int(count))
+    _print(MANY, lambda: _checked(text), lambda: [line.split() for line in text.split("\n")])
+
+
+def unexplained(count: int) -> str:
+    """Definitions of ten resistors and two parts that have neither subcircuit nor record, each placed twice."""
+    lines = ["* parts that nobody explains, invented"]
+    for k in range(count):
+        lines.append(f".subckt DEMO_B{k} A{k} B{k} C{k} GND{k} OUT{k}")
+        lines += [f"R{j} N{k}_{j} N{k}_{j + 1} {j + 1}k" for j in range(10)]
+        lines += [f"XU{k}_{j} A{k} B{k} N{k}_{j} C{k} OUT{k} GND{k} DEMO_IC{k}_{j}" for j in range(2)]
+        lines.append(f".ends DEMO_B{k}")
+    lines += [f"XB{k}_{m} P{k}_{m} P{k + 1} Q{k} 0 Q{k + 1} DEMO_B{k}" for k in range(count) for m in range(2)]
+    return "\n".join(lines) + "\n"
+
+
+def _checked(text: str) -> NetlistReport:
+    return app.check_in(MemoryTree({PATH: text}), PATH, "", app.Options())[0]
 
 
 # -- edges ---------------------------------------------------------------------------------------------------------
@@ -215,5 +241,11 @@ def repeated(instances: str, elements: str) -> None:
 
 if __name__ == "__main__":
     gc.disable()
-    commands: dict[str, Callable[..., None]] = {"edges": edges, "blocks": blocks, "flat": flat, "repeated": repeated}
+    commands: dict[str, Callable[..., None]] = {
+        "edges": edges,
+        "blocks": blocks,
+        "definitions": definitions,
+        "flat": flat,
+        "repeated": repeated,
+    }
     commands[sys.argv[1]](*sys.argv[2:])

@@ -154,6 +154,13 @@ SIZE_ROWS: tuple[Row, ...] = (
         limit=0.05,
     ),
     Row(
+        name="check of 3,507 definitions placed twice whose parts nobody explains / SPLIT",
+        subject=(*HIERARCHY, "definitions", "3507"),
+        reference=(),
+        limit=120.0,
+        slow=True,
+    ),
+    Row(
         name="check of one million flat elements with 20 couplers / lark on all cards and networkx on all",
         subject=(*HIERARCHY, "flat", str(MILLION), "20"),
         reference=(),
