@@ -165,6 +165,9 @@ def _device(letter: str, parsed: Parsed, text: str) -> Element:
     while most and len(words) > fewest and PLAIN_NUMBER.match(words[-1]):
         words.pop()
         most -= 1
+    if letter in "DJ" and len(words) == fewest + 1 and read_value(words[-1]) is not None:
+        # An area with a suffix; elsewhere a model may begin with a digit too.
+        words.pop()
     count = len(words) - 1
     if letter in "DJ" and count > least:
         raise BadCard("can't be read", items[least + 1].start)
@@ -218,6 +221,10 @@ def _black_box(letter: str, parsed: Parsed, text: str) -> Element:
     words = [node_name(part.text) for part in flat(tuple(items)) if part.kind in ("WORD", "NUMBER", "CWORD", "BRACED")]
     while len(words) > 2 and words[-1][:1] == "{":
         words.pop()
+    pins = next((at for at, word in enumerate(words) if word.lower() == "pin:"), 0)
+    if letter == "Y" and pins:
+        # `Yname MODEL PIN: n1 n2 ...`
+        words = [*words[pins + 1 :], words[pins - 1]]
     if letter == "A":
         bracketed = "[" in text
         words = [word.lstrip("~") for word in words if not word.startswith("%") and word.lower() != "null"]

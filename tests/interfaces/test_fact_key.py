@@ -1,4 +1,4 @@
-"""The key under which a part's facts are found: its name where that speaks of all instances of its card, or its path."""
+"""The key of a part's facts: its name where that speaks of all instances of its card, else its path."""
 
 from __future__ import annotations
 

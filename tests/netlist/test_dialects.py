@@ -122,6 +122,22 @@ def test_a_device_by_its_type_has_its_name_second() -> None:
     assert not cards.notes
 
 
+def test_a_device_may_name_its_model_before_its_pins() -> None:
+    assert elements(read_text(deck("Y1 OPA PIN: a b 0 PARAM: gain=2"))) == ["Y Y1 a b 0 =OPA gain=2"]
+
+
+def test_parameters_may_follow_param_in_the_singular() -> None:
+    cards = read_text(deck(".subckt S a b PARAM: r=1k", "R1 a b {r}", ".ends", "X1 a b S PARAM: r=2k"))
+    assert cards.scopes[1].ports == ("a", "b")
+    assert elements(cards) == ["X X1 a b =S r=2k"]
+
+
+def test_the_area_of_a_diode_may_have_a_suffix() -> None:
+    cards = read_text(deck("D1 a k DN 1p", "D2 a k DN 1p off", "D3 a k 1N4 2", "J1 d g s JN 2u", "D4 a k 1N4"))
+    assert elements(cards) == ["D D1 a k =DN", "D D2 a k =DN", "D D3 a k =1N4", "J J1 d g s =JN", "D D4 a k =1N4"]
+    assert not cards.notes
+
+
 def test_the_missing_file_is_named_where_nothing_is_left() -> None:
     with pytest.raises(NotANetlist, match=r"the included file `parts\.lib` is not there"):
         read_text(deck(".include parts.lib"))
