@@ -71,7 +71,8 @@ def dead_drive(context: Context, channel: Channel) -> Dead | None:
     if not ends.whole:
         return None
     if ends.closed and ends.driven:
-        return _one_way(context, channel) or _idle(context, channel, ends)
+        lone = None if channel.both_ways else _one_way(context, channel)
+        return lone or _idle(context, channel, ends)
     wide = _ends(context, channel, Way(capacitors=True))
     if not wide.whole or (wide.closed and wide.driven):
         return _blocked(context, channel, ends, wide) if wide.whole else None
@@ -199,7 +200,7 @@ def _led_pins(context: Context, channel: Channel) -> tuple[int, ...]:
     for group in channel.part.groups:
         roles = {channel.part.roles[pin] for pin in group}
         pins = tuple(pin for pin in group if channel.part.roles[pin] in ("anode", "cathode"))
-        if roles >= {"anode", "cathode"} and {nets[pin] for pin in pins} == set(ends):
+        if len(pins) == 2 and "anode" in roles and {nets[pin] for pin in pins} == set(ends):
             return pins
     return ()
 
@@ -308,7 +309,12 @@ def _through(context: Context, element: int, pin: int, way: Way, backwards: bool
     indices = context.lookup.walker.through(element, pin)
     if indices is None:
         return None
-    if part is not None and way.directed and part.roles[pin] == ("anode" if backwards else "cathode"):
+    if (
+        part is not None
+        and way.directed
+        and not part.both_ways
+        and part.roles[pin] == ("anode" if backwards else "cathode")
+    ):
         return ()
     return tuple(pins[index] for index in indices[1:])
 

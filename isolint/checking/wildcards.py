@@ -13,6 +13,9 @@ from isolint.circuit import Circuit
 from isolint.facts.matching import compile_pattern, is_pattern
 from isolint.results import MissingFact
 
+_WHAT_IT_IS = ("part", "type", "ordinary", "sheet", "groups")
+"""Keys that say what one element is: each unknown part is a question of its own."""
+
 _NAMED = ("elements", "supplies", "outputs", "inputs", "lines", "signals")
 
 MOST_LINES = 8
@@ -31,7 +34,7 @@ def asked(key: str) -> Asked | None:
     """The parts of a key of a named table, None for any other key, and for one that is a pattern already."""
     head, _, rest = key.partition('."')
     name, quote, leaf = rest.rpartition('".')
-    if not quote or head not in _NAMED or is_pattern(name):
+    if not quote or head not in _NAMED or leaf in _WHAT_IT_IS or is_pattern(name):
         return None
     return Asked(head, name, leaf)
 

@@ -38,6 +38,12 @@ class Part(NamedTuple):
         """What is so of every part of its type."""
         return types.of(self.type)
 
+    @property
+    def both_ways(self) -> bool:
+        """Whether each of its inputs is two LEDs, one each way."""
+        stated = self.record is not None and self.record.led.bidirectional is True
+        return stated or ("anode" in self.roles and "cathode" not in self.roles)
+
 
 class Unknown(NamedTuple):
     """A part that is not understood, with why and the line that would settle it.
@@ -124,6 +130,11 @@ class Channel(NamedTuple):
     pins: Mapping[str, int]
     drive: Network
     load: Network
+
+    @property
+    def both_ways(self) -> bool:
+        """Whether its input is two LEDs, one each way, for alternating current or either polarity."""
+        return self.part.both_ways
 
     @property
     def subject(self) -> str:

@@ -13,16 +13,18 @@ _SHARED = ("supply", "ground", "emitter")
 def pin_sets(part: Part) -> list[tuple[str, Mapping[str, int]]]:
     """(channel name, pin index by role) for each channel of a coupler; the name is empty where there is only one.
 
-    A channel without exactly one anode and one cathode (an input for alternating current) is left out: nothing of it
-    can be judged.
+    Of an input for alternating current, whose two pins are both anodes, the first stands for the anode and the second
+    for the cathode. A channel whose input has other pins is left out: nothing of it can be judged.
     """
     channels = _channels(part)
     found: list[tuple[str, Mapping[str, int]]] = []
     for name, inputs, outputs in channels:
         roles = [part.roles[pin] for pin in inputs]
-        if roles.count("anode") != 1 or roles.count("cathode") != 1 or not outputs:
+        if sorted(roles) not in (["anode", "cathode"], ["anode", "anode"]) or not outputs:
             continue
+        alternating = dict(zip(("anode", "cathode"), inputs, strict=True)) if "cathode" not in roles else {}
         pins = {part.roles[pin]: pin for pin in (*inputs, *outputs) if part.roles[pin] not in ("", "none")}
+        pins.update(alternating)
         around = [pin for group in part.groups if set(group) & set(outputs) for pin in group]
         for role in _SHARED:
             shared = next((pin for pin in around if part.roles[pin] == role), None)

@@ -218,7 +218,7 @@ class Walker:
         if part is not None:
             group = next((group for group in part.groups if pin in group), ())
             roles = sorted(part.roles[index] for index in group)
-            if roles != ["anode", "cathode"] and set(roles) != {"coil"}:
+            if roles not in (["anode", "cathode"], ["anode", "anode"]) and set(roles) != {"coil"}:
                 return None
             return (group[0], *group)
         if element in self.recognition.unknown:

@@ -89,6 +89,7 @@ class Led(Rows, table="parts.led"):
     threshold_current = Value(k.positive("A"), "threshold current of {}", '"5 mA"')
     off_voltage = Value(k.positive("V"), "off voltage of {}", '"0.8 V"')
     off_current = Value(k.positive("A"), "off current of {}", '"250 uA"')
+    bidirectional = Value(k.FLAG)
     derating = Value(p.derating("A/K", '{ from = "25 degC", slope = "0.7 mA/K" }'), "derating of the LED of {}")
 
 

@@ -97,6 +97,10 @@ NO_VOLTS = 1e-3
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a channel."""
+    if channel.both_ways:
+        text = f"{channel.subject}: each of its two LEDs limits the reverse voltage of the other"
+        yield context.channel_result(RULE, channel, "notApplicable", text)
+        return
     limit = reverse_limit(channel.part)
 
     def claim(setting: Setting) -> Claim:

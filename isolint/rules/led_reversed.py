@@ -90,6 +90,10 @@ LIT_AMPS = 1e-4
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a channel."""
+    if channel.both_ways:
+        text = f"{channel.subject}: its input lights either way round"
+        yield context.channel_result(RULE, channel, "notApplicable", text)
+        return
     drives = context.analysis.drives()
     forward = driven(context, channel)
     forward = forward if forward > NO_CURRENT else 0.0

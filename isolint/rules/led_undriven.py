@@ -182,17 +182,17 @@ def _words(context: Context, channel: Channel, dead: Dead) -> tuple[str, str]:
         ends = " and ".join(map(context.net, dead.nets))
         why = f"both of its ends lead to {ends} only" if ends else "nothing is in its loop that drives it"
         return why, "feed one end of the loop from a supply, an output or a line"
-    net = context.net(dead.nets[0])
+    net, pin = context.net(dead.nets[0]), "input" if channel.both_ways else dead.role
     state = _statement(context, dead.nets[0])
     joined = f"connect net {net} to {returned}" if dead.role == "cathode" else f"feed net {net}"
     if dead.why == "alone":
         what = "which has no other pin"
-        why = f"its {dead.role} ends on net {net}, {what}{mistaken(context, dead.nets[0])}"
+        why = f"its {pin} ends on net {net}, {what}{mistaken(context, dead.nets[0])}"
         return why, f"{joined}, {state}"
     through = f" through {context.circuit.path(dead.elements[0])}" if dead.elements else ""
     what = "takes its current" if dead.role == "cathode" else "feeds it"
     return (
-        f"its {dead.role} leads{through} to net {net}, and nothing there {what}{mistaken(context, dead.nets[0])}",
+        f"its {pin} leads{through} to net {net}, and nothing there {what}{mistaken(context, dead.nets[0])}",
         f"{joined}, {state}",
     )
 

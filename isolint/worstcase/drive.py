@@ -159,21 +159,39 @@ class DriveAnalyser:
 
     def assemble(self, channel: Channel, state: State, variant: Variant = REAL) -> Assembly:
         """The channel's drive network in one state, its own LED included."""
+        anode, cathode = self._ends_of_led(channel, state, variant)
+        return self._assembled(channel, state, variant, anode, cathode)
+
+    def _assembled(self, channel: Channel, state: State, variant: Variant, anode: int, cathode: int) -> Assembly:
         made = self.assembler.assemble(channel.drive, state, variant)
-        self.assembler.led(
-            made, channel.part, channel.pins["anode"], channel.pins["cathode"], led_name(channel), variant
-        )
+        self.assembler.led(made, channel.part, anode, cathode, led_name(channel), variant)
         return made
+
+    def _ends_of_led(self, channel: Channel, state: State, variant: Variant) -> tuple[int, int]:
+        """Anode and cathode of the LED that counts in a state: of two antiparallel ones the one that is lit more.
+
+        The other one has the forward voltage of the first in reverse and carries nothing.
+        """
+        ends = channel.pins["anode"], channel.pins["cathode"]
+        if not channel.both_ways:
+            return ends
+        turned = ends[::-1]
+        forward, back = (self._one_way(channel, state, variant, *way) for way in (ends, turned))
+        return ends if forward >= back else turned
 
     def led_current(self, channel: Channel, state: State, variant: Variant = REAL) -> float:
         """Nominal LED current in one state, amperes; infinite when nothing limits it."""
-        key = (channel.subject, channel.pins["anode"], tuple(sorted(state.items())), variant.ideal)
+        anode, cathode = self._ends_of_led(channel, state, variant)
+        return self._one_way(channel, state, variant, anode, cathode)
+
+    def _one_way(self, channel: Channel, state: State, variant: Variant, anode: int, cathode: int) -> float:
+        key = (channel.subject, anode, tuple(sorted(state.items())), variant.ideal)
         if key not in self._currents:
-            self._currents[key] = self._led_current(channel, state, variant)
+            self._currents[key] = self._led_current(channel, state, variant, anode, cathode)
         return self._currents[key]
 
-    def _led_current(self, channel: Channel, state: State, variant: Variant) -> float:
-        made = self.assemble(channel, state, variant)
+    def _led_current(self, channel: Channel, state: State, variant: Variant, anode: int, cathode: int) -> float:
+        made = self._assembled(channel, state, variant, anode, cathode)
         vector = made.nominal(self.setting)
         temperature = self.nominal_temperature()
         try:
@@ -236,7 +254,7 @@ class DriveAnalyser:
             judge = SwitchAnalyser(self.lookup, self.assembler, self.setting, made)
             bases, gates = judge.bipolars(), judge.mosfets(middle)
 
-            anode, cathode = made.nets[channel.pins["anode"]], made.nets[channel.pins["cathode"]]
+            anode, cathode = (made.nets[net] for net in self._ends_of_led(channel, on, REAL))
 
             def quantities(point: Point) -> list[float]:
                 own = point.current(led)

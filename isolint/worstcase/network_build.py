@@ -371,9 +371,11 @@ class Assembler:
         part = self.parts[element]
         nets = self.circuit.pins(element)
         roles = [part.roles[pin] for pin in pins]
-        if "anode" in roles and "cathode" in roles:
-            anode, cathode = nets[pins[roles.index("anode")]], nets[pins[roles.index("cathode")]]
+        if "anode" in roles and len(pins) == 2:
+            anode, cathode = (nets[pin] for pin in (pins if roles[0] == "anode" else pins[::-1]))
             self.led(made, part, anode, cathode, led_branch(part, pins), variant)
+            if part.both_ways:
+                self.led(made, part, cathode, anode, f"{led_branch(part, pins)} the other way", variant)
             return
         if "coil" in part.kind.inputs and len(pins) == 2:
             coil = None if part.record is None else part.record.coil
@@ -447,7 +449,7 @@ def led_in(circuit: Circuit, part: Part, made: Assembly) -> tuple[str, int, int]
     nets = circuit.pins(part.element)
     for group in part.groups:
         roles = [part.roles[pin] for pin in group]
-        if "anode" not in roles or "cathode" not in roles:
+        if "anode" not in roles or "cathode" not in roles or part.both_ways:
             continue
         anode, cathode = (nets[group[roles.index(role)]] for role in ("anode", "cathode"))
         if anode in made.nets and cathode in made.nets:

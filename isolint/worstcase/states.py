@@ -178,9 +178,11 @@ class StateAnalyser:
         pins = [net for net, level in state.items() if level == "hi-z"]
         led = led_name(channel)
         anode, cathode = made.nets[channel.pins["anode"]], made.nets[channel.pins["cathode"]]
+        both_ways = channel.both_ways
 
         def quantities(point: Point) -> list[float]:
-            values = [max(point.current(led), 0.0), point.voltage(anode) - point.voltage(cathode)]
+            volts = point.voltage(anode) - point.voltage(cathode)
+            values = [max(point.current(led), 0.0), abs(volts) if both_ways else volts]
             values.extend(point.current(name) for name in ports)
             values.extend(point.voltage(made.nets[net]) for net in pins)
             return values

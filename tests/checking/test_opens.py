@@ -45,6 +45,10 @@ def test_the_same_key_of_several_nets_is_one_line_with_a_wildcard() -> None:
     assert [fact.key for fact in found[0].missing] == ['inputs."DI*".low_max']
 
 
+def test_what_each_of_two_elements_is_stays_two_questions() -> None:
+    assert [r.kind for r in merge_opens([lacking("RX1", leaf="type"), lacking("RX2", leaf="type")])] == ["open", "open"]
+
+
 def test_another_key_of_the_same_elements_is_another_fact() -> None:
     assert [r.kind for r in merge_opens([lacking("RX1"), lacking("RX2", leaf="voltage")])] == ["open", "open"]
 

@@ -169,15 +169,18 @@ def test_a_dual_logic_part_with_common_supply_is_paired_by_port_names() -> None:
     assert found.suspects() == {"XU1": "logic-output"}
 
 
-def test_an_input_for_alternating_current_is_a_barrier_whose_channel_is_left_open() -> None:
+def test_an_input_for_alternating_current_is_a_channel_that_lights_both_ways() -> None:
     body = (
         "D1 {A} N DLED\nD2 N {A} DLED\nV1 N {K} 0\nB1 {C} B I=abs(I(V1))\nQ1 {C} B {E} Q\n.model DLED D\n.model Q NPN"
     )
     found = placed("DEMO_OPTO", model("DEMO_OPTO", "A1 A2 C E", body, A="A1", K="A2"))
     assert found.kinds() == {"XU1": "phototransistor"}
     assert found.recognition.parts[0].groups == ((0, 1), (2, 3))
-    assert found.suspects() == {"XU1": "phototransistor"}
-    assert found.channels == ()
+    assert found.suspects() == {}
+    (channel,) = found.channels
+    assert channel.both_ways
+    names = {role: found.circuit.net_name(net) for role, net in channel.pins.items() if role in ("anode", "cathode")}
+    assert len(set(names.values())) == 2
 
 
 # -- by record, by declaration --------------------------------------------------------------------------------
