@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     "--changed-from", metavar="FILE", help="As --changed, with the names from FILE (`-`: standard input), NUL between."
 )
 @click.option("--project", is_flag=True, help="PATH is a folder (default: this one): judge every netlist below it.")
-@click.option("--strict", is_flag=True, help="Count every open result as an error.")
+@click.option("--strict", is_flag=True, help="Count every open result and every card that may be lost as an error.")
 @click.option("--suggest-waivers", is_flag=True, help="Print a waiver ready to paste for each failure (after text).")
 @click.option("--passes", is_flag=True, help="Show passes too, with their number (text; json always has them).")
 @click.option(
