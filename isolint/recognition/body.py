@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from itertools import pairwise
 from typing import NamedTuple
 
 from isolint.circuit import Circuit, build
@@ -226,7 +227,10 @@ class _Flattener:
         elif letter == "K":
             currents += circuit.control_names(element)
         elif letter == "A":
-            pairs += [(net, ZERO) for net in pins[: len(pins) - len(_outputs(pins, tail))] if net != ZERO]
+            inputs = pins[: len(pins) - len(_outputs(pins, tail))]
+            # Two inputs may be a pair, or each against the common pin.
+            pairs += [(one, other) for one, other in pairwise(inputs) if one != other]
+            pairs += [(net, ZERO) for net in inputs if net != ZERO]
         found = [circuit.find(f"{instance}.{name}" if instance else name) for name in currents]
         senses = [self.at[source] for source in found if source is not None and source in self.at]
         return tuple(dict.fromkeys(pairs)), tuple(dict.fromkeys(senses))

@@ -127,7 +127,8 @@ def _resistance(group: Group) -> Output | None:
                 return Output("bent resistance", named or pins, why=why)
             if named:
                 return Output("current from collector to emitter", named)
-            return Output("saturating current", pins, why=why)
+            ends = dict(zip(pins, ("collector", "emitter"), strict=True))
+            return Output("saturating current", ends, why=why)
     return None
 
 

@@ -14,6 +14,8 @@ from isolint.circuit.connectivity import Islands
 from isolint.recognition.body import ZERO, Body, Device
 
 WIRE_OHMS = 1e3
+MAX_STEPS = 50_000
+"""Signal edges followed in one body; more is no part that anybody would make."""
 
 
 class Reach(NamedTuple):
@@ -47,6 +49,8 @@ class Graph:
         self.edges: dict[int, dict[int, None]] = {}
         self.listeners: dict[int, list[int]] = {}
         self.coupled: set[int] = set()
+        self.steps = 0
+        self._reached: dict[int, Reach] = {}
         for device in body.devices:
             outputs = self.outputs(device)
             for component in outputs:
@@ -141,11 +145,28 @@ class Graph:
             self.edges.setdefault(component, {})[hub] = None
 
     def reach(self, start: int) -> Reach:
-        """Follow signals from a component through inner ones; every way ends at the first group."""
+        """Follow signals from a component through inner ones; every way ends at the first group.
+
+        Each component is followed once; after `MAX_STEPS` in all nothing is followed any more.
+        """
+        known = self._reached.get(start)
+        if known is None:
+            known = self._reached[start] = self._follow(start)
+        return known
+
+    @property
+    def exhausted(self) -> bool:
+        """Whether signals were no longer followed."""
+        return self.steps > MAX_STEPS
+
+    def _follow(self, start: int) -> Reach:
         seen = {start}
         groups: dict[int, None] = {}
         waiting = [start]
         for component in waiting:  # grows while it is walked
+            self.steps += 1 + len(self.edges.get(component, ()))
+            if self.exhausted:
+                return Reach((), frozenset((start,)))
             for following in self.edges.get(component, ()):
                 if following in self._ports_of:
                     groups.setdefault(following)

@@ -23,6 +23,7 @@ from isolint.recognition.typical import Typical, flow, typical
 from isolint.recognition.without_led import without_led
 
 LEAST_PORTS = 4
+_CROSSING = frozenset("EGFHBSWKTOAU")
 HIGH_RATIO = 8.0
 """A ratio above which a single transistor is asked about: darlingtons are modelled as one."""
 
@@ -32,12 +33,30 @@ def recognise_body(cards: Cards, scope: int, hint: Hint | None = None) -> Verdic
     ports = cards.scopes[scope].ports
     if len({port.lower() for port in ports}) < LEAST_PORTS:
         return none("it has fewer than four ports")
+    if not _may_cross(cards, scope):
+        return none("nothing in it carries a signal from one side to another")
     body = flatten(cards, scope)
     if body is None:
         return none("its body can't be read, or holds too much")
     graph = Graph(body)
     verdict = _judge(graph, hint)
-    return _against(verdict, hint)
+    return none("its signals go too many ways") if graph.exhausted else _against(verdict, hint)
+
+
+def _may_cross(cards: Cards, scope: int) -> bool:
+    """Whether a body, with what it calls, holds anything that is controlled or coupled."""
+    seen = {scope}
+    waiting = [scope]
+    for at in waiting:  # grows while it is walked
+        body = cards.scopes[at]
+        if not _CROSSING.isdisjoint(body.letters) or body.unreadable:
+            return True
+        for letter, name in zip(body.letters, body.models, strict=True):
+            called = cards.find_subcircuit(name, at) if letter == "X" and name is not None else None
+            if called is not None and called not in seen:
+                seen.add(called)
+                waiting.append(called)
+    return False
 
 
 def signal_graph(cards: Cards, scope: int) -> str:

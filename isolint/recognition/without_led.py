@@ -108,17 +108,11 @@ def _same_windings(graph: Graph, sides: dict[int, list[Device]]) -> bool:
 
 def _both_ways(graph: Graph) -> Verdict | None:
     """Voltage one way and current back, as ideal transformers and averaged converters have it."""
-    for component in graph.group_components:
-        back = [
-            other
-            for other in graph.reach(component).groups
-            if other != component and component in graph.reach(other).groups
-        ]
-        for other in back:
-            first, second = component, other
-            if _kinds(graph, first, second) and not 2 <= len(graph.ports(first)) <= 3:
-                continue
-            if min(len(graph.ports(first)), len(graph.ports(second))) < 2:
+    wide = {component for component in graph.group_components if len(graph.ports(component)) >= 2}
+    for first in (component for component in graph.group_components if component in wide):
+        reached = [other for other in graph.reach(first).groups if other != first and other in wide]
+        for second in (other for other in reached if first in graph.reach(other).groups):
+            if _kinds(graph, first, second) and len(graph.ports(first)) > 3:
                 continue
             forward, backward = _kinds(graph, first, second), _kinds(graph, second, first)
             volts = [device for device in forward if device.is_voltage_source]
@@ -132,6 +126,9 @@ def _both_ways(graph: Graph) -> Verdict | None:
 def _kinds(graph: Graph, source: int, target: int) -> list[Device]:
     """The devices in a side that a signal of another side controls."""
     lit = graph.reach(source).lit
+    graph.steps += len(graph.members.get(target, ()))
+    if graph.exhausted:
+        return []
     return [device for device in graph.devices(target) if device.is_controlled and graph.is_driven_from(device, lit)]
 
 
