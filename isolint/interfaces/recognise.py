@@ -17,6 +17,7 @@ from isolint.interfaces.answers import part_of, question
 from isolint.interfaces.classify import Classifier, hint_for, name_hint, named_groups
 from isolint.interfaces.contradiction import contradiction, misplaced, regroups
 from isolint.interfaces.entities import Contradiction, Part, Recognition, Unknown
+from isolint.interfaces.linear_domains import with_domains
 from isolint.interfaces.pinguess import record_example
 from isolint.interfaces.pinsets import unjudged_channels
 from isolint.interfaces.subcircuit_body import Structure
@@ -49,6 +50,7 @@ def recognise(circuit: Circuit, classifier: Classifier) -> Recognition:
             continue
         found = _take(circuit, classifier, element)
         if isinstance(found, Part):
+            found = with_domains(found, _pin_names(circuit, classifier, found))
             parts[element] = found
             if found.kind.output.conducts and unjudged_channels(found):
                 suspects.append(_unjudged(circuit, found))
@@ -66,6 +68,14 @@ def recognise(circuit: Circuit, classifier: Classifier) -> Recognition:
         elif letter not in CONDUCTORS or letter in _DECLARABLE:
             ordinary.add(element)
     return Recognition(parts, frozenset(ordinary), unknown, tuple(suspects), tuple(contradictions))
+
+
+def _pin_names(circuit: Circuit, classifier: Classifier, part: Part) -> Sequence[str]:
+    """The names of a part's pins in the order of its card, by its record or else by its subcircuit."""
+    if part.record is not None:
+        return part.record.pins
+    scope = circuit.subcircuit(part.element)
+    return () if scope is None else classifier.cards.scopes[scope].ports
 
 
 def _declared(circuit: Circuit, classifier: Classifier) -> set[int]:

@@ -20,6 +20,7 @@ __all__ = ["MAX_ELEMENTS", "Walker", "is_ground_name", "is_supply_name", "voltag
 
 MAX_ELEMENTS = 80
 _CONDUCTORS = frozenset("RLDVIQMJS")
+_LIT = frozenset(("anode", "cathode"))
 _FEEDING = frozenset(("supply", "output", "line", "part"))
 
 
@@ -217,6 +218,9 @@ class Walker:
         part = self.recognition.parts.get(element)
         if part is not None:
             group = next((group for group in part.groups if pin in group), ())
+            if part.roles[pin] in _LIT:
+                # The servo diode of a linear coupler lies in its LED's group, and is a branch of its own.
+                group = tuple(index for index in group if part.roles[index] in _LIT)
             roles = sorted(part.roles[index] for index in group)
             if roles not in (["anode", "cathode"], ["anode", "anode"]) and set(roles) != {"coil"}:
                 return None
