@@ -10,9 +10,10 @@ import os
 import posixpath
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 
 from isolint import selection
-from isolint.acceptance import BASELINE, baselines
+from isolint.acceptance import BASELINE, alike, baselines
 from isolint.app import Options, check_in, locate, shown, told
 from isolint.checking.baselines import Entry, entry, match, read, relative, text
 from isolint.errors import IsolintError, SettingsError
@@ -101,10 +102,10 @@ def prune(paths: Sequence[str], options: Options, lock: Lock) -> tuple[list[Chan
     lock(_folder(tree, each.file) for tree, netlist, _ in judged.reports for each in baselines(tree, netlist, ""))
     for tree, netlist, report in judged.reports:
         found = baselines(tree, netlist, "")
-        matched = match(report.results, found, netlist, tree.exists)
+        matched = match(report.results, found, netlist, tree.exists, partial(alike, tree, netlist))
         for baseline in found:
             file = _opened(files, tree, baseline.file)
-            if matched.moved:
+            if matched.moved and not matched.rivals:
                 renamed.setdefault(baseline.file, {})[matched.moved] = relative(netlist, baseline.folder)
         for baseline, stale in matched.stale:
             file = _opened(files, tree, baseline.file)

@@ -151,7 +151,7 @@ def check_in(tree: Tree, path: str, root: str, options: Options) -> tuple[Netlis
     if options.baseline:
         from isolint.acceptance import against_baselines
 
-        report = against_baselines(tree, root, report)
+        report = against_baselines(tree, root, report, options.untracked)
     return report, fail_on
 
 

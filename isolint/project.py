@@ -13,7 +13,7 @@ import posixpath
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
-from typing import Literal, NamedTuple, Protocol
+from typing import Literal, NamedTuple
 
 from isolint.errors import Refused
 from isolint.facts.paths import FILE_NAME, settings_paths
@@ -31,14 +31,6 @@ BASELINE = "isolint-baseline.toml"
 NOTHING: Mapping[str, bytes] = MappingProxyType({})
 
 Kind = Literal["include", "settings", "parts", "baseline"]
-
-
-class Walkable(Tree, Protocol):
-    """A tree that can list its files."""
-
-    def walk(self, folder: str = "") -> tuple[str, ...]:
-        """All files below a folder, sorted."""
-        ...
 
 
 class Dependency(NamedTuple):
@@ -63,7 +55,7 @@ class _Settings:
 class Project:
     """A tree with what was found in it so far; each file is read once."""
 
-    tree: Walkable
+    tree: Tree
     root: str = ""
     _includes: dict[str, tuple[tuple[str, str], ...]] = field(default_factory=dict)
     _settings: dict[str, _Settings] = field(default_factory=dict)

@@ -105,6 +105,7 @@ class Result(NamedTuple):
     counts_as: the level at which an open result counts for the exit status. level: `none` unless kind is fail.
     acceptable: whether waivers and baselines may accept it; what is wrong with one of them they may not.
     measure: how bad it is; the margin where there is one.
+    members: the elements of a joint, which alone tell it from another one between the same sides.
     """
 
     netlist: str
@@ -130,6 +131,7 @@ class Result(NamedTuple):
     baseline_state: Literal["new", "unchanged", "updated", "absent"] | None = None
     acceptable: bool = True
     measure: Measure | None = None
+    members: tuple[str, ...] = ()
 
     @property
     def fingerprint(self) -> str:

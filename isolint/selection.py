@@ -78,10 +78,11 @@ def add_all(run: Run, project: Project, netlists: Sequence[str]) -> None:
     # A netlist that is not tracked itself reaches nobody, whatever it depends on.
     shared = [each for netlist in netlists if netlist not in alone for each in needed[netlist] if each.path in alone]
     includes = {each.path for each in shared if each.kind == "include"}
-    run.options = run.options._replace(untracked=frozenset(includes))
-    for path in sorted({each.path for each in shared} - includes):
+    baselines = {each.path for each in shared if each.kind == "baseline"}
+    for path in sorted({each.path for each in shared} - includes - baselines):
         run.notes.append(f"{shown(tree, path)}: counts here, but git does not track it (git add it)")
     for netlist in netlists:
+        run.options = run.options._replace(untracked=frozenset(includes if netlist in alone else includes | baselines))
         run.add(tree, netlist, "", shown(tree, netlist), doubtful=is_doubtful(netlist))
 
 

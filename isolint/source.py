@@ -41,6 +41,10 @@ class Tree(Protocol):
         """All files whose path matches the shell pattern (`*` stays inside one folder), sorted."""
         ...
 
+    def walk(self, folder: str = "") -> tuple[str, ...]:
+        """All files below a folder, sorted; nothing hidden, no link followed."""
+        ...
+
     def resolve(self, folder: str, name: str) -> str:
         """The path inside the tree that `name`, written in a file in `folder`, means; `Refused` when it leaves it."""
         ...

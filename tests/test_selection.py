@@ -309,3 +309,14 @@ def test_a_file_of_a_submodule_that_is_checked_out_reaches_everybody(committed: 
     board.write_text(BOARD.format(ohms="2.2k").replace("../lib/models", "../ext/other"), encoding="utf-8")
     assert run(["check", "--changed", "--", "a/board.cir"]) == 1
     assert "ext/other.lib is read here but git does not track it" in capsys.readouterr().out
+
+
+def test_a_baseline_that_was_never_added_accepts_nothing_in_a_hook(committed: Path, capsys: Captured) -> None:
+    board = "bench/bench.cir"
+    assert run(["baseline", "write", board]) == 0
+    assert run(["check", board]) == 0, "a plain check judges what is there"
+    capsys.readouterr()
+    assert run(["check", "--changed", "--", board]) == 1
+    assert "isolint-baseline.toml accepts nothing: git does not track it" in capsys.readouterr().out
+    git(committed, "add", "isolint-baseline.toml")
+    assert run(["check", "--changed", "--", board]) == 0

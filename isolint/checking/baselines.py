@@ -14,8 +14,9 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from typing import NamedTuple
 
+from isolint.checking.measured import measured
 from isolint.errors import Mistake, Place, SettingsError
-from isolint.kinds import TEXT, choice, number
+from isolint.kinds import TEXT, choice
 from isolint.results import INTERNAL, Result
 from isolint.tables import Kind, Site, Table, basic_string, parse, read_table, shortened
 
@@ -35,7 +36,10 @@ results = [
 
 
 class Entry(NamedTuple):
-    """One known result. netlist: path relative to the folder of the baseline. level: "open" or a failure's level."""
+    """One known result. netlist: path relative to the folder of the baseline. level: "open" or a failure's level.
+
+    margin, or measure with what is worse of it ("more", "less"): how bad it was. Without either it accepts nothing.
+    """
 
     netlist: str
     rule: str
@@ -43,10 +47,12 @@ class Entry(NamedTuple):
     fingerprint: str
     level: str
     margin: float | None = None
+    measure: float | None = None
+    worse: str = ""
     line: int = 0
 
     @property
-    def key(self) -> tuple[str, str, str, str, float]:
+    def key(self) -> tuple[str, str, str, str, float, float]:
         """The order of entries in the file."""
         return (
             self.netlist,
@@ -54,6 +60,7 @@ class Entry(NamedTuple):
             self.subject,
             self.fingerprint,
             -math.inf if self.margin is None else self.margin,
+            0.0 if self.measure is None else self.measure * (-1 if self.worse == "more" else 1),
         )
 
 
@@ -83,6 +90,14 @@ def _any_text(raw: object, site: Site) -> str | None:
     return None
 
 
+def _number(raw: object, site: Site) -> float | None:
+    """A number, infinite ones too: 0 ohm joins without limit."""
+    if isinstance(raw, int | float) and not isinstance(raw, bool) and not math.isnan(raw):
+        return float(raw)
+    site.wrong(f"{shortened(raw)} is not a number", "let `isolint baseline write` write the entry")
+    return None
+
+
 ENTRY = Table(
     {
         "netlist": TEXT,
@@ -90,7 +105,9 @@ ENTRY = Table(
         "subject": Kind("a text", '"XU1"', _any_text, {"type": "string"}),
         "fingerprint": Kind("a fingerprint", f'"{"0" * 32}"', _fingerprint, {"pattern": "^[0-9a-f]{32}$"}),
         "level": choice(*_LEVELS),
-        "margin": number(),
+        "margin": Kind("a number", "1.2", _number, {"type": "number"}),
+        "measure": Kind("a number", "1.2", _number, {"type": "number"}),
+        "worse": choice("more", "less"),
     },
     required=("netlist", "rule", "subject", "fingerprint", "level"),
 )
@@ -133,6 +150,8 @@ def text(entries: Iterable[Entry]) -> str:
         ]
         if entry.margin is not None:
             named.append(("margin", repr(entry.margin)))
+        elif entry.measure is not None:
+            named += [("measure", repr(entry.measure)), ("worse", basic_string(entry.worse))]
         lines.append("  { " + ", ".join(f"{name} = {value}" for name, value in named) + " },\n")
     return f"{_HEAD}{''.join(lines)}]\n"
 
@@ -144,7 +163,7 @@ def entry(result: Result, netlist: str) -> Entry | None:
     if result.kind not in ("fail", "open"):
         return None
     level = "open" if result.kind == "open" else result.level
-    return Entry(netlist, result.rule, _stored(result.subject), result.fingerprint, level, _rounded(result))
+    return Entry(netlist, result.rule, _stored(result.subject), result.fingerprint, level, *_how_bad(result))
 
 
 def _stored(name: str) -> str:
@@ -152,43 +171,65 @@ def _stored(name: str) -> str:
     return name.encode("utf-8", "backslashreplace").decode("utf-8")
 
 
-def _rounded(result: Result) -> float | None:
-    """The margin to three digits."""
-    if result.margin is None or not math.isfinite(result.margin.value):
-        return None
-    return float(f"{result.margin.value:.3g}")
+def _how_bad(result: Result) -> tuple[float | None, float | None, str]:
+    """Margin, or measure with what is worse of it, to three digits."""
+    found = measured(result)
+    rounded = float(f"{found.value:.3g}")
+    if _has_margin(result):
+        return rounded, None, ""
+    return None, rounded, "more" if found.larger_is_worse else "less"
+
+
+def _has_margin(result: Result) -> bool:
+    return result.kind == "fail" and result.margin is not None and not math.isnan(result.margin.value)
 
 
 class Matched(NamedTuple):
     """Results with their state, entries of this netlist that nothing matches, and notes for the reader.
 
     moved: the path, in the baseline, of the file that this netlist was when the baseline was written; else "".
+    rivals: other netlists that it may have been as well; then this one takes none of its entries.
     """
 
     results: tuple[Result, ...]
     stale: tuple[tuple[Baseline, Entry], ...]
     moved: str = ""
+    rivals: tuple[str, ...] = ()
 
 
 def match(
-    results: Sequence[Result], baselines: Sequence[Baseline], netlist: str, exists: Callable[[str], bool]
+    results: Sequence[Result],
+    baselines: Sequence[Baseline],
+    netlist: str,
+    exists: Callable[[str], bool],
+    alike: Callable[[], Iterable[str]] = tuple,
 ) -> Matched:
-    """Give each failure and open result its state; `netlist` and `exists` use paths of the tree."""
+    """Give each failure and open result its state; `netlist`, `exists` and `alike` use paths of the tree.
+
+    alike: gives other netlists much like this one; asked for only where this one may have been moved.
+    """
     own: list[tuple[Baseline, Entry]] = []
     for baseline in baselines:
         name = _stored(relative(netlist, baseline.folder))
         own.extend((baseline, entry) for entry in baseline.entries if entry.netlist == name)
     moved = ""
+    rivals: tuple[str, ...] = ()
     if not own:
         moved, own = _moved(results, baselines, netlist, exists)
+    if moved:
+        known = {
+            posixpath.normpath(posixpath.join(each.folder, held.netlist)) for each in baselines for held in each.entries
+        }
+        rivals = tuple(sorted({path for path in alike() if _stored(path) not in known}))
+        own = [] if rivals else own
     by_print: dict[str, list[tuple[Baseline, Entry]]] = {}
     for baseline, held in own:
         by_print.setdefault(held.fingerprint, []).append((baseline, held))
     for pairs in by_print.values():
         pairs.sort(key=lambda pair: pair[1].key, reverse=True)
     states: dict[int, Result] = {}
-    # The smallest margin meets the smallest that is held.
-    for index in sorted(range(len(results)), key=lambda index: _margin(results[index])):
+    # The worst meets the worst that is held.
+    for index in sorted(range(len(results)), key=lambda index: -_harm(results[index])):
         result = results[index]
         if result.kind not in ("fail", "open") or entry(result._replace(suppression=None), "") is None:
             continue
@@ -198,11 +239,18 @@ def match(
     hidden = {(result.rule, _stored(result.subject).casefold()) for result in results if _hides(result)}
     left = [pair for pairs in by_print.values() for pair in pairs]
     stale = [pair for pair in left if (pair[1].rule, pair[1].subject.casefold()) not in hidden]
-    return Matched(done, tuple(sorted(stale, key=lambda pair: (pair[0].file, pair[1].key))), moved)
+    return Matched(done, tuple(sorted(stale, key=lambda pair: (pair[0].file, pair[1].key))), moved, rivals)
 
 
-def _margin(result: Result) -> float:
-    return math.inf if result.margin is None or math.isnan(result.margin.value) else result.margin.value
+def _of_tree(baseline: Baseline, held: Entry) -> str:
+    """The netlist of an entry as a path of the tree."""
+    return posixpath.normpath(posixpath.join(baseline.folder, held.netlist))
+
+
+def _harm(result: Result) -> float:
+    """What grows with harm among results with one fingerprint."""
+    found = measured(result)
+    return found.value if found.larger_is_worse else -found.value
 
 
 def _hides(result: Result) -> bool:
@@ -216,10 +264,32 @@ def _judged(result: Result, held: Entry | None) -> Result:
     level = "open" if result.kind == "open" else result.level
     if _LEVELS.index(level) > _LEVELS.index(held.level):
         return _worse(result, f"{level}, was {held.level}")
-    margin = None if result.margin is None else result.margin.value
-    if margin is not None and held.margin is not None and margin < held.margin - WORSE * abs(held.margin):
-        return _worse(result, f"margin {margin:.3g}, was {held.margin:.3g}")
+    name, now, before, falls = _compared(result, held)
+    if before is None:
+        return result._replace(
+            baseline_state="updated",
+            message=f"{result.message}; the baseline's entry does not say how bad it was and accepts nothing "
+            "(isolint baseline write renews it)",
+        )
+    fell = now < before if falls else now > before
+    if fell and (math.isinf(before) or abs(now - before) > WORSE * abs(before)):
+        return _worse(result, f"{name} {now:.3g}, was {before:.3g}")
     return result._replace(baseline_state="unchanged")
+
+
+def _compared(result: Result, held: Entry) -> tuple[str, float, float | None, bool]:
+    """What is compared: its name, its value now and in the entry (None without), and whether less is worse."""
+    found = measured(result)
+    if _has_margin(result):
+        return "margin", found.value, held.margin, True
+    if result.kind == "open" and held.level != "open":
+        # It failed, and can't be judged now: there is nothing to compare but that it said how bad it was.
+        known = found.value if held.margin is not None or held.measure is not None else None
+        return "", found.value, known, False
+    word = "more" if found.larger_is_worse else "less"
+    known = held.measure if held.worse == word else None
+    name = "facts that it waits for" if result.kind == "open" else "times its limit" if result.evidence else "measure"
+    return name, found.value, known, not found.larger_is_worse
 
 
 def _worse(result: Result, how: str) -> Result:
@@ -241,7 +311,8 @@ def _moved(
             by_netlist.setdefault(held.netlist, []).append(held)
         for name, entries in by_netlist.items():
             common = (Counter(held.fingerprint for held in entries) & wanted).total()
-            if not common or exists(posixpath.normpath(posixpath.join(baseline.folder, name))):
+            # Half of what it held must be there: one fault in common is no sign that a board was moved.
+            if 2 * common < max(1, len(entries)) or exists(posixpath.normpath(posixpath.join(baseline.folder, name))):
                 continue
             rank = (int(posixpath.basename(name) == posixpath.basename(netlist)), common, _suffix(name, netlist), name)
             if best is None or rank > best[0]:

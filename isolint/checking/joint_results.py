@@ -30,8 +30,9 @@ def join_results(context: Context, rule: Rule, kind: JointKind) -> Iterator[Resu
     """One result a proven joint of a kind, and one result a barrier that has none."""
     separation = context.interfaces.separation
     for join in separation.joins:
-        if speaker_of(context, join) == rule.slug:
-            yield _failed(context, rule, join)
+        for one in join.each:
+            if speaker_of(context, one) == rule.slug:
+                yield _failed(context, rule, one)
     hidden = [barrier for barrier in separation.barriers if _is_hidden(context, barrier)]
     if len(hidden) > 1:
         yield _hidden(context, rule, hidden)
@@ -69,7 +70,15 @@ def _failed(context: Context, rule: Rule, join: Join) -> Result:
         )
         remedy = f"give {context.named(join.cut[0])} a value that can be read, or remove it"
         return context.result(
-            rule, "open", text, where, join.subject, related=_chain(context, join), remedy=remedy, element=element
+            rule,
+            "open",
+            text,
+            where,
+            join.subject,
+            role=_identity(context, join),
+            related=_chain(context, join),
+            remedy=remedy,
+            element=element,
         )
     return context.result(
         rule,
@@ -77,6 +86,8 @@ def _failed(context: Context, rule: Rule, join: Join) -> Result:
         f"{_what(context, join)}{concerned}",
         where,
         join.subject,
+        role=_identity(context, join),
+        members=_members(context, join),
         level=join.level,
         evidence=[_resistance(context, join)],
         measure=Measure(join.resistance, larger_is_worse=False),
@@ -84,6 +95,19 @@ def _failed(context: Context, rule: Rule, join: Join) -> Result:
         remedy=_cure(context, join) + _apart(context, join),
         element=element,
     )
+
+
+def _members(context: Context, join: Join) -> list[str]:
+    """The elements of a joint; where two sides name one net, that net."""
+    if not join.cut and join.shared_net >= 0:
+        return [context.net(join.shared_net)]
+    return sorted(map(context.circuit.path, join.cut), key=str.casefold)
+
+
+def _identity(context: Context, join: Join) -> str:
+    """What tells a joint from others between the same sides: its elements, where its subject does not hold them."""
+    words = ", ".join(_members(context, join))
+    return "" if words == join.subject else words
 
 
 def _has_no_value(context: Context, element: int) -> bool:
@@ -246,7 +270,7 @@ def _barrier_result(context: Context, rule: Rule, kind: JointKind, barrier: Barr
     where = context.place(min(barrier.parts, key=context.place)) if barrier.parts else Place(context.netlist)
     joins = joins_of(context, barrier)
     if joins:
-        speakers = [speaker_of(context, join) for join in joins]
+        speakers = [speaker_of(context, one) for join in joins for one in join.each]
         if rule.slug in speakers:
             return
         blocker = speakers[0]

@@ -89,11 +89,12 @@ class ResultBuilder(Naming):
         blocked_by: str = "",
         element: int | None = None,
         measure: Measure | None = None,
+        members: Iterable[str] = (),
     ) -> Result:
         """A result of `rule`; its level is the rule's own or the settings', `none` unless kind is fail.
 
         element: what stands at `where`; the card of a repeated block does not tell in which instance. measure: how bad
-        it is, where there is no margin.
+        it is, where there is no margin. members: the elements of a joint.
         """
         chosen: Level = self._level(rule, level) if kind == "fail" else "none"
         if (kind == "fail") == (chosen == "none"):
@@ -116,6 +117,7 @@ class ResultBuilder(Naming):
             instance="" if element is None else self.circuit.instance_path(element),
             acceptable=rule.acceptable,
             measure=measure if margin is None else Measure(margin.value, larger_is_worse=False),
+            members=tuple(members),
         )
         if channel is not None:
             part = channel.part

@@ -97,10 +97,11 @@ def _within(waiver: Waiver, result: Result) -> bool:
 def matches(context: Context, where: str, result: Result) -> bool:
     """Whether `where` names an element, part, net or side in the place, chain or subject of a result.
 
+    Of a joint only its own elements count: another tie of the same sides, or beside the same coupler, is another fault.
     A name without a dot is compared with local names at any depth too; `*` and `?` are wild, case does not matter.
     """
     pattern = compile_pattern(where)
-    for name in _names(context, result):
+    for name in result.members or _names(context, result):
         folded = name.casefold()
         if pattern.match(folded) or ("." not in where and pattern.match(folded.rsplit(".", 1)[-1])):
             return True
@@ -151,5 +152,9 @@ def _stale(context: Context, rule: Rule, waiver: Waiver, valid: bool, results: S
         role = UNMATCHED
         message = f"{what} until {waiver.until.isoformat()} matches no failure of this netlist"
         remedy = "remove the waiver, or correct its rule and where; only failures can be waived, not open results"
+        joints = [result.members for result in results if result.rule == waiver.rule and result.kind == "fail"]
+        if any(joints):
+            named = "; ".join(dict.fromkeys(", ".join(members) for members in joints if members))
+            remedy = f"name what joins the sides in where ({named}), or remove the waiver"
     subject = f"{waiver.rule} at {waiver.where}"
     return context.result(rule, "fail", message, Place(waiver.file), subject, role=role, remedy=remedy)

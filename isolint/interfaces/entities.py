@@ -179,7 +179,7 @@ class Join(NamedTuple):
     barrier). node_0_only: the case that `simulation_ground = "0"` may settle. couplers: subjects of the barrier parts
     concerned. shared_net: net id when the two sides simply use one net.
     unknown: elements on the path that nobody explained: then the join is not proven and the result is open
-    about the part.
+    about the part. apart: the joints that this is, where elements of the cut join by themselves.
     """
 
     kind: JointKind
@@ -193,6 +193,12 @@ class Join(NamedTuple):
     couplers: tuple[str, ...]
     shared_net: int = -1
     unknown: tuple[int, ...] = ()
+    apart: tuple[Join, ...] = ()
+
+    @property
+    def each(self) -> tuple[Join, ...]:
+        """The independent joints, the join itself where it is one."""
+        return tuple(one._replace(couplers=self.couplers) for one in self.apart) or (self,)
 
 
 Edge = tuple[int, int, int]

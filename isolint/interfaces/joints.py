@@ -29,7 +29,7 @@ from isolint.interfaces.facing_sides import (
     stated_pairs,
 )
 from isolint.interfaces.field_lines import lines_of_groups
-from isolint.interfaces.graph import Graph, Terminals, between, make_graph, shortest_path
+from isolint.interfaces.graph import Between, Graph, Terminals, between, make_graph, shortest_path
 from isolint.interfaces.islands import partition
 from isolint.interfaces.references import NONE, find_return, group_label
 from isolint.interfaces.witness import (
@@ -41,6 +41,9 @@ from isolint.interfaces.witness import (
     reversed_path,
     sorted_pair,
 )
+
+MOST_APART = 32
+"""Elements of one cut that are looked at one by one; more of them are one fault of another kind."""
 
 
 class Found(NamedTuple):
@@ -60,6 +63,10 @@ def find_joins(situation: Situation, recognition: Recognition) -> Found:
     if not meeting and not stated and not doubtful and not situation.holders.conflicts:
         return Found()
     return search.run(meeting, stated, list(doubtful.values()))
+
+
+def _order(join: Join, element: int) -> int:
+    return join.cut.index(element) if element in join.cut else len(join.cut)
 
 
 class _Search:
@@ -323,9 +330,51 @@ class _Search:
         strangers = self.strangers if unknown else frozenset[int]()
         held -= self.removed
         join, cut = join_of_pair(self.s, self.parties, self.graph, pair, found, ends, held, strangers)
-        self.joins.append(join)
+        self.joins.append(join._replace(apart=self._apart(pair, join, cut, found, ends, held, limit or self.s.limit)))
         self.concerned.append((pair.one, pair.other))
         self.removed.update(cut)
+
+    def _apart(
+        self,
+        pair: Pair,
+        join: Join,
+        cut: Sequence[int],
+        found: Between,
+        ends: Terminals,
+        held: set[int],
+        limit: float,
+    ) -> tuple[Join, ...]:
+        """Each element of a cut that joins by itself, told with a path of its own, then what joins only together."""
+        by_card: dict[tuple[int, int], list[int]] = {}
+        for link in sorted(cut, key=lambda link: _order(join, self.s.links.elements[link])):
+            element = self.s.links.elements[link]
+            if element < 0:
+                return ()
+            # One card in several instances of a block is one fault.
+            instance, local = self.circuit.locate(element)
+            by_card.setdefault((self.circuit.block(instance).members[0], local), []).append(link)
+        if join.unknown or not 1 < len(by_card) <= MOST_APART:
+            return ()
+        _, spared = smallest_cut(self.graph, found, ends, self.s.limit)
+
+        def told(blamed: list[int], barred: list[int]) -> Join | None:
+            alone = between(self.graph, ends, limit, self.removed.union(barred), unknown=False)
+            if alone is None:
+                return None
+            own = (blamed, barred)
+            within = held.difference(barred)
+            return join_of_pair(self.s, self.parties, self.graph, pair, alone, ends, within, frozenset(), own)[0]
+
+        apart: list[Join] = []
+        together: list[int] = []
+        for own in by_card.values():
+            alone = told(own, [*spared, *(link for link in cut if link not in own)])
+            if alone is None:
+                together += own
+            else:
+                apart.append(alone)
+        rest = told([*together, *spared], [link for link in cut if link not in together]) if apart else None
+        return (*apart, rest) if rest is not None else tuple(apart)
 
     def _add_rest(self, meeting: Sequence[Facing]) -> None:
         """Groups that still meet though nothing above explains how: joined from pin to pin, so that nothing passes."""

@@ -28,14 +28,16 @@ def join_of_pair(
     ends: Terminals,
     held: set[int],
     strangers: frozenset[int],
+    cut_and_spared: tuple[list[int], list[int]] | None = None,
 ) -> tuple[Join, list[int]]:
     """The join of a pair of parties, and the links of its cut.
 
     found: what conducts between them. held: links by which parties hold their nets. strangers: parts that nobody
-    explained and that the search was let through.
+    explained and that the search was let through. cut_and_spared: what to blame, and what no path may take, where that
+    is known.
     """
     links = situation.links
-    cut, spared = smallest_cut(graph, found, ends, situation.limit)
+    cut, spared = cut_and_spared or smallest_cut(graph, found, ends, situation.limit)
     path, ohms, is_low = _path(situation, graph, pair, found, spared, ends, held)
     # A path at or above the limit is one of several that join only together.
     together = not is_low and ohms >= situation.limit

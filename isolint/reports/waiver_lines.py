@@ -34,7 +34,7 @@ def _waiver(result: Result, until: date) -> Iterator[str]:
     yield f"# {terminal(str(result.where))}: {terminal(result.message)}"
     yield "[[waivers]]"
     yield f"rule = {basic_string(result.rule)}"
-    yield f"where = {basic_string(result.subject)}"
+    yield f"where = {basic_string(result.members[0] if result.members else result.subject)}"
     yield 'reason = ""'
     yield 'by = ""'
     yield f"until = {until.isoformat()}"

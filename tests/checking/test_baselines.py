@@ -68,7 +68,9 @@ def test_passes_have_no_state() -> None:
         (-0.5, -0.52, "updated"),
         (123.456, 120.5, "updated"),
         (1234.5, 1230.0, "unchanged"),
-        (float("inf"), 0.1, "unchanged"),
+        (float("inf"), 0.1, "updated"),
+        (float("-inf"), float("-inf"), "unchanged"),
+        (0.5, float("-inf"), "updated"),
     ],
 )
 def test_a_margin_that_fell_by_more_than_two_per_cent_counts_again(before: float, now: float, state: str) -> None:

@@ -48,7 +48,7 @@ FAULTS = {
     "a wire between the grounds": (".end", "R9 GND GNDB 0", "ground-tie"),
     "a resistor across": (".end", "R9 A OUT 4.7k", "bridge-conducting"),
     "a diode across": (".end", ".model DX D\nD9 A OUT DX", "bridge-conducting"),
-    "two joints between the same sides": (".end", "R9 A OUT 4.7k\nR8 GND GNDB 0", "ground-tie"),
+    "resistors that join only together": (".end", "R9 A OUT 1.5Meg\nR8 A OUT 1.5Meg", "bridge-conducting"),
 }
 
 

@@ -42,8 +42,15 @@ def test_a_waiver_accepts_the_failure_and_keeps_it_visible() -> None:
     )
 
 
-@pytest.mark.parametrize("where", ["R9", "r9", "R?", "logic", "FIELD", "GND", "gndb"])
-def test_where_names_an_element_a_net_or_a_side_case_not_counting(where: str) -> None:
+@pytest.mark.parametrize("where", ["logic", "FIELD", "GND", "gndb", "XU1", "XU1.*", "field | logic"])
+def test_a_waiver_of_a_joint_names_its_element_and_not_the_sides_that_any_other_one_joins_too(where: str) -> None:
+    stale = next(result for result in failures(TIED, waiver(where=where)) if result.rule == "waiver-stale")
+    assert "name what joins the sides in where (R9)" in stale.remedy
+    assert all(result.suppression is None for result in failures(TIED, waiver(where=where)))
+
+
+@pytest.mark.parametrize("where", ["R9", "r9", "R?"])
+def test_where_names_the_element_case_not_counting(where: str) -> None:
     (found,) = failures(TIED, waiver(where=where))
     assert found.suppression is not None
 
@@ -97,7 +104,7 @@ def test_a_waiver_that_matches_nothing_is_stale_and_says_what_to_do() -> None:
 
 
 def test_two_waivers_that_match_one_failure_are_both_in_use() -> None:
-    facts = waiver() + waiver(where="logic").removeprefix(FACTS)
+    facts = waiver() + waiver(where="R?").removeprefix(FACTS)
     assert [result.rule for result in failures(TIED, facts)] == ["ground-tie"]
 
 
