@@ -19,7 +19,7 @@ from isolint.errors import Refused
 from isolint.facts.paths import FILE_NAME, settings_paths
 from isolint.netlist.dependencies import included
 from isolint.netlist.outline import executed, has_cards
-from isolint.source import Tree, inner_path
+from isolint.source import Tree, inner_path, is_hidden
 from isolint.tables import parse
 
 NETLISTS = (".cir", ".ckt", ".net", ".netlist", ".sp", ".spi", ".spice", ".cdl", ".hsp")
@@ -112,7 +112,9 @@ class Project:
             path = waiting.pop()
             if path not in self._executed:
                 names = executed(self.tree.read(path)) if self._included(path) else ()
-                self._executed[path] = tuple(inside for inside, trouble in self._placed(path, names) if not trouble)
+                placed = self._placed(path, names)
+                # The reader refuses hidden files.
+                self._executed[path] = tuple(inside for inside, no in placed if not no and not is_hidden(inside))
             for inside in self._executed[path]:
                 if inside not in found:
                     found.add(inside)

@@ -233,3 +233,12 @@ def test_what_a_netlist_that_is_gone_ran_is_judged_by_itself_now() -> None:
     former = {"gone.cir": b"* t\n.include b/two.CIR\n.include lib/part.cir\n"}
     assert found.concerned(["gone.cir"])["gone.cir"] == ()
     assert found.concerned(["gone.cir"], former)["gone.cir"] == ("b/two.CIR", "lib/part.cir")
+
+
+def test_what_runs_only_through_a_hidden_file_which_the_reader_refuses_is_judged_by_itself() -> None:
+    files = {
+        "board.cir": BOARD,
+        "evil.cir": "* t\nR9 x y 1\n.include .x/mid.inc\n",
+        ".x/mid.inc": ".include ../board.cir\n",
+    }
+    assert Project(MemoryTree(files)).netlists() == ("board.cir", "evil.cir")

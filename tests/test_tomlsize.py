@@ -159,3 +159,12 @@ def test_a_baseline_may_be_larger_than_settings_and_is_bounded_too() -> None:
         baselines.read(b"#" * (baselines.MOST_BYTES + 1), "isolint-baseline.toml")
     with pytest.raises(SettingsError, match="larger than 1024 KiB"):
         parts.load(MemoryTree({"p.toml": b"#" * (MOST + 1)}), ["p.toml"])
+
+
+@pytest.mark.parametrize("name", [".env", ".git/config", "a/.b/c.toml", ".*"])
+def test_a_hidden_file_is_no_part_record_and_nothing_of_it_is_quoted(name: str) -> None:
+    files = {".env": "TOKEN = 'secret'\n", ".git/config": "[core]\nsecret = 1\n", "a/.b/c.toml": "secret = 1\n"}
+    with pytest.raises(SettingsError, match="the file is hidden") as caught:
+        facts.load(MemoryTree({"board.cir": "", "isolint.toml": f'parts = ["{name}"]\n', **files}), "board.cir")
+    assert "secret" not in str(caught.value)
+    assert "TOKEN" not in str(caught.value)

@@ -8,7 +8,7 @@ from typing import Any
 
 from isolint.errors import Mistake, Refused
 from isolint.facts.stated import Stated
-from isolint.source import Tree
+from isolint.source import Tree, is_hidden
 from isolint.tables import Site, dotted, nearest
 
 MOST_PART_FILES = 1000
@@ -26,7 +26,10 @@ def part_files(tree: Tree, parts: Stated[Any] | None, mistakes: list[Mistake]) -
         return ()
     for index, pattern in enumerate(parts.value):
         try:
-            resolved = tree.resolve(posixpath.dirname(parts.file), pattern)
+            folder = posixpath.dirname(parts.file)
+            resolved = tree.resolve(folder, pattern)
+            if is_hidden(resolved.removeprefix(f"{folder}/")) or ".git" in resolved.split("/"):
+                raise Refused("the file is hidden (a name in its path begins with a dot)", cure="give it another name")
             matched = tree.match(resolved) if any(mark in pattern for mark in "*?[") else ()
             if not matched and tree.exists(resolved):
                 matched = (resolved,)
