@@ -87,7 +87,7 @@ class Classifier:
     def _verdict(self, scope: int) -> Verdict:
         """What the structure of a subcircuit says, confirmed or contradicted by its name."""
         header = self.cards.scopes[scope]
-        return recognise_body(self.cards, scope, hint_for(header.name, len(header.ports)))
+        return recognise_body(self.cards, scope, lambda: hint_for(header.name, len(header.ports)))
 
     def _own_type(self, scope: int) -> str:
         """What a subcircuit is by its structure, else by name, ports and structure together; "" for none."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal, NamedTuple
 
-from isolint.recognition.typical import Typical
+from isolint.recognition.typical_values import Typical
 from isolint.types.form.constructions import Make
 
 Channel = tuple[tuple[int, ...], tuple[int, ...]]

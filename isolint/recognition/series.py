@@ -13,7 +13,7 @@ from functools import cache, lru_cache
 from typing import NamedTuple
 
 LEAST_PINS = 4
-_PREFIX = re.compile(r"(?:a|x|ic|hcpl)(?=[46]n)", re.IGNORECASE)
+_PREFIX = r"(?:a|x|ic|hcpl)(?=[46]n)"
 _FILE = os.path.join(os.path.dirname(__file__), "series.toml")
 _LETTERS: Mapping[str, tuple[str, ...]] = {
     "A": ("anode",), "K": ("cathode",), "C": ("collector",), "E": ("emitter",), "B": ("base",),
@@ -52,7 +52,9 @@ def hint_of(name: str, pins: int) -> Hint | None:
     """The series that a part's name belongs to, None for none or fewer than four pins."""
     if pins < LEAST_PINS:
         return None
-    plain = _PREFIX.sub("", name.strip(), count=1) if _PREFIX.match(name.strip()) else name.strip()
+    plain = name.strip()
+    prefix = re.match(_PREFIX, plain, re.IGNORECASE)
+    plain = plain[prefix.end() :] if prefix is not None else plain
     for row in _rows():
         if row.only not in (0, pins) or row.pattern.match(plain) is None:
             continue

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from typing import NamedTuple
 
 from isolint.netlist.card_values import read_value
 from isolint.netlist.expressions import ExpressionError, parse
@@ -17,9 +16,9 @@ from isolint.recognition.body import ZERO, Device
 from isolint.recognition.laws import evaluate
 from isolint.recognition.led_groups import Led, drop_of
 from isolint.recognition.signals import Graph
+from isolint.recognition.typical_values import VOLTAGE_CURRENT, Typical
 
 CURRENTS = (1e-3, 5e-3, 10e-3)
-VOLTAGE_CURRENT = 10e-3
 _GAIN = 100.0
 """Current gain of a transistor whose model states none."""
 
@@ -28,22 +27,6 @@ _MAX_STEPS = 400
 _MAX_INNER_OHMS = 50.0
 _SMALL_SIEMENS = 1e-13
 _WORD = re.compile(r"[^\s,]+")
-
-
-class Typical(NamedTuple):
-    """Typical values of a model: volts at 10 mA, (LED current, ratio) pairs."""
-
-    forward_voltage: float | None = None
-    ratios: tuple[tuple[float, float], ...] = ()
-
-    @property
-    def highest(self) -> float:
-        """The highest of the ratios, 0 where there is none."""
-        return max((ratio for _, ratio in self.ratios), default=0.0)
-
-    def ratio_at(self, current: float) -> float | None:
-        """The ratio at one of the currents that were looked at."""
-        return dict(self.ratios).get(current)
 
 
 def typical(graph: Graph, led: Led, light: Sequence[Device]) -> Typical:

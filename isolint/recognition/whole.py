@@ -6,7 +6,7 @@ can't decide alone, or contradicts what it says.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from isolint.netlist.cards import Cards
 from isolint.recognition.answer import ORDINARY, Channel, Verdict, none
@@ -19,7 +19,8 @@ from isolint.recognition.port_group import Group, Output
 from isolint.recognition.series import Hint
 from isolint.recognition.shared import share_of
 from isolint.recognition.signals import Graph
-from isolint.recognition.typical import Typical, flow, typical
+from isolint.recognition.typical import flow, typical
+from isolint.recognition.typical_values import Typical
 from isolint.recognition.without_led import without_led
 
 LEAST_PORTS = 4
@@ -28,8 +29,8 @@ HIGH_RATIO = 8.0
 """A ratio above which a single transistor is asked about: darlingtons are modelled as one."""
 
 
-def recognise_body(cards: Cards, scope: int, hint: Hint | None = None) -> Verdict:
-    """What the structure of one subcircuit says it is; `hint` is what a series of type numbers says of its name."""
+def judge_body(cards: Cards, scope: int, ask: Callable[[], Hint | None]) -> Verdict:
+    """What the structure of one subcircuit says it is, held against the hint that `ask` gives."""
     ports = cards.scopes[scope].ports
     if len({port.lower() for port in ports}) < LEAST_PORTS:
         return none("it has fewer than four ports")
@@ -39,8 +40,8 @@ def recognise_body(cards: Cards, scope: int, hint: Hint | None = None) -> Verdic
     if body is None:
         return none("its body can't be read, or holds too much")
     graph = Graph(body)
-    verdict = _judge(graph, hint)
-    return none("its signals go too many ways") if graph.exhausted else _against(verdict, hint)
+    verdict = _judge(graph, ask)
+    return none("its signals go too many ways") if graph.exhausted else _against(verdict, ask)
 
 
 def _may_cross(cards: Cards, scope: int) -> bool:
@@ -59,8 +60,8 @@ def _may_cross(cards: Cards, scope: int) -> bool:
     return False
 
 
-def signal_graph(cards: Cards, scope: int) -> str:
-    """The signal graph of a subcircuit as text: components with their ports and devices, and where signals go."""
+def draw_signals(cards: Cards, scope: int) -> str:
+    """The signal graph of a subcircuit as text."""
     body = flatten(cards, scope)
     return "(unreadable)" if body is None else dump_graph(Graph(body))
 
@@ -85,7 +86,7 @@ def dump_graph(graph: Graph) -> str:
     return "\n".join(lines)
 
 
-def _judge(graph: Graph, hint: Hint | None) -> Verdict:
+def _judge(graph: Graph, ask: Callable[[], Hint | None]) -> Verdict:
     if len(graph.groups) < 2:
         return none("it joins all its ports")
     leds = find_leds(graph)
@@ -99,7 +100,7 @@ def _judge(graph: Graph, hint: Hint | None) -> Verdict:
             found.append((led, groups))
     if not found:
         broken = None if leds else _broken(graph)
-        return broken or without_led(graph, hint)
+        return broken or without_led(graph, ask)
     return _several(graph, found) if len(found) > 1 else _one(graph, *found[0])
 
 
@@ -319,9 +320,10 @@ def _touched(graph: Graph, port: int) -> bool:
     return bool(graph.touching(net)) or any(net in device.pins for device in graph.body.devices)
 
 
-def _against(verdict: Verdict, hint: Hint | None) -> Verdict:
+def _against(verdict: Verdict, ask: Callable[[], Hint | None]) -> Verdict:
     """A series row that names another type than the structure: both are asked about."""
-    if hint is None or verdict.answer == "none":
+    hint = None if verdict.answer == "none" else ask()
+    if hint is None:
         return verdict
     if verdict.choices == (verdict.type, ORDINARY) and not verdict.doubtful and hint.type in ("", verdict.type):
         # The one doubt that is left, whether it is such a part at all, a name may settle.

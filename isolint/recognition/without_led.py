@@ -7,7 +7,7 @@ moves a contact, or, where a type number, a word or the names of the ports say s
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from isolint.recognition.answer import ORDINARY, Verdict, none
 from isolint.recognition.body import ZERO, Device
@@ -25,13 +25,13 @@ _GROUND = re.compile(r"(?:gnd|vss|vee|com)_?(?:[12abio]|in|out|iso)\Z")
 _MOST_COILS = 60
 
 
-def without_led(graph: Graph, hint: Hint | None) -> Verdict:
+def without_led(graph: Graph, ask: Callable[[], Hint | None]) -> Verdict:
     """The first of transformer, two-way converter, relay and isolator that fits."""
     for way in (_coils, _both_ways, _relay):
         found = way(graph)
         if found is not None:
             return found
-    return _isolator(graph, hint) or none("nothing in it is lit, and no signal crosses as in a barrier part")
+    return _isolator(graph, ask) or none("nothing in it is lit, and no signal crosses as in a barrier part")
 
 
 def _sides(graph: Graph) -> tuple[tuple[int, ...], ...]:
@@ -220,12 +220,12 @@ def _name_contacts(graph: Graph, component: int, pole: str, pins: dict[int, str]
 # -- d: isolators ----------------------------------------------------------------------------------------------------
 
 
-def _isolator(graph: Graph, hint: Hint | None) -> Verdict | None:
+def _isolator(graph: Graph, ask: Callable[[], Hint | None]) -> Verdict | None:
     """Two sides of three ports and more with a signal between them, if something confirms it; always asked."""
     sides = _signal_sides(graph)
     if sides is None:
         return None
-    kinds = types_of("two supplied sides")
+    kinds, hint = types_of("two supplied sides"), ask()
     series = hint is not None and (hint.type in kinds or (not hint.type and hint.is_word))
     if not series and not all(_has_rails(graph, side) for side in sides):
         return None

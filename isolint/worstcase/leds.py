@@ -7,7 +7,7 @@ from typing import NamedTuple
 from isolint.interfaces.entities import Part
 from isolint.parts import generic
 from isolint.parts.records import Led, Spec
-from isolint.recognition.typical import VOLTAGE_CURRENT
+from isolint.recognition.typical_values import VOLTAGE_CURRENT
 from isolint.rows import Usual, either, least
 from isolint.units import Interval
 from isolint.worstcase import fact_terms

@@ -15,7 +15,7 @@ def dump(ports: str, body: str, hint: Hint | None = None, rest: str = "") -> str
     cards = cards_of(text)
     scope = cards.find_subcircuit("DEMO_X", 0)
     assert scope is not None
-    return recognise_body(cards, scope, hint).dump(tuple(ports.split()))
+    return recognise_body(cards, scope, lambda: hint).dump(tuple(ports.split()))
 
 
 def graph(ports: str, body: str) -> str:
