@@ -241,7 +241,7 @@ def _ways(
         plain: dict[int, list[tuple[int, Device, float]]] = {}
         gates: dict[int, list[tuple[int, Device, float]]] = {}
         for device in devices:
-            if device.letter in "VL" or (device.letter == "R" and device.value is not None and device.value < limit):
+            if len(device.nets) == 2 and _is_plain(device, limit):
                 one, other = device.pins[:2]
                 plain.setdefault(one, []).append((other, device, 1.0))
                 plain.setdefault(other, []).append((one, device, -1.0))
@@ -257,6 +257,13 @@ def _ways(
         if forward or backward:
             return forward or (), backward or ()
     return None
+
+
+def _is_plain(device: Device, limit: float) -> bool:
+    """Whether a current passes either way: wires, resistors below a limit, sources of a voltage of the LED's own."""
+    if device.letter == "R":
+        return device.value is None or device.value < limit
+    return device.letter in "VL" or device.is_voltage_source
 
 
 def _way(
@@ -289,6 +296,8 @@ def _total(way: Way, laws: Mapping[int, tuple[bool, float]]) -> float | None:
     """The forward voltage at 10 mA of all junctions and held voltages on the way, resistors left out."""
     total = 0.0
     for device, sign in way:
+        if device.is_voltage_source:
+            return None
         if device.letter == "V":
             total += sign * (device.value or 0.0)
         elif device.number in laws:

@@ -54,10 +54,21 @@ def test_no_definition_is_answered_wrongly_or_met_with_silence(under_new_names: 
     assert bad == {}
 
 
-@pytest.mark.parametrize(("under_new_names", "share"), [(False, 0.8), (True, 0.75)])
+@pytest.mark.parametrize(("under_new_names", "share"), [(False, 0.78), (True, 0.73)])
 def test_most_definitions_are_answered_with_type_and_pins(under_new_names: bool, share: float) -> None:
+    """Of the definitions written by hand, which are rich in what no structure decides."""
     count = Counter(scored(under_new_names).values())
     assert count["right"] >= share * sum(count.values()), count
+
+
+@pytest.mark.parametrize("under_new_names", [False, True])
+def test_of_all_definitions_four_of_five_are_answered_and_the_rest_asked_with_the_truth(under_new_names: bool) -> None:
+    count = Counter(scored(under_new_names).values())
+    every = combinations()[::10]
+    said = verdicts("\n".join(d.text for d in every), [d.name for d in every], under_new_names)
+    count.update(score(definition, said[definition.name]) for definition in every)
+    assert count["right"] >= 0.8 * sum(count.values()), count
+    assert count["wrong"] == 0
 
 
 def test_every_way_of_writing_led_light_and_output_is_told_with_all_pins() -> None:
