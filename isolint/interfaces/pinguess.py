@@ -75,6 +75,24 @@ def usual_pins(kind: str, nets: Sequence[str], roles: Sequence[str] = ()) -> tup
     return tuple(pin or left.pop(0) for pin in known)
 
 
+def series_order(circuit: Circuit, element: int, kind: str, orders: Sequence[Sequence[str]]) -> tuple[str, ...]:
+    """The usual order of a series that the nets on a card fit best, two ends of a side exchanged where they say so."""
+    nets = [_told(circuit, net) for net in circuit.pins(element)]
+    ends = types.of(kind).pins.ends
+    fitted = [tuple(_as_the_nets_say(order, nets, ends)) for order in orders if len(order) == len(nets)]
+    if not fitted:
+        return ()
+    # Fewest exchanges first: an order as it stands is likelier than one that was turned.
+    changes = [sum(a != b for a, b in zip(one, order, strict=True)) for one, order in zip(fitted, orders, strict=True)]
+    return fitted[changes.index(min(changes))]
+
+
+def with_nets(circuit: Circuit, element: int, pins: Sequence[str]) -> str:
+    """Pins with the nets that they lie on: `anode on A, cathode on GND`."""
+    nets = map(circuit.net_name, circuit.pins(element))
+    return ", ".join(f"{pin} on {net}" for pin, net in zip(pins, nets, strict=True))
+
+
 def _as_the_nets_say(names: Sequence[str], nets: Sequence[str], ends: Sequence[tuple[str, str]]) -> list[str]:
     """The names with two ends of a side exchanged where the nets fit better so: a ground the lower one."""
     found = list(names)

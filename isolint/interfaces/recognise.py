@@ -18,7 +18,7 @@ from isolint.interfaces.classify import Classifier, hint_for, name_hint, named_g
 from isolint.interfaces.contradiction import contradiction, misplaced, regroups
 from isolint.interfaces.entities import Contradiction, Part, Recognition, Unknown
 from isolint.interfaces.linear_domains import with_domains
-from isolint.interfaces.pinguess import record_example
+from isolint.interfaces.pinguess import record_example, series_order, with_nets
 from isolint.interfaces.pinsets import unjudged_channels
 from isolint.interfaces.subcircuit_body import Structure
 from isolint.parts import PartRecord, derive_channels, derive_groups, groups_of, role_of
@@ -141,7 +141,10 @@ def _doubtful(circuit: Circuit, classifier: Classifier, element: int) -> Unknown
         if name is not None and found is not None:
             text = f"its name {name} suggests a coupler, but there is neither a readable subcircuit nor a part record"
             kind = found.type if found.type in types.BY_NAME else types.guessed(2)
-            order = found.orders[0] if found.orders else ()
+            order = series_order(circuit, element, kind, found.orders)
+            if found.type and not found.is_word:
+                text = f"its type number {name} is one of a series of {found.type} parts, and nothing says its pins"
+                text += f"; usually {with_nets(circuit, element, order)}" if order else ""
             example = record_example(circuit, element, name, kind, order)
             return Unknown(element, path, text, example, found.type or "coupler", pins=order)
         text = "no subcircuit and no part record say what it is"

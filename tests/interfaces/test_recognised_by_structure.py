@@ -5,6 +5,9 @@ from __future__ import annotations
 import pytest
 
 from tests.interfaces.finding import board
+from tests.recognition.invented_series import invented
+
+__all__ = ["invented"]
 
 MODELS = ".model DL D(IS=1e-15 N=2)\n.model QN NPN(BF=300)\n.model QP PNP(BF=2)\n"
 BODIES = {
@@ -109,3 +112,29 @@ def test_a_package_of_couplers_is_one_part_and_a_circuit_around_them_a_sheet() -
     assert list(board(netlist + one.format("R1 1 2 10k\n")).kinds()) == ["XU1.X1", "XU1.X2"]
     known = record("phototransistor", "anode cathode collector emitter")
     assert list(board(netlist + one.format(""), "", known).kinds()) == ["XU1.X1", "XU1.X2"], "a record knows them"
+
+
+@pytest.mark.usefixtures("invented")
+def test_a_part_without_a_model_is_asked_about_by_its_series_with_the_nets_on_its_usual_pins() -> None:
+    (asked,) = board("XU1 IN GND OUT GNDF DEMO4N5").recognition.suspects
+    assert asked.reason == (
+        "its type number DEMO4N5 is one of a series of phototransistor parts, and nothing says its pins; usually "
+        "anode on IN, cathode on GND, collector on OUT, emitter on GNDF"
+    )
+    (asked,) = board("XU1 IN GND GNDF OUT DEMO4N5").recognition.suspects
+    assert asked.pins == ("anode", "cathode", "emitter", "collector")
+    assert 'pins = ["anode", "cathode", "emitter", "collector"]' in asked.example
+    (asked,) = board("U1 GND IN OUT GNDF DEMO4N5").recognition.suspects
+    assert asked.pins == ("cathode", "anode", "collector", "emitter"), "a ground is no anode"
+    assert board("XU1 IN GND OUT DEMO4N5").recognition.suspects == (), "three pins are no coupler"
+    assert board("QU1 IN GND OUT DEMO4N5").recognition.suspects == ()
+
+
+@pytest.mark.usefixtures("invented")
+def test_a_structure_that_contradicts_the_series_of_its_type_number_is_asked_about() -> None:
+    body = "D1 A N DL\nV1 N K 0\nF1 C B V1 2m\nQ1 C B E QN"
+    text = f".subckt {{}} A K C E B\n{body}\n{MODELS}.ends\n"
+    assert board("XU1 a k c e b DEMO9Z\n" + text.format("DEMO9Z")).kinds() == {"XU1": "phototransistor"}
+    (asked,) = board("XU1 a k c e b DEMO9A\n" + text.format("DEMO9A")).recognition.suspects
+    assert asked.choices == ("phototransistor", "logic-output")
+    assert "its structure is that of a phototransistor, its type number that of a logic-output" in asked.reason
