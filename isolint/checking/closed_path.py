@@ -69,7 +69,7 @@ def dead_drive(context: Context, channel: Channel) -> Dead | None:
         return Dead("shorted", "", (anode, cathode), (short,))
     ends = _ends(context, channel, Way())
     if not ends.whole:
-        return None
+        return None if channel.both_ways else _one_way(context, channel)
     if ends.closed and ends.driven:
         lone = None if channel.both_ways else _one_way(context, channel)
         return lone or _idle(context, channel, ends)

@@ -145,13 +145,9 @@ def _said_of(context: Context, channel: Channel, dead: Dead) -> str:
     if dead.why != "dangling":
         return ""
     touching = {element for net in dead.nets for element in others_at(context, channel, net)}
-    for other in context.channels:
-        if other.subject == channel.subject:
-            return ""
-        found = dead_drive(context, other) if other.part.element in touching else None
-        if found is not None and found.nets == dead.nets:
-            return other.subject
-    return ""
+    first = next(other for other in context.channels if other.part.element in touching or other == channel)
+    found = None if first == channel else dead_drive(context, first)
+    return first.subject if found is not None and found.nets == dead.nets else ""
 
 
 def _words(context: Context, channel: Channel, dead: Dead) -> tuple[str, str]:
