@@ -17,7 +17,7 @@ from isolint.results import Inventory, NetlistReport
 from tests.support import complaints, differences, judge_file
 
 BOARDS = Path(__file__).parents[2] / "fixtures" / "boards"
-WHOLE = Path(__file__).with_name("strain-gauge.barrier_page.txt")
+WHOLE = Path(__file__).with_name("strain-gauge.barrier.txt")
 
 SIDES = {
     "coffee-maker": [("mains", "/MAINS/N", ()), ("panel", "GND", ())],
