@@ -103,10 +103,10 @@ def test_another_part_of_that_name_elsewhere_is_not_answered_for() -> None:
 def test_a_backslash_in_a_name_is_written_as_toml_wants_it() -> None:
     (found,) = [
         result
-        for result in core(SOUND.replace("VB", "V\\B"))
+        for result in core(SOUND.replace("VB", "VCC_\\B"))
         if result.rule == "load-missing" and result.kind == "open"
     ]
-    assert list(tomllib.loads(found.missing[0].example)["supplies"]) == ["V\\B"]
+    assert list(tomllib.loads(found.missing[0].example)["supplies"]) == ["VCC_\\B"]
 
 
 def test_a_source_tells_a_ground_that_no_name_does() -> None:
