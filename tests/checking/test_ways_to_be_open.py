@@ -22,7 +22,7 @@ LINE = FACTS + '[lines."IN"]\non = ["15 V", "30 V"]\noff = ["-3 V", "5 V"]\n'
 COUPLER_INSIDE = """.subckt BLOCK7 A K C E
 D1 A N DLED
 V1 N K 0
-F1 C B V1 0.002
+F1 C B V1 0.04
 Q1 C B E QDET
 .model DLED D(IS=1e-14 N=2)
 .model QDET NPN(BF=400)
@@ -64,7 +64,7 @@ WAYS: dict[str, tuple[str, str, str, str, tuple[str, ...]]] = {
         'elements."S1"',
         BARRIER,
     ),
-    "the structure of a coupler, and a name that does not say so": (
+    "one transistor as in a phototransistor, with the ratio of a photodarlington": (
         COUPLER_INSIDE.join(("* t\n", SOUND.replace("GNDB OUT DEMO_PT1", "OUT GNDB BLOCK7"))),
         FACTS,
         "part-unknown",
