@@ -27,6 +27,7 @@ BEHAVIOURAL = frozenset("EGFHBAU")
 LEAST_PORTS = 4
 _CROSSING = frozenset("EGFHBSW")
 """Letters that carry a signal over a body's port groups; a body without them is a sheet, and expanded."""
+_COILS = frozenset("LKRC")
 MAX_PATHS = 200_000
 """Subcircuit calls looked at, at most, for facts that name an element by its path."""
 
@@ -135,7 +136,11 @@ class Classifier:
         if self._holds(scope):
             # A package of nothing but couplers is one part, a circuit around couplers is a sheet.
             return not (len(body) > 1 and set(body.letters) == {"X"} and self._is_package(scope))
-        if self.own_type(scope) or self.verdict(scope).is_asked:
+        if self.own_type(scope):
+            return False
+        # A circuit around coils of its own is a sheet, whatever its structure leaves open.
+        verdict = self.verdict(scope)
+        if verdict.is_asked and (verdict.channels or _COILS.issuperset(body.letters)):
             return False
         # A body that is empty or can't be read says nothing: expanded it would isolate all its pins.
         silent = body.unreadable or not len(body)

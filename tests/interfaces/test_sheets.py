@@ -132,3 +132,13 @@ def test_ten_levels_of_ten_sheets_are_judged_once_a_definition() -> None:
     found = board("\n".join(lines))
     assert time.process_time() - start < 5.0
     assert sheets(found) == []
+
+
+def test_a_circuit_around_coils_is_a_sheet_and_coils_alone_are_a_part() -> None:
+    coils = "L1 a b 1m\nL2 c x 1m\nK1 L1 L2 1\n"
+    text = "X1 n1 n2 n3 n4 s\n.subckt s a b c d\n{}.ends\n.model DX D\n"
+    supply = coils + "D1 x d DX\n"
+    assert sheets(board(text.format(supply))) == ["X1"]
+    found = board(text.format(coils + "R1 x d 1\n"))
+    assert sheets(found) == []
+    assert found.suspects() == {"X1": "transformer"}
