@@ -420,7 +420,11 @@ def _open(
     key = f"{_head(example)}.{written}"
     fact = MissingFact(context.lookup.settings_file, key, example.replace("\\", "\\\\"))
     remedy = f"state what {context.named(element)} is: a part record, a type, or that it is ordinary"
-    if example.startswith("[parts."):
+    record = context.record_of(element) if written == "groups" else None
+    if record is not None:
+        fact = MissingFact(record.file, key, example)
+        remedy = f"state which pins of {record.name} are joined inside: add the groups line to its record"
+    elif example.startswith("[parts."):
         fact, where = _record_fact(context, example)
         remedy += where
     chain = related or context.related([element])

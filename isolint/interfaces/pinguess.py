@@ -51,6 +51,20 @@ def record_lines(
     return f'[parts.{basic_string(name)}]\ntype = "{kind}"\npins = [{listed}]  # a guess: in the order of the card'
 
 
+def groups_example(name: str, kind: str, pins: Sequence[str]) -> str:
+    """The line of a record that says which pins are joined inside: those in doubt by themselves, or halves of the card
+    where all are."""
+    read = types.of(kind).pins
+    keys = [] if read.groups is None else read.groups([types.of(kind).pin(pin) for pin in pins])
+    if not any(keys):
+        keys = ["first" if 2 * position < len(pins) else "second" for position in range(len(pins))]
+    groups: dict[str, list[str]] = {}
+    for key, pin in zip(keys, pins, strict=True):
+        groups.setdefault(key or "", []).append(basic_string(pin))
+    listed = ", ".join(f"[{', '.join(group)}]" for group in groups.values())
+    return f"[parts.{basic_string(name)}]\ngroups = [{listed}]  # a guess: the pins that are joined inside"
+
+
 def _told(circuit: Circuit, net: int) -> str:
     """The name of a net, or one that says what a source makes of it."""
     name = circuit.net_name(net)

@@ -18,7 +18,7 @@ from isolint.interfaces.classify import Classifier, hint_for, name_hint, named_g
 from isolint.interfaces.contradiction import contradiction, misplaced, regroups
 from isolint.interfaces.entities import Contradiction, Part, Recognition, Unknown
 from isolint.interfaces.linear_domains import with_domains
-from isolint.interfaces.pinguess import record_example, series_order, with_nets
+from isolint.interfaces.pinguess import groups_example, record_example, series_order, with_nets
 from isolint.interfaces.pinsets import unjudged_channels
 from isolint.interfaces.subcircuit_body import Structure
 from isolint.parts import PartRecord, derive_channels, derive_groups, groups_of, role_of
@@ -195,6 +195,10 @@ def _by_record(circuit: Circuit, element: int, record: PartRecord, how: str) -> 
         lines = f'type = "{record.type}"\npins = [{pins}]  # {count} names in the order of the card'
         example = f'[parts."{record.name}"]\n{lines}'
         return Unknown(element, path, text, example, record.type)
+    if not record.groups:
+        _, doubtful = derive_groups(record.pins, record.type)
+        text = f"the names {' '.join(doubtful)} of its record {record.name} don't tell which pins are joined inside"
+        return Unknown(element, path, text, groups_example(record.name, record.type, record.pins), record.type)
     roles = tuple(role_of(pin, record.type) for pin in record.pins)
     return Part(element, path, record.type, record, roles, groups_of(record), how, record.name)
 

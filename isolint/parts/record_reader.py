@@ -173,10 +173,16 @@ def _check_pins(pins: Sequence[str], type_: str, site: Site) -> None:
 
 
 def _groups(head: Mapping[str, Entry], pins: Sequence[str], type_: str, site: Site) -> tuple[tuple[int, ...], ...]:
-    """Port groups as pin positions: stated, else by the names of the pins."""
+    """Port groups as pin positions: stated, else by the names of the pins.
+
+    None of them where each name is known and they leave a choice all the same: what the part joins is then asked where
+    it is used.
+    """
     if "groups" in head:
         return _stated_groups(head["groups"], pins, type_, site)
     groups, doubtful = derive_groups(pins, type_)
+    if doubtful and all(role_of(pin, type_) for pin in pins):
+        return ()
     if doubtful:
         named = ", ".join(doubtful)
         example = f"groups = {GROUPS.example}"

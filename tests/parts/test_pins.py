@@ -33,6 +33,8 @@ PLACED = [
         "VIA VIB VDD1 GND1 GNDB VOB VDDB GNDA VOA VDDA",
         "VIA VIB VDD1 GND1 | GNDB VOB VDDB | GNDA VOA VDDA",
     ),
+    ("gate-driver", "anode cathode vcc2 ve vee vout desat clamp", "anode cathode | vcc2 ve vee vout desat clamp"),
+    ("gate-driver", "vdd1 in gnd1 gnd2 out clamp desat vdd2", "vdd1 in gnd1 | gnd2 out clamp desat vdd2"),
     ("isolated-amplifier", "VDD1 VI+ VI- GND1 GND2 VO- VO+ VDD2", "VDD1 VI+ VI- GND1 | GND2 VO- VO+ VDD2"),
     ("digital-isolator", "VDD1 INA INB GND1 GND2 OUTB OUTA VDD2", "VDD1 INA INB GND1 | GND2 OUTB OUTA VDD2"),
     ("digital-isolator", "VDD1 IN GND1 GND2 EN2 OUT VDD2", "VDD1 IN GND1 | GND2 EN2 OUT VDD2"),
@@ -57,6 +59,13 @@ IN_DOUBT = [
     ("digital-isolator", "VDD1 INA OUTB GND1 GND2 INB OUTA VDD2", "VDD1 INA OUTB GND1 GND2 INB OUTA VDD2"),
     ("mosfet-output", "a1 k1 a2 k2 d1 d2 d3 d4", "d1 d2 d3 d4"),
     ("digital-isolator", "VDD GND IN OUT VDD2 GND2", "VDD GND"),
+    ("digital-isolator", "VDD1 GND1 IN1 OUT2 VDD2 GND2 OUT1 IN2", "VDD1 GND1 IN1 OUT2 VDD2 GND2 OUT1 IN2"),
+    ("isolated-amplifier", "VDD1 GND1 IN1 OUT2 VDD2 GND2 OUT1 IN2", "VDD1 GND1 IN1 OUT2 VDD2 GND2 OUT1 IN2"),
+    ("gate-driver", "vcc1 gnd1 fault anode cathode vcc2 ve vee vout desat clamp", "vcc1 gnd1 fault"),
+    ("gate-driver", "vcci gndi ready reset in anode cathode vcc2 gnd2 vout", "vcci gndi ready reset in"),
+    ("gate-driver", "vcc gnd anode cathode vcc2 gnd2 vout", "vcc gnd"),
+    ("gate-driver", "vdd1 in gnd1 rdy reset gnd2 out clamp desat vdd2", "rdy reset"),
+    ("gate-driver", "a1 k1 a2 k2 vcc1 out1 gnd1 vcc2 out2 gnd2", "vcc1 gnd1"),
 ]
 
 
@@ -101,6 +110,9 @@ def test_what_names_do_not_tell_is_not_guessed(type_: str, pins: str, doubtful: 
         ("A1", "linear", "photodiode"),
         ("VCC2", "digital-isolator", "supply"),
         ("GNDA", "gate-driver", "ground"),
+        ("FAULT", "gate-driver", "status"),
+        ("RST", "gate-driver", "enable"),
+        ("DESAT", "gate-driver", "sense"),
         ("EN", "logic-output", "enable"),
         ("INP", "isolated-amplifier", "input"),
         ("+VIN", "isolated-supply", "supply"),

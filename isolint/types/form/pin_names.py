@@ -44,9 +44,10 @@ SWITCH: Mapping[str, str] = {
 """Outputs for power, whose pins are one port."""
 
 SIDED: Mapping[str, str] = {
-    "c": "cathode", "desat": "output", "fault": "output", "clamp": "output", "rdy": "output",
+    "c": "cathode", "desat": "sense", "clamp": "clamp",
+    "fault": "status", "flt": "status", "rdy": "status", "ready": "status", "reset": "enable", "rst": "enable",
 }  # fmt: skip
-"""Parts with a supply on a side or on both."""
+"""Parts with a supply on a side or on both. What they report belongs to the input, what they sense to the output."""
 
 
 class Pin(NamedTuple):

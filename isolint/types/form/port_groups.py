@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping, Sequence, Set
+from functools import partial
+from itertools import pairwise
 
 from isolint.types.form.pin_names import Pin, halves
 
@@ -10,6 +12,10 @@ Keys = list[str | None]
 _LED = ("anode", "cathode")
 _DOMAINS = {"a": frozenset({"vdda", "vcca"}), "b": frozenset({"vddb", "vccb"})}
 """Supplies of output domains that each have their own, by the letter that their pins end on."""
+_RAILS = frozenset(("supply", "ground"))
+_INPUT_RAILS = frozenset(("vcci", "vddi", "gndi", "vssi"))
+_CONTROLS = frozenset(("dis", "disable", "dt", "reset", "rst"))
+"""Enables that stand on the side of the input."""
 
 
 def leds(parts: Sequence[Pin]) -> Mapping[str, str]:
@@ -41,24 +47,43 @@ def switch_groups(parts: Sequence[Pin]) -> Keys:
 def sided_groups(parts: Sequence[Pin]) -> Keys:
     """The domains of an isolator, amplifier, driver or logic coupler: "in", "out", or output domains a and b.
 
-    Without an LED they must stand apart on the card, else all are in doubt: an output among the pins of the input side
-    is a reverse channel, and names don't tell whose supply it has.
+    Without an LED they must stand apart on the card, in two runs, else all are in doubt: an output among the pins of
+    the input side, or at their end, is a reverse channel, and names don't tell whose supply it has.
     """
     own = _own_domains(parts)
-    has_led = bool(leds(parts))
+    numbered = {part.stem for part in parts if part.number and part.role in _RAILS}
+    place = partial(_beside_led, numbered=numbered) if leds(parts) else _sided
     keys: Keys = []
     for known, part in zip(given(parts), parts, strict=True):
         domain = part.stem[-1:] if part.stem[-1:] in own and len(part.stem) > 2 else ""
-        keys.append(known or ("out" + domain if has_led else _sided(part, domain)))
-    return keys if has_led or _in_two_runs(keys) else [None] * len(keys)
+        keys.append(known or place(part, domain))
+    return keys if leds(parts) or _in_two_runs(keys) else [None] * len(keys)
+
+
+def _beside_led(part: Pin, domain: str, numbered: Set[str]) -> str | None:
+    """The output's pins; None for what a logic interface on the side of the LED may have too: names don't tell whether
+    it is there, nor what its ground is joined to.
+
+    numbered: the names of rails that stand there with a number too, so that one without may be another.
+    """
+    of_input = (
+        part.role in ("status", "input")
+        or part.stem in _CONTROLS
+        or (part.role in _RAILS and (part.number == "1" or part.stem in _INPUT_RAILS))
+        or (part.stem in numbered and not part.number)
+        or (part.role == "enable" and part.number == "1")
+    )
+    return None if of_input else "out" + domain
 
 
 def _sided(part: Pin, domain: str) -> str | None:
     stem = part.stem
     if part.role == "input":
         return "in"
-    if part.role == "output":
+    if part.role in ("output", "sense", "clamp"):
         return "out" + domain
+    if part.role == "status" or stem in ("reset", "rst"):
+        return None
     if part.role == "enable" and stem in ("dis", "disable", "dt"):
         return "in"
     if part.role == "enable":
@@ -79,5 +104,4 @@ def _own_domains(parts: Sequence[Pin]) -> frozenset[str]:
 
 def _in_two_runs(keys: Sequence[str | None]) -> bool:
     sides = [key == "in" for key in keys if key is not None and not key.startswith("none")]
-    changes = sum(here != there for here, there in zip(sides, sides[1:] + sides[:1], strict=True))
-    return changes <= 2
+    return sum(here != there for here, there in pairwise(sides)) <= 1
