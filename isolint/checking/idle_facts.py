@@ -6,6 +6,7 @@ version reads says its row; a test holds the rows to what is read while all fixt
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Collection, Iterator
 from typing import Literal, NamedTuple
 
@@ -16,12 +17,17 @@ from isolint.tables import quoted
 
 
 class Unused(NamedTuple):
-    """One stated key, its file, its value as written, and why it counts for nothing."""
+    """One stated key, its file, its value as written, and why it counts for nothing.
+
+    group: a name that the netlist does not have, a key of the settings or of a record that no rule of this version
+    reads, or what this netlist has no use for.
+    """
 
     key: str
     file: str
     text: str
     why: str
+    group: Literal["unmatched", "fact", "record", "unasked"]
 
 
 def unused(context: Context, rules: Collection[str]) -> Iterator[Unused]:
@@ -30,16 +36,16 @@ def unused(context: Context, rules: Collection[str]) -> Iterator[Unused]:
     idle = tuple(f"{key}." for key in unmatched(context))
     for row, stated in facts.entries():
         if stated.key.startswith(idle):
-            yield Unused(stated.key, stated.file, stated.text, "matches nothing in this netlist")
+            yield Unused(stated.key, stated.file, stated.text, "matches nothing in this netlist", "unmatched")
         elif row.unread:
-            yield Unused(stated.key, stated.file, stated.text, f"not read: {row.unread}")
+            yield Unused(stated.key, stated.file, stated.text, f"not read: {row.unread}", "fact")
     for slug, level in facts.levels.items():
         if slug not in rules:
-            yield Unused(level.key, level.file, level.text, "not read: this version does not have the rule")
+            yield Unused(level.key, level.file, level.text, "not read: this version does not have the rule", "fact")
     for record in records(context):
         for value in record.entries():
             if value.unread:
-                yield Unused(record.path_of(value), record.file, "", f"not read: {value.unread}")
+                yield Unused(record.path_of(value), record.file, "", f"not read: {value.unread}", "record")
 
 
 def unmatched(context: Context) -> Iterator[str]:
@@ -67,19 +73,25 @@ def unasked(context: Context, seen: Collection[tuple[str, str]]) -> Iterator[Unu
     why = "not used: nothing in this netlist asks for it"
     for row, stated in context.facts.entries():
         if not row.unread and (stated.file, stated.key) not in seen:
-            yield Unused(stated.key, stated.file, stated.text, why)
+            yield Unused(stated.key, stated.file, stated.text, why, "unasked")
     for record in records(context):
         for value in record.entries():
             if not value.unread and (record.file, record.path_of(value)) not in seen:
-                yield Unused(record.path_of(value), record.file, "", why)
+                yield Unused(record.path_of(value), record.file, "", why, "unasked")
 
 
 def note(context: Context, rules: Collection[str]) -> Iterator[str]:
-    """The line of a report that counts them."""
-    count = sum(1 for _ in unused(context, rules))
-    if count:
-        what = "1 stated key counts" if count == 1 else f"{count} stated keys count"
-        yield f"{what} for nothing (no rule of this version reads it, or nothing has its name); see `isolint facts`"
+    """The line of a report that counts them: first what may be misspelt, then what waits for another version."""
+    count = Counter(found.group for found in unused(context, rules))
+    astray, facts, values = count["unmatched"], count["fact"], count["record"]
+    told = [f"{astray} stated {'key matches' if astray == 1 else 'keys match'} nothing here"] if astray else []
+    unread = [f"{facts} stated {'key' if facts == 1 else 'keys'}"] if facts else []
+    unread += [f"{values} {'value' if values == 1 else 'values'} of part records"] if values else []
+    if unread:
+        verb = "is" if facts + values == 1 else "are"
+        told.append(f"{' and '.join(unread)} {verb} not read by this version")
+    if told:
+        yield f"{'; '.join(told)}; see `isolint facts`"
 
 
 def records(context: Context) -> list[PartRecord]:

@@ -18,7 +18,7 @@ from isolint.rows import Row, Rows, Value
 from isolint.rules import RULES
 from isolint.source import FolderTree
 from tests.conftest import REPOSITORY
-from tests.support import judge
+from tests.support import judge, judge_files
 
 ROWS = [row for table in (*TABLES, *SECTIONS) for row in table.ROWS.values()]
 FIXTURES = REPOSITORY / "fixtures"
@@ -78,7 +78,7 @@ def listed(tmp_path: Path, settings: str, **files: str) -> dict[str, str]:
 
 
 def counted(settings: str) -> list[str]:
-    return [note for note in judge(BOARD, settings).notes if "for nothing" in note]
+    return [note for note in judge(BOARD, settings).notes if note.endswith("see `isolint facts`")]
 
 
 def test_a_fact_that_no_rule_of_this_version_reads_is_told(tmp_path: Path) -> None:
@@ -88,14 +88,14 @@ def test_a_fact_that_no_rule_of_this_version_reads_is_told(tmp_path: Path) -> No
     assert told["barriers[0].working_peak"].startswith("not read: ")
     assert told['signals."OUT".rate'].startswith("not read: ")
     (note,) = counted(settings)
-    assert note.startswith("3 stated keys count for nothing (no rule of this version reads it, or")
+    assert note == "3 stated keys are not read by this version; see `isolint facts`"
     assert counted(SIDES) == []
 
 
 def test_a_level_of_a_rule_that_does_not_exist_is_told(tmp_path: Path) -> None:
     settings = '[levels]\nslow-edge = "note"\nled-unlimited = "note"\n'
     assert listed(tmp_path, settings) == {"levels.slow-edge": "not read: this version does not have the rule"}
-    assert len(counted(settings)) == 1
+    assert counted(settings) == ["1 stated key is not read by this version; see `isolint facts`"]
 
 
 def test_a_key_of_a_record_that_no_rule_reads_is_told(tmp_path: Path) -> None:
@@ -103,6 +103,12 @@ def test_a_key_of_a_record_that_no_rule_reads_is_told(tmp_path: Path) -> None:
     record = f'[parts.DEMO_PT1]\n{head}[parts.DEMO_PT1.timing]\nrise = "3 us"\n'
     told = listed(tmp_path, 'parts = ["parts.toml"]\n', parts=record)
     assert told["parts.DEMO_PT1.timing.rise"].startswith("not read: for the rules about speed")
+    told_of = 'parts = ["parts.toml"]\nenvironment.altitude = "1200 m"\n[supplies.V9]\nvoltage = "9 V"\n'
+    files = {"board.cir": BOARD, "isolint.toml": told_of, "parts.toml": record}
+    assert [note for note in judge_files(files).notes if "facts" in note] == [
+        "1 stated key matches nothing here; 1 stated key and 1 value of part records are not read by this version; "
+        "see `isolint facts`"
+    ]
 
 
 def test_a_name_that_matches_nothing_is_told_and_a_supply_that_an_output_names_is_not(tmp_path: Path) -> None:
@@ -113,7 +119,7 @@ def test_a_name_that_matches_nothing_is_told_and_a_supply_that_an_output_names_i
     told = listed(tmp_path, settings)
     nothing = {key for key, why in told.items() if why == "matches nothing in this netlist"}
     assert nothing == {'elements."R9".power', 'supplies."V9".voltage', 'outputs."N*".supply'}
-    assert counted(settings)[0].startswith("3 stated keys count")
+    assert counted(settings) == ["3 stated keys match nothing here; see `isolint facts`"]
 
 
 def test_a_value_that_no_calculation_of_the_netlist_uses_is_told_once_a_key_and_not_counted(tmp_path: Path) -> None:
