@@ -40,6 +40,7 @@ class Options(NamedTuple):
     """What the command line may ask of a use case.
 
     baseline: whether baselines count. untracked: files of the tree that nobody else has; to depend on one is a failure.
+    tell: called with the name of each netlist before it is judged.
     """
 
     strict: bool = False
@@ -48,6 +49,7 @@ class Options(NamedTuple):
     include_root: str | None = None
     baseline: bool = True
     untracked: frozenset[str] = frozenset()
+    tell: Callable[[str], None] | None = None
 
     @property
     def day(self) -> date:
@@ -83,6 +85,8 @@ class Run:
 
     def add(self, tree: FolderTree, inner: str, root: str, path: str, doubtful: bool = False) -> None:
         """Judge one netlist of a tree; `path` is its name for the reader of an error, `doubtful` if it may be none."""
+        if self.options.tell is not None:
+            self.options.tell(path)
         try:
             report = check_in(tree, inner, root, self.options)[0]
         except SettingsError as error:
@@ -217,7 +221,11 @@ def locate(path: str, root: str | None) -> tuple[FolderTree, str, str]:
     """The tree, the path in it, and the folder up to which settings count: given root, repository or the netlist's."""
     full = Path(os.path.abspath(path))
     if full.is_dir():
-        raise IsolintError("this is a folder, not a netlist", Place(path), "name the netlists in it")
+        raise IsolintError(
+            "this is a folder, not a netlist",
+            Place(path),
+            f"isolint check --project {path} judges every netlist below it",
+        )
     if not full.exists():
         raise IsolintError("there is no such file", Place(path), "check the name")
     top = Path(os.path.abspath(root)) if root is not None else repository(full.parent)

@@ -143,14 +143,16 @@ def integer(low: int, high: int) -> Kind[int]:
     return Kind(words, str(low), read, {"type": "integer", "minimum": low, "maximum": high})
 
 
-def choice(*words: str) -> Kind[str]:
-    """One of a few words; case does not matter."""
+def choice(*words: str, listing: Callable[[], str] | None = None) -> Kind[str]:
+    """One of a few words; case does not matter. listing: says what each means, for who wrote none of them."""
     by_folded = {word.lower(): word for word in words}
 
     def read(raw: object, site: Site) -> str | None:
         found = by_folded.get(raw.lower()) if isinstance(raw, str) else None
         if found is None:
             cure = nearest(raw, words) if isinstance(raw, str) else f"known here: {', '.join(words)}"
+            if listing is not None and cure.startswith("known here"):
+                cure = f"known here:\n{listing()}"
             site.wrong(f"{shortened(raw)} is not known here", cure)
         return found
 

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import click
 
+from isolint.cli.day import read_day
 from isolint.cli.files import store
 from isolint.cli.streams import deliver
 
@@ -13,19 +16,16 @@ from isolint.cli.streams import deliver
 @click.option("--format", "form", type=click.Choice(("text", "html", "svg")), default="text", help="Default: text.")
 @click.option("--output", metavar="FILE", help="Write there instead of to standard output.")
 @click.option("--root", metavar="DIR", help="Folder that includes and settings may not leave. Default: the repository.")
-@click.option("--today", type=click.DateTime(["%Y-%m-%d"]), help="The day as of which waivers count. Default: today.")
-def barrier(netlist: str, form: str, output: str | None, root: str | None, today: object) -> int:
+@click.option("--today", callback=read_day, metavar="DATE", help="The day as of which waivers count. Default: today.")
+def barrier(netlist: str, form: str, output: str | None, root: str | None, today: date | None) -> int:
     """Show what separates the sides of NETLIST: its sides, what is stated of each barrier, and what crosses it.
 
     Barrier parts with their ratings, resistances, capacitors, joints and unknown parts; html and svg draw them. Exit
     status: 0, or 2 where it could not be done; `isolint check` judges.
     """
-    from datetime import datetime
-
     from isolint import app
 
-    day = today.date() if isinstance(today, datetime) else None
-    inventory, read = app.barrier(netlist, app.Options(root=root, today=day))
+    inventory, read = app.barrier(netlist, app.Options(root=root, today=today))
     if form == "svg":
         from isolint.reports.drawing import render as draw
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from contextlib import ExitStack
-from datetime import datetime
+from datetime import date
 from typing import TYPE_CHECKING
 
 import click
 
+from isolint.cli.day import read_day
 from isolint.cli.files import only_writer, store
 from isolint.cli.streams import complain, deliver
 
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
 
 _PATHS = click.argument("paths", metavar="PATH...", nargs=-1, required=True)
 _ROOT = click.option("--root", metavar="DIR", help="Folder that includes and settings may not leave.")
-_TODAY = click.option("--today", type=click.DateTime(["%Y-%m-%d"]), metavar="DATE", help="Judge waivers as of DATE.")
+_TODAY = click.option("--today", callback=read_day, metavar="DATE", help="Judge waivers as of DATE.")
 
 
 @click.group(short_help="Accept old failures: only new and worse ones count.")
@@ -30,17 +31,17 @@ def baseline() -> None:
     """
 
 
-def _options(today: datetime | None, root: str | None) -> Options:
+def _options(today: date | None, root: str | None) -> Options:
     from isolint import app
 
-    return app.Options(today=today.date() if today else None, root=root)
+    return app.Options(today=today, root=root)
 
 
 @baseline.command(short_help="Accept everything that fails now.")
 @_PATHS
 @_ROOT
 @_TODAY
-def write(paths: tuple[str, ...], root: str | None, today: datetime | None) -> int:
+def write(paths: tuple[str, ...], root: str | None, today: date | None) -> int:
     """Accept every failure and open result of the netlists PATH... as they are now.
 
     Entries of other netlists stay as they are. Exit status: 0, or 2 if a netlist could not be judged.
@@ -55,7 +56,7 @@ def write(paths: tuple[str, ...], root: str | None, today: datetime | None) -> i
 @_PATHS
 @_ROOT
 @_TODAY
-def prune(paths: tuple[str, ...], root: str | None, today: datetime | None) -> int:
+def prune(paths: tuple[str, ...], root: str | None, today: date | None) -> int:
     """Remove the entries of the netlists PATH... that nothing matches any more, and those of netlists that are gone.
 
     A netlist that was moved keeps its entries under its new name. Nothing is ever added.

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date
 from typing import TYPE_CHECKING
 
 import click
 
+from isolint.cli.day import read_day
 from isolint.cli.outputs import FORMATS, destinations, write
+from isolint.cli.screen import watched
 from isolint.cli.streams import complain, deliver
 
 if TYPE_CHECKING:
@@ -29,9 +31,7 @@ if TYPE_CHECKING:
 @click.option("--strict", is_flag=True, help="Count every open result and every card that may be lost as an error.")
 @click.option("--suggest-waivers", is_flag=True, help="Print a waiver ready to paste for each failure (after text).")
 @click.option("--passes", is_flag=True, help="Show passes too, with their number (text; json always has them).")
-@click.option(
-    "--today", type=click.DateTime(["%Y-%m-%d"]), metavar="DATE", help="Judge waivers as of DATE (2027-06-30)."
-)
+@click.option("--today", callback=read_day, metavar="DATE", help="Judge waivers as of DATE (2027-06-30).")
 @click.option("--root", metavar="DIR", help="Folder that includes and settings may not leave. Default: the repository.")
 @click.option(
     "--output", "outputs", multiple=True, metavar="[FORMAT=]FILE",
@@ -46,7 +46,7 @@ def check(
     strict: bool,
     suggest_waivers: bool,
     passes: bool,
-    today: datetime | None,
+    today: date | None,
     root: str | None,
     outputs: tuple[str, ...],
 ) -> int:
@@ -60,12 +60,13 @@ def check(
     pairs = destinations(forms, outputs)
     if suggest_waivers and ("text", None) not in pairs:
         raise click.UsageError("--suggest-waivers prints after text, and text does not go to standard output here")
-    options = app.Options(strict=strict, today=today.date() if today else None, root=root)
     if changed_from is not None:
         if paths or changed or project:
             raise click.UsageError("--changed-from goes without PATH, --changed and --project")
         paths, changed = _names(changed_from), True
-    report, notes = _asked(paths, changed, project, options)
+    with watched() as tell:
+        options = app.Options(strict=strict, today=today, root=root, tell=tell)
+        report, notes = _asked(paths, changed, project, options)
     write(report, pairs, passes, paths if changed_from in (None, "-") else (*paths, str(changed_from)))
     if suggest_waivers:
         from isolint.reports import waiver_lines

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from isolint.cli.files import store
+from isolint.cli.screen import laid_out
 from isolint.cli.streams import deliver
 
 if TYPE_CHECKING:
@@ -65,8 +66,8 @@ def write(
     from isolint.reports.formats import render
 
     texts = [(file, render(form, report, passes)) for form, file in pairs]
-    for file, text in texts:
+    for (form, file), (_, text) in zip(pairs, texts, strict=True):
         if file is None:
-            deliver(text)
+            deliver(laid_out(text) if form == "text" else text)
     read = [file for netlist in report.netlists for file in (netlist.netlist, *netlist.files)]
     store({file: text for file, text in texts if file is not None}, [*named, *read])

@@ -127,7 +127,7 @@ class ElementFacts(Rows, table="elements"):
     )
     class_ = Fact(k.choice("X1", "X2", "X3", "Y1", "Y2", "Y3", "Y4"), "class of {}", '"Y2"')
     part = Fact(k.TEXT, "part of {}", '"DEMO_PART"')
-    type = Fact(k.choice(*types.NAMES), "type of {}")
+    type = Fact(k.choice(*types.NAMES, listing=types.described), "type of {}")
     ordinary = Fact(k.FLAG)
     gain_min = Fact(k.number(above=0.0), "smallest current gain of {}", "50")
     gate_full_on = Fact(k.quantity("V"), "gate voltage of {} fully on", '"4.5 V"')

@@ -35,7 +35,7 @@ SECTIONS: Mapping[str, tuple[Table, type[Rows]]] = {
 
 HEAD = Table(
     {
-        "type": choice(*types.NAMES),
+        "type": choice(*types.NAMES, listing=types.described),
         "pins": texts('["anode", "cathode", "collector", "emitter"]', least=1),
         "groups": GROUPS,
         "source": TEXT,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
 from isolint.results import Coverage, NetlistReport, Report, Result
@@ -136,6 +136,17 @@ def line(results: Iterable[Result], netlists: Iterable[NetlistReport]) -> str:
         f"{failed}{', '.join(parts)}; {percent_understood(total)} % of cards understood; "
         f"{couplers}, {plural(total.channels, 'channel')}, {total.judged} judged"
     )
+
+
+def why_opens_count(report: Report, netlist: NetlistReport) -> Iterator[str]:
+    """Say why the exit status is 1 although nothing failed: open results count as failures."""
+    if counts(netlist.results).failures:
+        return
+    deciding = [result for result in netlist.results if result.kind == "open" and report.decides(netlist, result)]
+    if deciding:
+        count = "1 open counts as a failure" if len(deciding) == 1 else f"{len(deciding)} open count as failures"
+        why = "`open` in isolint.toml, --strict, or the question itself"
+        yield f"exit status 1 although nothing failed: {count} ({why})"
 
 
 def total_line(report: Report) -> str:

@@ -73,6 +73,7 @@ def _summary(report: Report) -> Iterator[str]:
         if reasons and netlist.coverage.understood < netlist.coverage.cards:
             yield f"{name}: not understood: {terminal(reasons)}"
         yield f"{name}: {summary.line(netlist.results, (netlist,))}"
+        yield from (f"{name}: {terminal(why)}" for why in summary.why_opens_count(report, netlist))
     if not report.netlists:
         yield "no netlist was checked"
     elif len(report.netlists) > 1:

@@ -10,16 +10,21 @@ from __future__ import annotations
 from importlib import import_module
 from os import listdir
 from os.path import dirname
+from types import ModuleType
 
 from isolint.types.form.part_type import PartType
 
-__all__ = ["BY_NAME", "NAMES", "PartType", "guessed", "of"]
+__all__ = ["BY_NAME", "NAMES", "PartType", "described", "guessed", "of"]
+
+
+def _modules() -> list[ModuleType]:
+    files = sorted(name for name in listdir(dirname(__file__)) if name.endswith(".py") and not name.startswith("_"))
+    return [import_module(f"isolint.types.{name.removesuffix('.py')}") for name in files]
 
 
 def _all() -> tuple[PartType, ...]:
     """The types of this folder, in the order of their ranks."""
-    files = sorted(name for name in listdir(dirname(__file__)) if name.endswith(".py") and not name.startswith("_"))
-    found: list[PartType] = [import_module(f"isolint.types.{name.removesuffix('.py')}").TYPE for name in files]
+    found: list[PartType] = [module.TYPE for module in _modules()]
     return tuple(sorted(found, key=lambda one: (one.rank, one.name)))
 
 
@@ -30,6 +35,15 @@ BY_NAME = {one.name: one for one in _all()}
 def of(name: str) -> PartType:
     """The type of that name."""
     return BY_NAME[name]
+
+
+def described() -> str:
+    """Every type with what it is, a line each."""
+    told: dict[str, str] = {}
+    for module in _modules():
+        first = (module.__doc__ or "").strip().split("\n\n", 1)[0]
+        told[module.TYPE.name] = first.partition(": ")[2].rstrip(".")
+    return "\n".join(f"  {name}: {told[name]}" for name in NAMES)
 
 
 def guessed(pins: int) -> str:

@@ -155,7 +155,7 @@ def test_an_output_that_cannot_be_written_is_an_error_with_cure(
     [
         (["check"], "Missing argument"),
         (["check", "a.cir", "--format", "xml"], "is not one of"),
-        (["check", "a.cir", "--today", "30.6.2027"], "does not match the format"),
+        (["check", "a.cir", "--today", "30.6.2027"], "as 2027-06-30"),
         (["check", "a.cir", "--strct"], "No such option"),
         (["chek", "a.cir"], "No such command"),
         ([], "Usage:"),
