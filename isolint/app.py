@@ -186,6 +186,7 @@ def prepare(tree: Tree, path: str, root: str, seen: Callable[[str, str], None] |
     from isolint.circuit import build
     from isolint.interfaces import Classifier, Grounds, Interfaces, Walker, find_channels, find_unused, recognise
     from isolint.interfaces.sides import find_sides
+    from isolint.positions import find_positions
     from isolint.rules import RULE_SET, RULES
 
     stated = facts.load(tree, path, root, RULE_SET)
@@ -197,7 +198,8 @@ def prepare(tree: Tree, path: str, root: str, seen: Callable[[str, str], None] |
     classifier = Classifier(cards, stated, records)
     circuit = build(cards, classifier.is_sheet)
     recognition = recognise(circuit, classifier)
-    separation = find_sides(circuit, stated, recognition)
+    positions = find_positions(circuit, stated, recognition, path)
+    separation = find_sides(circuit, stated, recognition, asked=positions.apart)
     walker = Walker(
         circuit, stated, recognition, Grounds(circuit, stated, recognition, separation), frozenset(separation.ignored)
     )
@@ -213,6 +215,7 @@ def prepare(tree: Tree, path: str, root: str, seen: Callable[[str, str], None] |
         (*cards.notes, *circuit.notes),
         classifier.record_for,
         RULES,
+        positions,
     )
     return context, cards
 

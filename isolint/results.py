@@ -106,6 +106,7 @@ class Result(NamedTuple):
     acceptable: whether waivers and baselines may accept it; what is wrong with one of them they may not.
     measure: how bad it is; the margin where there is one.
     members: the elements of a joint, which alone tell it from another one between the same sides.
+    more: further lines of the message: where a part lies, what would fail if it were what it perhaps is.
     """
 
     netlist: str
@@ -132,6 +133,7 @@ class Result(NamedTuple):
     acceptable: bool = True
     measure: Measure | None = None
     members: tuple[str, ...] = ()
+    more: tuple[str, ...] = ()
 
     @property
     def fingerprint(self) -> str:
@@ -252,14 +254,45 @@ class CouplerRecord(NamedTuple):
     place: Place
 
 
+class PartGroup(NamedTuple):
+    """Unexplained parts of one name: the elements, and why they are listed ("" for no more than that they are)."""
+
+    name: str
+    elements: tuple[str, ...]
+    why: str = ""
+
+
+class Question(NamedTuple):
+    """A kind of fact that open results lack: the type of part or table, its key, and how many results wait for it."""
+
+    about: str
+    key: str
+    number: int
+
+
 class Coverage(NamedTuple):
-    """How much of a netlist was understood: cards in all, understood, and the rest by reason."""
+    """How much of a netlist was understood: cards in all, understood, and the rest by reason.
+
+    judged: channels of which some rule says whether they work. held, failed, open: channels by what is said of them
+    in all; others are asked nothing. parts, explained: those of four pins and more, connectors apart. unexplained: the
+    listed ones by name. unanswered: what is lacking, the most wanted first. notes: what else is told of positions.
+    silence: why nothing was judged, as far as parts tell.
+    """
 
     cards: int
     understood: int
     reasons: Mapping[str, int] = MappingProxyType({})
     channels: int = 0
     judged: int = 0
+    held: int = 0
+    failed: int = 0
+    open: int = 0
+    parts: int = 0
+    explained: int = 0
+    unexplained: tuple[PartGroup, ...] = ()
+    unanswered: tuple[Question, ...] = ()
+    notes: tuple[str, ...] = ()
+    silence: str = ""
 
     @property
     def share(self) -> float:

@@ -13,6 +13,7 @@ from isolint.interfaces.entities import Channel, Interfaces
 from isolint.interfaces.walk import Walker
 from isolint.netlist.cards import Note
 from isolint.parts import PartRecord
+from isolint.positions.found import NO_POSITIONS, Positions
 from isolint.worstcase.lookup import Lookup
 
 
@@ -30,9 +31,11 @@ class Context(ResultBuilder):
         notes: Sequence[Note],
         record_for: Callable[[str, str | None], PartRecord | None],
         rules: Sequence[Rule],
+        positions: Positions = NO_POSITIONS,
     ) -> None:
         super().__init__(netlist, circuit, facts, interfaces, settings_file, notes, rules)
         self._record_for = record_for
+        self.positions = positions
         self.lookup = Lookup(circuit, facts, walker, settings_file)
         self.analysis = Analysis(self.lookup, interfaces)
         self._couplings: Mapping[int, frozenset[int]] | None = None

@@ -14,10 +14,12 @@ from typing import cast
 from isolint.checking.context import Context
 from isolint.checking.equal_channels import Template, Twin, find_twins
 from isolint.checking.joint_results import speaker_of
+from isolint.checking.judged import judged_channels
 from isolint.checking.measured import measured
 from isolint.checking.opens import merge_opens
 from isolint.checking.rule import Rule
 from isolint.checking.shared_faults import said_once
+from isolint.checking.unexplained import sheet_results
 from isolint.checking.waivers import apply_waivers
 from isolint.errors import IsolintError, Place, SettingsError
 from isolint.interfaces.entities import Channel
@@ -69,7 +71,23 @@ def judged(context: Context, rules: Sequence[Rule], strict: bool = False) -> lis
     results = [_blocked_for_a_reason(result, reasons) for result in results]
     results = [result._replace(measure=measured(result)) if result.kind == "fail" else result for result in results]
     levels = {rule.slug: rule.opens_at for rule in rules}
-    return [_counted(result, context, levels, strict) for result in results]
+    return _insisting(context, rules, [_counted(result, context, levels, strict) for result in results], strict)
+
+
+def _insisting(context: Context, rules: Sequence[Rule], results: list[Result], strict: bool) -> list[Result]:
+    """Where no channel is judged, what may isolate counts whatever the settings say, and so does a netlist in which
+    position can't tell."""
+    rule = next((rule for rule in rules if "identity" in rule.judges), None)
+    if rule is None or (context.channels and not any(each.measures for each in rules)):
+        return results
+    judged = judged_channels(context, results)
+    if any((channel.part.path, channel.name) in judged for channel in context.channels):
+        return results
+    insisted = [
+        result._replace(counts_as="error") if result.rule == rule.slug and result.kind == "open" else result
+        for result in results
+    ]
+    return [*insisted, *sheet_results(context, rule, strict)]
 
 
 def running_order(rules: Sequence[Rule]) -> list[Rule]:
@@ -257,7 +275,7 @@ def _counted(result: Result, context: Context, levels: Mapping[str, Level], stri
     """Open results count for the exit status at the level that the settings say, as do cards that may be lost."""
     if result.kind == "fail" and strict and context.counts_in_strict(result):
         return result._replace(level="error")
-    if result.kind != "open":
+    if result.kind != "open" or result.counts_as != "none":
         return result
     if strict:
         return result._replace(counts_as="error")

@@ -10,6 +10,7 @@ from isolint.checking.capacitors import class_of, rating_of
 from isolint.checking.context import Context
 from isolint.checking.joint_results import barrier_subject, joins_of, path_hops, path_words, speaker_of
 from isolint.checking.report import side_records, stated_of_barrier
+from isolint.checking.unexplained import subject_of
 from isolint.errors import Place
 from isolint.interfaces.entities import Barrier, Bridge, Join, Part
 from isolint.results import BarrierSheet, Crossing, CrossingKind, Inventory, Remark, Result
@@ -124,7 +125,7 @@ class _Writer:
         )
         rules: set[str]
         if join.unknown:
-            subjects, rules = {circuit.path(element) for element in join.unknown}, {context.speaker("identity")}
+            subjects, rules = set(map(self._asked_as, join.unknown)), {context.speaker("identity")}
             what = "nobody explained what it is"
         else:
             subjects, rules = {join.subject}, {speaker_of(context, join)}
@@ -157,10 +158,14 @@ class _Writer:
         for unknown in self.context.interfaces.recognition.suspects:
             nets = tuple(map(self.context.net, self.context.circuit.pins(unknown.element)))
             what = f"perhaps a {unknown.suspected_type}" if unknown.suspected_type else "nobody explained what it is"
-            remarks = self._take({unknown.path})
+            remarks = self._take({self._asked_as(unknown.element)})
             if remarks:
                 place = self.context.place(unknown.element)
                 yield Crossing("unknown", unknown.path, what, (unknown.reason,), (nets, ()), place, remarks)
+
+    def _asked_as(self, element: int) -> str:
+        """The subject of the question about a part: its name, the same for all its instances."""
+        return subject_of(self.context, element)
 
     def _ends(self, sides: tuple[str, str], nets: Iterable[int]) -> tuple[tuple[str, ...], tuple[str, ...]]:
         """The names of the nets on each of two sides."""

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import posixpath
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
 from isolint.errors import Place
-from isolint.facts import ElementFacts, Limits, Reading, SideFacts
+from isolint.facts import Limits, Reading, SideFacts
 from isolint.interfaces.entities import Barrier, Bridge, Join, JointKind
 from isolint.interfaces.facing_sides import bonded
-from isolint.interfaces.recognise import fact_key
 from isolint.interfaces.references import facing_groups, group_label, simulation_ground
 from isolint.results import Evidence, Hop, Limit, Measure, MissingFact, Related, Result
 from isolint.units import show
@@ -76,7 +74,7 @@ def _failed(context: Context, rule: Rule, join: Join) -> Result:
             where,
             join.subject,
             role=_identity(context, join),
-            related=_chain(context, join),
+            related=chain_of(context, join),
             remedy=remedy,
             element=element,
         )
@@ -91,7 +89,7 @@ def _failed(context: Context, rule: Rule, join: Join) -> Result:
         level=join.level,
         evidence=[_resistance(context, join)],
         measure=Measure(join.resistance, larger_is_worse=False),
-        related=_chain(context, join),
+        related=chain_of(context, join),
         remedy=_cure(context, join) + _apart(context, join),
         element=element,
     )
@@ -257,7 +255,8 @@ def _step_words(context: Context, element: int, net_in: int, net_out: int) -> st
     return name if ohms is None else f"{name} {show(ohms, 'ohm')}"
 
 
-def _chain(context: Context, join: Join) -> tuple[Related, ...]:
+def chain_of(context: Context, join: Join) -> tuple[Related, ...]:
+    """The elements of a joint's path and what must go to separate the sides."""
     return context.related([*(step.element for step in join.path if step.element >= 0), *join.cut])
 
 
@@ -381,69 +380,3 @@ def _across(context: Context, bridge: Bridge) -> Iterator[Evidence]:
         yield across.evidence(Limit("at_least", _limit(context)))
     if bridge.shorted is not None and len(bridge.elements) > 1:
         yield Figure("R_shorted", bridge.shorted, "ohm", f"{text}, one of them shorted", end="min").evidence()
-
-
-# -- parts that nobody explained -----------------------------------------------------------------------------------
-
-
-def unknown_results(context: Context, rule: Rule) -> Iterable[Result]:
-    """One open result an unknown part that looks like a coupler or through which alone two sides meet."""
-    recognition = context.interfaces.recognition
-    said: set[int] = set()
-    for unknown in recognition.suspects:
-        said.add(unknown.element)
-        yield _open(context, rule, unknown.element, f"{unknown.path}: {unknown.reason}", unknown.example)
-    for join in context.interfaces.separation.joins:
-        for element in join.unknown:
-            if element in said:
-                continue
-            said.add(element)
-            path = context.circuit.path(element)
-            known = recognition.unknown.get(element)
-            reason = known.reason if known is not None else "what controls it lies on another side than its output"
-            example = (
-                known.example if known is not None else ElementFacts.ordinary.line(fact_key(context.circuit, element))
-            )
-            # Of several such parts the path tells one.
-            on_path = any(step.element == element for step in join.path)
-            pins = dict.fromkeys(map(context.net, context.circuit.pins(element)))
-            way = path_words(context, join) if on_path else f"nets {', '.join(pins)}"
-            text = f"{path} touches sides {' and '.join(join.sides)} ({way}) and is not understood: {reason}"
-            yield _open(context, rule, element, text, example, _chain(context, join))
-
-
-def _open(
-    context: Context, rule: Rule, element: int, text: str, example: str, related: tuple[Related, ...] = ()
-) -> Result:
-    path = context.circuit.path(element)
-    written = example.rsplit("\n", 1)[-1].partition("=")[0].strip() or "part"
-    key = f"{_head(example)}.{written}"
-    fact = MissingFact(context.lookup.settings_file, key, example.replace("\\", "\\\\"))
-    remedy = f"state what {context.named(element)} is: a part record, a type, or that it is ordinary"
-    record = context.record_of(element) if written == "groups" else None
-    if record is not None:
-        fact = MissingFact(record.file, key, example)
-        remedy = f"state which pins of {record.name} are joined inside: add the groups line to its record"
-    elif example.startswith("[parts."):
-        fact, where = _record_fact(context, example)
-        remedy += where
-    chain = related or context.related([element])
-    return context.result(
-        rule, "open", text, context.place(element), path, missing=[fact], remedy=remedy, related=chain, element=element
-    )
-
-
-def _head(example: str) -> str:
-    """The table that the lines to write are headed by."""
-    return example.partition("\n")[0].removeprefix("[").removesuffix("]")
-
-
-def _record_fact(context: Context, example: str) -> tuple[MissingFact, str]:
-    """A part record belongs in a file of records: one that is named already, else a new one, and how to name it."""
-    key = _head(example)
-    if context.facts.part_files:
-        return MissingFact(context.facts.part_files[0], key, example), ""
-    settings = context.lookup.settings_file
-    file = posixpath.join(posixpath.dirname(settings), "parts.toml")
-    name = posixpath.basename(settings)
-    return MissingFact(file, key, example), f'; name the new file at the top of {name}: parts = ["parts.toml"]'

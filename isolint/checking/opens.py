@@ -81,7 +81,7 @@ def _keys(result: Result) -> list[str]:
     facts = [
         text.casefold()
         for fact in result.missing
-        for text in (f"{fact.file} {fact.key}", f"{fact.file} {fact.example}", family(fact))
+        for text in (f"{fact.file} {fact.key}", fact.example and f"{fact.file} {fact.example}", family(fact))
         if text
     ]
     # Nothing to state: the same reason on the same subject is said once; where a card is the cure, on every subject.

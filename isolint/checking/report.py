@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from isolint.checking.context import Context
+from isolint.checking.coverage import claim_notes, told_of_parts
+from isolint.checking.judged import tally
 from isolint.interfaces.entities import Channel
 from isolint.interfaces.facing_sides import bonded
 from isolint.netlist.cards import Cards
@@ -36,20 +38,14 @@ def netlist_report(context: Context, cards: Cards, results: Sequence[Result]) ->
         for barrier in separation.barriers
     )
     couplers = tuple(_coupler(context, channel, names) for channel in context.channels)
-    measuring = {rule.slug for rule in context.rulebook.rules if rule.measures}
-    structural = {rule.slug for rule in context.rulebook.rules if rule.structural}
-    judged = {
-        (result.part, result.channel)
-        for result in results
-        if (result.rule in measuring and result.kind in ("pass", "fail"))
-        or (result.rule in structural and result.kind == "fail")
-    }
+    counted = tally(context, results)
     coverage = Coverage(
         cards.total,
         cards.understood,
         dict(cards.reasons),
         len(context.channels),
-        sum((channel.part.path, channel.name) in judged for channel in context.channels),
+        *counted,
+        **told_of_parts(context, results),
     )
     return NetlistReport(
         context.netlist,
@@ -72,6 +68,7 @@ def _notes(context: Context) -> Iterable[str]:
     if separation.ignored:
         names = ", ".join(context.circuit.path(element) for element in separation.ignored)
         yield f"left out as simulation_only: {names}"
+    yield from claim_notes(context)
 
 
 def side_records(context: Context) -> tuple[SideRecord, ...]:

@@ -67,11 +67,15 @@ def _spread(ratio: float, text: str) -> Usual:
 
 
 class Reading(Rows, table="reading"):
-    """How the netlist is read. include_root is a folder in the tree, already resolved."""
+    """How the netlist is read. include_root is a folder in the tree, already resolved.
+
+    isolation: "none" claims that nothing on the board isolates; it counts only beside the netlist itself.
+    """
 
     include_root = Fact(k.TEXT, example='"."')
     simulation_ground = Fact(k.TEXT, example='"0"')
     simulation_only = Fact(k.texts('["VCM*"]'))
+    isolation = Fact(k.choice("none"))
 
 
 class Environment(Rows, table="environment"):

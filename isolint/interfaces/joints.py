@@ -8,7 +8,7 @@ pairs of parties, directly before through third ones, proven before through part
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import NamedTuple
 
 from isolint.circuit.connectivity import Islands
@@ -54,12 +54,15 @@ class Found(NamedTuple):
     without: int = NONE
 
 
-def find_joins(situation: Situation, recognition: Recognition) -> Found:
-    """All joins of a netlist; nothing is built where no facing groups and no opposed sides share an island."""
+def find_joins(situation: Situation, recognition: Recognition, asked: Collection[int] | None = None) -> Found:
+    """All joins of a netlist; nothing is built where no facing groups and no opposed sides share an island.
+
+    asked: the unexplained parts that make two references a doubtful pair; all of them where it is None.
+    """
     search = _Search(situation, recognition)
     meeting = meeting_groups(situation)
     stated = stated_pairs(situation, search.parties)
-    doubtful = doubtful_pairs(situation, search.parties, recognition.unknown)
+    doubtful = doubtful_pairs(situation, search.parties, recognition.unknown if asked is None else asked)
     if not meeting and not stated and not doubtful and not situation.holders.conflicts:
         return Found()
     return search.run(meeting, stated, list(doubtful.values()))

@@ -6,7 +6,7 @@ as they are without it, and the fault is a `Join`.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from isolint.circuit import Circuit
 from isolint.circuit.connectivity import Islands
@@ -35,8 +35,16 @@ from isolint.interfaces.table import SideTable
 """Ohms from which a resistance between two sides is no tie, where nobody states another limit."""
 
 
-def find_sides(circuit: Circuit, facts: Facts, recognition: Recognition, reduced: bool = True) -> Separation:
+def find_sides(
+    circuit: Circuit,
+    facts: Facts,
+    recognition: Recognition,
+    reduced: bool = True,
+    asked: Collection[int] | None = None,
+) -> Separation:
     """Find the sides of a netlist, its barriers, and what joins or bridges them.
+
+    asked: the unexplained parts that may isolate by their place; all of them where it is None.
 
     reduced: work on subcircuits that are placed several times is done once; nothing else changes.
     """
@@ -53,13 +61,13 @@ def find_sides(circuit: Circuit, facts: Facts, recognition: Recognition, reduced
             if opened != reduction.opened:
                 reduction = reduction.opening(opened)
                 continue
-            found = find_joins(situation, recognition)
+            found = find_joins(situation, recognition, asked)
             if found == Found():
                 return _separation(situation, ignored, off, found, reduction)
             # What joins sides may lie in parts that were left out.
             break
     situation = _situation(circuit, facts, recognition, ignored, off, None)
-    return _separation(situation, ignored, off, find_joins(situation, recognition), None)
+    return _separation(situation, ignored, off, find_joins(situation, recognition, asked), None)
 
 
 def _situation(

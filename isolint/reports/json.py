@@ -101,6 +101,20 @@ def _coverage(netlist: NetlistReport) -> dict[str, Json]:
         "couplers": summary.coupler_count(netlist),
         "channels": coverage.channels,
         "judged": coverage.judged,
+        "held": coverage.held,
+        "failed": coverage.failed,
+        "open": coverage.open,
+        "parts": coverage.parts,
+        "explained": coverage.explained,
+        "unexplained": [
+            {"name": group.name, "elements": _strings(group.elements), "why": group.why or None}
+            for group in coverage.unexplained
+        ],
+        "unanswered": [
+            {"about": question.about or None, "key": question.key, "count": question.number}
+            for question in coverage.unanswered
+        ],
+        "notes": _strings(coverage.notes),
         "not_judged": summary.not_judged(netlist) or None,
     }
 
@@ -151,6 +165,7 @@ def _result(report: Report, result: Result) -> dict[str, Json]:
         "level": result.level,
         "counted_level": report.counted_level(result),
         "message": result.message,
+        **({"more": _strings(result.more)} if result.more else {}),
         "subject": result.subject,
         "role": result.role or None,
         "instance": result.instance or None,

@@ -7,6 +7,15 @@ from typing import NamedTuple
 
 from isolint.results import Coverage, NetlistReport, Report, Result
 
+SHEET = "sheet"
+"""The role of the one question about all unexplained parts of a netlist."""
+
+NOTHING = "NOTHING WAS JUDGED: "
+
+MOST_UNANSWERED = 5
+
+MOST_LISTED = 6
+
 
 class Counts(NamedTuple):
     """How many results there are of each sort; `errors`, `warnings`, `notes` add up to `failures`.
@@ -100,41 +109,81 @@ def not_judged(netlist: NetlistReport) -> str:
     coverage = netlist.coverage
     if coverage.judged:
         return ""
-    if not coverage.channels:
+    silence = coverage.silence
+    if coverage.channels:
+        told = (
+            f"no channel could be judged: {plural(coverage.channels, 'channel')} found, each lacks facts or is blocked"
+        )
+    else:
         parts = {part for barrier in netlist.barriers for part in barrier.parts}
-        if parts:
-            return f"no channel could be judged: among {plural(len(parts), 'barrier part')} is no coupler with an LED"
-        return f"no channel could be judged: no coupler was recognised among {plural(coverage.cards, 'card')}"
-    return f"no channel could be judged: {plural(coverage.channels, 'channel')} found, each lacks facts or is blocked"
+        if not parts:
+            return (
+                silence
+                or f"no channel could be judged: no coupler was recognised among {plural(coverage.cards, 'card')}"
+            )
+        told = f"no channel could be judged: among {plural(len(parts), 'barrier part')} is no coupler with an LED"
+    return f"{told}; {silence.removeprefix(NOTHING)}" if silence.startswith(NOTHING) else told
 
 
 def line(results: Iterable[Result], netlists: Iterable[NetlistReport]) -> str:
-    """One line: `3 failures, 1 open, 0 waived; 97 % of cards understood; 4 couplers, 5 channels, 5 judged`.
+    """One line: `3 failures, 1 open, 0 waived; 5 channels: 3 held, 1 failed, 1 open; 41 of 53 parts explained; 97 % of
+    cards read`.
 
     Questions that isolint itself failed at come first: what it says of the others is no whole answer.
     """
     results = tuple(results)
     count = counts(results)
     crashed = [result.rule for result in results if is_crash(result)]
-    reports = tuple(netlists)
-    total = Coverage(
-        cards=sum(netlist.coverage.cards for netlist in reports),
-        understood=sum(netlist.coverage.understood for netlist in reports),
-        channels=sum(netlist.coverage.channels for netlist in reports),
-        judged=sum(netlist.coverage.judged for netlist in reports),
-    )
+    total = [netlist.coverage for netlist in netlists]
     parts = [plural(count.failures, "failure") + _levels(count), f"{count.opens} open", f"{count.waived} waived"]
     if count.known or count.stale:
         parts.append(f"{count.known} in the baseline")
     if count.stale:
         parts.append(f"{count.stale} stale there")
-    couplers = plural(sum(coupler_count(netlist) for netlist in reports), "coupler")
     failed = ""
     if crashed:
         failed = f"isolint itself failed at {plural(len(crashed), 'question')} ({', '.join(dict.fromkeys(crashed))}); "
+    cards = Coverage(sum(each.cards for each in total), sum(each.understood for each in total))
+    explained, known = sum(each.explained for each in total), sum(each.parts for each in total)
     return (
-        f"{failed}{', '.join(parts)}; {percent_understood(total)} % of cards understood; "
-        f"{couplers}, {plural(total.channels, 'channel')}, {total.judged} judged"
+        f"{failed}{', '.join(parts)}; {channels(total)}; {explained} of {plural(known, 'part')} explained; "
+        f"{percent_understood(cards)} % of cards read"
+    )
+
+
+def channels(coverages: Iterable[Coverage]) -> str:
+    """`5 channels: 3 held, 1 failed, 1 open`; channels of which nothing is asked are not judged."""
+    total = list(coverages)
+    number = sum(each.channels for each in total)
+    held, failed, opens = (sum(getattr(each, name) for each in total) for name in ("held", "failed", "open"))
+    if not number:
+        return "0 channels"
+    told = f"{plural(number, 'channel')}: {held} held, {failed} failed, {opens} open"
+    rest = number - held - failed - opens
+    return f"{told}, {rest} not judged" if rest else told
+
+
+def unanswered(coverage: Coverage) -> list[str]:
+    """What open results lack, by type of table and key, in at most five lines."""
+    asked = coverage.unanswered
+    shown = asked if len(asked) <= MOST_UNANSWERED else asked[: MOST_UNANSWERED - 1]
+    lines = [
+        f"unanswered: {f'{each.about} {each.key}'.strip()}{f' of {each.number} names' if each.number > 1 else ''}"
+        for each in shown
+    ]
+    left = len(asked) - len(shown)
+    return [*lines, f"unanswered: {left} more kinds of facts"] if left else lines
+
+
+def listed(netlist: NetlistReport) -> str:
+    """The unexplained parts that nothing is asked about in one line, "" where there are none, or all are asked about
+    in one question."""
+    groups = () if any(result.role == SHEET for result in netlist.results) else netlist.coverage.unexplained
+    words = [f"{each.name} ({len(each.elements)})" if len(each.elements) > 1 else each.name for each in groups]
+    more = f" and {len(words) - MOST_LISTED} more names" if len(words) > MOST_LISTED else ""
+    number = sum(len(each.elements) for each in groups)
+    return (
+        f"listed, not asked about: {plural(number, 'part')}: {', '.join(words[:MOST_LISTED])}{more}" if groups else ""
     )
 
 

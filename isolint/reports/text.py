@@ -72,6 +72,9 @@ def _summary(report: Report) -> Iterator[str]:
         )
         if reasons and netlist.coverage.understood < netlist.coverage.cards:
             yield f"{name}: not understood: {terminal(reasons)}"
+        for told in (*netlist.coverage.notes, summary.listed(netlist), *summary.unanswered(netlist.coverage)):
+            if told:
+                yield f"{name}: {terminal(told)}"
         yield f"{name}: {summary.line(netlist.results, (netlist,))}"
         yield from (f"{name}: {terminal(why)}" for why in summary.why_opens_count(report, netlist))
     if not report.netlists:

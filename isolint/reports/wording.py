@@ -23,7 +23,9 @@ def accepted(result: Result) -> str:
 
 
 def details(result: Result) -> Iterator[str]:
-    """Everything below the message: evidence, margin, assumptions, missing facts, chain, cure."""
+    """Everything below the message: its further lines, evidence, margin, assumptions, missing facts, chain, cure."""
+    for line in result.more:
+        yield terminal(line)
     for evidence in result.evidence:
         yield from evidence_lines(evidence)
     if result.margin is not None:

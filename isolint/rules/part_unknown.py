@@ -16,6 +16,17 @@ A leaf part joins all its pins unless a record, a declaration or the structure o
 barrier lies. Where sides meet only through such a part, the result is open and names the line that settles it. A part
 whose structure leaves several types or pins, or with a coupler's name but no readable subcircuit, is open too.
 
+A part of four pins and more without a model is asked about where its place speaks for a barrier: its pins lie on two
+sides, or two of its first pins look like an LED with its resistor, or a diode lies across two as across a coil. Sides
+are the islands of references by name, and islands without one that hold supplies and parts of their own; a tie between
+two references hides nothing. The points for each sign are set by hand on generated boards (no source). All instances of
+a part name are one question, subject `part:NAME`. Parts between two grounds that are joined, have a supply in common or
+names of one family are one question about that pair of grounds. All other such parts are listed.
+
+Where no channel was judged, any such question makes the exit status 1, whatever `open` says. So does one question about
+the whole netlist where all returns are one node or no net is named as a ground. `[reading] isolation = "none"` in the
+isolint.toml beside the netlist claims that nothing on it isolates; every report lists it.
+
 ```toml
 [sides.logic]
 nets = ["GND"]
@@ -51,12 +62,13 @@ XU1 A GND MYSTERY
 
 ## Remedy
 
-Write a part record and name it, or declare what the part is: `[elements."XU1"] part = "..."`, `type = "..."`, or
-`ordinary = true`.
+Write a part record: its type and the order of its pins from the data sheet. A part that does not isolate is declared
+by `[elements."XU1"] ordinary = true`; what it touches is then joined through it. Of a pair of grounds state `[sides]`:
+two tables, or one that holds both nets.
 
 ## What it cannot see
 
-Whether a declaration is true.
+Whether a declaration is true. An isolating part with the letter of a connector is only listed.
 """
 
 from __future__ import annotations
@@ -64,13 +76,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from isolint.checking.context import Context
-from isolint.checking.joint_results import unknown_results
 from isolint.checking.rule import Rule
+from isolint.checking.unexplained import unknown_results
 from isolint.results import Result
 
 
 def survey(context: Context) -> Iterable[Result]:
-    """One result an unknown part that matters."""
+    """One result a part name or pair of grounds that may isolate."""
     return unknown_results(context, RULE)
 
 

@@ -145,14 +145,14 @@ def test_a_stated_bond_is_no_joint() -> None:
     assert [result.rule for result in core(SOUND + "R9 GND GNDB 0\n", facts) if result.kind in ("fail", "open")] == []
 
 
-def test_a_part_that_nobody_explained_asks_for_the_line_that_settles_it() -> None:
+def test_a_part_that_nobody_explained_asks_for_a_record_and_offers_both_answers() -> None:
     found = one(core(SOUND + "X9 V5 GND VB GNDB MYSTERY\n"), "part-unknown")
-    assert (found.kind, found.where.line) == ("open", 5)
-    (fact,) = found.missing
-    assert fact.key.startswith('elements."X9".')
-    assert fact.example.startswith('[elements."X9"]')
-    assert "X9 (board.cir:5)" in found.remedy
-    settled = core(SOUND + "X9 V5 GND VB GNDB MYSTERY\n", f"{FACTS}{fact.example}\n")
+    assert (found.kind, found.where.line, found.subject) == ("open", 5, "part:MYSTERY")
+    assert [(fact.key, fact.example) for fact in found.missing] == [('parts."MYSTERY"', "")]
+    isolates, ordinary = found.remedy.split(" | ")
+    assert isolates == "it isolates: a part record (type and pin order from the data sheet)"
+    assert ordinary.startswith('it does not: ordinary = true under [elements."X9"], ')
+    settled = core(SOUND + "X9 V5 GND VB GNDB MYSTERY\n", f'{FACTS}[elements."X9"]\nordinary = true\n')
     assert kinds(settled, "part-unknown") == []
     assert [result.kind for result in settled if result.rule in BARRIER and result.kind == "fail"] == ["fail"]
 
@@ -201,11 +201,12 @@ def test_a_bleeder_beside_a_part_that_nobody_explained_proves_no_tie() -> None:
 
 
 def test_each_of_two_unexplained_parts_across_is_shown_with_its_own_nets() -> None:
-    two = [
-        result.message for result in core(f"{MAINS}XK1 VCC KC L HEAT DEMO_KX9\n", "") if result.rule == "part-unknown"
-    ]
-    assert "(GND - XPS1 - N)" in two[0] or "(N - XPS1 - GND)" in two[0]
-    assert "(nets VCC, KC, L, HEAT)" in two[1]
+    two = [result for result in core(f"{MAINS}XK1 VCC KC L HEAT DEMO_KX9\n", "") if result.rule == "part-unknown"]
+    assert [result.subject for result in two] == ["part:DEMO_PSU9", "part:DEMO_KX9"]
+    assert "XPS1: " in two[0].more[0]
+    assert "GND" in two[0].more[0]
+    assert "(VCC, KC)" in two[1].more[0]
+    assert "(L, HEAT)" in two[1].more[0]
 
 
 CHANNELS = """.subckt DEMO_CHANNEL in ref out sup oref rt=10meg

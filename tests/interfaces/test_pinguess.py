@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 
 import pytest
@@ -81,22 +82,22 @@ X2 DRIVE2 GND OUT2 VB GNDB DEMO_BLOCK
 """
 
 
-def asked_of(board: str) -> list[str]:
+def asked_of(board: str) -> list[tuple[str, list[str]]]:
     return [
-        fact.example
+        (found.subject, re.findall(r'\[elements\."([\w.]+)"\]', found.remedy))
         for found in core(board)
         if found.rule == "part-unknown" and found.kind == "open"
-        for fact in found.missing
     ]
 
 
 def test_an_unknown_card_of_a_repeated_block_is_asked_for_once() -> None:
-    assert asked_of(BLOCK) == ['[elements."XQ"]\nordinary = true']
+    assert asked_of(BLOCK) == [("part:DEMO_WHAT", ["XQ"])]
 
 
 def test_another_part_of_that_name_elsewhere_is_not_answered_for() -> None:
     assert asked_of(BLOCK + "XQ GND GNDB DEMO_OTHER\n") == [
-        f'[elements."{path}"]\nordinary = true' for path in ("X1.XQ", "X2.XQ", "XQ")
+        ("part:DEMO_WHAT", ["X1.XQ", "X2.XQ"]),
+        ("part:DEMO_OTHER", ["XQ"]),
     ]
 
 

@@ -109,7 +109,17 @@ UNREASONED = BLOCKED._replace(blocked_by="", subject="XU3")
 BOARD = NetlistReport(
     netlist="board.cir",
     results=(PASS, UNDERDRIVEN, OPEN, BLOCKED, UNREASONED, WAIVED),
-    coverage=Coverage(cards=100, understood=97, reasons={"encrypted model": 3}, channels=2, judged=1),
+    coverage=Coverage(
+        cards=100,
+        understood=97,
+        reasons={"encrypted model": 3},
+        channels=2,
+        judged=1,
+        held=1,
+        failed=1,
+        parts=5,
+        explained=4,
+    ),
     files=("board.cir", "isolint.toml"),
     sides=(
         SideRecord("field", "GND_FIELD", ("V24_FIELD",), "selv", 8, 12),
@@ -148,7 +158,9 @@ REPORT = Report(version="0.1.0", netlists=(BOARD,), rules=RULES)
 
 def of(*results: Result, **changes: object) -> Report:
     """A report that holds these results of board.cir only."""
-    board = BOARD._replace(results=results, barriers=(), notes=(), coverage=Coverage(10, 10, {}, 2, 2))
+    board = BOARD._replace(
+        results=results, barriers=(), notes=(), coverage=Coverage(10, 10, {}, 2, 2, held=2, parts=2, explained=2)
+    )
     return REPORT._replace(netlists=(board._replace(**changes),))  # type: ignore[arg-type]
 
 

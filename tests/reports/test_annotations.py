@@ -40,8 +40,8 @@ def test_a_failure_is_an_error_at_its_line_with_its_cure() -> None:
     assert found[2].startswith("XU1: the LED gets 0.82 mA at worst (V3V3 -5 %25, -20 degC)")
     assert found[2].endswith("Cure: R4 (board.cir:12): 1.8 kohm or less")
     assert other == [
-        "isolint: 1 netlist: 1 failure, 0 open, 0 waived; 100 % of cards understood; "
-        "2 couplers, 2 channels, 2 judged"
+        "isolint: 1 netlist: 1 failure, 0 open, 0 waived; "
+        "2 channels: 2 held, 0 failed, 0 open; 2 of 2 parts explained; 100 % of cards read"
     ]  # fmt: skip
 
 

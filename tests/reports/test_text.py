@@ -24,7 +24,7 @@ board.cir:20:1: open: XU2: the supply of net DRIVE is not known [led-unlimited]
 board.cir: ground-tie at board.cir:30:1 waived until 2027-06-30 by hardware lead: bench fixture only
 board.cir: simulation only, left out: VCM1
 board.cir: not understood: 3 encrypted model
-board.cir: 1 failure, 1 open, 1 waived; 97 % of cards understood; 2 couplers, 2 channels, 1 judged
+board.cir: 1 failure, 1 open, 1 waived; 2 channels: 1 held, 1 failed, 0 open; 4 of 5 parts explained; 97 % of cards read
 caution: {CAUTION}
 """
 
@@ -43,7 +43,8 @@ def test_passes_are_shown_on_request_with_one_line_of_evidence() -> None:
 
 def test_a_clean_run_says_why_it_is_silent() -> None:
     assert text.render(of(PASS)) == (
-        "board.cir: 0 failures, 0 open, 0 waived; 100 % of cards understood; 2 couplers, 2 channels, 2 judged\n"
+        "board.cir: 0 failures, 0 open, 0 waived; 2 channels: 2 held, 0 failed, 0 open; 2 of 2 parts explained; "
+        "100 % of cards read\n"
     )
 
 
@@ -63,7 +64,7 @@ def test_barrier_parts_without_a_channel_are_not_said_to_be_missing() -> None:
 
 
 def test_one_card_in_a_thousand_keeps_the_share_below_a_hundred_percent() -> None:
-    assert "; 99 % of cards understood;" in text.render(of(coverage=Coverage(1000, 999, {}, 1, 1)))
+    assert "; 99 % of cards read\n" in text.render(of(coverage=Coverage(1000, 999, {}, 1, 1)))
 
 
 def test_warnings_and_notes_are_told_apart_in_the_count() -> None:
@@ -75,8 +76,9 @@ def test_several_netlists_end_in_one_line_for_all() -> None:
     other = BOARD._replace(netlist="other.cir", results=(UNDERDRIVEN._replace(netlist="other.cir"),))
     lines = text.render(REPORT._replace(netlists=(BOARD, other))).splitlines()
     assert (
-        "2 netlists: 2 failures, 1 open, 1 waived; 97 % of cards understood; 4 couplers, 4 channels, 2 judged" in lines
-    )
+        "2 netlists: 2 failures, 1 open, 1 waived; 4 channels: 2 held, 2 failed, 0 open; 8 of 10 parts explained; "
+        "97 % of cards read"
+    ) in lines
 
 
 def test_a_failure_that_a_baseline_holds_is_counted_and_not_printed() -> None:
