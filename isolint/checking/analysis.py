@@ -26,6 +26,7 @@ from isolint.worstcase.margin import Transfer, transfer
 from isolint.worstcase.network_build import Assembler
 from isolint.worstcase.off import OffAnalyser, OffLevel
 from isolint.worstcase.output import OutputAnalyser, Stress
+from isolint.worstcase.periodic import Held, PeriodicAnalyser
 from isolint.worstcase.ports import PortAnalyser, PortUse
 from isolint.worstcase.pulsed import Pulsed, pulsed
 from isolint.worstcase.resistors import ResistorAnalyser
@@ -36,6 +37,7 @@ from isolint.worstcase.states import StateAnalyser, StateRun
 from isolint.worstcase.strongest import Asked, strongest
 from isolint.worstcase.transfer import TransferAnalyser
 from isolint.worstcase.uncertain import WORST, Lacking, Setting, Term, unique
+from isolint.worstcase.waves import Source, source_of
 
 T = TypeVar("T")
 P = ParamSpec("P")
@@ -173,6 +175,29 @@ class Analysis:
         """The transfer margin of a channel; raises `Lacking`."""
         base = self.base_theft(channel, setting)
         return transfer(self.drive(channel, setting), self.load(channel, setting), self.ratio(channel, setting), base)
+
+    @once
+    def periodic_source(self, channel: Channel, setting: Setting = WORST) -> Source | None:
+        """What makes the drive of a channel periodic, None for direct current; raises `Lacking`."""
+        return source_of(self.lookup, channel, self.drive(channel, setting))
+
+    @once
+    def held(self, channel: Channel, setting: Setting = WORST) -> Held:
+        """Whether the level is held through the period of a periodic drive; raises `Lacking`."""
+        source = self.periodic_source(channel, setting)
+        assert source is not None
+        analyser = PeriodicAnalyser(self.drives(setting), self.loads(setting))
+        drive, load, base = self.drive(channel, setting), self.load(channel, setting), self.base_theft(channel, setting)
+        return analyser.held(channel, source, drive, load, self.ratio(channel, setting), base)
+
+    @once
+    def smallest_capacitor(self, channel: Channel, wanted: float) -> float | None:
+        """The smallest E12 capacitor across the output that holds its level through the period; raises `Lacking`."""
+        source = self.periodic_source(channel)
+        assert source is not None
+        analyser = PeriodicAnalyser(self.drives(), self.loads())
+        known = self.drive(channel), self.load(channel), self.ratio(channel), self.base_theft(channel)
+        return analyser.smallest_capacitor(channel, source, *known, wanted)
 
     @once
     def base_theft(self, channel: Channel, setting: Setting = WORST) -> BaseTheft | None:

@@ -168,6 +168,8 @@ def _for_channel(rule: Rule, context: Context, channel: Channel, blocked: Blocke
     if not kind.output.conducts and not rule.asks(kind):
         text = f"{channel.subject}: no rule judges the output of a {channel.part.type} yet"
         return [context.channel_result(rule, channel, "notApplicable", text)]
+    if rule.concerns is not None and not rule.concerns(context, channel):
+        return []
     for aspect in rule.needs:
         blocker = blocked.get((channel.subject, aspect))
         if blocker is not None:

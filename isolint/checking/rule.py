@@ -30,6 +30,8 @@ class Rule(NamedTuple):
     channel that must be sound for it to apply. blocks: aspects that its failure makes unsound. facts: keys of
     isolint.toml or of part records that it may need. page: the module docstring.
     asked_of: traits of types, or types, of whose parts and channels it is asked; none for what is asked of a netlist.
+    concerns: of which channels of these it is asked, where what they are connected to decides; of others it says
+    nothing at all.
     structural: it looks at what is connected to what, so that a channel counts as judged if it fails. measures: it
     holds a number that answers for the channel against its limit, so that a channel counts as judged whether it fails
     or passes. open_level: at which level its open results count where the settings say nothing; where
@@ -52,6 +54,7 @@ class Rule(NamedTuple):
     measures: bool = False
     open_level: Level | None = None
     acceptable: bool = True
+    concerns: Callable[[Context, Channel], bool] | None = None
 
     def asks(self, kind: PartType) -> bool:
         """Whether it is asked of parts of a type, or of their channels where channels are made of them."""

@@ -222,11 +222,20 @@ class LineFacts(Rows, table="lines"):
 
 
 class SignalFacts(Rows, table="signals"):
-    """What a net carries: rate in hertz, or shortest pulse in seconds, or its use."""
+    """What a net carries: rate in hertz, or shortest pulse in seconds, or its use.
 
-    rate = Fact(k.positive("Hz"), "rate of {}", '"9600 baud"', unread=LATER_TIME)
+    A rate in Hz repeats, one in baud or bit/s does not. duty: the share of the period in which it is high.
+    """
+
+    rate = Fact(k.positive("Hz"), "rate of {}", '"9600 baud"')
+    duty = Fact(
+        k.interval("1", low=0.0),
+        "share of its period in which {} is high",
+        "0.5",
+        Usual(0.0, 0.5, 1.0, 1.0, 1.0, "assumption, anything from never to always on"),
+    )
     pulse = Fact(k.positive("s"), "shortest pulse of {}", '"50 us"', unread=LATER_TIME)
-    use = Fact(k.choice("linear", "feedback"), "use of {}")
+    use = Fact(k.choice("linear", "feedback", "pulses", "steady"), "use of {}")
 
 
 class SideFacts(Rows, table="sides"):

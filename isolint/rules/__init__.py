@@ -29,6 +29,7 @@ LISTED: tuple[str, ...] = (
     "input-thresholds-missed",
     "load-missing",
     "transfer-margin-low",
+    "output-chopped",
     "output-level-invalid",
     "dark-current-high",
     "output-voltage-exceeded",

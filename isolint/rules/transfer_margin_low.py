@@ -25,6 +25,18 @@ such a channel never passes, and fails where even the curve's highest point woul
 available / required in amperes; it must be 1.2 or more (`limits.transfer_margin`, common practice, no source). Method
 of factors: source key `ctr-design-factors`.
 
+A periodic drive (an AC supply, a SIN card, a PULSE card of at most 25 ms, a `rate` in Hz of what drives it) is no
+direct current of the height of its crest. The LED current is solved at 25 points of a period, the output current
+follows from it, and the load's capacitor (the one with the largest time constant tau, at its low end, the others left
+out) is stepped through the period that repeats:
+
+    m = the factor by which the output current may shrink until the receiver's level is not held through the period
+
+Far below the period's length this is mean / required, without any capacitor that of the weakest phase. m is judged
+where it holds, where tau is at least as long as what repeats, or where `signals."NET".use = "steady"`; elsewhere the
+crest is judged here, and `output-chopped` asks what the pulses are for. What a stimulus of the netlist says of time is
+an assumption, which leaves a result open at worst.
+
 ```toml
 [outputs."DRIVE"]
 supply = "V5"
@@ -90,6 +102,8 @@ from isolint.checking.bounds import Best, best_transfer
 from isolint.checking.claims import Claim, at_least, bare, both_ends
 from isolint.checking.context import Context
 from isolint.checking.cures import bears, change, limiting_resistor, load_resistor, resistor_that_cures
+from isolint.checking.periodic_drive import PeriodicDrive, evidence, held_claim, periodic_drive
+from isolint.checking.periodic_drive import told as through
 from isolint.checking.preconditions import level_holds, use_of
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import decide
@@ -129,10 +143,20 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
             raise
         yield _hopeless(context, channel, best, required, reason.reason)
         return
+    try:
+        periodic = periodic_drive(context, channel)
+    except Lacking:
+        if verdict.kind != "fail":
+            raise
+        periodic = None
+    if periodic is not None and periodic.smoothed:
+        yield _through(context, channel, periodic)
+        return
     told, worst = verdict.worst, context.analysis.transfer(channel).worst
     drive, load = context.analysis.drive(channel), context.analysis.load(channel)
     text = (
-        f"its output gives {told.found} at worst ({worst.led_corner}) and must carry {told.limit} for "
+        f"its output gives {told.found} at worst{'' if periodic is None else ' and at the crest'} "
+        f"({worst.led_corner}) and must carry {told.limit} for "
         f"{load.receiver.words} ({worst.required_corner}): {told.words}"
     )
     element, remedy = load_resistor(context, channel, load), ""
@@ -151,6 +175,28 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
             both_ends(f"output current for {load.receiver.words}", "IC_required", "A", load.required),
             told.margin.evidence(told.wanted, symbol="IC_available / IC_required", line="margin"),
         ],
+        remedy=remedy,
+        chain=(*channel.drive.elements, *channel.load.elements),
+    )
+
+
+def _through(context: Context, channel: Channel, periodic: PeriodicDrive) -> Result:
+    """The result of a periodic drive whose level is held through the period, or was meant to be."""
+    analysis, told, required = context.analysis, periodic.verdict.worst, context.lookup.transfer_margin()
+    load = analysis.load(channel)
+    text = f"{through(context, periodic)} for {load.receiver.words}: {told.words}"
+    element, remedy = load_resistor(context, channel, load), ""
+    if periodic.verdict.kind == "fail":
+        element, remedy = _cure(context, channel, lambda other: held_claim(channel, required, WORST, other).holds)
+    elif periodic.verdict.kind == "pass":
+        text += ", held through the period"
+    return context.judged(
+        RULE,
+        channel,
+        periodic.verdict,
+        text,
+        element,
+        evidence=[*evidence(periodic), told.margin.evidence(told.wanted)],
         remedy=remedy,
         chain=(*channel.drive.elements, *channel.load.elements),
     )
@@ -252,6 +298,9 @@ RULE = Rule(
         "elements.*.tolerance",
         "parts.*.transfer.ratio",
         "limits.transfer_margin",
+        "signals.*.rate",
+        "signals.*.duty",
+        "signals.*.use",
     ),
     judge=judge,
     needs=("drive", "led-current", "transfer", "load", "level"),

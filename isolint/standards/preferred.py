@@ -1,4 +1,4 @@
-"""Preferred values of IEC 60063 (key `iec-60063`): the E24 series."""
+"""Preferred values of IEC 60063 (key `iec-60063`): the E24 series, and E12, every second value of it."""
 
 from __future__ import annotations
 
@@ -25,6 +25,12 @@ def series(low: float, high: float) -> list[float]:
         found.append(value)
         value = at_least(value * 1.01)
     return found
+
+
+def twelve(low: float, high: float) -> list[float]:
+    """All E12 values from `low` to `high`, ascending; for parts that are not made in finer steps."""
+    coarse = {f"{number:d}" for number in E24[::2]}
+    return [value for value in series(low, high) if f"{value:.1e}".replace(".", "")[:2] in coarse]
 
 
 def _near(value: float, slack: float, direction: int) -> float:

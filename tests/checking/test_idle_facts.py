@@ -50,6 +50,7 @@ JUDGED = (
     "led-overdriven/passes",
     "bridge-capacitor/earth-by-name/leg",
     "output-voltage-exceeded/trap-diode-clamp",
+    "output-chopped/fails-pwm",
     "pins-mismatched/fails",
     "output-current-exceeded/passes",
     "side-unpowered/fails",
@@ -82,11 +83,11 @@ def counted(settings: str) -> list[str]:
 
 
 def test_a_fact_that_no_rule_of_this_version_reads_is_told(tmp_path: Path) -> None:
-    settings = SIDES + 'slew = "5 kV/us"\nworking_peak = "400 V"\n[signals.OUT]\nrate = "9600 baud"\n'
+    settings = SIDES + 'slew = "5 kV/us"\nworking_peak = "400 V"\n[signals.OUT]\npulse = "50 us"\n'
     told = listed(tmp_path, settings)
     assert told["barriers[0].slew"].startswith("not read: ")
     assert told["barriers[0].working_peak"].startswith("not read: ")
-    assert told['signals."OUT".rate'].startswith("not read: ")
+    assert told['signals."OUT".pulse'].startswith("not read: ")
     (note,) = counted(settings)
     assert note == "3 stated keys are not read by this version; see `isolint facts`"
     assert counted(SIDES) == []

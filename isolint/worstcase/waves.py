@@ -1,0 +1,287 @@
+"""Periodic drive of an LED as a table of operating points over one period.
+
+In: a channel with its analysed drive. Out: what makes the drive periodic, and the LED current over a period at a
+corner. A sine is stepped through points of the static network; a two-level signal has its two direct-current states.
+Faster than capacitors of the drive it is not: who smooths the drive is refused.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Literal, NamedTuple
+
+from isolint.facts import SignalFacts
+from isolint.interfaces.entities import Boundary, Channel
+from isolint.rows import Usual
+from isolint.worstcase import fact_terms
+from isolint.worstcase import network as n
+from isolint.worstcase.alternating import dropping_capacitors, frequency, high_share
+from isolint.worstcase.drive import Drive, DriveAnalyser, led_name, vector_of
+from isolint.worstcase.lookup import Lookup
+from isolint.worstcase.network_build import Level, State
+from isolint.worstcase.quantities import Bound
+from isolint.worstcase.solve import Point, solve
+from isolint.worstcase.uncertain import Lacking, Setting, Term, stated
+
+STEPS = 24
+"""Steps from the lowest to the highest point of a sine."""
+
+LOW_GUARD, HIGH_GUARD = 0.998, 1.002
+"""What a mean over the table counts for, low or high: the table's own error is -0.11 % to +0.07 %."""
+
+LONGEST_PERIOD = 25e-3
+"""Seconds; what changes more slowly is direct current that comes and goes."""
+
+SMOOTHING = 1.0 / 50.0
+"""A capacitor of the drive matters from this share of a period on."""
+
+_FLIPPED: dict[Level, Level] = {"high": "low", "low": "high", "positive": "negative", "negative": "positive"}
+
+
+class Source(NamedTuple):
+    """What makes a drive periodic. place: a held net, or -1 - element for a source between two nets.
+
+    hertz: None where an AC supply's frequency is not stated. duty: share of the period in the on state, of two levels.
+    held_on: how much of its on level a mere stimulus of the netlist keeps between (0 worst, 1 kindest); None for what
+    is stated.
+    """
+
+    place: int
+    name: str
+    shape: Literal["sine", "levels"]
+    hertz: float | None
+    duty: Term | None
+    held_on: Term | None
+
+    @property
+    def terms(self) -> tuple[Term, ...]:
+        """What nobody need have stated of it."""
+        return tuple(term for term in (self.duty, self.held_on) if term is not None)
+
+    @property
+    def period(self) -> float:
+        """Seconds; only of a source whose frequency is known."""
+        assert self.hertz is not None
+        return 1.0 / self.hertz
+
+
+class Wave(NamedTuple):
+    """LED current over one period at one corner, amperes.
+
+    points: for a sine at `STEPS` + 1 points from the lowest to the highest phase, the way down being the same; for two
+    levels the current while on and while off. volts: the source at these points. share: of the period while on.
+    """
+
+    shape: Literal["sine", "levels"]
+    points: tuple[float, ...]
+    volts: tuple[float, ...]
+    share: float
+
+    @property
+    def mean(self) -> float:
+        """The mean over the period."""
+        return mean_of(self, self.points)
+
+    @property
+    def mean_square(self) -> float:
+        """The mean of the square over the period."""
+        return mean_of(self, [value * value for value in self.points])
+
+
+def mean_of(wave: Wave, values: list[float] | tuple[float, ...]) -> float:
+    """The mean over a period of what belongs to the points of a wave."""
+    if wave.shape == "levels":
+        return wave.share * values[0] + (1.0 - wave.share) * values[1]
+    return (sum(values) - 0.5 * (values[0] + values[-1])) / (len(values) - 1)
+
+
+# -- what is periodic -------------------------------------------------------------------------------------------------
+
+
+def source_of(lookup: Lookup, channel: Channel, drive: Drive) -> Source | None:
+    """What makes the drive of a channel periodic, None for direct current; `Lacking` where several sources do."""
+    found = list(_sources(lookup, channel, drive.on))
+    if len(found) > 1:
+        names = ", ".join(source.name for source in found)
+        raise Lacking(f"several alternating sources drive its LED ({names}); their phase is not judged")
+    return found[0] if found else None
+
+
+def repeats(lookup: Lookup, channel: Channel) -> bool:
+    """Whether anything in the drive of a channel repeats, told without solving it."""
+    return next(_sources(lookup, channel, {}), None) is not None
+
+
+def stated_hertz(lookup: Lookup, name: str) -> float | None:
+    """The rate stated of a net's signal where its unit says that it is periodic: hertz, not baud or bit/s."""
+    signal = lookup.facts.signal(name)
+    rate = None if signal is None else signal.rate
+    if rate is None or not rate.text.strip("\"' ").casefold().endswith("hz"):
+        return None
+    return rate.value
+
+
+def _sources(lookup: Lookup, channel: Channel, on: State) -> Iterator[Source]:
+    circuit = lookup.circuit
+    for held in channel.drive.boundary:
+        if held.kind == "supply" and lookup.is_alternating(held.net):
+            yield Source(held.net, circuit.net_name(held.net), "sine", _hertz(lookup, held), None, None)
+        elif held.kind == "output":
+            source = _output(lookup, held.net, held.element, on.get(held.net) == "high")
+            if source is not None:
+                yield source
+    for element in channel.drive.elements:
+        if circuit.letter(element) == "V" and circuit.stimulus(element) is not None:
+            source = _card(lookup, -1 - element, circuit.path(element), element, on.get(-1 - element) == "high")
+            if source is not None:
+                yield source
+
+
+def _hertz(lookup: Lookup, held: Boundary) -> float | None:
+    try:
+        return frequency(lookup, held)
+    except Lacking:
+        return None
+
+
+def _output(lookup: Lookup, net: int, element: int, high: bool) -> Source | None:
+    """A stated rate in hertz on an output's net, else what the source card on it says."""
+    name = lookup.circuit.net_name(net)
+    signal = lookup.facts.signal(name)
+    hertz = stated_hertz(lookup, name)
+    card = None if element < 0 else _card(lookup, net, name, element, high)
+    if card is not None and card.shape == "sine":
+        return card if hertz is None else card._replace(held_on=None)
+    if hertz is not None:
+        duty = _duty(lookup, name, high)
+        return Source(net, name, "levels", hertz, duty, None) if hertz * LONGEST_PERIOD >= 1.0 else None
+    # What is stated of the net says what it is, and no stimulus does.
+    return None if signal is not None or lookup.facts.output(name) is not None else card
+
+
+def _duty(lookup: Lookup, name: str, high: bool) -> Term:
+    """The share of the period in the on state, as stated of the high level."""
+    term = lookup.term(SignalFacts.duty, name)
+    if high or not term.stated:
+        return term
+    return term._replace(
+        low=1.0 - term.high, nominal=1.0 - term.nominal, high=1.0 - term.low,
+        kind_low=1.0 - term.kind_high, kind_high=1.0 - term.kind_low,
+    )  # fmt: skip
+
+
+def _card(lookup: Lookup, place: int, name: str, element: int, high: bool) -> Source | None:
+    """A SIN or PULSE card: a stimulus, so that averaging over it may leave a result open, never fail it."""
+    stimulus = lookup.circuit.stimulus(element)
+    kind, numbers = ("", ()) if stimulus is None else stimulus
+    path = lookup.circuit.path(element)
+    usual = Usual(0.0, 0.0, 1.0, 1.0, 1.0, f"assumption: source {path} of the netlist is what drives the board")
+    held_on = fact_terms.defaulted(
+        SignalFacts.rate, name, usual, title=f"share of its on level that {name} keeps between", unit="1"
+    )
+    if kind == "SIN" and len(numbers) >= 3 and numbers[2] * LONGEST_PERIOD >= 1.0:
+        return Source(place, name, "sine", numbers[2], None, held_on)
+    if kind == "PULSE" and len(numbers) >= 7 and 0.0 < numbers[6] <= LONGEST_PERIOD:
+        rise, fall, width, period = numbers[3:7]
+        # Edges don't count for a level, and count for heat.
+        least = width / period if high == (numbers[1] >= numbers[0]) else 1.0 - (width + rise + fall) / period
+        low, top = max(min(least, 1.0), 0.0), high_share(lookup.circuit, element, high)
+        title = f"share of the period in which {path} is {'high' if high else 'low'}"
+        duty = stated(f"source {path}", title, "1", low, low, max(low, top), f"source {path} in the netlist")
+        return Source(place, name, "levels", 1.0 / period, duty, held_on)
+    return None
+
+
+# -- the table --------------------------------------------------------------------------------------------------------
+
+
+def wave(drives: DriveAnalyser, channel: Channel, drive: Drive, source: Source, corner: Bound, high: bool) -> Wave:
+    """The LED current over a period at a corner; high: for quantities whose high end hurts."""
+    refuse_storage(drives, channel, source)
+    setting = drives.setting
+    if source.shape == "levels":
+        assert source.duty is not None
+        led = led_name(channel)
+        on, off = (_at(drives, channel, state, corner).current(led) for state in _both(drive, source))
+        share = setting.high(source.duty) if high else setting.low(source.duty)
+        found = Wave("levels", (max(on, 0.0), max(off, 0.0)), (), share)
+    else:
+        volts, points = zip(*sine_points(drives, channel, drive, source, corner), strict=True)
+        led = led_name(channel)
+        found = Wave("sine", tuple(max(point.current(led), 0.0) for point in points), volts, 1.0)
+    return _kept(found, setting, source)
+
+
+def _kept(found: Wave, setting: Setting, source: Source) -> Wave:
+    """What a stimulus keeps of its on level between pulses, in a setting."""
+    kept = 0.0 if source.held_on is None else setting.low(source.held_on)
+    if kept <= 0.0:
+        return found
+    least = kept * max(found.points)
+    return found._replace(points=tuple(max(value, least) for value in found.points))
+
+
+def _both(drive: Drive, source: Source) -> tuple[State, State]:
+    """The on state, and the same with the periodic source at its other level."""
+    level = drive.on.get(source.place)
+    other: Level = "hi-z" if level is None else _other(level)
+    return drive.on, {**drive.on, source.place: other}
+
+
+def _other(level: Level) -> Level:
+    return _FLIPPED.get(level, "low")
+
+
+def _at(drives: DriveAnalyser, channel: Channel, state: State, corner: Bound) -> Point:
+    made = drives.assemble(channel, state)
+    network = made.network(vector_of(made, corner.at), corner.temperature)
+    try:
+        return solve(network, corner.temperature)
+    except n.NotSolvable as error:
+        raise Lacking(error.text) from None
+
+
+def sine_points(
+    drives: DriveAnalyser, channel: Channel, drive: Drive, source: Source, corner: Bound
+) -> list[tuple[float, Point]]:
+    """The volts of a sine and the point of the network there, from its lowest to its highest phase."""
+    ends: list[float] = []
+    name = drives.lookup.source_name(source.place) if source.place >= 0 else source.name
+    network: n.Network | None = None
+    for state in _both(drive, source):
+        made = drives.assemble(channel, state)
+        network = made.network(vector_of(made, corner.at), corner.temperature)
+        ends.append(next(b.volts for b in network.branches if isinstance(b, n.VoltageSource) and b.name == name))
+    assert network is not None
+    middle, swing = (ends[0] + ends[1]) / 2.0, abs(ends[0] - ends[1]) / 2.0
+    found: list[tuple[float, Point]] = []
+    start: Point | None = None
+    for step in range(STEPS + 1):
+        volts = middle + swing * math.sin(math.pi * (step / STEPS - 0.5))
+        branches = tuple(
+            branch._replace(volts=volts) if isinstance(branch, n.VoltageSource) and branch.name == name else branch
+            for branch in network.branches
+        )
+        try:
+            start = solve(n.Network(network.nodes, branches), corner.temperature, start)
+        except n.NotSolvable as error:
+            raise Lacking(error.text) from None
+        found.append((volts, start))
+    return found
+
+
+def refuse_storage(drives: DriveAnalyser, channel: Channel, source: Source) -> None:
+    """A capacitor of the drive that holds the LED current up between the crests: its ripple is not judged."""
+    circuit, lookup = drives.circuit, drives.lookup
+    dropping = dropping_capacitors(lookup, channel.drive) if source.hertz is not None else {}
+    ohms = sum(lookup.ohms(element) or 0.0 for element in channel.drive.elements if circuit.letter(element) == "R")
+    for element in channel.drive.elements:
+        if circuit.letter(element) != "C" or element in dropping:
+            continue
+        farads = circuit.value(element)
+        if source.hertz is None or farads is None or farads * ohms * source.hertz >= SMOOTHING:
+            raise Lacking(
+                f"capacitor {circuit.path(element)} of its drive may hold the LED current up between crests; "
+                "how far is not judged"
+            )
