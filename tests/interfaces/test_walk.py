@@ -322,3 +322,15 @@ def test_boundaries_are_values() -> None:
     found = driven("R1 DRIVE A 470", OUTPUT)
     drive, ground = found.circuit.find_net("DRIVE"), found.circuit.find_net("GND")
     assert found.channel("XU1").drive.boundary == (Boundary(ground or 0, "ground"), Boundary(drive or 0, "output"))
+
+
+# -- outputs that let go ----------------------------------------------------------------------------------------
+
+
+def test_what_pulls_the_net_of_an_output_that_may_lose_its_power_belongs_to_the_drive() -> None:
+    netlist = "R1 +5V DRIVE 390\nR2 DRIVE A 100"
+    assert driven(netlist, OUTPUT).drive() == "R2: ground GND, output DRIVE"
+    floating = "R2 R1: ground GND, output DRIVE, supply +5V"
+    assert driven(netlist, OUTPUT + "unpowered = true\n").drive() == floating
+    assert driven(netlist, OUTPUT + "unpowered = false\n").drive() == "R2: ground GND, output DRIVE"
+    assert driven(netlist, OUTPUT + 'drive = "open-drain"\n').drive() == floating

@@ -94,6 +94,14 @@ def test_capacitors_side_by_side_add_up_and_two_in_series_halve() -> None:
     assert current("CY21 GND M 1n\nCY22 M GNDB 1n\n") == pytest.approx(0.5 * single)
 
 
+@pytest.mark.parametrize(("node", "share"), [("M", 0.5), ("PE", 1.0), ("CHASSIS", 1.0), ("GNDM", 1.0), ("VSS", 1.0)])
+def test_two_capacitors_that_meet_at_earth_or_at_a_ground_let_the_current_of_each_through(
+    node: str, share: float
+) -> None:
+    single = current("CY11 GND GNDB 1n\n")
+    assert current(f"CY21 GND {node} 1n\nCY22 {node} GNDB 1n\n") == pytest.approx(share * single)
+
+
 def test_a_tolerance_that_decides_is_asked_for() -> None:
     """2.7 nF pass 0.215 mA as marked and 0.258 mA at +20 %; the limit lies between."""
     found = verdict("CY11 GND GNDB 2.7n\n")

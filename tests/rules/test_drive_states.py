@@ -197,6 +197,16 @@ def test_an_unpowered_output_has_a_third_state() -> None:
     assert maximum(found, "IF_off") == pytest.approx(20e-6, rel=1e-2)
 
 
+def test_a_pull_up_lights_the_led_while_the_output_in_its_net_is_without_power() -> None:
+    unpowered = '[outputs."DRIVE*"]\nunpowered = true\noff_leakage = "1 uA"\nvoltage_max = "5.5 V"\n'
+    netlist = f"R3 V5 DRIVE 10k\nR1 DRIVE A 470\nXU1 A GND GNDB OUT DEMO_PT1\n{LOAD}"
+    assert only(check(netlist), "led-not-off").kind == "pass"
+    found = only(check(netlist, unpowered), "led-not-off")
+    assert found.kind == "fail"
+    assert "DRIVE hi-z" in found.message
+    assert maximum(found, "IF_off") == pytest.approx((5.25 - 0.8) / (10470 * 0.99), rel=0.03)
+
+
 def test_more_than_six_switching_inputs_stay_open() -> None:
     drives = "".join(f"R1{n} DRIVE{n} A 2.7k\n" for n in range(7))
     report = check(f"{drives}XU1 A GND GNDB OUT DEMO_PT1\n{LOAD}")
