@@ -15,6 +15,7 @@ from isolint.checking.once import once
 from isolint.interfaces.entities import Channel, Interfaces, Network, Part
 from isolint.worstcase import heat
 from isolint.worstcase.base import BaseTheft, base_theft, is_open
+from isolint.worstcase.budget import Meter
 from isolint.worstcase.clamps import Clamping, clamping
 from isolint.worstcase.coils import Coil, find_coils
 from isolint.worstcase.drive import Drive, DriveAnalyser
@@ -75,6 +76,11 @@ class Analysis:
         self.interfaces = interfaces
         self.memo: dict[tuple[object, ...], object] = {}
         self._solver: Solver = Solver() if base is None else base._solver
+
+    @property
+    def meter(self) -> Meter:
+        """What counts the work; the same one for all analyses of a netlist."""
+        return self._solver.meter
 
     # -- analysers ----------------------------------------------------------------------------------------------------
 

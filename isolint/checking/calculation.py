@@ -15,6 +15,7 @@ from isolint.checking.preconditions import use_of
 from isolint.interfaces.entities import Channel
 from isolint.results import WorksheetLine, WorksheetSection
 from isolint.worstcase import network as n
+from isolint.worstcase.budget import OverBudget
 from isolint.worstcase.drive import Drive, PortLoad, SwitchDrive, vector_of
 from isolint.worstcase.factors import Factor
 from isolint.worstcase.load import LEAKAGE, OUTPUT, Load
@@ -35,7 +36,7 @@ def sheet(context: Context, channel: Channel) -> tuple[WorksheetSection, ...]:
     for what, make in (("drive", _drive), ("load", _load), ("transfer", _transfer)):
         try:
             sections.extend(make(context, channel))
-        except Lacking as reason:
+        except (Lacking, OverBudget) as reason:
             sections.append(WorksheetSection(f"{channel.subject} {what}: not judged: {reason.reason}", ()))
     return tuple(sections)
 

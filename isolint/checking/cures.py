@@ -14,6 +14,7 @@ from isolint.checking.context import Context
 from isolint.interfaces.entities import Channel
 from isolint.standards import preferred
 from isolint.units import show
+from isolint.worstcase.budget import OverBudget
 from isolint.worstcase.drive import Drive
 from isolint.worstcase.load import Load
 from isolint.worstcase.uncertain import WORST, Lacking, Setting
@@ -63,7 +64,8 @@ def resistor_that_cures(
         try:
             other = Analysis(context.lookup.resized({element: ohms}), context.interfaces, context.analysis, element)
             return holds(other)
-        except Lacking:
+        except (Lacking, OverBudget):
+            # Where it is too much work the fault is told without the value that cures it.
             return False
 
     ends = (own * 1.001, own * _SEARCH_SPAN) if larger else (own / _SEARCH_SPAN, own / 1.001)

@@ -19,11 +19,13 @@ from isolint.checking.measured import measured
 from isolint.checking.opens import merge_opens
 from isolint.checking.rule import Rule
 from isolint.checking.shared_faults import said_once
+from isolint.checking.too_much import too_much
 from isolint.checking.unexplained import sheet_results
 from isolint.checking.waivers import apply_waivers
 from isolint.errors import IsolintError, Place, SettingsError
 from isolint.interfaces.entities import Channel
 from isolint.results import INTERNAL, Level, Result, in_order
+from isolint.worstcase.budget import NETLIST, OverBudget
 from isolint.worstcase.uncertain import Aspect, Lacking
 
 FAILURES = (
@@ -202,8 +204,14 @@ def _guarded(
     """What a rule says; what it said before a fact was lacking or before it failed itself is kept."""
     found: list[Result] = []
     try:
-        for result in judge(context):
-            found.append(result)  # noqa: PERF402
+        with context.analysis.meter.charged_to(NETLIST if channel is None else channel.subject):
+            for result in judge(context):
+                found.append(result)  # noqa: PERF402
+    except OverBudget as spent:
+        if channel is not None:
+            found.append(too_much(context, rule, channel, spent))
+        else:
+            found.append(context.result(rule, "open", f"{subject}: not judged: {spent.reason}", where, subject))
     except Lacking as reason:
         if channel is not None:
             found.append(context.lacking(rule, channel, reason))

@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import nullcontext
 from functools import wraps
 from typing import Concatenate, ParamSpec, Protocol, TypeVar, cast
 
 from isolint.interfaces.entities import Channel, Part
+from isolint.worstcase.budget import Meter, OverBudget
 from isolint.worstcase.uncertain import Lacking
 
 
 class Remembering(Protocol):
-    """Whoever has quantities that are computed once."""
+    """Whoever has quantities that are computed once. meter: counts what they take, by channel."""
 
     memo: dict[tuple[object, ...], object]
+
+    @property
+    def meter(self) -> Meter: ...
 
 
 S = TypeVar("S", bound=Remembering)
@@ -22,7 +27,8 @@ T = TypeVar("T")
 
 
 def once(compute: Callable[Concatenate[S, P], T]) -> Callable[Concatenate[S, P], T]:
-    """Compute a quantity once for what it is asked of; that it is lacking is kept too, and raised again.
+    """Compute a quantity once for what it is asked of; that it is lacking, or too much work, is kept too, and raised
+    again.
 
     An argument left out is the same as its default; channels and parts are known by their names.
     """
@@ -34,12 +40,15 @@ def once(compute: Callable[Concatenate[S, P], T]) -> Callable[Concatenate[S, P],
         left = count - len(args) - len(named)
         key = (compute, *map(_identity, args), *named.items(), *defaults[len(defaults) - left :])
         if key not in owner.memo:
-            try:
-                owner.memo[key] = compute(owner, *args, **named)
-            except Lacking as lacking:
-                owner.memo[key] = lacking
+            about = args[0] if args else None
+            with owner.meter.charged_to(about.subject) if isinstance(about, Channel) else nullcontext():
+                try:
+                    owner.meter.check()
+                    owner.memo[key] = compute(owner, *args, **named)
+                except (Lacking, OverBudget) as without:
+                    owner.memo[key] = without
         found = owner.memo[key]
-        if isinstance(found, Lacking):
+        if isinstance(found, (Lacking, OverBudget)):
             raise found
         return cast(T, found)
 

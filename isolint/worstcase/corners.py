@@ -12,12 +12,14 @@ from dataclasses import dataclass, field
 from itertools import product
 from typing import Literal, NamedTuple
 
+from isolint.worstcase.budget import OverBudget
+
 Method = Literal["sensitivity", "vertices"]
 Sought = Literal["both", "low", "high"]
 Corner = tuple[tuple[str, float], ...]
 
 MOST_VERTICES = 2**12
-"""No end is sought among more combinations than this; `Extreme.capped` says where that cut something off."""
+"""No end is sought among more combinations than this; `OverBudget` is raised where it would take more."""
 
 _SAME = 1e-9
 _SECTIONS = 12
@@ -43,8 +45,7 @@ class Extreme(NamedTuple):
     """One quantity: nominal value, both ends, and the parameter values at each end.
 
     Corners name the parameters that the quantity responds to, in the order of the ranges. method: "sensitivity"
-    where signs of single moves found both ends and stayed valid there, else "vertices". capped: not all
-    combinations were tried because there were more than `MOST_VERTICES`.
+    where signs of single moves found both ends and stayed valid there, else "vertices".
     """
 
     nominal: float
@@ -53,7 +54,6 @@ class Extreme(NamedTuple):
     low_corner: Corner
     high_corner: Corner
     method: Method
-    capped: bool = False
 
 
 def extremes(
@@ -97,7 +97,6 @@ def extremes(
                 low_corner=_named(box, low, response),
                 high_corner=_named(box, high, response),
                 method="vertices" if low.vertices or high.vertices else "sensitivity",
-                capped=low.capped or high.capped,
             )
         )
     return tuple(found)
@@ -198,7 +197,6 @@ class _End:
     place: Place
     value: float
     vertices: bool = False
-    capped: bool = False
     flipped: set[int] = field(default_factory=set)
 
     def offer(self, box: _Box, place: Place) -> bool:
@@ -251,10 +249,12 @@ def _enumerate(box: _Box, end: _End, axes: Sequence[int], response: _Response) -
     number = 1
     for axis in axes:
         tried = _choices(axis, response)
-        if number * len(tried) > MOST_VERTICES:
-            end.capped = True
-            tried = (end.place[axis],)
         number *= len(tried)
+        if number > MOST_VERTICES:
+            raise OverBudget(
+                f"{len(axes)} values change the sign of their effect, and no end is sought among more than "
+                f"{MOST_VERTICES} combinations of them"
+            )
         choices.append(tried)
     for combination in product(*choices):
         place = list(end.place)

@@ -11,10 +11,11 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from isolint.worstcase.budget import Meter, work_of
 from isolint.worstcase.companion_models import Companion, PortCompanion
 from isolint.worstcase.elimination import solve_dense
 from isolint.worstcase.equations import System, assemble
-from isolint.worstcase.network import Codes, Network, NotSolvable
+from isolint.worstcase.network import BipolarBranch, Codes, DiodeBranch, Led, MosBranch, Network, NotSolvable, Port
 from isolint.worstcase.point import Point, no_point, point_of, runaway, unlimited
 from isolint.worstcase.topology import Structure, alike, analyse, check_loops
 
@@ -27,6 +28,10 @@ _ITERATIONS = 60
 _STEPS = 400
 _MOST_RESIDUAL = 1e-9
 _POLISHING = 4
+_TRIES = 10
+# What a network without a point counts more: it was sought in several ways.
+
+_NONLINEAR = (Led, DiodeBranch, BipolarBranch, MosBranch, Port)
 
 
 def solve(network: Network, temperature: float, start: Point | None = None) -> Point:
@@ -75,13 +80,17 @@ def _solve(network: Network, temperature: float, start: Point | None) -> Point:
 
 
 class Solver:
-    """Solves the networks of one netlist: each only once, whatever its names, starting from the last one like it."""
+    """Solves the networks of one netlist: each only once, whatever its names, starting from the last one like it.
+
+    meter: counts what is solved; `OverBudget` where that is too much.
+    """
 
     RECENT = 8
     MOST = 4096
 
     def __init__(self) -> None:
         self.codes = Codes()
+        self.meter = Meter()
         self._known: dict[tuple[int, tuple[int, ...], float], Point] = {}
         self._recent: list[Point] = []
 
@@ -92,13 +101,26 @@ class Solver:
         if known is not None:
             return known._replace(network=network)
         last = next((point for point in self._recent if alike(point.network, network)), None)
-        point = _solve(network, temperature, last)
+        work = _work(network, last)
+        self.meter.charge(work)
+        try:
+            point = _solve(network, temperature, last)
+        except NotSolvable:
+            self.meter.charge(_TRIES * work)
+            raise
         self._recent = [point, *(other for other in self._recent if other is not last)][: self.RECENT]
         if network.codes:
             if len(self._known) >= self.MOST:
                 self._known.clear()
             self._known[key] = point
         return point
+
+
+def _work(network: Network, last: Point | None) -> int:
+    """What solving a network counts, by a point of one with the same connections where there is one."""
+    if last is not None:
+        return work_of(last.structure.size, len(last.unknowns))
+    return work_of(len(network.nodes), sum(isinstance(branch, _NONLINEAR) for branch in network.branches))
 
 
 def _newton(

@@ -6,6 +6,7 @@ import pytest
 
 from isolint.checking.analysis import Analysis
 from isolint.checking.once import once
+from isolint.worstcase.budget import Meter
 from isolint.worstcase.uncertain import KINDEST, WORST, Lacking, Setting
 from tests.checking.boards import SECOND, SOUND, context_of
 
@@ -16,6 +17,7 @@ class Counting:
     def __init__(self) -> None:
         self.memo: dict[tuple[object, ...], object] = {}
         self.asked: list[object] = []
+        self.meter = Meter()
 
     @once
     def plain(self, ohms: float, setting: Setting = WORST) -> float:

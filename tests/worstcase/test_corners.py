@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from isolint.worstcase import corners
 from isolint.worstcase import network as n
+from isolint.worstcase.budget import OverBudget
 from isolint.worstcase.corners import Extreme, Range, extremes
 from isolint.worstcase.solve import Point, solve
 from tests.worstcase.networks import drive_network
@@ -36,7 +37,7 @@ def test_signs_of_single_moves_give_the_corner() -> None:
     assert (found.low, found.high) == pytest.approx((1.935 / 346.5, 2.265 / 313.5))
     assert found.low_corner == (("R", 346.5), ("V", 3.135))
     assert found.high_corner == (("R", 313.5), ("V", 3.465))
-    assert (found.method, found.capped) == ("sensitivity", False)
+    assert found.method == "sensitivity"
 
 
 def test_a_fixed_parameter_and_one_without_effect_cost_nothing_and_are_not_named() -> None:
@@ -85,12 +86,12 @@ def test_a_response_that_only_shows_off_nominal_is_noticed() -> None:
     assert found.high_corner == (("p0", 1.0), ("p1", 1.0))
 
 
-def test_too_many_bent_parameters_are_said_to_be_capped() -> None:
-    found = one(box(14), lambda *p: sum(x * x for x in p))
-    assert found.capped
+def test_too_many_bent_parameters_are_refused_and_never_cut_short() -> None:
+    with pytest.raises(OverBudget, match="14 values change the sign of their effect"):
+        one(box(14), lambda *p: sum(x * x for x in p))
+    found = one(box(6), lambda *p: sum(x * x for x in p))
     assert found.method == "vertices"
-    assert (found.low, found.high) == pytest.approx((0.0, 14.0))
-    assert not one(box(6), lambda *p: sum(x * x for x in p)).capped
+    assert (found.low, found.high) == pytest.approx((0.0, 6.0))
 
 
 def test_an_exception_of_the_function_passes_through() -> None:
