@@ -91,6 +91,15 @@ class Analysis:
         return tuple((coil, clamping(self.lookup, self.interfaces, coil)) for coil in found)
 
     @once
+    def releasing_coils(self) -> tuple[tuple[Coil, Clamping], ...]:
+        """The coils whose voltage at switch-off others see: of those that no coupler switches the clamped ones."""
+        known = self.coils()
+        switched = {coil.element for coil, _ in known}
+        others = [coil for coil in find_coils(self.lookup, self.interfaces, True) if coil.element not in switched]
+        more = ((coil, clamping(self.lookup, self.interfaces, coil)) for coil in others)
+        return (*known, *(pair for pair in more if pair[1].clamp is not None))
+
+    @once
     def led(self, part: Part) -> LedTerms:
         """Terms of a part's LED."""
         return led_terms(part)
@@ -154,7 +163,7 @@ class Analysis:
     @once
     def reverse(self, channel: Channel, setting: Setting = WORST) -> Reverse:
         """The largest reverse voltage of a channel's LED; raises `Lacking`."""
-        analyser = ReverseAnalyser(self.lookup, self.drives(setting), setting)
+        analyser = ReverseAnalyser(self.lookup, self.drives(setting), setting, self.releasing_coils())
         return analyser.analyse(channel, self.drive(channel, setting), self.states(channel, setting))
 
     @once

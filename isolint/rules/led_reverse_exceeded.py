@@ -18,6 +18,10 @@ V_R = -(V_anode - V_cathode) in volts, the network solved at worst case in each 
 the LED, so that the diode takes the voltage; a diode whose saturation current is above 10 uA does not count. The
 margin is limit / V_R and must be 1.00 or more.
 
+Beside a switched coil the moment counts when it has been switched off: the coil then is a source of the voltage at
+which its clamp conducts (0.6 V to 1.0 V a junction, a Zener diode at its highest voltage, I R + I sqrt(L / C) of an RC
+network), of the polarity that keeps its current going, and the switches that interrupt it are open.
+
 ```toml
 [lines."IN"]
 on = ["15 V", "30 V"]

@@ -62,16 +62,20 @@ class Coil(NamedTuple):
     drivers: tuple[tuple[int, int], ...]
 
 
-def find_coils(lookup: Lookup, interfaces: Interfaces) -> tuple[Coil, ...]:
-    """All relay coils, and all inductors that something interrupts, in the order of the cards."""
-    finder = _Finder(lookup, interfaces)
+def find_coils(lookup: Lookup, interfaces: Interfaces, every: bool = False) -> tuple[Coil, ...]:
+    """All relay coils, and all inductors that a coupler switches, in the order of the cards.
+
+    every: also inductors that something else switches, which what lies beside them sees.
+    """
+    finder = _Finder(lookup, interfaces, every)
     return tuple(finder.find())
 
 
 class _Finder:
     """Searches one circuit."""
 
-    def __init__(self, lookup: Lookup, interfaces: Interfaces) -> None:
+    def __init__(self, lookup: Lookup, interfaces: Interfaces, every: bool) -> None:
+        self.every = every
         self.lookup = lookup
         self.circuit: Circuit = lookup.circuit
         self.parts: Mapping[int, Part] = interfaces.recognition.parts
@@ -146,7 +150,7 @@ class _Finder:
         coil = self._made(element, "", "", (nets[0], nets[1]), ohms, self.circuit.value(element), False)
         # What also feeds parts, or branches to several switches, is a filter or a supply and no coil.
         sound = coil.interrupters and not coil.drivers and not self._branches(coil) and not self._filters(coil)
-        return coil if sound and self._is_switched_by_a_coupler(coil) else None
+        return coil if sound and (self.every or self._is_switched_by_a_coupler(coil)) else None
 
     def _is_switched_by_a_coupler(self, coil: Coil) -> bool:
         """Whether what interrupts a coil is a coupler's output, or is reached from one."""

@@ -43,6 +43,9 @@ UNMODELLED_EMISSION = 1.5
 UNMODELLED_SATURATION = (1e-13, 2e-10, 1e-7)
 # Amperes at 27 degC: from a slow silicon diode (0.9 V at 1 mA) to a Schottky diode (0.35 V).
 
+MOST_ZENER_VOLTS = 75.0
+"""A diode that breaks down above this is a rectifier, of which nothing is limited (from memory)."""
+
 MOST_REVERSE_VOLTS = 2.0
 # No Zener diode in use breaks down below this.
 
@@ -350,8 +353,23 @@ class Assembler:
         elif isinstance(device, Switch):
             raise Lacking(f"{path} has a switch model on a card that is no switch")
         else:
-            diode = device
+            self._diode(made, element, path, nodes, device)
+
+    def _diode(self, made: Assembly, element: int, path: str, nodes: list[int], diode: Diode) -> None:
+        """A diode; of a Zener diode the breakdown varies, as far as somebody states it also that of a rectifier."""
+        volts = diode.BV
+        known = self.lookup.facts.element(path).tolerance is not None
+        if volts is None or not (known or volts <= MOST_ZENER_VOLTS):
             made.add(path, lambda vector, temperature: n.DiodeBranch(path, nodes[0], nodes[1], diode))
+            return
+        index = made.term(self.lookup.tolerance(element))
+        made.add(
+            path,
+            lambda vector, temperature: n.DiodeBranch(
+                path, nodes[0], nodes[1], diode._replace(BV=volts * (1.0 + vector[index]))
+            ),
+            index,
+        )
 
     def gain(self, element: int, device: Bipolar) -> Term:
         """Current gain over the model's BF: half of it at worst, BF at the kindest, unless `gain_min` is stated."""

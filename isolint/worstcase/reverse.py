@@ -17,12 +17,15 @@ from isolint.rows import least
 from isolint.units import Interval
 from isolint.worstcase import fact_terms
 from isolint.worstcase import network as n
+from isolint.worstcase.clamps import Clamping
+from isolint.worstcase.coils import Coil
 from isolint.worstcase.corners import extremes
 from isolint.worstcase.drive import Drive, DriveAnalyser
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.network_build import Level, State
 from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.quantities import NO_CURRENT, Bound, steady
+from isolint.worstcase.release import Release, open_outputs, releases, releasing
 from isolint.worstcase.solve import Point, solve
 from isolint.worstcase.states import MOST_RUNS, StateRun, hold_floating
 from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
@@ -59,7 +62,10 @@ def reverse_limit(part: Part) -> Term:
 class ReverseAnalyser:
     """Reverse voltages of the LEDs of one netlist in one setting."""
 
-    def __init__(self, lookup: Lookup, drives: DriveAnalyser, setting: Setting) -> None:
+    def __init__(
+        self, lookup: Lookup, drives: DriveAnalyser, setting: Setting, coils: Sequence[tuple[Coil, Clamping]] = ()
+    ) -> None:
+        self.coils = coils
         self.lookup = lookup
         self.circuit = lookup.circuit
         self.drives = drives
@@ -102,14 +108,24 @@ class ReverseAnalyser:
                 found.append(Reverse(max(-run.least_voltage.value, 0.0), run.least_voltage, run.words, (), run.terms))
             else:
                 found.append(self._state(channel, state))
+        found.extend(self._released(channel, release, drive) for release in self._releases(channel))
         worst = max(found, key=lambda item: steady(item.volts))
         return worst._replace(
             terms=unique([*worst.terms, *(term for item in found for term in item.terms), self.lookup.ambient()])
         )
 
+    def _releases(self, channel: Channel) -> list[Release]:
+        return releases(self.lookup, self.coils, channel.drive)
+
+    def _released(self, channel: Channel, release: Release, drive: Drive) -> Reverse:
+        """The LED beside a coil that has just been switched off."""
+        made = self.drives.assemble(channel, open_outputs(release, drive.on))
+        return self._judged(channel, releasing(self.lookup, made, release), release.words)
+
     def _state(self, channel: Channel, state: State) -> Reverse:
-        made = self.drives.assemble(channel, state)
-        words = self.drives.state_words(state)
+        return self._judged(channel, self.drives.assemble(channel, state), self.drives.state_words(state))
+
+    def _judged(self, channel: Channel, made: Assembly, words: str) -> Reverse:
         for role in ("anode", "cathode"):
             node = made.node(channel.pins[role], self.circuit.net_name(channel.pins[role]))
             hold_floating(made, f"float of {role}", node)
