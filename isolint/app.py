@@ -191,6 +191,7 @@ def prepare(tree: Tree, path: str, root: str, seen: Callable[[str, str], None] |
 
     stated = facts.load(tree, path, root, RULE_SET)
     records = parts.load(tree, stated.part_files)
+    stated = stated._replace(placeholders=(*stated.placeholders, *records.placeholders))
     if seen is not None:
         stated, records = stated.watched(seen), records.watched(seen)
     include_root = root if stated.reading.include_root is None else stated.reading.include_root.value
@@ -330,7 +331,7 @@ def facts(path: str, options: Options) -> list[tuple[str, str, str]]:
 def _idle(tree: FolderTree, inner: str, root: str, options: Options) -> list[Unused]:
     """What is stated and counts for nothing; nothing where the netlist can't be read. It is judged to find out."""
     from isolint.checking.engine import run
-    from isolint.checking.idle_facts import unasked, unused
+    from isolint.checking.idle_facts import unasked, unknown, unused
     from isolint.rules import LISTED, RULES
 
     seen: set[tuple[str, str]] = set()
@@ -339,7 +340,7 @@ def _idle(tree: FolderTree, inner: str, root: str, options: Options) -> list[Unu
     except NotANetlist:
         return []
     run(context, RULES, options.strict, options.day)
-    found = list(unused(context, LISTED))
+    found = [*unknown(context.facts), *unused(context, LISTED)]
     known = {(row.file, row.key) for row in found}
     return [*found, *(row for row in unasked(context, seen) if (row.file, row.key) not in known)]
 

@@ -12,7 +12,7 @@ from datetime import date, datetime
 from itertools import pairwise
 from typing import TypeVar
 
-from isolint.errors import UnitError
+from isolint.errors import Mistake, UnitError
 from isolint.tables import Check, Entries, Kind, Site, Table, form, nearest, read_table, shortened, values
 from isolint.units import Interval, expected, read_quantity, show
 
@@ -217,11 +217,19 @@ def record(
     def read(raw: object, site: Site) -> T | None:
         before = len(site.mistakes)
         entries = read_table(raw, table, site)
-        if len(site.mistakes) > before:
+        if len(site.mistakes) > before or not _enough(entries, table):
             return None
         return make(**values(entries, renamed or {}))
 
     return Kind(words, example, read, form(table))
+
+
+def _enough(entries: Entries, table: Table) -> bool:
+    """Whether what is there is whole: with placeholders in it, it may state too little, and so nothing."""
+    lacking: list[Mistake] = []
+    for check in table.whole:
+        check(entries, Site("", "", lacking))
+    return not lacking and all(name in entries for name in table.required)
 
 
 def ascending(*names: str) -> Check:

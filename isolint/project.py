@@ -10,13 +10,13 @@ from __future__ import annotations
 
 import fnmatch
 import posixpath
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Literal, NamedTuple
 
 from isolint.errors import Refused
-from isolint.facts.paths import FILE_NAME, settings_paths
+from isolint.facts.paths import FILE_NAME, RECORDS_NAME, settings_paths
 from isolint.netlist.dependencies import included
 from isolint.netlist.outline import executed, has_cards
 from isolint.source import Tree, inner_path, is_hidden
@@ -173,7 +173,7 @@ class Project:
         found = [Dependency(path, "include", trouble) for path, trouble in sorted(self.closure(netlist).items())]
         chain = self._chain(netlist)
         found += [Dependency(path, "settings") for path in chain]
-        found += [Dependency(path, "parts") for path in self._part_files(chain)]
+        found += [Dependency(path, "parts") for path in self._part_files(netlist, chain)]
         found += [Dependency(path, "baseline") for path in self._baselines(netlist) if self.tree.exists(path)]
         return tuple(found)
 
@@ -214,7 +214,7 @@ class Project:
             elif base == FILE_NAME:
                 if name in settings_paths(netlist, self.root) and name in self._chain(netlist, name):
                     yield name
-            elif base.lower().endswith(".toml") and self._names_part(self._chain(netlist), name):
+            elif base.lower().endswith(".toml") and self._names_part(netlist, name):
                 yield name
 
     def _baselines(self, netlist: str) -> list[str]:
@@ -248,8 +248,8 @@ class Project:
             found.parts = [part for part in parts if isinstance(part, str)] if isinstance(parts, list) else None
         return found
 
-    def _patterns(self, chain: Iterable[str]) -> Iterator[str]:
-        """The patterns of part records, as paths of the tree, from the nearest file that states any."""
+    def _patterns(self, netlist: str, chain: Sequence[str]) -> Iterator[str]:
+        """The patterns of part records, as paths of the tree, from the nearest file that states any, else the usual."""
         for path in chain:
             parts = self._read_settings(path).parts
             if parts is not None:
@@ -259,21 +259,22 @@ class Project:
                     except Refused:
                         continue
                 return
+        yield posixpath.join(posixpath.dirname(chain[0] if chain else netlist), RECORDS_NAME)
 
-    def _part_files(self, chain: Iterable[str]) -> list[str]:
+    def _part_files(self, netlist: str, chain: Sequence[str]) -> list[str]:
         found: dict[str, None] = {}
-        for pattern in self._patterns(chain):
+        for pattern in self._patterns(netlist, chain):
             try:
                 found.update(dict.fromkeys(self.tree.match(pattern)))
             except Refused:
                 continue
         return list(found)
 
-    def _names_part(self, chain: Iterable[str], name: str) -> bool:
+    def _names_part(self, netlist: str, name: str) -> bool:
         folder, base = posixpath.split(name)
         return any(
             posixpath.dirname(pattern) == folder and (base == part or fnmatch.fnmatchcase(base, part))
-            for pattern in self._patterns(chain)
+            for pattern in self._patterns(netlist, self._chain(netlist))
             for part in (posixpath.basename(pattern),)
         )
 

@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator, Mapping
 from types import MappingProxyType
 from typing import Any, ClassVar, Generic, NamedTuple, Self, TypeVar, overload
 
-from isolint.tables import Kind, dotted
+from isolint.tables import UNSTATED, Kind, basic_string, dotted
 
 T = TypeVar("T")
 R = TypeVar("R", bound="Rows")
@@ -112,19 +112,27 @@ class Row(Generic[T]):
         if self.table == "sides":
             return dotted(self.table, name)
         first, _, section = self.table.partition(".")
-        return f"{first}.{name}.{section}" if section else f'{first}."{name}"'
+        return f"{dotted(first, name)}.{section}" if section else f'{first}."{name}"'
 
     def path(self, name: str = "") -> str:
         """Its whole dotted key."""
         return f"{self.head(name)}.{self.key}"
 
-    def entry(self, value: str = "") -> str:
-        """Its line, with the example or another TOML value."""
-        return f"{self.key} = {value or self.example}"
+    def entry(self, value: str = "", example: str = "") -> str:
+        """Its line with a TOML value that is known, else with a placeholder and an example of what it may hold."""
+        if value:
+            return f"{self.key} = {value}"
+        told = f"for example {example or self.example}" if example or self._exemplary else self.kind.words
+        return f"{self.key} = {basic_string(UNSTATED)}  # {told}"
 
-    def line(self, name: str = "", value: str = "") -> str:
+    @property
+    def _exemplary(self) -> bool:
+        """Whether an example says what is wanted: of a few words, and of yes and no, all choices do."""
+        return self.kind.form.get("type") != "boolean" and "enum" not in self.kind.form
+
+    def line(self, name: str = "", value: str = "", example: str = "") -> str:
         """What to write to state it: the head of its table and its line."""
-        return f"[{self.head(name)}]\n{self.entry(value)}"
+        return f"[{self.head(name)}]\n{self.entry(value, example)}"
 
 
 class Rows:

@@ -21,6 +21,9 @@ T = TypeVar("T")
 MAX_BYTES = 1024 * 1024
 MAX_SHOWN = 60
 
+UNSTATED = "?"
+"""What stands for a value that is not known yet: every key takes it, and it states nothing."""
+
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 
 
@@ -53,25 +56,31 @@ def basic_string(text: str) -> str:
 
 
 class Site(NamedTuple):
-    """Where a value stands, and the list that mistakes there go to."""
+    """Where a value stands, and the lists that mistakes and placeholders there go to."""
 
     file: str
     key: str
     mistakes: list[Mistake]
+    unstated: list[str] | None = None
 
     def inner(self, name: str | int) -> Site:
         """The place of an entry of a table or list."""
         if isinstance(name, int):
-            return Site(self.file, f"{self.key}[{name}]", self.mistakes)
-        return Site(self.file, f"{self.key}.{dotted(name)}" if self.key else dotted(name), self.mistakes)
+            return self._replace(key=f"{self.key}[{name}]")
+        return self._replace(key=f"{self.key}.{dotted(name)}" if self.key else dotted(name))
 
     def named(self, name: str) -> Site:
         """The place of an entry whose name is a pattern or net: always quoted."""
-        return Site(self.file, f"{self.key}.{quoted(name)}", self.mistakes)
+        return self._replace(key=f"{self.key}.{quoted(name)}")
 
     def wrong(self, text: str, cure: str = "") -> None:
         """Note a mistake here."""
         self.mistakes.append(Mistake(self.file, self.key, text, cure))
+
+    def waits(self) -> None:
+        """Note that a placeholder stands here."""
+        if self.unstated is not None:
+            self.unstated.append(self.key)
 
 
 class Kind(NamedTuple, Generic[T]):
@@ -90,8 +99,12 @@ class Kind(NamedTuple, Generic[T]):
 
     @property
     def schema(self) -> dict[str, object]:
-        """Its JSON Schema with what an editor shows of it."""
-        return {**self.form, "description": f"{self.words}, for example {self.example}{self.told}"}
+        """Its JSON Schema with what an editor shows of it; a placeholder is taken everywhere."""
+        told = f"{self.words}, for example {self.example}{self.told}"
+        takes = self.form.get("type")
+        if self.form.keys() == {"type"} and "string" in (takes if isinstance(takes, list) else [takes]):
+            return {**self.form, "description": told}
+        return {"anyOf": [dict(self.form), {"const": UNSTATED}], "description": told}
 
     def refuse(self, raw: object, site: Site) -> None:
         """Note that `raw` is not what is expected here."""
@@ -111,12 +124,23 @@ Check = Callable[[Entries, Site], None]
 
 
 class Table(NamedTuple):
-    """The keys of a table. alternatives: keys of which only one may stand. checks: what several keys must fulfil."""
+    """The keys of a table. alternatives: keys of which only one may stand. checks: what several keys must fulfil.
+
+    whole: what has to be there; not asked of a table that holds a placeholder.
+    """
 
     keys: Mapping[str, Kind[Any]]
     required: tuple[str, ...] = ()
     alternatives: tuple[tuple[str, ...], ...] = ()
     checks: tuple[Check, ...] = ()
+    whole: tuple[Check, ...] = ()
+
+
+def unstated(raw: object) -> bool:
+    """Whether a TOML value is the placeholder, or a list that holds it."""
+    if isinstance(raw, list):
+        return any(unstated(item) for item in raw)
+    return isinstance(raw, str) and raw.strip() == UNSTATED
 
 
 def written(raw: object) -> str:
@@ -193,6 +217,9 @@ def read_table(raw: object, table: Table, site: Site) -> dict[str, Entry]:
         if kind is None:
             here.wrong("unknown key", nearest(name, tuple(table.keys)))
             continue
+        if unstated(item):
+            here.waits()
+            continue
         value = kind.read(item, here)
         if value is not None:
             found[name] = Entry(value, here.key, written(item))
@@ -200,10 +227,11 @@ def read_table(raw: object, table: Table, site: Site) -> dict[str, Entry]:
         if name not in raw:
             site.wrong(f"{name} is missing", f"write for example {name} = {table.keys[name].example}")
     for group in table.alternatives:
-        both = [name for name in group if name in raw]
+        both = [name for name in group if name in raw and not unstated(raw[name])]
         if len(both) > 1:
             site.wrong(f"{' and '.join(both)} exclude each other", "keep one of them")
-    for check in table.checks:
+    waiting = any(unstated(item) for item in raw.values())
+    for check in (*table.checks, *(() if waiting else table.whole)):
         check(found, site)
     return found
 

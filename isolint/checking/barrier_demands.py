@@ -12,7 +12,7 @@ from isolint.interfaces.entities import Barrier, Side
 from isolint.interfaces.facing_sides import bonded
 from isolint.results import MissingFact
 from isolint.standards.bridging import GRADES
-from isolint.tables import dotted, quoted
+from isolint.tables import basic_string, dotted, quoted
 
 T = TypeVar("T")
 
@@ -90,7 +90,7 @@ class Pair:
     def lines(self, line: str) -> str:
         """What to write to state something of the barrier; a side that nobody named yet is named as well."""
         if self.facts:
-            return f"[[barriers]]  # the table between {' and '.join(map(quoted, self.facts[0].between))}\n{line}"
+            return f"[[barriers]]\nbetween = [{', '.join(map(basic_string, self.facts[0].between))}]\n{line}"
         written: list[str] = []
         for name, side in zip(self.sides, self.known, strict=True):
             if side is None or not side.stated:
@@ -99,9 +99,9 @@ class Pair:
         between = ", ".join(map(quoted, self.sides))
         return "\n".join((*written, "[[barriers]]", f"between = [{between}]", line))
 
-    def missing(self, fact: Fact[Any], value: str = "", *more: Fact[Any]) -> MissingFact:
+    def missing(self, fact: Fact[Any], example: str = "", *more: Fact[Any]) -> MissingFact:
         """The fact to write about the barrier, with its lines. Names are quoted already."""
-        lines = "\n".join((fact.entry(value), *(row.entry() for row in more)))
+        lines = "\n".join((fact.entry(example=example), *(row.entry() for row in more)))
         return MissingFact(self.context.settings_file, self.key(fact.key), self.lines(lines))
 
     def wanted(self) -> Wanted:
@@ -112,7 +112,7 @@ class Pair:
         if all(kind in SAFE for kind in self.kinds) and self.stated(BarrierFacts.mains) is None:
             return Wanted("", f"between {' and '.join(self.kinds)} functional insulation is enough")
         if insulation is None:
-            fact = self.missing(BarrierFacts.insulation, '"reinforced"')
+            fact = self.missing(BarrierFacts.insulation)
             return Wanted("", f"nobody stated the insulation between sides {self.name}", (fact,))
         return Wanted(GRADES[insulation.value], f"{insulation.value} insulation")
 

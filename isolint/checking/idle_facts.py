@@ -11,6 +11,7 @@ from collections.abc import Collection, Iterator
 from typing import Literal, NamedTuple
 
 from isolint.checking.context import Context
+from isolint.facts import Facts
 from isolint.facts.matching import compile_pattern
 from isolint.parts import PartRecord
 from isolint.tables import quoted
@@ -81,7 +82,11 @@ def unasked(context: Context, seen: Collection[tuple[str, str]]) -> Iterator[Unu
 
 
 def note(context: Context, rules: Collection[str]) -> Iterator[str]:
-    """The line of a report that counts them: first what may be misspelt, then what waits for another version."""
+    """The lines of a report: how much is not known yet; what may be misspelt, then what waits for another version."""
+    waiting = len(context.facts.placeholders)
+    if waiting:
+        what = "1 value is" if waiting == 1 else f"{waiting} values are"
+        yield f'{what} still "?", which states nothing; see `isolint facts`'
     count = Counter(found.group for found in unused(context, rules))
     astray, facts, values = count["unmatched"], count["fact"], count["record"]
     told = [f"{astray} stated {'key matches' if astray == 1 else 'keys match'} nothing here"] if astray else []
@@ -92,6 +97,12 @@ def note(context: Context, rules: Collection[str]) -> Iterator[str]:
         told.append(f"{' and '.join(unread)} {verb} not read by this version")
     if told:
         yield f"{'; '.join(told)}; see `isolint facts`"
+
+
+def unknown(facts: Facts) -> Iterator[Unused]:
+    """The keys that hold a placeholder."""
+    for file, key in facts.placeholders:
+        yield Unused(key, file, '"?"', "not known yet", "unmatched")
 
 
 def records(context: Context) -> list[PartRecord]:

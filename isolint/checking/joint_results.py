@@ -23,6 +23,9 @@ _CLEAR: Mapping[JointKind, str] = {
     "joined-nets": "nothing conducts between sides {0}",
 }
 
+NODE_0 = '"0"'
+"""As the value of a key."""
+
 
 def join_results(context: Context, rule: Rule, kind: JointKind) -> Iterator[Result]:
     """One result a proven joint of a kind, and one result a barrier that has none."""
@@ -126,10 +129,10 @@ def _node_0(context: Context, rule: Rule, join: Join) -> Result:
         "node 0 is the simulator's ground only, or the barrier is none"
     )
     remedy = (
-        f"write {Reading.simulation_ground.entry()} under [reading] if node 0 is only the simulator's ground; "
+        f"write {Reading.simulation_ground.entry(NODE_0)} under [reading] if node 0 is only the simulator's ground; "
         "else give each side a ground of its own"
     )
-    missing = [context.lookup.missing(Reading.simulation_ground)]
+    missing = [context.lookup.missing_lines(Reading.simulation_ground, "", Reading.simulation_ground.line("", NODE_0))]
     related = context.related([part.element for part in parts])
     return context.result(
         rule, "fail", message, where, join.subject, level=join.level, missing=missing, remedy=remedy, related=related

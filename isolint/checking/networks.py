@@ -99,16 +99,15 @@ def _open(context: Context, rule: Rule, pair: Pair, wanted: Wanted, bridge: Brid
     if unrated:
         why.append(f"nobody stated the rated voltage of {names(context, unrated)}")
     for element in bridge.elements:
-        wanting: list[tuple[Fact[Any], str]] = []
+        wanting: list[Fact[Any]] = []
         if element in unknown:
-            wanting.append((ElementFacts.class_, '"Y1"' if wanted.grade == "reinforced" else ""))
+            wanting.append(ElementFacts.class_)
         if element in unrated:
-            wanting.append((ElementFacts.voltage, '"300 V"'))
+            wanting.append(ElementFacts.voltage)
         if wanting:
             path = context.circuit.path(element)
-            (first, value), *rest = wanting
-            lines = (first.line(path, value), *(row.entry(text) for row, text in rest))
-            missing.append(context.lookup.missing_lines(first, path, *lines))
+            first, *rest = wanting
+            missing.append(context.lookup.missing(first, path, "", *rest))
     if voltage_of(pair) is None:
         why.append(f"nobody stated the voltage between sides {pair.name}")
         missing.append(pair.missing(BarrierFacts.working_voltage, '"250 V"'))

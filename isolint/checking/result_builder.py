@@ -18,6 +18,7 @@ from isolint.facts import Facts
 from isolint.interfaces.entities import Channel, Interfaces
 from isolint.netlist.cards import NOTE_KINDS, Note
 from isolint.results import LEVELS, Evidence, Kind, Level, Margin, Measure, MissingFact, Related, Result
+from isolint.tables import dotted
 from isolint.units import show
 from isolint.worstcase.uncertain import Lacking, Term
 
@@ -200,14 +201,15 @@ class ResultBuilder(Naming):
     def missing(self, terms: Iterable[Term]) -> tuple[MissingFact, ...]:
         """The lines to write that would state some defaulted terms."""
         files = {
-            part.record.name: part.record.file
+            f"{dotted('parts', part.record.name)}.": part.record.file
             for part in self.interfaces.recognition.parts.values()
             if part.record is not None
         }
         facts: list[MissingFact] = []
         for term in terms:
-            name = term.key.split(".")[1] if term.key.startswith("parts.") else ""
-            facts.append(MissingFact(files.get(name, self.settings_file), term.key, term.example.replace("\\", "\\\\")))
+            own = term.key.startswith("parts.")
+            file = next((files[start] for start in files if own and term.key.startswith(start)), self.settings_file)
+            facts.append(MissingFact(file, term.key, term.example.replace("\\", "\\\\")))
         return tuple(facts)
 
     def noted(self, rule: Rule) -> Iterable[Result]:

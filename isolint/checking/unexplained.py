@@ -6,7 +6,6 @@ stated sides says that it may isolate; all others are listed and no result.
 
 from __future__ import annotations
 
-import posixpath
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 
@@ -23,8 +22,9 @@ from isolint.checking.position_words import (
 )
 from isolint.checking.rule import Rule
 from isolint.errors import Place
-from isolint.facts import ElementFacts
+from isolint.facts import ElementFacts, SideFacts
 from isolint.interfaces.entities import Join
+from isolint.interfaces.pinguess import blank_record, type_line
 from isolint.interfaces.recognise import fact_key
 from isolint.positions.found import Asked, DoubtfulPair
 from isolint.results import MissingFact, Related, Result
@@ -169,7 +169,7 @@ def _fact(context: Context, element: int, example: str) -> MissingFact:
     written = _leaf(example) or "part"
     if written == "ordinary":
         # Never the answer by itself: the cure names both.
-        return MissingFact(context.lookup.settings_file, f"{head}.part", "")
+        return _type_question(context, element)
     return MissingFact(context.lookup.settings_file, f"{head}.{written}", example.replace("\\", "\\\\"))
 
 
@@ -180,23 +180,25 @@ def _leaf(example: str) -> str:
 
 def _ordinary(context: Context, element: int) -> MissingFact:
     """The line for a controlled source, of which nothing else can be said."""
-    example = ElementFacts.ordinary.line(fact_key(context.circuit, element))
+    return _type_question(context, element, ElementFacts.ordinary.key)
+
+
+def _type_question(context: Context, element: int, leaf: str = "part") -> MissingFact:
+    """What says what an element without a name is, or a controlled source."""
+    example = type_line(fact_key(context.circuit, element), ())
     head = example.partition("\n")[0].strip("[]")
-    return MissingFact(context.lookup.settings_file, f"{head}.ordinary", example.replace("\\", "\\\\"))
+    return MissingFact(context.lookup.settings_file, f"{head}.{leaf}", example.replace("\\", "\\\\"))
 
 
 def _record_question(context: Context, element: int, name: str) -> MissingFact:
     if context.circuit.model_name(element) is None:
-        key = ElementFacts.ordinary.line(fact_key(context.circuit, element)).partition("\n")[0]
-        return MissingFact(context.lookup.settings_file, f"{key.strip('[]')}.part", "")
-    return MissingFact(_records_file(context), f"parts.{quoted(name)}", "")
+        return _type_question(context, element)
+    return MissingFact(_records_file(context), f"parts.{quoted(name)}", blank_record(context.circuit, element, name))
 
 
 def _records_file(context: Context) -> str:
-    """The first file of records that is named, else parts.toml beside the settings."""
-    if context.facts.part_files:
-        return context.facts.part_files[0]
-    return posixpath.join(posixpath.dirname(context.lookup.settings_file), "parts.toml")
+    """The file that takes new records."""
+    return context.facts.record_file(context.lookup.settings_file)
 
 
 def _of_pair(context: Context, rule: Rule, pair: DoubtfulPair) -> Result:
@@ -214,7 +216,12 @@ def _of_pair(context: Context, rule: Rule, pair: DoubtfulPair) -> Result:
         pair_words(context, positions, pair),
         context.place(first),
         f"grounds:{subject}",
-        missing=[MissingFact(context.lookup.settings_file, f"sides.{quoted(name)}.nets", "") for name in sides],
+        missing=[
+            context.lookup.missing(SideFacts.nets, side, nets.partition("= ")[2])._replace(
+                key=f"sides.{quoted(side)}.nets"
+            )
+            for side, nets in zip(sides, (one, other), strict=True)
+        ],
         remedy=(
             f"two sides: tables [sides.{quoted(sides[0])}] with {one} and [sides.{quoted(sides[1])}] with {other}, "
             f"one line each | one ground: [sides.{quoted(sides[0])}] with {both}"

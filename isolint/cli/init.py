@@ -2,10 +2,18 @@
 
 from __future__ import annotations
 
+import os
+from collections.abc import Iterator
+from contextlib import ExitStack
+from typing import TYPE_CHECKING
+
 import click
 
-from isolint.cli.files import store
+from isolint.cli.files import only_writer, store
 from isolint.cli.streams import deliver
+
+if TYPE_CHECKING:
+    from isolint.starter import Start
 
 
 @click.command(short_help="Write a first isolint.toml beside a netlist.")
@@ -15,21 +23,46 @@ from isolint.cli.streams import deliver
 def init(netlist: str, only_print: bool, root: str | None) -> int:
     """Write isolint.toml beside the NETLIST: what was inferred and from what, and what is missing as questions.
 
-    The fact that settles most open results comes first. A file that exists is never overwritten.
+    The fact that settles most open results comes first. Part records that are asked for go to their own file. Run
+    again, it adds the questions that are new, and changes nothing that is there.
     """
+    from isolint import app, starter
+
+    with ExitStack() as held:
+        folder = os.path.dirname(netlist) or "."
+        if not only_print and os.path.isdir(folder):
+            held.enter_context(only_writer([folder]))
+        made = starter.start(netlist, app.Options(root=root))
+        if only_print:
+            deliver("\n".join(_titled(made)))
+            return 0
+        changed = [file for file in made.files if file.text != file.before]
+        store({file.name: file.text for file in changed}, roots={file.name: made.root for file in changed})
+    _tell(made, netlist)
+    return 0
+
+
+def _titled(made: Start) -> Iterator[str]:
+    """The files one after the other, those behind the first with their names."""
+    for number, file in enumerate(made.files):
+        yield file.text if number == 0 else f"# -- {file.name} {'-' * 40}\n\n{file.text}"
+
+
+def _tell(made: Start, netlist: str) -> None:
+    """What was written, and how to go on."""
     import shlex
 
-    from isolint import app, starter
     from isolint.reports.escape import terminal
 
-    made = starter.start(netlist, app.Options(root=root))
-    if only_print:
-        deliver(made.text)
-        return 0
-    store({made.file: made.text}, roots={made.file: made.root}, new=True)
     number = "1 question" if made.questions == 1 else f"{made.questions} questions"
+    names = " and ".join(terminal(file.name) for file in made.files if file.text != file.before)
+    more = "" if made.files[0].before is None else f", {made.added} of them new"
+    said = (
+        f"{names}: written, with {number}{more}"
+        if names
+        else f"{terminal(made.files[0].name)}: nothing is new, {number} left"
+    )
     deliver(
-        f"{terminal(made.file)}: written, with {number}; answer them from the top and run\n"
+        f"{said}; answer them from the top and run\n"
         f"  isolint check {'-- ' if netlist.startswith('-') else ''}{terminal(shlex.quote(netlist))}\n"
     )
-    return 0

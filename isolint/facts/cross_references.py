@@ -15,10 +15,13 @@ MOST_PART_FILES = 1000
 """Files of part records that a netlist may have; each takes up to a mebibyte."""
 
 
-def part_files(tree: Tree, parts: Stated[Any] | None, mistakes: list[Mistake]) -> tuple[str, ...]:
-    """The files that `parts` names, relative to the file that names them; a pattern without any is a mistake."""
+def part_files(tree: Tree, parts: Stated[Any] | None, beside: str, mistakes: list[Mistake]) -> tuple[str, ...]:
+    """The files that `parts` names, relative to the file that names them; a pattern without any is a mistake.
+
+    Where nothing names any it is the file `beside`, if it is there.
+    """
     if parts is None:
-        return ()
+        return (beside,) if tree.exists(beside) else ()
     site = Site(parts.file, parts.key, mistakes)
     found: dict[str, None] = {}
     if len(parts.value) > MOST_PART_FILES:

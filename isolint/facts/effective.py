@@ -9,7 +9,7 @@ from typing import Any, NamedTuple, TypeVar
 
 from isolint.errors import Mistake
 from isolint.facts.matching import Finder, Seen, watched_facts
-from isolint.facts.paths import FILE_NAME, settings_paths
+from isolint.facts.paths import FILE_NAME, RECORDS_NAME, settings_paths
 from isolint.facts.stated import (
     TABLES,
     BarrierFacts,
@@ -41,7 +41,8 @@ class Facts(NamedTuple):
     """Everything stated for one netlist. `files` are the isolint.toml read, nearest first.
 
     part_files: the part records named by `parts`, resolved. malformed_waivers accept nothing; they stop no check, since
-    what they were meant to accept is then reported. The finders hold the tables whose names are patterns;
+    what they were meant to accept is then reported. placeholders: file and key of each value that is still "?". The
+    finders hold the tables whose names are patterns;
     ask through the methods.
     """
 
@@ -60,6 +61,7 @@ class Facts(NamedTuple):
     barriers: tuple[BarrierFacts, ...] = ()
     waivers: tuple[Waiver, ...] = ()
     malformed_waivers: tuple[Mistake, ...] = ()
+    placeholders: tuple[tuple[str, str], ...] = ()
     elements: Finder[ElementFacts] = Finder({}, ElementFacts)
     supplies: Finder[SupplyFacts] = Finder({}, SupplyFacts)
     outputs: Finder[OutputFacts] = Finder({}, OutputFacts)
@@ -124,6 +126,10 @@ class Facts(NamedTuple):
         """The isolint.toml that new facts belong in: the nearest one read, else one beside the netlist."""
         beside = posixpath.join(posixpath.dirname(netlist), FILE_NAME)
         return next((path for path in settings_paths(netlist, root) if path in self.files), beside)
+
+    def record_file(self, settings: str) -> str:
+        """The file that new part records belong in: the first one read, else one beside the settings."""
+        return next(iter(self.part_files), posixpath.join(posixpath.dirname(settings), RECORDS_NAME))
 
     def watched(self, seen: Seen) -> Facts:
         """The same facts, calling `seen` with the file and the key of each value that is asked for."""

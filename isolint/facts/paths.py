@@ -5,6 +5,8 @@ from __future__ import annotations
 import posixpath
 
 FILE_NAME = "isolint.toml"
+RECORDS_NAME = "parts.toml"
+"""The file of part records beside the nearest settings, where no settings name any."""
 
 
 def settings_paths(netlist: str, root: str = "") -> tuple[str, ...]:

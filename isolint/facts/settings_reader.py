@@ -6,6 +6,7 @@ of all files are reported at once.
 
 from __future__ import annotations
 
+import posixpath
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -14,7 +15,7 @@ from isolint.errors import Missing, Mistake, Refused, SettingsError
 from isolint.facts import cross_references, settings_schema
 from isolint.facts.effective import Facts
 from isolint.facts.matching import Finder
-from isolint.facts.paths import settings_paths
+from isolint.facts.paths import RECORDS_NAME, settings_paths
 from isolint.facts.stated import (
     BarrierFacts,
     Bond,
@@ -33,7 +34,7 @@ from isolint.facts.stated import (
     Waiver,
 )
 from isolint.source import Tree
-from isolint.tables import Entry, Site, nearest, parse, read_table, shortened, written
+from isolint.tables import Entry, Site, nearest, parse, read_table, shortened, unstated, written
 
 
 @dataclass(slots=True, eq=False, repr=False)
@@ -50,6 +51,7 @@ class _Merged:
     waivers: list[Waiver] = field(default_factory=list)
     malformed_waivers: list[Mistake] = field(default_factory=list)
     roots: list[Stated[str]] = field(default_factory=list)
+    placeholders: list[tuple[str, str]] = field(default_factory=list)
 
 
 def load(tree: Tree, netlist: str, root: str = "", rules: Collection[str] = ()) -> Facts:
@@ -74,7 +76,8 @@ def load(tree: Tree, netlist: str, root: str = "", rules: Collection[str] = ()) 
         _read_document(document, path, rules, merged, mistakes)
         if document.get("top") is True:
             break
-    part_files = cross_references.part_files(tree, merged.top.get("parts"), mistakes)
+    beside = posixpath.join(posixpath.dirname(files[0] if files else netlist), RECORDS_NAME)
+    part_files = cross_references.part_files(tree, merged.top.get("parts"), beside, mistakes)
     include_root = cross_references.include_root(tree, merged.roots, mistakes)
     pairs = [(bond.file, f"{bond.key}.between", bond.between) for bond in merged.bonds or ()]
     pairs += [(row["between"].file, row["between"].key, row["between"].value) for row in merged.barriers]
@@ -90,10 +93,13 @@ def load(tree: Tree, netlist: str, root: str = "", rules: Collection[str] = ()) 
 def _read_document(
     document: Mapping[str, Any], path: str, rules: Collection[str], merged: _Merged, mistakes: list[Mistake]
 ) -> None:
-    top = Site(path, "", mistakes)
+    waiting: list[str] = []
+    top = Site(path, "", mistakes, waiting)
     for name, raw in document.items():
         site = top.inner(name)
-        if name in settings_schema.TOP:
+        if name in settings_schema.KEYS and unstated(raw):
+            site.waits()
+        elif name in settings_schema.TOP:
             value = settings_schema.TOP[name].read(raw, site)
             if value is not None:
                 merged.top.setdefault(name, Stated(value, path, site.key, written(raw)))
@@ -110,6 +116,7 @@ def _read_document(
             _read_levels(raw, site, rules, merged)
         else:
             site.wrong("unknown key", nearest(name, settings_schema.KEYS))
+    merged.placeholders.extend((path, key) for key in waiting)
 
 
 def _stated(entry: Entry, path: str) -> Stated[Any]:
@@ -143,8 +150,12 @@ def _read_named(table: str, raw: object, site: Site, merged: _Merged) -> None:
             inner.wrong(f"this is the same name as {here[folded]}, case does not count", "join the two tables")
             continue
         here[folded] = inner.key
+        entries = read_table(item, kind, inner)
+        if not entries and item and table not in ("sides", "groups"):
+            # Placeholders only: that there is such a table says nothing either. Names that others use stay.
+            continue
         shown = merged.names.setdefault((table, folded), name)
-        _add(rows.setdefault(shown, {}), read_table(item, kind, inner), site.file, kind.alternatives)
+        _add(rows.setdefault(shown, {}), entries, site.file, kind.alternatives)
 
 
 def _read_list(table: str, raw: object, site: Site, rules: Collection[str], merged: _Merged) -> None:
@@ -152,7 +163,7 @@ def _read_list(table: str, raw: object, site: Site, rules: Collection[str], merg
         site.wrong(f"{shortened(raw)} is not a list of tables", f"write [[{table}]] with double brackets")
         return
     if table == "waivers":
-        _read_waivers(raw, Site(site.file, site.key, merged.malformed_waivers), rules, merged)
+        _read_waivers(raw, site._replace(mistakes=merged.malformed_waivers), rules, merged)
         return
     kind = settings_schema.LISTS[table]
     rows: list[tuple[Site, dict[str, Entry]]] = []
@@ -168,7 +179,10 @@ def _read_list(table: str, raw: object, site: Site, rules: Collection[str], merg
 
 
 def _read_waivers(raw: list[object], site: Site, rules: Collection[str], merged: _Merged) -> None:
-    """Waivers add. A malformed one accepts nothing and is reported as a result; the others stand."""
+    """Waivers add. A malformed one accepts nothing and is reported as a result; the others stand.
+
+    One with a placeholder in it accepts nothing either: whatever is not known of it might have narrowed it.
+    """
     for index, item in enumerate(raw):
         inner = site.inner(index)
         before = len(site.mistakes)
@@ -176,7 +190,8 @@ def _read_waivers(raw: list[object], site: Site, rules: Collection[str], merged:
         if rules and "rule" in entries and entries["rule"].value not in rules:
             rule = entries["rule"]
             inner.inner("rule").wrong(f"there is no rule {rule.text}", nearest_rule(rule.value, rules))
-        if len(site.mistakes) == before:
+        waiting = isinstance(item, dict) and any(unstated(value) for value in item.values())
+        if len(site.mistakes) == before and not waiting:
             plain = {key: entry.value for key, entry in entries.items()}
             merged.waivers.append(Waiver(**plain, file=site.file, key=inner.key))
 
@@ -190,15 +205,15 @@ def nearest_rule(slug: str, rules: Collection[str]) -> str:
 
 
 def _add_barriers(rows: list[tuple[Site, dict[str, Entry]]], merged: _Merged) -> None:
-    """Barriers add; of the same two sides the nearest file wins per key."""
-    here: dict[frozenset[str], str] = {}
+    """Barriers add; of the same two sides the nearest file wins per key. Tables of one file complete each other."""
+    here: dict[tuple[frozenset[str], str], str] = {}
     known = {frozenset(side.casefold() for side in row["between"].value): row for row in merged.barriers}
     for inner, entries in rows:
         pair = frozenset(side.casefold() for side in entries["between"].value)
-        if pair in here:
-            inner.wrong(f"the same two sides as {here[pair]}", "join the two tables")
-            continue
-        here[pair] = inner.key
+        for key in entries.keys() - {"between"}:
+            twice = here.setdefault((pair, key), inner.key)
+            if twice != inner.key:
+                inner.inner(key).wrong(f"{twice}, between the same two sides, states it too", "keep one of them")
         row = known.get(pair)
         if row is None:
             row = known[pair] = {}
@@ -215,6 +230,9 @@ def _read_levels(raw: object, site: Site, rules: Collection[str], merged: _Merge
         inner = site.inner(slug)
         if rules and slug not in rules:
             inner.wrong("there is no such rule", nearest_rule(slug, rules))
+            continue
+        if unstated(item):
+            inner.waits()
             continue
         value = settings_schema.LEVEL.read(item, inner)
         if value is not None:
@@ -250,6 +268,7 @@ def _facts(
         barriers=tuple(barriers),
         waivers=tuple(merged.waivers),
         malformed_waivers=tuple(merged.malformed_waivers),
+        placeholders=tuple(merged.placeholders),
         elements=Finder(
             named.get("elements", {}),
             ElementFacts,

@@ -8,9 +8,8 @@ from __future__ import annotations
 
 from isolint import types
 from isolint.circuit import Circuit
-from isolint.facts import ElementFacts
 from isolint.interfaces.entities import Part, Unknown
-from isolint.interfaces.pinguess import record_lines
+from isolint.interfaces.pinguess import listed, told_lines, type_line
 from isolint.parts import role_of
 from isolint.recognition import Verdict
 
@@ -56,15 +55,7 @@ def question(circuit: Circuit, element: int, verdict: Verdict, key: str) -> Unkn
     if verdict.doubtful and verdict.pins and name and usable:
         ports = ", ".join(str(port + 1) for port in verdict.doubtful)
         text += f"; pin {ports} can't be told" if len(verdict.doubtful) == 1 else f"; pins {ports} can't be told"
-        example = record_lines(circuit, element, name, usable[0], verdict.pins, verdict.doubtful)
+        example = told_lines(circuit, element, name, usable[0], verdict.pins, verdict.doubtful)
     else:
-        example = ElementFacts.type.line(key, f'"{(usable or kinds)[0]}"')
-        others = [kind for kind in dict.fromkeys(usable) if kind != usable[0]]
-        if others:
-            example += f"  # or {', '.join(others)}"
+        example = type_line(key, list(dict.fromkeys(usable or kinds)))
     return Unknown(element, circuit.path(element), text, example, guess, choices=verdict.choices, pins=verdict.pins)
-
-
-def listed(words: list[str]) -> str:
-    """Words with commas and an "or"."""
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} or {words[-1]}"

@@ -11,13 +11,50 @@ from collections.abc import Sequence
 
 from isolint import types
 from isolint.circuit import Circuit
+from isolint.facts import ElementFacts
 from isolint.interfaces.netnames import is_ground_name, is_supply_name
 from isolint.parts import role_of
-from isolint.tables import basic_string
+from isolint.tables import UNSTATED, basic_string, dotted
+
+UNKNOWN = basic_string(UNSTATED)
+"""The placeholder as the value of a key."""
 
 
-def record_example(circuit: Circuit, element: int, name: str, kind: str, roles: Sequence[str] = ()) -> str:
-    """The lines of a record for the part on a card. roles: what the structure tells of each pin, "" where nothing."""
+def type_line(key: str, kinds: Sequence[str]) -> str:
+    """The line that says what an element is; `kinds` it may be are told beside it, and none of them is the answer."""
+    told = f"perhaps {listed(kinds)}; " if kinds else ""
+    return f'{ElementFacts.type.line(key, UNKNOWN)}  # {told}"ordinary": it joins its pins'
+
+
+def record_lines(name: str, kind: str, pins: Sequence[str], certain: bool = False) -> str:
+    """The lines of a record to fill in. kind and pins are guesses, told beside their keys; the type may be certain."""
+    listed_ = ", ".join(map(basic_string, pins))
+    type_ = f'type = "{kind}"' if certain else f"type = {UNKNOWN}  # perhaps {basic_string(kind)}"
+    return f"[{dotted('parts', name)}]\n{type_}\npins = {UNKNOWN}  # in the order of the card, perhaps [{listed_}]"
+
+
+def blank_record(circuit: Circuit, element: int, name: str) -> str:
+    """The lines of a record of which nothing is known but the nets on its pins."""
+    nets = ", ".join(map(circuit.net_name, circuit.pins(element)))
+    told = "".join(letter if letter.isprintable() else " " for letter in nets)
+    return (
+        f'[{dotted("parts", name)}]\ntype = {UNKNOWN}  # by its data sheet, "ordinary" if it joins its pins\n'
+        f"pins = {UNKNOWN}  # their names in the order of the card, now on {told}"
+    )
+
+
+def listed(words: Sequence[str]) -> str:
+    """Words with commas and an "or"."""
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} or {words[-1]}"
+
+
+def record_example(
+    circuit: Circuit, element: int, name: str, kind: str, roles: Sequence[str] = (), *, certain: bool = False
+) -> str:
+    """The lines of a record for the part on a card. roles: what the structure tells of each pin, "" where nothing.
+
+    certain: whether the type is stated or told by the structure.
+    """
     nets = [_told(circuit, net) for net in circuit.pins(element)]
     free = [len(circuit.elements_at(net)) < 2 for net in circuit.pins(element)]
     # A pin that something is fitted to is not called unconnected: it would fall out of the sides unseen.
@@ -25,11 +62,10 @@ def record_example(circuit: Circuit, element: int, name: str, kind: str, roles: 
         pin if alone or role_of(pin, kind) != "none" else f"pin{number}"
         for number, (pin, alone) in enumerate(zip(usual_pins(kind, nets, roles), free, strict=True), start=1)
     ]
-    listed = ", ".join(map(basic_string, pins))
-    return f'[parts.{basic_string(name)}]\ntype = "{kind}"\npins = [{listed}]  # a guess: in the order of the card'
+    return record_lines(name, kind, pins, certain)
 
 
-def record_lines(
+def told_lines(
     circuit: Circuit, element: int, name: str, kind: str, pins: Sequence[str], doubtful: Sequence[int]
 ) -> str:
     """The lines of a record whose pins a model tells; those in `doubtful` take what is left and usual."""
@@ -47,8 +83,7 @@ def record_lines(
         if pin in twice:
             seen[pin] = seen.get(pin, 0) + 1
             found[position] = f"{pin}{seen[pin]}"
-    listed = ", ".join(map(basic_string, found))
-    return f'[parts.{basic_string(name)}]\ntype = "{kind}"\npins = [{listed}]  # a guess: in the order of the card'
+    return record_lines(name, kind, found)
 
 
 def groups_example(name: str, kind: str, pins: Sequence[str]) -> str:
@@ -62,7 +97,7 @@ def groups_example(name: str, kind: str, pins: Sequence[str]) -> str:
     for key, pin in zip(keys, pins, strict=True):
         groups.setdefault(key or "", []).append(basic_string(pin))
     listed = ", ".join(f"[{', '.join(group)}]" for group in groups.values())
-    return f"[parts.{basic_string(name)}]\ngroups = [{listed}]  # a guess: the pins that are joined inside"
+    return f"[{dotted('parts', name)}]\ngroups = {UNKNOWN}  # perhaps [{listed}]; the pins that are joined inside"
 
 
 def _told(circuit: Circuit, net: int) -> str:

@@ -10,20 +10,19 @@ from collections.abc import Sequence
 
 from isolint import types
 from isolint.circuit import Circuit
-from isolint.facts import ElementFacts
 from isolint.facts.effective import NOTHING
-from isolint.facts.matching import compile_pattern
+from isolint.facts.matching import compile_pattern, is_pattern
 from isolint.interfaces.answers import part_of, question
 from isolint.interfaces.classify import Classifier, hint_for, name_hint, named_groups
 from isolint.interfaces.contradiction import contradiction, misplaced, regroups
 from isolint.interfaces.entities import Contradiction, Part, Recognition, Unknown
 from isolint.interfaces.linear_domains import with_domains
-from isolint.interfaces.pinguess import groups_example, record_example, series_order, with_nets
+from isolint.interfaces.pinguess import UNKNOWN, groups_example, record_example, series_order, type_line, with_nets
 from isolint.interfaces.pinsets import unjudged_channels
 from isolint.interfaces.subcircuit_body import Structure
 from isolint.parts import PartRecord, derive_channels, derive_groups, groups_of, role_of
 from isolint.recognition import Hint
-from isolint.tables import basic_string
+from isolint.tables import basic_string, dotted
 
 __all__ = ["Classifier", "fact_key", "name_hint", "recognise"]
 
@@ -159,11 +158,11 @@ def _doubtful(circuit: Circuit, classifier: Classifier, element: int) -> Unknown
 
 
 def _type_example(circuit: Circuit, element: int, kind: str) -> str:
-    return ElementFacts.type.line(fact_key(circuit, element), f'"{kind}"')
+    return type_line(fact_key(circuit, element), [kind])
 
 
 def _ordinary_example(circuit: Circuit, element: int) -> str:
-    return ElementFacts.ordinary.line(fact_key(circuit, element))
+    return type_line(fact_key(circuit, element), ())
 
 
 def fact_key(circuit: Circuit, element: int) -> str:
@@ -192,15 +191,16 @@ def _by_record(circuit: Circuit, element: int, record: PartRecord, how: str) -> 
         text = f"the card has {count} pins, its record {record.name} names {len(record.pins)}"
         named = (*record.pins, *(f"pin{number}" for number in range(len(record.pins) + 1, count + 1)))[:count]
         pins = ", ".join(map(basic_string, named))
-        lines = f'type = "{record.type}"\npins = [{pins}]  # {count} names in the order of the card'
-        example = f'[parts."{record.name}"]\n{lines}'
+        lines = f'type = "{record.type}"\npins = {UNKNOWN}  # {count} names in the order of the card, perhaps [{pins}]'
+        example = f"[{dotted('parts', record.name)}]\n{lines}"
         return Unknown(element, path, text, example, record.type)
     if not record.groups:
         _, doubtful = derive_groups(record.pins, record.type)
         text = f"the names {' '.join(doubtful)} of its record {record.name} don't tell which pins are joined inside"
         return Unknown(element, path, text, groups_example(record.name, record.type, record.pins), record.type)
     roles = tuple(role_of(pin, record.type) for pin in record.pins)
-    return Part(element, path, record.type, record, roles, groups_of(record), how, record.name)
+    called = circuit.model_name(element) or record.name if is_pattern(record.name) else record.name
+    return Part(element, path, record.type, record, roles, groups_of(record), how, called)
 
 
 def _by_structure(circuit: Circuit, classifier: Classifier, element: int, kind: str, how: str) -> Part | Unknown:
@@ -212,7 +212,7 @@ def _by_structure(circuit: Circuit, classifier: Classifier, element: int, kind: 
         return part_of(circuit, element, told, kind, how)
     name = circuit.model_name(element) or ""
     count = len(circuit.pins(element))
-    example = record_example(circuit, element, name or "DEMO_PART", kind)
+    example = record_example(circuit, element, name or "DEMO_PART", kind, certain=True)
 
     def unknown(text: str) -> Unknown:
         return Unknown(element, path, text, example, kind)
@@ -241,7 +241,7 @@ def _by_structure(circuit: Circuit, classifier: Classifier, element: int, kind: 
         missing = ({"anode", "cathode"} if not bidirectional else {"anode"}) | {*output.ends}
         missing -= set(roles)
         if missing:
-            example = record_example(circuit, element, name or "DEMO_PART", kind, roles)
+            example = record_example(circuit, element, name or "DEMO_PART", kind, roles, certain=True)
             return unknown(f"its subcircuit does not say which pin is the {' or the '.join(sorted(missing))}")
         if roles.count("anode") == 1 or (bidirectional and len(body.led_groups) == 1):
             groups = _two_sides(roles)

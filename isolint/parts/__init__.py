@@ -8,9 +8,10 @@ intervals with their origin. Must not know netlists, circuits or rules.
 from __future__ import annotations
 
 from isolint.curve import Curve
+from isolint.parts.library import Parts, builtin, load
 from isolint.parts.part_channels import derive_channels
 from isolint.parts.pins import derive_groups, role_of
-from isolint.parts.record_reader import Parts, builtin, from_names, load, read_records
+from isolint.parts.record_reader import from_names, read_records
 from isolint.parts.records import (
     Ageing,
     Channel,

@@ -58,7 +58,7 @@ def spec(unit: str, example: str, at: Kind[float] | None = None) -> Kind[v.Spec]
     keys = dict.fromkeys(("min", "typ", "max"), positive(unit))
     if at is not None:
         keys["at"] = at
-    table = Table(keys, checks=(ascending("min", "typ", "max"), _some_value))
+    table = Table(keys, checks=(ascending("min", "typ", "max"),), whole=(_some_value,))
     return record(table, v.Spec, "a table with min, typ or max", example)._replace(unit=unit)
 
 
@@ -78,7 +78,7 @@ def time(example: str) -> Kind[v.Spec]:
 def ratio(example: str) -> Kind[v.Ratio]:
     """A ratio of currents with its spread, at a test current and voltage."""
     keys = {**dict.fromkeys(("min", "typ", "max"), positive("1")), "current": positive("A"), "voltage": positive("V")}
-    table = Table(keys, required=("current",), checks=(ascending("min", "typ", "max"), _some_value))
+    table = Table(keys, required=("current",), checks=(ascending("min", "typ", "max"),), whole=(_some_value,))
     return record(table, v.Ratio, "a table with min, typ or max", example)._replace(unit="1")
 
 
@@ -132,7 +132,7 @@ def ageing(example: str) -> Kind[v.Ageing]:
         "current": positive("A"),
         "temperature": quantity("degC"),
     }
-    table = Table(keys, checks=(_one_way_of_ageing,))
+    table = Table(keys, whole=(_one_way_of_ageing,))
     return record(table, v.Ageing, "what remains at the end of life, or a stress test", example)._replace(unit="1")
 
 

@@ -2,110 +2,37 @@
 
 from __future__ import annotations
 
-import os
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from functools import cache
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any, TypeVar
 
-from isolint.errors import Mistake, Refused, SettingsError
+from isolint.errors import Mistake
 from isolint.parts import record_schema
 from isolint.parts.part_channels import derive_channels
 from isolint.parts.pins import derive_groups, role_of
 from isolint.parts.record_kinds import GROUPS
 from isolint.parts.records import Channel, Curve, PartRecord
-from isolint.rows import Rows, watched
-from isolint.source import Tree
-from isolint.tables import Entry, Site, dotted, nearest, parse, read_table, shortened, values
+from isolint.rows import Rows
+from isolint.tables import Entry, Site, dotted, nearest, parse, read_table, shortened, unstated, values
 
 R = TypeVar("R", bound=Rows)
 
 TEST_POINT = 1e-3
 """How far a curve may be from 1.0 at its test point."""
 
-BUILTIN = "isolint:parts/records/"
-_RECORDS = os.path.join(os.path.dirname(__file__), "records")
 
+def read_records(
+    data: bytes,
+    file: str,
+    mistakes: list[Mistake],
+    waiting: list[str] | None = None,
+    completed: Callable[[str], Mapping[str, Any]] | None = None,
+) -> list[PartRecord]:
+    """The sound records in one file; what is wrong goes to `mistakes`, the keys of placeholders to `waiting`.
 
-class Parts(Mapping[str, PartRecord]):
-    """Part records by name; case does not matter."""
-
-    def __init__(self, records: Iterable[PartRecord] = ()) -> None:
-        self._records = {record.name.casefold(): record for record in records}
-
-    def watched(self, seen: Callable[[str, str], None]) -> Parts:
-        """The same records, calling `seen` with the file and the key of each value that is asked for."""
-        return Parts(_watched(record, seen) for record in self._records.values())
-
-    def __getitem__(self, name: str) -> PartRecord:
-        return self._records[name.casefold()]
-
-    def __iter__(self) -> Iterator[str]:
-        return (record.name for record in self._records.values())
-
-    def __len__(self) -> int:
-        return len(self._records)
-
-    def find(self, name: str) -> PartRecord | None:
-        """The record of that name: the user's, else a shipped one, else None."""
-        return self._records.get(name.casefold()) or _shipped(name.casefold())
-
-
-def _watched(record: PartRecord, seen: Callable[[str, str], None]) -> PartRecord:
-    def section(rows: R) -> R:
-        return watched(rows, lambda name: seen(record.file, record.path_of(rows.ROWS[name])))
-
-    return record.with_sections(section)
-
-
-def load(tree: Tree, paths: Sequence[str]) -> Parts:
-    """Read the records in these files of the tree; raise `SettingsError` with every mistake of all of them."""
-    mistakes: list[Mistake] = []
-    records: dict[str, PartRecord] = {}
-    for path in paths:
-        try:
-            data = tree.read(path)
-        except Refused as error:
-            mistakes.append(Mistake(path, "", error.text, error.cure or ""))
-            continue
-        for record in read_records(data, path, mistakes):
-            earlier = records.setdefault(record.name.casefold(), record)
-            if earlier is not record:
-                text = f"this part has a record in {earlier.file} too ({earlier.key})"
-                mistakes.append(Mistake(path, record.key, text, "keep one of them"))
-    if mistakes:
-        raise SettingsError(mistakes)
-    return Parts(records.values())
-
-
-def builtin() -> Parts:
-    """The shipped records: invented demonstration parts."""
-    return Parts(record for name in _files() if (record := _shipped(name)) is not None)
-
-
-@cache
-def _files() -> dict[str, str]:
-    """The names of the files of the shipped records, one a part, by the part's name without case."""
-    return {name.removesuffix(".toml").casefold(): name for name in sorted(os.listdir(_RECORDS))}
-
-
-@cache
-def _shipped(name: str) -> PartRecord | None:
-    """A shipped record; read when a name is asked for that no user record gives."""
-    file = _files().get(name)
-    if file is None:
-        return None
-    mistakes: list[Mistake] = []
-    with open(os.path.join(_RECORDS, file), "rb") as opened:
-        found = read_records(opened.read(), BUILTIN + file, mistakes)
-    if mistakes:
-        raise SettingsError(mistakes)
-    return found[0]
-
-
-def read_records(data: bytes, file: str, mistakes: list[Mistake]) -> list[PartRecord]:
-    """The sound records in one file; what is wrong goes to `mistakes`."""
+    completed: what else is stated under a name; a record without type and pins is added to that.
+    """
     document = parse(data, file, mistakes)
-    top = Site(file, "", mistakes)
+    top = Site(file, "", mistakes, waiting)
     for name in document:
         if name != "parts":
             top.inner(name).wrong("unknown key", "a record starts with [parts.NAME]")
@@ -116,9 +43,28 @@ def read_records(data: bytes, file: str, mistakes: list[Mistake]) -> list[PartRe
         return []
     found = []
     for name, raw in parts.items():
-        record = _read_record(name, raw, site.inner(name))
+        inner = site.inner(name)
+        more = completed(name) if completed is not None and _is_part_of_one(raw) else {}
+        record = _read_record(name, _joined(more, raw) if more else raw, inner)
         if record is not None:
             found.append(record)
+    return found
+
+
+def _is_part_of_one(raw: object) -> bool:
+    """Whether a record says neither type nor pins: what it states completes one that is there."""
+    return isinstance(raw, dict) and not any(key in raw and not unstated(raw[key]) for key in ("type", "pins"))
+
+
+def _joined(first: Mapping[str, Any], second: Mapping[str, Any]) -> dict[str, Any]:
+    """Two records as one, the second counting where both state something; a placeholder counts for nothing."""
+    found = dict(first)
+    for key, item in second.items():
+        known = found.get(key)
+        if isinstance(item, dict) and key in record_schema.SECTIONS and isinstance(known, dict):
+            found[key] = {**known, **{name: value for name, value in item.items() if not unstated(value)}}
+        elif key not in found or not unstated(item):
+            found[key] = item
     return found
 
 
@@ -133,7 +79,9 @@ def _read_record(name: str, raw: object, site: Site) -> PartRecord | None:
     )
     sections: dict[str, Any] = {}
     for key, item in raw.items():
-        if key in record_schema.SECTIONS:
+        if key in record_schema.SECTIONS and unstated(item):
+            site.inner(key).waits()
+        elif key in record_schema.SECTIONS:
             table, make = record_schema.SECTIONS[key]
             entries = read_table(item, table, site.inner(key))
             sections[key] = make(**values(entries, {}))
@@ -237,7 +185,7 @@ def _channels(
 ) -> tuple[Channel, ...]:
     """Stated channels, else those that the names of the pins tell."""
     here = site.inner("channels")
-    if raw is None:
+    if raw is None or unstated(raw):
         derived = derive_channels(pins, type_, groups) if groups else ()
         if derived is None:
             cure = f'write [[{here.key}]] with input = ["..."] and output = ["..."]'

@@ -83,7 +83,7 @@ A cable that is never plugged.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from isolint.checking.closed_path import Dead, dead_drive, others_at
 from isolint.checking.context import Context
@@ -91,7 +91,7 @@ from isolint.checking.dead_output import mistaken
 from isolint.checking.rule import Rule
 from isolint.facts import SignalFacts
 from isolint.interfaces.entities import Channel
-from isolint.results import Limit, Margin, Result
+from isolint.results import Limit, Margin, MissingFact, Result
 from isolint.units import show
 from isolint.worstcase.figures import Figure
 from isolint.worstcase.quantities import NO_CURRENT
@@ -126,8 +126,17 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         ],
         margin=Margin(0.0, 1.0),
         related=context.related([channel.part.element, *channel.drive.elements, *dead.elements]),
+        missing=_perhaps_elsewhere(context, dead),
         remedy=remedy,
     )
+
+
+def _perhaps_elsewhere(context: Context, dead: Dead) -> Sequence[MissingFact]:
+    """The lines of a net that ends here and may come from elsewhere; a cathode's leads to a reference."""
+    if dead.why not in ("alone", "dangling") or dead.role != "anode":
+        return ()
+    net = dead.nets[0]
+    return () if context.lookup.walker.grounds.is_mistaken(net) else [context.lookup.missing_line(net)]
 
 
 def _perhaps_pulsed(context: Context, dead: Dead) -> Lacking:

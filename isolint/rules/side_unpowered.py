@@ -105,6 +105,7 @@ from isolint.interfaces.entities import Part
 from isolint.interfaces.references import group_label
 from isolint.interfaces.walk import is_supply_name
 from isolint.results import Assumption, Result
+from isolint.tables import basic_string
 
 
 class _Pin(NamedTuple):
@@ -175,7 +176,7 @@ def _result(context: Context, kind: str, name: str, pins: Sequence[_Pin], text: 
     side = context.facts.side(name)
     subject = name if side is not None else _label(min(pins, key=lambda pin: (pin.part.path.casefold(), pin.number)))
     nets = () if kind == "pass" else dict.fromkeys(context.net(pin.net) for pin in pins)
-    ground = SupplyFacts.ground.entry(f'"{_ground(context, pins)}"')
+    ground = SupplyFacts.ground.entry(example=basic_string(_ground(context, pins)))
     facts = [
         context.lookup.missing_lines(SupplyFacts.voltage, net, SupplyFacts.voltage.line(net), ground) for net in nets
     ]

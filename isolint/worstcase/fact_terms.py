@@ -71,16 +71,19 @@ def known(row: Row[Any], name: str, value: float | Interval, source: str, *, tit
 def defaulted(
     row: Row[Any], name: str, usual: Usual, *, title: str = "", example: str = "", unit: str | None = None
 ) -> Term:
-    """A term that nobody stated, with the line that would. example: another TOML value; unit: of a factor."""
+    """A term that nobody stated, with the line that would. example: another than the row's; unit: of a factor."""
     low, nominal, high, kind_low, kind_high, text, _ = usual
     unit = row.kind.unit if unit is None else unit
     return Term(
         row.path(name), title or row.title.format(name), unit, low, nominal, high, kind_low, kind_high, False, text,
-        row.line(name, example),
+        row.line(name, example=example),
     )  # fmt: skip
 
 
-def missing(file: str, row: Row[Any], name: str, value: str = "", *more: Row[Any]) -> MissingFact:
-    """The line to write; with `more` rows of the same table their lines too. A backslash as TOML writes it."""
-    lines = "\n".join((row.line(name, value), *(other.entry() for other in more)))
+def missing(file: str, row: Row[Any], name: str, example: str = "", *more: Row[Any]) -> MissingFact:
+    """The line to write; with `more` rows of the same table their lines too. A backslash as TOML writes it.
+
+    example: another than the row's, where the circuit tells what would be usual.
+    """
+    lines = "\n".join((row.line(name, example=example), *(other.entry() for other in more)))
     return MissingFact(file, row.path(name), lines.replace("\\", "\\\\"))

@@ -111,9 +111,9 @@ class Lookup:
         """The nominal resistance of a resistor."""
         return self._resized.get(element, self.circuit.value(element))
 
-    def missing(self, fact: Fact[Any], name: str = "", value: str = "", *more: Fact[Any]) -> MissingFact:
-        """The fact to write in the settings file nearest to the netlist, with its lines."""
-        return fact_terms.missing(self.settings_file, fact, name, value, *more)
+    def missing(self, fact: Fact[Any], name: str = "", example: str = "", *more: Fact[Any]) -> MissingFact:
+        """The fact to write in the settings file nearest to the netlist, its lines with a placeholder each."""
+        return fact_terms.missing(self.settings_file, fact, name, example, *more)
 
     def term(self, fact: Fact[Any], name: str = "") -> Term:
         """A fact that counts by itself: as stated, else as usual."""
@@ -319,7 +319,7 @@ class Lookup:
         low, high = nominal * (1.0 + usual.low), nominal * (1.0 + usual.high)
         counts = either(low, nominal, high, f"5 % by default around {origin(fact.voltage)}")
         term = fact_terms.defaulted(SupplyFacts.tolerance, name, counts, title=title, unit="V")
-        lines = SupplyFacts.kind.entry() + "\n" + SupplyFacts.tolerance.entry('"10 %"')
+        lines = SupplyFacts.kind.entry('"ac"') + "\n" + SupplyFacts.tolerance.entry(example='"10 %"')
         return term._replace(example=supply_lines(name, rms.low, lines))
 
     def off_leakage(self, net: int) -> Term:

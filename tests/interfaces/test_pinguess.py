@@ -9,6 +9,7 @@ import pytest
 
 from isolint.interfaces.pinguess import record_example, usual_pins
 from isolint.parts import derive_groups
+from tests.answers import answered
 from tests.checking.boards import FACTS, SOUND, core
 from tests.interfaces.boards import circuit_of
 from tests.support import judge_files
@@ -66,7 +67,9 @@ def test_a_black_box_is_settled_by_the_line_that_is_printed_for_it(card: str) ->
     (fact,) = asked.missing
     assert list(tomllib.loads(fact.example)["parts"]) == [card.split()[-1]]
     settings = f'top = true\nparts = ["parts.toml"]\n{FACTS}'
-    report = judge_files({"board.cir": f"{SOUND}{card}\n", "isolint.toml": settings, "parts.toml": fact.example})
+    report = judge_files(
+        {"board.cir": f"{SOUND}{card}\n", "isolint.toml": settings, "parts.toml": answered(fact.example)}
+    )
     assert "part-unknown" not in {result.rule for result in report.results if result.kind in ("open", "fail")}
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from isolint.results import NetlistReport, Result
+from tests.answers import answered
 from tests.support import complaints, judge, only
 
 CORE = "* board\nR1 DRIVE A 470\nXU1 A GND GNDB OUT DEMO_PT1\nR2 VB OUT 10k\n"
@@ -134,8 +135,9 @@ def test_the_lines_that_open_results_ask_for_settle_them(keys: tuple[str, ...]) 
     for _ in range(len(keys) + 1):
         opened = [r for r in report("CY11 GND GNDB 1n\n", barrier).results if (r.rule, r.kind) == (RULE, "open")]
         for fact in (fact for result in opened for fact in result.missing):
-            head, *lines = fact.example.splitlines()
-            assert head == '[[barriers]]  # the table between "field" and "logic"'
+            values = {"insulation": '"reinforced"', "touch_current": '"0.25 mA"'}
+            head, between, *lines = answered(fact.example, values).splitlines()
+            assert (head, between) == ("[[barriers]]", 'between = ["field", "logic"]')
             asked.append(fact.key.removeprefix("barriers[0]."))
             barrier += "".join(f"{line}\n" for line in lines if line.partition(" =")[0] + " =" not in barrier)
     assert asked
@@ -146,8 +148,10 @@ def test_class_and_voltage_of_an_unknown_capacitor_are_asked_for_together() -> N
     found = verdict("C9 GND GNDB 1n\n")
     assert found.kind == "open"
     (fact,) = found.missing
-    assert fact.example == '[elements."C9"]\nclass = "Y1"\nvoltage = "300 V"'
-    assert verdict("C9 GND GNDB 1n\n", more=fact.example + "\n").kind == "pass"
+    head, *lines = fact.example.splitlines()
+    assert (head, [line.partition(" =")[0] for line in lines]) == ('[elements."C9"]', ["class", "voltage"])
+    settled = answered(fact.example, {"class": '"Y1"', "voltage": '"300 V"'}) + "\n"
+    assert verdict("C9 GND GNDB 1n\n", more=settled).kind == "pass"
 
 
 def test_an_unknown_class_can_not_hide_behind_a_sound_one() -> None:
@@ -200,7 +204,7 @@ def test_sides_that_nobody_named_are_named_in_the_line_to_write() -> None:
     (fact,) = found.missing
     assert fact.example == (
         '[sides.GND]\nnets = ["GND"]\n[sides.GNDB]\nnets = ["GNDB"]\n[[barriers]]\nbetween = ["GND", "GNDB"]\n'
-        'insulation = "reinforced"'
+        'insulation = "?"  # one of functional, basic, supplementary, double, reinforced'
     )
-    again = only(judge(CORE + "CY11 GND GNDB 1n\n", f"{bare}{fact.example}\n"), RULE, "open")
+    again = only(judge(CORE + "CY11 GND GNDB 1n\n", f"{bare}{answered(fact.example)}\n"), RULE)
     assert all(key.startswith("barriers[0].") for key in (fact.key for fact in again.missing))

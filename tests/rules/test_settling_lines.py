@@ -5,6 +5,7 @@ from __future__ import annotations
 import tomllib
 
 from isolint.results import NetlistReport, Result
+from tests.answers import answered
 from tests.rules.test_receivers import FACTS as WITH_PARTS
 from tests.rules.test_receivers import INPUT, LED, MODELS
 from tests.support import complaints, judge, only
@@ -30,9 +31,9 @@ def opens(report: NetlistReport) -> list[Result]:
 def test_what_reads_a_net_is_asked_with_the_supply_and_the_levels_of_its_pull_up() -> None:
     (found,) = opens(judge(PULLED_UP, FACTS))
     (fact,) = found.missing
-    stated = tomllib.loads(fact.example)
+    stated = tomllib.loads(answered(fact.example))
     assert stated == {"inputs": {"OUT": {"supply": "VB", "low_max": "1.5 V", "high_min": "3.5 V"}}}
-    assert opens(judge(PULLED_UP, f"{FACTS}{fact.example}\n")) == []
+    assert opens(judge(PULLED_UP, f"{FACTS}{answered(fact.example)}\n")) == []
 
 
 def test_a_supply_that_nobody_states_is_asked_for_once() -> None:
@@ -47,7 +48,7 @@ def test_every_figure_that_a_relay_s_record_lacks_is_asked_for_by_its_line() -> 
         (found,) = opens(judge(RELAY, WITH_PARTS, parts__toml=record))
         (fact,) = found.missing
         asked.append(fact.key)
-        record += fact.example.split("\n", 1)[1] + "\n"
+        record += answered(fact.example).split("\n", 1)[1] + "\n"
     assert asked == [f"parts.DEMO_KX.coil.{key}" for key in ("resistance", "pull_in", "drop_out")]
     assert opens(judge(RELAY, WITH_PARTS, parts__toml=record)) == []
 
@@ -57,7 +58,7 @@ def test_a_led_current_below_its_curve_is_asked_for_once_by_a_curve_that_reaches
     assert weak != PULLED_UP
     (found,) = opens(judge(weak, f"{FACTS}{INPUT}"))
     (fact,) = found.missing
-    points = tomllib.loads(fact.example)["parts"]["DEMO_PT1"]["transfer"]["versus_current"]
+    points = tomllib.loads(answered(fact.example))["parts"]["DEMO_PT1"]["transfer"]["versus_current"]
     assert points[:2] == [["0.2 mA", 0.16], ["0.5 mA", 0.4]]
 
 
@@ -90,7 +91,7 @@ def test_of_a_field_line_only_the_state_that_nobody_stated_is_asked_for() -> Non
     netlist = "* demonstration\nR1 IN A 2.2k\nXU1 A GND GNDB OUT DEMO_PT1\nR2 VB OUT 22k\n"
     (found,) = opens(judge(netlist, f'{FACTS}{INPUT}[lines."IN"]\non = ["18 V", "30 V"]\n'))
     (fact,) = found.missing
-    assert tomllib.loads(fact.example) == {"lines": {"IN": {"off": ["-3 V", "5 V"]}}}
+    assert tomllib.loads(answered(fact.example)) == {"lines": {"IN": {"off": ["-3 V", "5 V"]}}}
 
 
 def test_a_backslash_in_a_net_is_escaped_once_in_every_line_that_is_printed() -> None:

@@ -16,25 +16,39 @@ from typing import NamedTuple
 from isolint.app import Options, locate, prepare, shown
 from isolint.checking.context import Context
 from isolint.checking.engine import judged
-from isolint.errors import IsolintError, Place, SettingsError
-from isolint.facts import BarrierFacts, ElementFacts, Reading, SideFacts, SupplyFacts
+from isolint.checking.record_lines import RecordLines
+from isolint.errors import SettingsError
+from isolint.facts import BarrierFacts, OutputFacts, Reading, SideFacts, SupplyFacts
 from isolint.facts.paths import FILE_NAME
 from isolint.interfaces.entities import Barrier, Side
 from isolint.interfaces.netnames import voltage_of_name
 from isolint.results import Result
 from isolint.rules import RULES
+from isolint.source import Tree
+from isolint.starter.lines import fresh, key_of, name_of, stands, tables
 from isolint.tables import basic_string, dotted, quoted
 from isolint.units import show
 
 _MOST_NAMED = 6
 
 
-class Start(NamedTuple):
-    """A settings file to write: its name as the reader sees it, its text, the number of questions in it, its root."""
+class Written(NamedTuple):
+    """A file to write: its name as the reader sees it, what it holds, and what it held (None: it is new)."""
 
-    file: str
+    name: str
     text: str
+    before: str | None
+
+
+class Start(NamedTuple):
+    """What `init` writes: the settings, then the part records if any are asked for.
+
+    questions: how many are open. added: how many of them were not in the files. root: the folder of the tree.
+    """
+
+    files: tuple[Written, ...]
     questions: int
+    added: int
     root: str
 
 
@@ -47,37 +61,90 @@ class _Question:
     example: str
     waiting: dict[str, None] = field(default_factory=dict)
 
+    @property
+    def is_of_record(self) -> bool:
+        """Whether it goes into a file of part records."""
+        return self.key.startswith("parts.")
+
 
 def start(path: str, options: Options) -> Start:
-    """Make the settings for a netlist; raise `IsolintError` if there are some beside it already."""
+    """Make the settings for a netlist, or add to them the questions that are not in them yet."""
     tree, inner, root = locate(path, options.root)
     file = posixpath.join(posixpath.dirname(inner), FILE_NAME)
-    if tree.exists(file):
-        raise IsolintError("there are settings already, and init never overwrites any", Place(shown(tree, file)))
     try:
         context, _ = prepare(tree, inner, root)
     except SettingsError as error:
         raise SettingsError([each._replace(file=shown(tree, each.file)) for each in error.mistakes]) from None
-    questions = _questions(judged(context, RULES))
-    blocks = [
-        [
-            _comment(f"Settings of {posixpath.basename(inner)}, begun by `isolint init`."),
-            "# What stands here counts as stated: check it. Lines after `#` are guesses or questions: correct them and",
-            "# take the `#` away.",
-            "",
-            "# An open result, one that lacks a fact, counts as an error.",
-            'open = "error"',
-        ],
-        *([['# parts = ["parts.toml"]  # files of part records, see the end']] if _asks_for_records(questions) else []),
-        list(_found(context)),
-        *_sides(context),
+    questions = _questions(RecordLines(context).placed(judged(context, RULES)))
+    before = _read(tree, file)
+    asked = [
         *_simulation_ground(context),
         *_supplies(context),
-        *_asked(context, file, questions),
+        *_asked(context, questions),
         *_barriers(context, questions),
     ]
-    text = "\n\n".join("\n".join(block) for block in blocks if block) + "\n"
-    return Start(shown(tree, file), text, len(questions), str(tree.root))
+    records = context.facts.record_file(file)
+    if before is None:
+        text = _joined([*_head(context, inner, file, records, questions), *_sides(context), *asked])
+        added = len(questions)
+    else:
+        blocks = [found for block in asked if (found := fresh(block, before))]
+        text = _joined([before.rstrip("\n").split("\n") if before.strip() else [], *blocks])
+        added = len(blocks)
+    made = [Written(shown(tree, file), text if before is None or added else before, before)]
+    of_records, new = _records(tree, records, questions)
+    if of_records is not None:
+        made.append(of_records._replace(name=shown(tree, records)))
+    return Start(tuple(made), len(questions), added + (0 if before is None else new), str(tree.root))
+
+
+def _joined(blocks: Iterable[Sequence[str]]) -> str:
+    return "\n\n".join("\n".join(block) for block in blocks if block) + "\n"
+
+
+def _read(tree: Tree, file: str) -> str | None:
+    """What stands in a file of the tree, None where there is none."""
+    return tree.read(file).decode("utf-8-sig") if tree.exists(file) else None
+
+
+def _head(context: Context, inner: str, file: str, records: str, questions: Sequence[_Question]) -> Iterator[list[str]]:
+    """The beginning of new settings."""
+    yield [
+        _comment(f"Settings of {posixpath.basename(inner)}, begun by `isolint init`."),
+        "# What stands here counts as stated: check it. Lines after `#` are guesses or questions: correct them and",
+        '# take the `#` away. What you don\'t know yet stays "?": it states nothing, and the question stays.',
+        "",
+        "# An open result, one that lacks a fact, counts as an error.",
+        'open = "error"',
+    ]
+    if any(question.is_of_record for question in questions) and context.facts.parts is None:
+        name = posixpath.relpath(records, posixpath.dirname(file) or ".")
+        yield ["# Part records, what data sheets say.", f"parts = [{basic_string(name)}]"]
+    yield list(_found(context))
+
+
+def _records(tree: Tree, file: str, questions: Sequence[_Question]) -> tuple[Written | None, int]:
+    """The file of part records with the records and keys that it lacks, and how many blocks that adds."""
+    before = _read(tree, file)
+    text = before or ""
+    added = 0
+    for question in questions:
+        if not question.is_of_record:
+            continue
+        block: list[str] = []
+        for head, body in tables(question.example):
+            block += _record_block(head, body, text)
+        if block:
+            text = _joined([text.rstrip("\n").split("\n") if text.strip() else [], [_settles([question]), *block]])
+            added += 1
+    return (Written(file, text, before) if added else None), added
+
+
+def _record_block(head: str, body: Sequence[str], text: str) -> list[str]:
+    """A table of a record as it stands, where the file has none of it; else its new keys as comments."""
+    if name_of(head, body) not in stands(text):
+        return [head, *body]
+    return fresh(_commented("\n".join((head, *body))), text)
 
 
 # -- what was inferred --------------------------------------------------------------------------------------------
@@ -113,7 +180,7 @@ def _sides(context: Context) -> Iterator[list[str]]:
             told,
             f"[sides.{dotted(side.name)}]",
             SideFacts.nets.entry(f"[{basic_string(context.net(side.reference))}]"),
-            f"# {SideFacts.kind.entry()}  # or mains, hazardous, earth, chassis",
+            f"# {SideFacts.kind.entry()}",
         ]
 
 
@@ -124,7 +191,7 @@ def _simulation_ground(context: Context) -> Iterator[list[str]]:
     ):
         yield [
             "# Sides meet in node 0 only. If it is nothing but the simulator's reference:",
-            *_commented(Reading.simulation_ground.line()),
+            *_commented(Reading.simulation_ground.line("", basic_string("0"))),
         ]
 
 
@@ -169,10 +236,10 @@ def _supply_nets(context: Context) -> dict[int, int]:
 
 
 def _questions(results: Iterable[Result]) -> list[_Question]:
-    """Missing facts, the one that most open results wait for first; of equal ones that of the earlier rule."""
+    """Missing facts, the one that most results wait for first; of equal ones that of the earlier rule."""
     found: dict[tuple[str, str], _Question] = {}
     for result in results:
-        if result.kind != "open":
+        if result.kind not in ("open", "fail"):
             continue
         for fact in result.missing:
             question = found.setdefault((fact.file, fact.key), _Question(fact.file, fact.key, fact.example))
@@ -180,82 +247,67 @@ def _questions(results: Iterable[Result]) -> list[_Question]:
     return sorted(found.values(), key=lambda question: -len(question.waiting))
 
 
-def _asks_for_records(questions: Sequence[_Question]) -> bool:
-    return any(question.example.startswith("[parts.") for question in questions)
-
-
-def _asked(context: Context, file: str, questions: Sequence[_Question]) -> Iterator[list[str]]:
+def _asked(context: Context, questions: Sequence[_Question]) -> Iterator[list[str]]:
     """The questions as commented lines, one block a table so that all of them may be uncommented together."""
     asked_below = {f"{key}." for key in map(_barrier_key, _open_barriers(context))}
     own = [
         question
         for question in questions
-        if not question.example.startswith("[parts.") and not question.key.startswith(tuple(asked_below))
+        if not question.is_of_record and not question.key.startswith(tuple(asked_below))
     ]
     if own:
         yield ["# -- missing, the fact that settles most first: state what is right " + "-" * 18]
-    written = {f"[sides.{dotted(side.name)}]" for side in _referenced(context)}
-    tables: dict[str, list[_Question]] = {}
+    referenced = {f"[sides.{dotted(side.name)}]" for side in _referenced(context)}
+    members: dict[str, list[_Question]] = {}
     bodies: dict[str, list[str]] = {}
     for question in own:
-        for head, body in _tables_of(question.example):
-            # A barrier is a table of its own each time.
-            name = f"{head} {body[:1]}" if head.startswith("[[") else head
-            if head not in written:
-                tables.setdefault(name, []).append(question)
+        for head, body in tables(question.example):
+            if head.startswith("[") and head not in referenced:
+                name = name_of(head, body)
+                members.setdefault(name, []).append(question)
                 bodies.setdefault(name, [head]).extend(body)
-    for name, members in tables.items():
+    blocks = []
+    for name, asking in members.items():
         head, *body = bodies[name]
-        lines = [_settles(members), f"# {head}"]
+        lines = [_settles(asking), f"# {head}"]
         seen: set[str] = set()
         for line in body:
-            key = line.partition("=")[0].strip()
-            if key not in seen:
-                seen.add(key)
+            if key_of(line) not in seen:
+                seen.add(key_of(line))
                 lines.append(f"# {_hinted(context, head, line)}")
+        blocks.append((len(_waiting(asking)), lines))
+    for _, lines in sorted(blocks, key=lambda block: -block[0]):
         yield lines
-    for question in questions:
-        if question.example.startswith("[parts."):
-            name = posixpath.relpath(question.file, posixpath.dirname(file) or ".")
-            place = _comment(f"in {name}, which `parts` above must name:")
-            yield [_settles([question]), place, *(f"# {line}" for line in question.example.split("\n"))]
-
-
-def _tables_of(example: str) -> Iterator[tuple[str, list[str]]]:
-    """The tables of an example, each with its head and its lines."""
-    head = ""
-    body: list[str] = []
-    for line in example.split("\n"):
-        if line.startswith("["):
-            if head:
-                yield head, body
-            head, body = line, []
-        else:
-            body.append(line)
-    yield head, body
+    for question in own:
+        if not question.example.startswith("["):
+            place = f"in {posixpath.basename(question.file)}: {question.example.removeprefix('* ')}"
+            yield [_settles([question]), _comment(place)]
 
 
 def _hinted(context: Context, head: str, line: str) -> str:
     """An example line with what this circuit tells: the supply of the net's own side, what else a part may be."""
-    if line == ElementFacts.ordinary.entry():
-        return f'{line}  # or, where it isolates, type = "..." or a part record (isolint parts schema)'
     if head.startswith("[lines.") and line.startswith("on = "):
         other = f"[outputs.{head.removeprefix('[lines.')}"
-        return f"{line}  # or, where a logic output drives it, {other} with supply, high, low"
+        return f"{line}; or, where a logic output drives it, {other} with supply, high, low"
     found = re.fullmatch(r'\[(?:outputs|inputs)\."(.*)"\]', head)
-    if not line.startswith("supply = ") or found is None:
+    if not line.startswith(f"{OutputFacts.supply.key} = ") or found is None:
         return line
     separation = context.interfaces.separation
     sides = {side for net, side in separation.side_of_net.items() if context.net(net) == found[1]}
     supplies = [context.net(net) for net in _supply_nets(context) if separation.side_of_net.get(net) in sides]
     if not supplies:
         return line
-    others = f"  # or {', '.join(supplies[1:])}" if supplies[1:] else ""
-    return f"supply = {basic_string(supplies[0])}{others}"
+    others = f"; or {', '.join(supplies[1:])}" if supplies[1:] else ""
+    return f"{OutputFacts.supply.entry(example=basic_string(supplies[0]))}{others}"
+
+
+def _waiting(members: Sequence[_Question]) -> list[str]:
+    """What waits for some facts."""
+    return list(dict.fromkeys(name for question in members for name in question.waiting))
 
 
 def _settles(members: Sequence[_Question]) -> str:
-    waiting = list(dict.fromkeys(name for question in members for name in question.waiting))
+    waiting = _waiting(members)
     more = f" and {len(waiting) - _MOST_NAMED} more" if len(waiting) > _MOST_NAMED else ""
     return _comment(f"settles {len(waiting)} open: {', '.join(waiting[:_MOST_NAMED])}{more}")
 
@@ -281,14 +333,13 @@ def _barriers(context: Context, questions: Sequence[_Question]) -> Iterator[list
         lines += [
             "# [[barriers]]",
             f"# between = [{pair}]",
-            f"# {BarrierFacts.insulation.entry()}  # or functional, supplementary, double, reinforced",
-            f"# {BarrierFacts.working_voltage.entry()}  # rms",
+            f"# {BarrierFacts.insulation.entry()}",
+            f"# {BarrierFacts.working_voltage.entry()}",
         ]
         known = {"between", "insulation", "working_voltage"}
-        for line in (line for question in waiting for line in list(_tables_of(question.example))[-1][1]):
-            key = line.partition("=")[0].strip()
-            if key not in known:
-                known.add(key)
+        for line in (line for question in waiting for line in list(tables(question.example))[-1][1]):
+            if key_of(line) not in known:
+                known.add(key_of(line))
                 lines.append(f"# {line}")
         yield lines
 
