@@ -47,3 +47,24 @@ def test_a_diode_from_an_output_to_the_other_side_is_one_bridge() -> None:
 
 def test_without_the_joint_nothing_is_wrong() -> None:
     assert complaints(judge("* board\n" + ONE + TWO.format(collector="OUT2"), FACTS)) == []
+
+
+FUNCTIONAL = """
+[sides.one]
+nets = ["GND1"]
+[sides.two]
+nets = ["GND2"]
+[[barriers]]
+between = ["one", "two"]
+insulation = "functional"
+"""
+
+
+def test_what_joins_the_sides_of_a_functional_barrier_hides_no_channel() -> None:
+    """It is told as a note; what is wrong with the channels that it runs through is told as well."""
+    joined = ONE.replace("470", "47") + TWO.format(collector="OUT2") + "R9 OUT1 A1 100k\n"
+    report = judge("* board\n" + joined, FACTS + FUNCTIONAL)
+    assert ("led-overdriven", "fail", "XU1") in complaints(report)
+    assert {result.level for result in report.results if result.rule == "bridge-conducting"} == {"note"}
+    strict = judge("* board\n" + joined, FACTS)
+    assert [rule for rule, _, _ in complaints(strict)] == ["bridge-conducting"]

@@ -52,6 +52,13 @@ def test_the_largest_resistor_is_the_one_whose_short_tells_most() -> None:
     assert shorted == pytest.approx(1e6)
 
 
+def test_the_largest_resistor_is_found_wherever_it_stands() -> None:
+    for ohms in (("9meg", "1meg", "1meg"), ("1meg", "9meg", "1meg"), ("1meg", "1meg", "9meg")):
+        chain = "R1 GNDA m {}\nR2 m k {}\nR3 k GNDB {}\n".format(*ohms)
+        ((_, value, shorted),) = bridges(chain)
+        assert (value, shorted) == (pytest.approx(11e6), pytest.approx(2e6))
+
+
 def test_two_capacitors_in_series_are_one_bridge() -> None:
     ((elements, value, shorted),) = bridges("C1 GNDA m 2n\nC2 m GNDB 2n\n")
     assert elements == "C1 C2"

@@ -53,6 +53,12 @@ def test_a_fixed_parameter_and_one_without_effect_cost_nothing_and_are_not_named
     assert len(calls) == len(set(calls)) <= 9
 
 
+def test_a_parameter_that_counts_at_its_low_end_only_is_no_bend() -> None:
+    found = one(box(1), lambda p: min(p, 0.0))
+    assert (found.low, found.high, found.low_corner) == (-1.0, 0.0, (("p0", -1.0),))
+    assert found.method == "sensitivity"
+
+
 def test_quantities_share_their_evaluations() -> None:
     calls = 0
 

@@ -127,6 +127,19 @@ def test_mos_with_drain_and_source_exchanged_carries_the_opposite_current() -> N
     assert mos.current(3.0 - -0.4, 0.4, 27.0) == pytest.approx(-mos.current(3.0, -0.4, 27.0))
 
 
+def test_a_channel_conducts_less_when_hot_and_more_at_a_high_drain() -> None:
+    mos = Mos(VTO=2.0, KP=0.1, LAMBDA=0.04)
+    assert mos.transconductance(127.0) == pytest.approx(0.1 * ((127.0 + 273.15) / 300.15) ** -1.5)
+    assert mos.current(3.0, 5.0, 27.0) == pytest.approx(0.05 * 1.2)
+
+
+def test_the_gap_and_the_exponent_of_a_diode_count_over_its_emission_coefficient() -> None:
+    plain, emitting = Diode(IS=1e-9), Diode(IS=1e-9, N=2.0)
+    assert plain.saturation(27.0) == emitting.saturation(27.0) == pytest.approx(1e-9)
+    assert emitting.saturation(87.0) / 1e-9 == pytest.approx(math.sqrt(plain.saturation(87.0) / 1e-9))
+    assert plain.saturation(37.0) / 1e-9 == pytest.approx(4.4, rel=0.05)
+
+
 def test_switch_has_one_resistance_a_state() -> None:
     assert (Switch(RON=2.0, ROFF=1e9, on=True).ohms, Switch(RON=2.0, ROFF=1e9).ohms) == (2.0, 1e9)
 

@@ -8,7 +8,9 @@ import pytest
 from scipy.optimize import brentq
 
 from isolint.checking.calculation import sheet
-from isolint.worstcase.uncertain import KINDEST, Lacking, Setting
+from isolint.worstcase.network import NotSolvable
+from isolint.worstcase.solve import solve
+from isolint.worstcase.uncertain import KINDEST, WORST, Lacking, Setting
 from tests.worstcase.boards import (
     COLD,
     FACTS,
@@ -153,19 +155,22 @@ def test_a_part_that_nobody_explains_on_the_drive_is_open() -> None:
         drive(board("R1 IO A 470\nXM1 IO V5 GND DEMO_MCU"), facts)
 
 
-def test_a_network_without_a_path_to_a_reference_is_open_in_circuit_words() -> None:
-    netlist = board("C2 V5 A 1u\nR5 A K 1k\nC1 K GND 1u", coupler="XU1 A K OUT GNDB DEMO_A\n")
-    opens = [item for item in report(netlist).results if item.kind == "open"]
-    assert any("no DC path" in item.message for item in opens), [item.message for item in opens]
+def test_a_network_without_a_path_to_a_reference_is_not_solvable_in_circuit_words() -> None:
+    found = context(board("C2 V5 A 1u\nR5 A K 1k\nC1 K GND 1u", coupler="XU1 A K OUT GNDB DEMO_A\n"))
+    made = found.analysis.drives().assemble(channel(found), {})
+    network = made.network(made.nominal(WORST), 25.0)
+    with pytest.raises(NotSolvable, match="no DC path from"):
+        solve(network, 25.0)
 
 
 def test_an_led_that_conducts_in_no_state_gives_nothing_and_fails() -> None:
     """Blocked by a capacitor: no LED current, so no output current; never a pass."""
     netlist = board("R1 V5 A 470\nR5 K M 100\nR6 K M 100\nC1 M GND 1u", coupler="XU1 A K OUT GNDB DEMO_A\n")
-    found = result(report(netlist), "transfer-margin-low")
-    assert found.kind == "fail"
-    assert found.margin is not None
-    assert found.margin.value == 0.0
+    found = report(netlist)
+    assert result(found, "led-undriven").kind == "fail"
+    assert "C1" in result(found, "led-undriven").message
+    margin = result(found, "transfer-margin-low")
+    assert (margin.kind, margin.blocked_by) == ("notApplicable", "led-undriven")
 
 
 def test_a_switch_and_its_supply_in_conflict_are_open_not_a_traceback() -> None:
