@@ -30,6 +30,7 @@ from isolint.worstcase.output import OutputAnalyser, Stress
 from isolint.worstcase.periodic import Held, PeriodicAnalyser
 from isolint.worstcase.ports import PortAnalyser, PortUse
 from isolint.worstcase.pulsed import Pulsed, pulsed
+from isolint.worstcase.quantities import Bound
 from isolint.worstcase.resistors import ResistorAnalyser
 from isolint.worstcase.resistors import Stress as ResistorStress
 from isolint.worstcase.reverse import Reverse, ReverseAnalyser
@@ -38,7 +39,7 @@ from isolint.worstcase.states import StateAnalyser, StateRun
 from isolint.worstcase.strongest import Asked, strongest
 from isolint.worstcase.transfer import TransferAnalyser
 from isolint.worstcase.uncertain import WORST, Lacking, Setting, Term, unique
-from isolint.worstcase.waves import Source, source_of
+from isolint.worstcase.waves import HIGH_GUARD, Source, source_of, wave
 
 T = TypeVar("T")
 P = ParamSpec("P")
@@ -267,25 +268,42 @@ class Analysis:
         part = channel.part
         drive, closed = self.drive(channel, setting), self.closed_current(channel, setting)
         off, asked = self.off_voltage(channel, setting), self.asked_current(channel, setting)
-        led = drive.power
+        led = self._mean_power(channel, drive, setting)
+
+        def left(amps: float) -> float:
+            return self.outputs(setting).left_at(channel, amps).high
+
         terms = [*drive.terms, *closed.terms, *off.terms, *asked.terms]
         supply = 0.0
         if linear:
-            output = heat.linear(max(closed.high, 0.0), asked.strongest, max(off.high, 0.0))
+            output = heat.linear(
+                asked.strongest, max(off.high, 0.0), lambda volts: self.outputs(setting).carried_at(channel, volts).high
+            )
         elif part.kind.output.conducts == "transistor":
             ratio = self.ratio(channel, setting)
-            output = heat.switched(
-                ratio.saturation_voltage(), max(closed.high, 0.0), asked.strongest, max(off.high, 0.0)
-            )
+            output = heat.switched(ratio.saturation_voltage(), max(closed.high, 0.0), asked.strongest, left)
             terms.extend(ratio.terms)
         else:
             level = None if part.record is None else part.record.output.low_level
             volts = heat.LOW_LEVEL if level is None or level.max is None else level.max
-            output = heat.switched(volts, max(closed.high, 0.0), None, max(off.high, 0.0))
+            output = heat.switched(volts, max(closed.high, 0.0), None, left)
             supply = heat.supply_power(channel, self._supply_volts(channel, setting, terms))
         hot = setting.high(self.lookup.ambient())
         rated, more = heat.ratings(part, led.value, output.watts, supply, hot, setting)
         return Heat(led, output, hot, rated, unique([*terms, *more, self.lookup.ambient()]))
+
+    def _mean_power(self, channel: Channel, drive: Drive, setting: Setting) -> Bound:
+        """The watts in an LED, of a periodic drive their mean: its voltage at the crest times the mean current."""
+        try:
+            source = self.periodic_source(channel, setting)
+            if source is None:
+                return drive.power
+            found = wave(self.drives(setting), channel, drive, source, drive.current.high, high=True)
+        except Lacking:
+            return drive.power
+        top = max(found.points)
+        share = min(found.mean * HIGH_GUARD / top, 1.0) if top > 0.0 else 1.0
+        return drive.power._replace(value=drive.power.value * share)
 
     def _supply_volts(self, channel: Channel, setting: Setting, terms: list[Term]) -> float | None:
         """The highest voltage at a part's supply pin, None where the netlist does not tell."""

@@ -12,12 +12,14 @@ rating: a linear stage at half supply, or a switch whose ratio is too small to c
 
 ## How it is computed
 
-    P_LED = IF VF                                     (watts, the largest over all corners)
-    P_out = VCE(sat) I_closed                         of a switch that closes
-    P_out = I VCE_off (1 - I / I_closed)              of one whose best part gives only I = IF_max ratio_max
-    P_out = VCE_off I_closed / 4                      of a linear stage, at half supply
+    P_LED = IF VF                       (watts, the largest over all corners; of a periodic drive VF mean(IF))
+    P_out = VCE(sat) I_closed           of a switch that closes
+    P_out = VCE(I) I                    of one whose best part gives only I = IF_max ratio_max
+    P_out = max over VCE of VCE I(VCE)  of a linear stage, I no more than the best part gives
 
-VCE_off and I_closed are solved from the load network with the output open and closed. A logic output counts with its
+I_closed, VCE(I) and I(VCE) are solved from the load network as it is. Of a linear stage the voltage is cut into cells
+from a to b, in which the power is no more than b I(a); the largest of them is printed, 1 % above the truth at most.
+A logic output counts with its
 low level; its supply current counts where the record states it and a power rating. Ratings: `output.power_max` with
 its `derating`, `thermal.power_max` for LED and output together, and (junction_max - T) / Rth for each stated thermal
 resistance. Without any, 100 to 150 mW for the output, nothing being left at 100 to 125 degC (an assumption, from
@@ -103,7 +105,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
 
     verdict = decide(claim)
     told, heat = verdict.worst, context.analysis.heat(channel, linear)
-    where = "anywhere on its load line" if linear else "when it is on"
+    where = "where its load lets it take most" if linear else "when it is on"
     text = (
         f"{told.found.name} is up to {told.found} ({heat.output.volts} and {heat.output.amps} at its output {where}), "
         f"{told.limit} are allowed at {heat.hot:g} degC"

@@ -7,6 +7,8 @@ of the hottest ambient.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from itertools import pairwise
 from typing import NamedTuple
 
 from isolint.interfaces.entities import Channel, Part
@@ -23,6 +25,9 @@ LOW_LEVEL = 0.6
 """Volts across a logic output at its low level where its record says nothing (from memory)."""
 
 NO_POWER = 1e-9
+CELLS = 8
+MOST_CELLS = 64
+CLOSE = 1.01
 
 
 class OutputPower(NamedTuple):
@@ -71,19 +76,40 @@ class Heat(NamedTuple):
         return min(self.ratings, key=lambda rating: rating.margin)
 
 
-def switched(on_volts: float, closed: float, given: float | None, open_volts: float) -> OutputPower:
-    """Power of a switch: at its on-state voltage, or on the load line where the ratio keeps it from closing."""
+def switched(on_volts: float, closed: float, given: float | None, left: Callable[[float], float]) -> OutputPower:
+    """Power of a switch: at its on-state voltage, or with what its load leaves where the ratio keeps it from closing.
+
+    left: volts across the output while it carries a current.
+    """
     volts, amps = on_volts, closed
     if given is not None and given < closed:
-        volts, amps = max(open_volts * (1.0 - given / closed), on_volts), given
+        volts, amps = max(left(given), on_volts), given
     return OutputPower(Figure("V_on", volts, "V"), Figure("I_on", amps, "A"))
 
 
-def linear(closed: float, given: float | None, open_volts: float) -> OutputPower:
-    """Power of an output anywhere on its load line: greatest at half the voltage and half the current."""
-    amps = closed / 2.0 if given is None else min(closed / 2.0, given)
-    volts = open_volts * (1.0 - amps / closed) if closed > 0.0 else open_volts
-    return OutputPower(Figure("V_half", volts, "V"), Figure("I_half", amps, "A"))
+def linear(given: float | None, open_volts: float, carried: Callable[[float], float]) -> OutputPower:
+    """Power of an output that may stand anywhere: no more than this, 1 % above the most that was found.
+
+    carried: amperes that the load gives at some volts, falling. Between a and b it is no more than b carried(a): the
+    widest of these cells are halved until they say nothing more.
+    """
+    known: dict[float, float] = {}
+
+    def amps(volts: float) -> float:
+        if volts not in known:
+            found = max(carried(volts), 0.0)
+            known[volts] = found if given is None else min(found, given)
+        return known[volts]
+
+    edges = [open_volts * step / CELLS for step in range(CELLS + 1)]
+    cells = [(b * amps(a), a, b) for a, b in pairwise(edges)]
+    while True:
+        bound, a, b = max(cells)
+        if len(known) >= MOST_CELLS or bound <= CLOSE * max(volts * each for volts, each in known.items()):
+            return OutputPower(Figure("V_out", b, "V"), Figure("I_out", amps(a), "A"))
+        cells.remove((bound, a, b))
+        middle = (a + b) / 2.0
+        cells += [(middle * amps(a), a, middle), (b * amps(middle), middle, b)]
 
 
 def ratings(

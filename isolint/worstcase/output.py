@@ -204,6 +204,26 @@ class OutputAnalyser:
 
         return self._over_cases(channel, lambda case: (self.assembled(channel, case), evaluate))[0]
 
+    def left_at(self, channel: Channel, amps: float) -> Stress:
+        """Volts across the output while it carries a current, less than its load would give to a closed switch."""
+
+        def evaluate(made: Assembly, vector: Sequence[float], temperature: float) -> list[float]:
+            a, b = self._nodes(made, channel)
+            point = self._point(made, channel, vector, temperature, [n.CurrentSource(OUTPUT, a, b, amps)])
+            return [point.voltage(a) - point.voltage(b)]
+
+        return self._over_cases(channel, lambda case: (self.assembled(channel, case), evaluate))[0]
+
+    def carried_at(self, channel: Channel, volts: float) -> Stress:
+        """Amperes that the load gives to an output with some volts across it; they fall as these rise."""
+
+        def evaluate(made: Assembly, vector: Sequence[float], temperature: float) -> list[float]:
+            a, b = self._nodes(made, channel)
+            source = n.VoltageSource(OUTPUT, a, b, volts)
+            return [-self._point(made, channel, vector, temperature, [source]).current(OUTPUT)]
+
+        return self._over_cases(channel, lambda case: (self.assembled(channel, case), evaluate))[0]
+
     def level(self, channel: Channel, net: int) -> Stress:
         """Volts of a net against its reference, the output off or on."""
 

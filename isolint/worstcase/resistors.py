@@ -6,6 +6,7 @@ of a sine's square: half of each half wave's peak power for half of the time.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
@@ -20,6 +21,7 @@ from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.quantities import Bound, steady
 from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
+from isolint.worstcase.waves import level_shares
 
 LEAST_OHMS = 1e-3
 CLOSED_OHMS = 1e-3
@@ -85,18 +87,27 @@ class ResistorAnalyser:
         if not elements:
             return []
         waves: dict[tuple[tuple[int, str], ...], list[Stress]] = {}
+        pulses = level_shares(self.lookup, channel, self.setting)
+        shared: dict[tuple[tuple[int, str], ...], list[tuple[float, Stress]]] = {}
         sines = [held.net for held in channel.drive.boundary if is_sine(self.circuit, held)]
         for state in self.drives.states(channel):
             moving = [net for net, level in state.items() if level in ("positive", "negative") or net in sines]
             share = 0.5 ** len(moving[:1])
             made = self.drives.assemble(channel, state)
             own = self._powers(made, elements, self.drives.state_words(state), share)
+            if pulses and not moving:
+                weight = math.prod(shares.get(state.get(place, "low"), 1.0) for place, shares in pulses.items())
+                still = tuple(sorted((net, level) for net, level in state.items() if net not in pulses))
+                shared.setdefault(still, []).extend((weight, stress) for stress in own)
+                continue
             key = tuple(sorted((net, level) for net, level in state.items() if net not in moving))
             # Without anything that alternates each state stands for itself.
             waves.setdefault(key if moving else (*key, (-1, str(len(waves)))), []).extend(own)
         merged: list[Stress] = []
         for stresses in waves.values():
             merged.extend(_both_halves(stresses))
+        for weighed in shared.values():
+            merged.extend(_weighed(weighed))
         return merged
 
     def _load(self, channel: Channel) -> list[Stress]:
@@ -261,6 +272,24 @@ def _both_halves(stresses: Sequence[Stress]) -> list[Stress]:
                 most.words,
                 most.terms,
             )
+        )
+    return merged
+
+
+def _weighed(stresses: Sequence[tuple[float, Stress]]) -> list[Stress]:
+    """Of levels that last for shares of a period the mean of their powers, told of the one with the most."""
+    by_element: dict[int, list[tuple[float, Stress]]] = {}
+    for weight, stress in stresses:
+        by_element.setdefault(stress.element, []).append((weight, stress))
+    merged = []
+    for same in by_element.values():
+        _, most = max(same, key=lambda pair: steady(pair[1].power.value))
+        mean = sum(weight * stress.power.value for weight, stress in same)
+        if most.bounded or mean >= most.power.value:
+            merged.append(most)
+            continue
+        merged.append(
+            most._replace(power=most.power._replace(value=mean), share=mean / (most.amps * most.amps * most.ohms))
         )
     return merged
 

@@ -8,7 +8,7 @@ Faster than capacitors of the drive it is not: who smooths the drive is refused.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Literal, NamedTuple
 
 from isolint.facts import SignalFacts
@@ -101,7 +101,7 @@ def mean_of(wave: Wave, values: list[float] | tuple[float, ...]) -> float:
 
 def source_of(lookup: Lookup, channel: Channel, drive: Drive) -> Source | None:
     """What makes the drive of a channel periodic, None for direct current; `Lacking` where several sources do."""
-    found = list(_sources(lookup, channel, drive.on))
+    found = list(_sources(lookup, channel, lambda place: drive.on.get(place) == "high"))
     if len(found) > 1:
         names = ", ".join(source.name for source in found)
         raise Lacking(f"several alternating sources drive its LED ({names}); their phase is not judged")
@@ -110,7 +110,18 @@ def source_of(lookup: Lookup, channel: Channel, drive: Drive) -> Source | None:
 
 def repeats(lookup: Lookup, channel: Channel) -> bool:
     """Whether anything in the drive of a channel repeats, told without solving it."""
-    return next(_sources(lookup, channel, {}), None) is not None
+    return next(_sources(lookup, channel, lambda _: True), None) is not None
+
+
+def level_shares(lookup: Lookup, channel: Channel, setting: Setting) -> dict[int, dict[Level, float]]:
+    """Of each source of two levels in a drive the largest share of the period at each level, by its place."""
+    found: dict[int, dict[Level, float]] = {}
+    for source, other in zip(
+        _sources(lookup, channel, lambda _: True), _sources(lookup, channel, lambda _: False), strict=True
+    ):
+        if source.shape == "levels" and source.duty is not None and other.duty is not None:
+            found[source.place] = {"high": setting.high(source.duty), "low": setting.high(other.duty)}
+    return found
 
 
 def stated_hertz(lookup: Lookup, name: str) -> float | None:
@@ -122,18 +133,19 @@ def stated_hertz(lookup: Lookup, name: str) -> float | None:
     return rate.value
 
 
-def _sources(lookup: Lookup, channel: Channel, on: State) -> Iterator[Source]:
+def _sources(lookup: Lookup, channel: Channel, high: Callable[[int], bool]) -> Iterator[Source]:
+    """high: of the place of a source whether it counts at its high level."""
     circuit = lookup.circuit
     for held in channel.drive.boundary:
         if held.kind == "supply" and lookup.is_alternating(held.net):
             yield Source(held.net, circuit.net_name(held.net), "sine", _hertz(lookup, held), None, None)
         elif held.kind == "output":
-            source = _output(lookup, held.net, held.element, on.get(held.net) == "high")
+            source = _output(lookup, held.net, held.element, high(held.net))
             if source is not None:
                 yield source
     for element in channel.drive.elements:
         if circuit.letter(element) == "V" and circuit.stimulus(element) is not None:
-            source = _card(lookup, -1 - element, circuit.path(element), element, on.get(-1 - element) == "high")
+            source = _card(lookup, -1 - element, circuit.path(element), element, high(-1 - element))
             if source is not None:
                 yield source
 
@@ -210,7 +222,7 @@ def wave(drives: DriveAnalyser, channel: Channel, drive: Drive, source: Source, 
         volts, points = zip(*sine_points(drives, channel, drive, source, corner), strict=True)
         led = led_name(channel)
         found = Wave("sine", tuple(max(point.current(led), 0.0) for point in points), volts, 1.0)
-    return _kept(found, setting, source)
+    return found if high else _kept(found, setting, source)
 
 
 def _kept(found: Wave, setting: Setting, source: Source) -> Wave:

@@ -110,10 +110,11 @@ def test_a_coil_with_a_zener_lifts_the_output_by_its_breakdown_voltage() -> None
         ".model DS D(IS=10n N=1.9 BV=200)\n.model DZ D(IS=1n BV=15 IBV=1m)\n"
     )
     found = only(check(netlist, parts__toml=RELAY.format(more="")), "output-voltage-exceeded")
-    # Supply 26.4 V, Zener 15 V at 1 mA and a little more at 5 mA, one diode at 5 mA (IS 10 nA, N 1.9: 0.65 V), 10 ohm.
+    # Supply 26.4 V, Zener 15 V + 5 % at 1 mA and a little more at 5 mA, 10 ohm.
+    # One diode at 5 mA (IS 10 nA, N 1.9): 0.65 V.
     amps = 26.4 / (4800.0 * (1.0 + 0.00393 * (0.0 - 25.0)))
     vt = 8.617333e-5 * 273.15
-    expected = 26.4 + 15.0 + vt * math.log(amps / 1e-3) + 10.1 * amps
+    expected = 26.4 + 15.0 * 1.05 + vt * math.log(amps / 1e-3) + 10.1 * amps
     assert number(found, "VCE_kick").max == pytest.approx(expected + 0.7, abs=0.1)
     assert found.kind == "fail"
     assert "XK1" in found.message
@@ -213,9 +214,11 @@ def test_a_linear_stage_is_hottest_at_half_supply() -> None:
     )
     found = only(report, "coupler-overheated")
     watts = 26.4**2 / (4.0 * 4700.0 * 0.99)
-    assert number(found, "P_out").max == pytest.approx(watts, rel=1e-4)
+    most = number(found, "P_out").max
+    assert most is not None
+    assert watts <= most <= 1.0101 * watts
     assert found.margin is not None
-    assert found.margin.value == pytest.approx((0.150 - 0.002 * 35.0) / watts, rel=1e-4)
+    assert found.margin.value == pytest.approx((0.150 - 0.002 * 35.0) / most, rel=1e-4)
     assert found.kind == "pass"
 
 
@@ -223,9 +226,42 @@ def test_a_switch_that_cannot_close_stands_on_its_load_line() -> None:
     from isolint.worstcase.heat import switched
 
     # 26.4 V over 1 kohm would give 26.4 mA; a part that gives 10 mA leaves 16.4 V across itself.
-    power = switched(0.3, 26.4e-3, 10e-3, 26.4)
+    power = switched(0.3, 26.4e-3, 10e-3, lambda amps: 26.4 - 1e3 * amps)
     assert power.watts == pytest.approx(16.4 * 10e-3)
-    assert switched(0.3, 26.4e-3, 50e-3, 26.4).watts == pytest.approx(0.3 * 26.4e-3)
+    assert switched(0.3, 26.4e-3, 50e-3, lambda amps: 26.4 - 1e3 * amps).watts == pytest.approx(0.3 * 26.4e-3)
+
+
+def test_a_linear_output_is_bounded_within_one_percent_on_a_straight_load_line() -> None:
+    from isolint.worstcase.heat import linear
+
+    # 24 V over 1 kohm: 144 mW at half of it.
+    assert 0.144 <= linear(None, 24.0, lambda volts: (24.0 - volts) / 1e3).watts <= 0.144 * 1.0101
+
+
+def test_a_load_that_bends_is_taken_as_it_is() -> None:
+    from isolint.worstcase.heat import linear
+
+    # Below 8 V the load gives nothing more than 2 mA: a straight line from end to end would say 12 V and 4 mA.
+    def bent(volts: float) -> float:
+        return min(2e-3, max(24.0 - volts, 0.0) / 3e3)
+
+    assert 0.036 <= linear(None, 24.0, bent).watts <= 0.036 * 1.0101
+    assert linear(1e-3, 24.0, bent).watts == pytest.approx(0.021, rel=0.011)
+
+
+def test_pulses_heat_a_resistor_by_their_share_of_time() -> None:
+    """5 V pulses into 330 ohm and an LED for a tenth of the time: a tenth of the power."""
+    power = []
+    for width in ("98u", "998u"):
+        pulses = f"* t\nV1 PULSED GND PULSE(0 5 0 1u 1u {width} 1m)\nR1 PULSED A 330\n"
+        report = check(
+            f"{pulses}XU1 A GND GNDB OUT DEMO_PX\nR2 VB OUT 22k\n",
+            '[elements."R1"]\npower = "0.1 W"\n',
+            parts__toml=PART.format(more='power_max = "150 mW"'),
+        )
+        found = next(r for r in report.results if r.rule == "resistor-overloaded" and "R1 takes" in r.message)
+        power.append(number(found, "P").max or 0.0)
+    assert power[0] == pytest.approx(0.1 * power[1], rel=0.01)
 
 
 def test_thermal_resistances_limit_the_power_of_each_die() -> None:
