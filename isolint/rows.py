@@ -65,7 +65,7 @@ class Row(Generic[T]):
 
     title: what a term of it is called, `{}` being its subject. example: a TOML value. nominal: of a stated interval,
     else its middle. cases: defaults that differ with the kind of element. unread: why no rule of this version asks for
-    it; a test compares that with what is asked for while all fixtures are judged.
+    it; a test compares that with what is asked for while all fixtures are judged. sheet: the term of data sheets.
     """
 
     def __init__(
@@ -78,6 +78,7 @@ class Row(Generic[T]):
         nominal: float | None = None,
         cases: Mapping[str, Usual] = MappingProxyType({}),
         unread: str = "",
+        sheet: str = "",
     ) -> None:
         self.kind = kind
         self.title = title
@@ -86,6 +87,7 @@ class Row(Generic[T]):
         self.nominal = nominal
         self.cases = cases
         self.unread = unread
+        self.sheet = sheet
         self.key = self.table = self.attribute = ""
 
     def __set_name__(self, owner: type[Rows], name: str) -> None:

@@ -52,16 +52,22 @@ class RecordLines:
 
 def _record(part: Part) -> str:
     """A record with what is known of a part: its type, and its pins where their names say all that is known."""
-    name, seen = named(part), dict[str, int]()
-    pins = []
-    for role in part.roles:
-        seen[role] = seen.get(role, 0) + 1
-        pins.append(f"{role or 'pin'}{seen[role]}" if part.roles.count(role) > 1 or not role else role)
+    name, pins = named(part), pins_of(part)
     record = from_names(name, part.type, pins)
     if record is not None and _groups(record.groups) == _groups((pins[pin] for pin in group) for group in part.groups):
         listed = ", ".join(map(basic_string, pins))
         return f'[{dotted("parts", name)}]\ntype = "{part.type}"\npins = [{listed}]  # as its model has them'
     return record_lines(name, part.type, pins, certain=True)
+
+
+def pins_of(part: Part) -> list[str]:
+    """Names for the pins of a part by what they are; those of one kind with a number."""
+    seen: dict[str, int] = {}
+    pins = []
+    for role in part.roles:
+        seen[role] = seen.get(role, 0) + 1
+        pins.append(f"{role or 'pin'}{seen[role]}" if part.roles.count(role) > 1 or not role else role)
+    return pins
 
 
 def _groups(groups: Iterable[Iterable[str]]) -> set[frozenset[str]]:

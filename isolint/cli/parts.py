@@ -12,6 +12,70 @@ def parts() -> None:
     """Part records: what data sheets say, in TOML files that the key `parts` of isolint.toml names."""
 
 
+@parts.command(short_help="Print a whole record to fill in.")
+@click.argument("name")
+@click.option("--type", "kind", metavar="TYPE", help="What the part is. Default: as recognised, else the usual guess.")
+@click.option("--netlist", metavar="FILE", help="The netlist in which NAME is a part or an instance.")
+@click.option("--root", metavar="DIR", help="Folder that includes and settings may not leave. Default: the repository.")
+def new(name: str, kind: str | None, netlist: str | None, root: str | None) -> int:
+    """Print a record for the part NAME, or for the instance NAME of a netlist, with the data-sheet term of each key.
+
+    It loads as it stands: what is not known is "?". Append it to the file that the key `parts` of isolint.toml names.
+    """
+    from isolint import app
+    from isolint.starter.records import new_record
+
+    deliver(new_record(name, kind, netlist, app.Options(root=root)))
+    return 0
+
+
+@parts.command(short_help="Find mistakes and implausible values in record files.")
+@click.argument("files", metavar="FILE...", nargs=-1, required=True)
+def check(files: tuple[str, ...]) -> int:
+    """Check the part records in FILE... without any netlist.
+
+    Exit status: 0 sound, 1 something is implausible, 2 a file can't be read or holds mistakes; all are told at once.
+    """
+    from isolint.parts import record_files
+    from isolint.reports.escape import terminal
+
+    found = record_files.checked(files)
+    for line in found.told:
+        deliver(f"{terminal(line)}\n")
+    count = "1 record" if found.records == 1 else f"{found.records} records"
+    unknown = "1 value is" if found.unknown == 1 else f"{found.unknown} values are"
+    deliver(f'{count}, {found.mistakes} mistakes, {found.doubts} implausible; {unknown} still "?"\n')
+    return 2 if found.mistakes else 1 if found.doubts else 0
+
+
+@parts.command("list", short_help="List records.")
+@click.argument("files", metavar="[FILE...]", nargs=-1)
+def list_(files: tuple[str, ...]) -> int:
+    """List the part records in FILE..., without any the shipped demonstration parts."""
+    from isolint.parts import record_files
+    from isolint.reports.escape import terminal
+
+    for record in record_files.held(files).values():
+        deliver(terminal(f"{record.name}: {record.type}, {len(record.pins)} pins, {record.file}") + "\n")
+    return 0
+
+
+@parts.command(short_help="Show one record.")
+@click.argument("name")
+@click.argument("files", metavar="[FILE...]", nargs=-1)
+def show(name: str, files: tuple[str, ...]) -> int:
+    """Show what the record of the part NAME in FILE... states, in SI units; without any file a shipped one."""
+    from isolint.errors import IsolintError
+    from isolint.parts import dump, record_files
+    from isolint.reports.escape import log_lines
+
+    record = record_files.held(files).find(name)
+    if record is None:
+        raise IsolintError(f"there is no record of {name}", cure="isolint parts list shows all")
+    deliver(log_lines(dump(record) + "\n"))
+    return 0
+
+
 @parts.command(short_help="Print the JSON Schema of part records.")
 def schema() -> int:
     """Print the JSON Schema of a file of part records, for editors."""

@@ -124,6 +124,11 @@ def usual_pins(kind: str, nets: Sequence[str], roles: Sequence[str] = ()) -> tup
     return tuple(pin or left.pop(0) for pin in known)
 
 
+def series_pins(circuit: Circuit, element: int, kind: str) -> tuple[str, ...]:
+    """The usual pins of a type, held against the nets on a card."""
+    return usual_pins(kind, [_told(circuit, net) for net in circuit.pins(element)])
+
+
 def series_order(circuit: Circuit, element: int, kind: str, orders: Sequence[Sequence[str]]) -> tuple[str, ...]:
     """The usual order of a series that the nets on a card fit best, two ends of a side exchanged where they say so."""
     nets = [_told(circuit, net) for net in circuit.pins(element)]

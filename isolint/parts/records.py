@@ -75,161 +75,345 @@ WIDE_TEMPERATURES = '[["-40 degC", 0.80], ["25 degC", 1.0], ["100 degC", 0.60]]'
 class Led(Rows, table="parts.led"):
     """The LED of a coupler."""
 
-    technology = Value(k.choice(*TECHNOLOGIES), "temperature coefficient of VF of {}")
+    technology = Value(
+        k.choice(*TECHNOLOGIES),
+        "temperature coefficient of VF of {}",
+        sheet="LED material (GaAs infrared, AlGaAs, GaAsP red)",
+    )
     forward_voltage = Value(
         p.spec("V", '{ min = "1.05 V", typ = "1.2 V", max = "1.4 V", at = "10 mA" }', k.positive("A")),
         "forward voltage of {}",
+        sheet="VF, forward voltage",
     )
-    forward_current_max = Value(k.positive("A"), "LED current limit of {}", '"50 mA"')
-    pulse_current_max = Value(k.positive("A"), "pulse current limit of the LED of {}", '"500 mA"')
-    reverse_voltage_max = Value(k.positive("V"), "reverse voltage limit of the LED of {}", '"5 V"')
-    internal_resistor = Value(k.interval("ohm", above=0.0), "internal resistor of {}", '"1 kohm"')
-    recommended_current_min = Value(k.positive("A"), "recommended LED current of {}", '"2 mA"')
-    recommended_current_max = Value(k.positive("A"), "top LED current of {}", '"20 mA"', unread=LATER_LED)
-    threshold_current = Value(k.positive("A"), "threshold current of {}", '"5 mA"')
-    off_voltage = Value(k.positive("V"), "off voltage of {}", '"0.8 V"')
-    off_current = Value(k.positive("A"), "off current of {}", '"250 uA"')
-    bidirectional = Value(k.FLAG)
-    derating = Value(p.derating("A/K", '{ from = "25 degC", slope = "0.7 mA/K" }'), "derating of the LED of {}")
+    forward_current_max = Value(
+        k.positive("A"), "LED current limit of {}", '"50 mA"', sheet="IF, absolute maximum continuous forward current"
+    )
+    pulse_current_max = Value(
+        k.positive("A"),
+        "pulse current limit of the LED of {}",
+        '"500 mA"',
+        sheet="IFP, IFSM, absolute maximum peak forward current",
+    )
+    reverse_voltage_max = Value(
+        k.positive("V"), "reverse voltage limit of the LED of {}", '"5 V"', sheet="VR, absolute maximum reverse voltage"
+    )
+    internal_resistor = Value(
+        k.interval("ohm", above=0.0), "internal resistor of {}", '"1 kohm"', sheet="series resistor inside the part"
+    )
+    recommended_current_min = Value(
+        k.positive("A"), "recommended LED current of {}", '"2 mA"', sheet="IF(ON), smallest recommended LED current"
+    )
+    recommended_current_max = Value(
+        k.positive("A"),
+        "top LED current of {}",
+        '"20 mA"',
+        unread=LATER_LED,
+        sheet="IF(ON), largest recommended LED current",
+    )
+    threshold_current = Value(
+        k.positive("A"), "threshold current of {}", '"5 mA"', sheet="IFLH, IFHL, IFT, largest threshold LED current"
+    )
+    off_voltage = Value(
+        k.positive("V"), "off voltage of {}", '"0.8 V"', sheet="VF(OFF), forward voltage at which it is surely off"
+    )
+    off_current = Value(
+        k.positive("A"), "off current of {}", '"250 uA"', sheet="IF(OFF), LED current at which it is surely off"
+    )
+    bidirectional = Value(k.FLAG, sheet="AC input: two LEDs in antiparallel")
+    derating = Value(
+        p.derating("A/K", '{ from = "25 degC", slope = "0.7 mA/K" }'),
+        "derating of the LED of {}",
+        sheet="forward current derating against ambient temperature",
+    )
 
 
 class Input(Rows, table="parts.input"):
     """The logic input of a part without an LED."""
 
-    low_max = Value(k.quantity("V"), "low level of the input of {}", '"0.8 V"', unread=LATER_LOGIC)
-    high_min = Value(k.quantity("V"), "high level of the input of {}", '"2.0 V"', unread=LATER_LOGIC)
-    current = Value(k.magnitude("A"), "input current of {}", '"1 uA"', unread=LATER_LOGIC)
+    low_max = Value(
+        k.quantity("V"),
+        "low level of the input of {}",
+        '"0.8 V"',
+        unread=LATER_LOGIC,
+        sheet="VIL, low-level input voltage",
+    )
+    high_min = Value(
+        k.quantity("V"),
+        "high level of the input of {}",
+        '"2.0 V"',
+        unread=LATER_LOGIC,
+        sheet="VIH, high-level input voltage",
+    )
+    current = Value(
+        k.magnitude("A"), "input current of {}", '"1 uA"', unread=LATER_LOGIC, sheet="IIL, IIH, input current"
+    )
 
 
 class Transfer(Rows, table="parts.transfer"):
     """Output current over LED current. versus_current is normalised to ratio.current, versus_temperature to 25 degC,
     versus_voltage to ratio.voltage. photo_gain: smallest current of the photodiode at the base over the LED current."""
 
-    ratio = Value(p.ratio('{ min = "80 %", max = "160 %", current = "5 mA", voltage = "5 V" }'), "transfer ratio of {}")
-    versus_current = Value(p.curve(k.positive("A"), True, '[["1 mA", 0.60], ["5 mA", 1.00]]'))
-    versus_temperature = Value(
-        p.curve(k.quantity("degC"), False, '[["-25 degC", 0.90], ["25 degC", 1.0], ["85 degC", 0.70]]')
+    ratio = Value(
+        p.ratio('{ min = "80 %", max = "160 %", current = "5 mA", voltage = "5 V" }'),
+        "transfer ratio of {}",
+        sheet="CTR, current transfer ratio IC/IF, with IF and VCE of its test",
     )
-    versus_voltage = Value(p.curve(k.positive("V"), False, '[["0.4 V", 0.7], ["5 V", 1.0]]'))
+    versus_current = Value(
+        p.curve(k.positive("A"), True, '[["1 mA", 0.60], ["5 mA", 1.00]]'),
+        sheet="curve of CTR against IF, 1.0 at the test current",
+    )
+    versus_temperature = Value(
+        p.curve(k.quantity("degC"), False, '[["-25 degC", 0.90], ["25 degC", 1.0], ["85 degC", 0.70]]'),
+        sheet="curve of CTR against ambient temperature, 1.0 at 25 degC",
+    )
+    versus_voltage = Value(
+        p.curve(k.positive("V"), False, '[["0.4 V", 0.7], ["5 V", 1.0]]'),
+        sheet="curve of IC against VCE, 1.0 at the test voltage",
+    )
     photo_gain = Value(
         k.positive("1"),
         "photo gain of {}",
         '"0.15 %"',
         least(1e-3, 2e-3, "default 0.1 to 0.2 % of the LED current (from memory)"),
+        sheet="collector-base photocurrent ICBO(light) over IF",
     )
-    ageing = Value(p.ageing("{ remaining = 0.8 }"), "ageing of {}")
+    ageing = Value(p.ageing("{ remaining = 0.8 }"), "ageing of {}", sheet="CTR that remains at the end of life")
 
 
 class Output(Rows, table="parts.output"):
     """The output; `voltage` is what an isolated supply gives."""
 
-    kind = Value(k.choice(*OUTPUT_KINDS))
-    voltage = Value(k.interval("V"), "voltage of {}", '"5 V"', unread=LATER_LOGIC)
-    voltage_max = Value(k.positive("V"), "largest output voltage of {}", '"70 V"')
-    reverse_voltage_max = Value(k.positive("V"), "largest reverse voltage of the output of {}", '"6 V"')
-    current_max = Value(k.positive("A"), "largest output current of {}", '"50 mA"')
-    power_max = Value(k.positive("W"), "power rating of the output of {}", '"150 mW"')
-    saturation_voltage = Value(
-        p.saturation('{ max = "0.3 V", at = "2.4 mA", drive = "8 mA" }'), "saturation voltage of {}"
+    kind = Value(k.choice(*OUTPUT_KINDS), sheet="what the output is")
+    voltage = Value(k.interval("V"), "voltage of {}", '"5 V"', unread=LATER_LOGIC, sheet="output voltage")
+    voltage_max = Value(
+        k.positive("V"), "largest output voltage of {}", '"70 V"', sheet="VCEO, VDRM, absolute maximum output voltage"
     )
-    dark_current = Value(p.dark_current('{ max = "100 nA", at = "25 degC" }'), "dark current of {}")
-    low_level = Value(p.level("max", '{ max = "0.6 V", at = "13 mA" }'), "low level of {}")
-    high_level = Value(p.level("min", '{ min = "4 V", at = "1 mA" }'), "high level of {}", unread=LATER_LOGIC)
-    leakage = Value(k.magnitude("A"), "off leakage of {}", '"100 uA"')
-    on_resistance = Value(k.positive("ohm"), "on resistance of {}", '"25 ohm"', unread=LATER_LOGIC)
-    derating = Value(p.derating("W/K", _WATTS), "ambient at which {} stands no power")
+    reverse_voltage_max = Value(
+        k.positive("V"),
+        "largest reverse voltage of the output of {}",
+        '"6 V"',
+        sheet="VECO, absolute maximum reverse voltage of the output",
+    )
+    current_max = Value(
+        k.positive("A"), "largest output current of {}", '"50 mA"', sheet="IC, absolute maximum output current"
+    )
+    power_max = Value(
+        k.positive("W"),
+        "power rating of the output of {}",
+        '"150 mW"',
+        sheet="PC, absolute maximum power of the output",
+    )
+    saturation_voltage = Value(
+        p.saturation('{ max = "0.3 V", at = "2.4 mA", drive = "8 mA" }'),
+        "saturation voltage of {}",
+        sheet="VCE(sat) with its IC and IF",
+    )
+    dark_current = Value(
+        p.dark_current('{ max = "100 nA", at = "25 degC" }'), "dark current of {}", sheet="ICEO, collector dark current"
+    )
+    low_level = Value(p.level("max", '{ max = "0.6 V", at = "13 mA" }'), "low level of {}", sheet="VOL with its IOL")
+    high_level = Value(
+        p.level("min", '{ min = "4 V", at = "1 mA" }'), "high level of {}", unread=LATER_LOGIC, sheet="VOH with its IOH"
+    )
+    leakage = Value(k.magnitude("A"), "off leakage of {}", '"100 uA"', sheet="IOFF, off-state leakage current")
+    on_resistance = Value(
+        k.positive("ohm"), "on resistance of {}", '"25 ohm"', unread=LATER_LOGIC, sheet="RON, on-state resistance"
+    )
+    derating = Value(
+        p.derating("W/K", _WATTS), "ambient at which {} stands no power", sheet="power derating of the output"
+    )
 
 
 class Supply(Rows, table="parts.supply"):
     """The supply of the output side: operating range and current."""
 
-    voltage = Value(k.interval("V", above=0.0), "supply range of {}", '["4.5 V", "5.5 V"]')
-    current = Value(k.magnitude("A"), "supply current of {}", '"10 mA"')
+    voltage = Value(
+        k.interval("V", above=0.0), "supply range of {}", '["4.5 V", "5.5 V"]', sheet="VCC, operating supply range"
+    )
+    current = Value(k.magnitude("A"), "supply current of {}", '"10 mA"', sheet="ICC, supply current")
 
 
 class Timing(Rows, table="parts.timing"):
     """Times in seconds; a plain value in the record is a maximum."""
 
-    rise = Value(p.time(_TIME), "rise time of {}", unread=LATER_TIME)
-    fall = Value(p.time(_TIME), "fall time of {}", unread=LATER_TIME)
-    turn_on = Value(p.time(_TIME), "turn-on time of {}", unread=LATER_TIME)
-    turn_off = Value(p.time(_TIME), "turn-off time of {}", unread=LATER_TIME)
-    delay_high = Value(p.time(_TIME), "delay of {} to high", unread=LATER_TIME)
-    delay_low = Value(p.time(_TIME), "delay of {} to low", unread=LATER_TIME)
-    storage = Value(p.time(_TIME), "storage time of {}", unread=LATER_TIME)
-    load = Value(k.positive("ohm"), "test load of {}", '"100 ohm"', unread=LATER_TIME)
+    rise = Value(p.time(_TIME), "rise time of {}", unread=LATER_TIME, sheet="tr, rise time")
+    fall = Value(p.time(_TIME), "fall time of {}", unread=LATER_TIME, sheet="tf, fall time")
+    turn_on = Value(p.time(_TIME), "turn-on time of {}", unread=LATER_TIME, sheet="ton, turn-on time")
+    turn_off = Value(p.time(_TIME), "turn-off time of {}", unread=LATER_TIME, sheet="toff, turn-off time")
+    delay_high = Value(p.time(_TIME), "delay of {} to high", unread=LATER_TIME, sheet="tPLH, propagation delay to high")
+    delay_low = Value(p.time(_TIME), "delay of {} to low", unread=LATER_TIME, sheet="tPHL, propagation delay to low")
+    storage = Value(p.time(_TIME), "storage time of {}", unread=LATER_TIME, sheet="ts, storage time")
+    load = Value(
+        k.positive("ohm"), "test load of {}", '"100 ohm"', unread=LATER_TIME, sheet="RL, load resistor of the times"
+    )
 
 
 class Thermal(Rows, table="parts.thermal"):
     """Thermal resistances in K/W, temperatures in degrees Celsius."""
 
-    led_to_ambient = Value(k.positive("K/W"), "thermal resistance of the LED of {}", '"400 K/W"')
-    output_to_ambient = Value(k.positive("K/W"), "thermal resistance of the output of {}", '"400 K/W"')
-    junction_max = Value(k.quantity("degC"), "highest junction temperature of {}", '"125 degC"')
-    ambient = Value(k.interval("degC"), "operating range of {}", '["-40 degC", "85 degC"]', unread=LATER_LED)
-    power_max = Value(k.positive("W"), "power rating of {}", '"200 mW"')
-    derating = Value(p.derating("W/K", _WATTS), "ambient at which {} stands no power")
+    led_to_ambient = Value(
+        k.positive("K/W"), "thermal resistance of the LED of {}", '"400 K/W"', sheet="RthJA of the LED"
+    )
+    output_to_ambient = Value(
+        k.positive("K/W"), "thermal resistance of the output of {}", '"400 K/W"', sheet="RthJA of the output"
+    )
+    junction_max = Value(
+        k.quantity("degC"),
+        "highest junction temperature of {}",
+        '"125 degC"',
+        sheet="TJ, absolute maximum junction temperature",
+    )
+    ambient = Value(
+        k.interval("degC"),
+        "operating range of {}",
+        '["-40 degC", "85 degC"]',
+        unread=LATER_LED,
+        sheet="Topr, operating temperature",
+    )
+    power_max = Value(k.positive("W"), "power rating of {}", '"200 mW"', sheet="Ptot, absolute maximum total power")
+    derating = Value(p.derating("W/K", _WATTS), "ambient at which {} stands no power", sheet="total power derating")
 
 
 class Trigger(Rows, table="parts.trigger"):
     """A phototriac's or photo-SCR's output. current_max is the largest LED trigger current."""
 
-    current_max = Value(k.positive("A"), "LED trigger current of {}", '"10 mA"')
-    holding_current = Value(k.positive("A"), "holding current of {}", '"1 mA"', unread=LATER_MAINS)
-    surge_current = Value(k.positive("A"), "surge current of {}", '"1 A"', unread=LATER_MAINS)
-    blocking_voltage = Value(k.positive("V"), "blocking voltage of {}", '"600 V"', unread=LATER_MAINS)
-    on_voltage = Value(k.positive("V"), "on voltage of {}", '"3 V"', unread=LATER_MAINS)
-    inhibit_voltage = Value(k.positive("V"), "inhibit voltage of {}", '"20 V"', unread=LATER_MAINS)
-    slew = Value(k.positive("V/s"), "slew rate that {} stands", '"600 V/us"', unread=LATER_MAINS)
-    zero_crossing = Value(k.FLAG, unread=LATER_MAINS)
+    current_max = Value(
+        k.positive("A"), "LED trigger current of {}", '"10 mA"', sheet="IFT, largest LED trigger current"
+    )
+    holding_current = Value(
+        k.positive("A"), "holding current of {}", '"1 mA"', unread=LATER_MAINS, sheet="IH, holding current"
+    )
+    surge_current = Value(
+        k.positive("A"), "surge current of {}", '"1 A"', unread=LATER_MAINS, sheet="ITSM, surge current"
+    )
+    blocking_voltage = Value(
+        k.positive("V"), "blocking voltage of {}", '"600 V"', unread=LATER_MAINS, sheet="VDRM, blocking voltage"
+    )
+    on_voltage = Value(k.positive("V"), "on voltage of {}", '"3 V"', unread=LATER_MAINS, sheet="VTM, on-state voltage")
+    inhibit_voltage = Value(
+        k.positive("V"), "inhibit voltage of {}", '"20 V"', unread=LATER_MAINS, sheet="VIH, inhibit voltage"
+    )
+    slew = Value(
+        k.positive("V/s"),
+        "slew rate that {} stands",
+        '"600 V/us"',
+        unread=LATER_MAINS,
+        sheet="dV/dt, critical rate of rise",
+    )
+    zero_crossing = Value(k.FLAG, unread=LATER_MAINS, sheet="zero crossing circuit")
 
 
 class Coil(Rows, table="parts.coil"):
     """A relay's coil at the reference temperature (25 degC unless stated)."""
 
-    resistance = Value(k.positive("ohm"), "coil resistance of {}", '"1440 ohm"')
-    tolerance = Value(k.tolerance("1", low=-1.0), "tolerance of the coil of {}", '"10 %"', nominal=0.0)
-    voltage = Value(k.positive("V"), "nominal voltage of {}", '"24 V"')
-    pull_in = Value(k.positive("V"), "pull-in voltage of {}", '"16.8 V"')
-    drop_out = Value(k.positive("V"), "drop-out voltage of {}", '"2.4 V"')
-    inductance = Value(k.positive("H"), "inductance of {}", '"2 H"')
-    internal_clamp = Value(k.FLAG)
-    temperature_coefficient = Value(k.quantity("1/K"), "temperature coefficient of the coil of {}", '"0.0039 1/K"')
-    temperature = Value(k.quantity("degC"), "reference temperature of the coil of {}", '"25 degC"')
+    resistance = Value(k.positive("ohm"), "coil resistance of {}", '"1440 ohm"', sheet="coil resistance")
+    tolerance = Value(
+        k.tolerance("1", low=-1.0),
+        "tolerance of the coil of {}",
+        '"10 %"',
+        nominal=0.0,
+        sheet="tolerance of the coil resistance",
+    )
+    voltage = Value(k.positive("V"), "nominal voltage of {}", '"24 V"', sheet="nominal coil voltage")
+    pull_in = Value(k.positive("V"), "pull-in voltage of {}", '"16.8 V"', sheet="pull-in (must operate) voltage")
+    drop_out = Value(k.positive("V"), "drop-out voltage of {}", '"2.4 V"', sheet="drop-out (must release) voltage")
+    inductance = Value(k.positive("H"), "inductance of {}", '"2 H"', sheet="coil inductance")
+    internal_clamp = Value(k.FLAG, sheet="diode or other clamp inside")
+    temperature_coefficient = Value(
+        k.quantity("1/K"),
+        "temperature coefficient of the coil of {}",
+        '"0.0039 1/K"',
+        sheet="temperature coefficient of the coil",
+    )
+    temperature = Value(
+        k.quantity("degC"),
+        "reference temperature of the coil of {}",
+        '"25 degC"',
+        sheet="reference temperature of the coil data",
+    )
 
 
 class Contact(Rows, table="parts.contact"):
     """A relay's contact."""
 
-    form = Value(k.TEXT, example='"A"', unread=LATER_CONTACT)
-    voltage_max = Value(k.positive("V"), "contact voltage of {}", '"250 V"', unread=LATER_CONTACT)
-    current_max = Value(k.positive("A"), "contact current of {}", '"5 A"', unread=LATER_CONTACT)
-    current_min = Value(k.magnitude("A"), "least contact current of {}", '"10 mA"', unread=LATER_CONTACT)
+    form = Value(k.TEXT, example='"A"', unread=LATER_CONTACT, sheet="contact form")
+    voltage_max = Value(
+        k.positive("V"), "contact voltage of {}", '"250 V"', unread=LATER_CONTACT, sheet="maximum switching voltage"
+    )
+    current_max = Value(k.positive("A"), "contact current of {}", '"5 A"', unread=LATER_CONTACT, sheet="rated current")
+    current_min = Value(
+        k.magnitude("A"), "least contact current of {}", '"10 mA"', unread=LATER_CONTACT, sheet="minimum switching load"
+    )
 
 
 class Photodiodes(Rows, table="parts.photodiodes"):
     """A linear coupler's photodiodes: servo_gain K1, transfer_gain K3."""
 
     servo_gain = Value(
-        p.ratio('{ min = 0.006, max = 0.017, current = "10 mA" }'), "servo gain of {}", unread=LATER_LINEAR
+        p.ratio('{ min = 0.006, max = 0.017, current = "10 mA" }'),
+        "servo gain of {}",
+        unread=LATER_LINEAR,
+        sheet="K1, servo gain",
     )
-    transfer_gain = Value(p.spec("1", "{ min = 0.85, max = 1.15 }"), "transfer gain of {}", unread=LATER_LINEAR)
-    current_max = Value(k.positive("A"), "photodiode current of {}", '"5 mA"', unread=LATER_LINEAR)
-    reverse_voltage_max = Value(k.positive("V"), "photodiode voltage of {}", '"30 V"', unread=LATER_LINEAR)
+    transfer_gain = Value(
+        p.spec("1", "{ min = 0.85, max = 1.15 }"), "transfer gain of {}", unread=LATER_LINEAR, sheet="K3, transfer gain"
+    )
+    current_max = Value(
+        k.positive("A"), "photodiode current of {}", '"5 mA"', unread=LATER_LINEAR, sheet="IP1, IP2, photodiode current"
+    )
+    reverse_voltage_max = Value(
+        k.positive("V"),
+        "photodiode voltage of {}",
+        '"30 V"',
+        unread=LATER_LINEAR,
+        sheet="VR, photodiode reverse voltage",
+    )
 
 
 class Insulation(Rows, table="parts.insulation"):
     """Insulation ratings: withstand and working_voltage rms, repetitive_peak and transient peak volts."""
 
-    standard = Value(k.TEXT, example='"IEC 60747-5-5"', unread=LATER_BARRIER)
-    grade = Value(k.choice(*GRADES), unread=LATER_BARRIER)
-    withstand = Value(k.positive("V"), "withstand voltage of {}", '"5000 V"', unread=LATER_BARRIER)
-    working_voltage = Value(k.positive("V"), "working voltage of {}", '"600 V"', unread=LATER_BARRIER)
-    repetitive_peak = Value(k.positive("V"), "repetitive peak voltage of {}", '"848 V"', unread=LATER_BARRIER)
-    transient = Value(k.positive("V"), "transient voltage of {}", '"8000 V"', unread=LATER_BARRIER)
-    creepage = Value(k.positive("m"), "creepage of {}", '"8 mm"', unread=LATER_BARRIER)
-    clearance = Value(k.positive("m"), "clearance of {}", '"7 mm"', unread=LATER_BARRIER)
-    slew_immunity = Value(k.positive("V/s"), "slew immunity of {}", '"10 kV/us"', unread=LATER_BARRIER)
+    standard = Value(
+        k.TEXT, example='"IEC 60747-5-5"', unread=LATER_BARRIER, sheet="component standard of the safety ratings"
+    )
+    grade = Value(k.choice(*GRADES), unread=LATER_BARRIER, sheet="insulation grade of the component")
+    withstand = Value(
+        k.positive("V"),
+        "withstand voltage of {}",
+        '"5000 V"',
+        unread=LATER_BARRIER,
+        sheet="VISO, withstand voltage, rms for one minute",
+    )
+    working_voltage = Value(
+        k.positive("V"),
+        "working voltage of {}",
+        '"600 V"',
+        unread=LATER_BARRIER,
+        sheet="VIOWM, working isolation voltage, rms",
+    )
+    repetitive_peak = Value(
+        k.positive("V"),
+        "repetitive peak voltage of {}",
+        '"848 V"',
+        unread=LATER_BARRIER,
+        sheet="VIORM, repetitive peak isolation voltage",
+    )
+    transient = Value(
+        k.positive("V"),
+        "transient voltage of {}",
+        '"8000 V"',
+        unread=LATER_BARRIER,
+        sheet="VIOTM, transient isolation voltage, peak",
+    )
+    creepage = Value(k.positive("m"), "creepage of {}", '"8 mm"', unread=LATER_BARRIER, sheet="external creepage")
+    clearance = Value(k.positive("m"), "clearance of {}", '"7 mm"', unread=LATER_BARRIER, sheet="external clearance")
+    slew_immunity = Value(
+        k.positive("V/s"),
+        "slew immunity of {}",
+        '"10 kV/us"',
+        unread=LATER_BARRIER,
+        sheet="CMTI, CM, common-mode transient immunity",
+    )
 
 
 SECTIONS: tuple[type[Rows], ...] = (
