@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from typing import TypeVar, cast
 
 from isolint.checking.analysis import Analysis
 from isolint.checking.result_builder import ResultBuilder
@@ -15,6 +16,8 @@ from isolint.netlist.cards import Note
 from isolint.parts import PartRecord
 from isolint.positions.found import NO_POSITIONS, Positions
 from isolint.worstcase.lookup import Lookup
+
+T = TypeVar("T")
 
 
 class Context(ResultBuilder):
@@ -36,9 +39,23 @@ class Context(ResultBuilder):
         super().__init__(netlist, circuit, facts, interfaces, settings_file, notes, rules)
         self._record_for = record_for
         self.positions = positions
+        self._kept: dict[object, object] = {}
         self.lookup = Lookup(circuit, facts, walker, settings_file)
         self.analysis = Analysis(self.lookup, interfaces)
         self._couplings: Mapping[int, frozenset[int]] | None = None
+
+    def kept(self, find: Callable[[Context], T]) -> T:
+        """What a function finds in this netlist, worked out when first asked."""
+        if find not in self._kept:
+            self._kept[find] = find(self)
+        return cast(T, self._kept[find])
+
+    def supposing(self, interfaces: Interfaces, walker: Walker) -> Context:
+        """The same netlist as if its parts were others."""
+        rules = self.rulebook.rules
+        return Context(
+            self.netlist, self.circuit, self.facts, interfaces, walker, self.settings_file, (), self._record_for, rules
+        )
 
     @property
     def channels(self) -> tuple[Channel, ...]:

@@ -17,6 +17,7 @@ from isolint.checking.joint_results import speaker_of
 from isolint.checking.judged import judged_channels
 from isolint.checking.measured import measured
 from isolint.checking.opens import merge_opens
+from isolint.checking.provisional import with_provisional
 from isolint.checking.record_lines import RecordLines
 from isolint.checking.rule import Rule
 from isolint.checking.shared_faults import said_once
@@ -53,6 +54,7 @@ def run(context: Context, rules: Sequence[Rule], strict: bool = False, today: da
     Waivers are judged as of `today`, none where it is None.
     """
     results = merge_opens([*RecordLines(context).placed(judged(context, rules, strict))], context.circuit)
+    results = with_provisional(context, rules, results, judged)
     return in_order(apply_waivers(context, results, rules, today))
 
 

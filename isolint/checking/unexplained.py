@@ -6,7 +6,7 @@ stated sides says that it may isolate; all others are listed and no result.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
 from isolint.checking.context import Context
@@ -39,8 +39,8 @@ _SOURCES = frozenset("EGFHBSW")
 
 
 @dataclass(slots=True)
-class _Matter:
-    """All that is to be said of one part name."""
+class Matter:
+    """All that is to be said of one part name: its elements, why it is asked about, its place, lines to write."""
 
     name: str
     elements: dict[int, None] = field(default_factory=dict)
@@ -53,7 +53,7 @@ class _Matter:
 
 def unknown_results(context: Context, rule: Rule) -> Iterable[Result]:
     """One open result a part name or pair of grounds that may isolate."""
-    matters = _matters(context)
+    matters = matters_of(context)
     for matter in matters.values():
         yield _of_name(context, rule, matter)
     for pair in context.positions.pairs:
@@ -62,14 +62,18 @@ def unknown_results(context: Context, rule: Rule) -> Iterable[Result]:
         yield _ignored_claim(context, rule)
 
 
-def _matters(context: Context) -> dict[str, _Matter]:
-    """What there is to ask, by part name; an element without one stands for itself."""
-    recognition, positions = context.interfaces.recognition, context.positions
-    matters: dict[str, _Matter] = {}
+def matters_of(context: Context) -> Mapping[str, Matter]:
+    """What there is to ask, by part name, found once; an element without a name stands for itself."""
+    return context.kept(_find_matters)
 
-    def matter(element: int) -> _Matter:
+
+def _find_matters(context: Context) -> Mapping[str, Matter]:
+    recognition, positions = context.interfaces.recognition, context.positions
+    matters: dict[str, Matter] = {}
+
+    def matter(element: int) -> Matter:
         name = name_of(context, element)
-        return matters.setdefault(name.casefold(), _Matter(name))
+        return matters.setdefault(name.casefold(), Matter(name))
 
     in_pairs = {element for pair in positions.pairs for entry in pair.parts for element in entry.elements}
     for unknown in recognition.suspects:
@@ -124,7 +128,7 @@ def _joint_text(context: Context, join: Join, element: int) -> str:
     return f"touches sides {' and '.join(join.sides)} ({way}) and is not understood: {reason}"
 
 
-def _of_name(context: Context, rule: Rule, matter: _Matter) -> Result:
+def _of_name(context: Context, rule: Rule, matter: Matter) -> Result:
     elements = sorted(matter.elements)
     first, asked = elements[0], matter.asked
     path = context.circuit.path(first)
@@ -265,7 +269,7 @@ def silence(context: Context) -> str:
     names = len(positions.names)
     told = f"{_count(positions.unexplained, 'part')} of {_count(names, 'name')} "
     told += "is not explained" if positions.unexplained == 1 else "are not explained"
-    asked = len(_matters(context)) + len(positions.pairs)
+    asked = len(matters_of(context)) + len(positions.pairs)
     if asked:
         may = "1 part name or pair of grounds may isolate" if asked == 1 else f"{asked} part names or pairs may isolate"
         return f"NOTHING WAS JUDGED: {may} (see open)"
@@ -281,7 +285,7 @@ def silence(context: Context) -> str:
 def sheet_results(context: Context, rule: Rule, strict: bool) -> Iterator[Result]:
     """The one open result of a netlist of which nothing was judged and whose unexplained parts position can't place."""
     positions = context.positions
-    asked = set(_matters(context))
+    asked = set(matters_of(context))
     left = [(name, elements) for name, elements in positions.listed if name.casefold() not in asked]
     if not left or positions.claim == "stated":
         return

@@ -249,9 +249,9 @@ class _Finder:
         asked: list[DoubtfulPair] = []
         merged: list[DoubtfulPair] = []
         for key, entries in doubtful.items():
-            pairs = [entry.place for entry in entries]
-            led = [place._replace(pair=self.near.led_pair(place.nets)) for place in pairs]
-            (asked if self.grounds.is_asked(key, led) else merged).append(self.grounds.pair(key, entries))
+            (asked if self.grounds.is_asked(key, [entry.place for entry in entries]) else merged).append(
+                self.grounds.pair(key, entries)
+            )
         return asked, merged
 
     def _small(self) -> Iterable[tuple[str, tuple[Tie, ...]]]:

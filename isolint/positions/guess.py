@@ -66,7 +66,7 @@ def _type(flat: Flat, near: Neighbours, place: Place, groups: tuple[tuple[int, .
     for small in sides:
         if all(side.supplied and side.grounded for side in sides) and all(side.rest == 0 for side in sides):
             return "isolated-supply"
-        if near.coil(nets) and not near.led_pair(nets) and small.count == 2:
+        if near.coil(nets) and not place.pair and small.count == 2:
             return "relay"
     if all(side.supplied and side.grounded for side in sides):
         return "digital-isolator"

@@ -81,11 +81,13 @@ class Neighbours:
         own = [islands[pin] for pin in pair]
         return all(self.pins_on[island] == own.count(island) == islands.count(island) for island in own)
 
-    def led_pair(self, nets: tuple[int, ...]) -> tuple[int, ...]:
-        """Two neighbours among the first three pins of which one hangs on a resistor alone, by index; () for none."""
+    def led_pair(self, nets: tuple[int, ...], labels: Sequence[int | None]) -> tuple[int, ...]:
+        """Two neighbours among the first three pins, not on two domains, of which one hangs on a resistor alone, by
+        index; () for none."""
         for first in (0, 1):
             one, other = nets[first], nets[first + 1]
-            if one != other and (self._lit(one, other) or self._lit(other, one)):
+            apart = len({*labels[first : first + 2]} - {None}) > 1
+            if one != other and not apart and (self._lit(one, other) or self._lit(other, one)):
                 return (first, first + 1)
         return ()
 

@@ -53,8 +53,8 @@ def place_of(flat: Flat, labels: Labels, near: Neighbours, part: Joint, islands:
     of = labels.of(islands, element)
     distinct = set(of)
     if len(distinct) > (2 if None in distinct else 1):
-        return _across(labels, element, nets, of, islands, told, letters)
-    pair, coil = near.led_pair(nets), near.coil(nets)
+        return _across(labels, element, nets, of, islands, told, letters)._replace(pair=near.led_pair(nets, of))
+    pair, coil = near.led_pair(nets, of), near.coil(nets)
     if is_passive(letters) or is_connector(letters):
         return Place(element, nets, tuple(of), 0, False, told, pair, coil)
     if len(nets) > _FEW_PINS and not pair and not coil and not told:

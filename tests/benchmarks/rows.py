@@ -176,4 +176,14 @@ SIZE_ROWS: tuple[Row, ...] = (
     ),
 )
 
-ROWS = (*COLD, *READING_ROWS, *SIZE_ROWS)
+POSITION_ROWS: tuple[Row, ...] = (
+    Row(
+        name="positions of unexplained parts among 100,000 elements with 400,000 pins / SPLIT",
+        subject=(sys.executable, "-m", "tests.benchmarks.positions", "100000", "400000"),
+        reference=(),
+        limit=20.0,
+        slow=True,
+    ),
+)
+
+ROWS = (*COLD, *READING_ROWS, *SIZE_ROWS, *POSITION_ROWS)
