@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import re
 import tomllib
@@ -11,6 +12,7 @@ from typing import Any
 import pytest
 
 from isolint.cli import run
+from isolint.starter import asking
 from tests.answers import answered
 
 Captured = pytest.CaptureFixture[str]
@@ -232,3 +234,37 @@ def test_a_board_with_nothing_isolated_says_so(board: Path, capsys: Captured) ->
     text = capsys.readouterr().out
     assert "# No coupler and no other barrier part was recognised." in text
     assert tomllib.loads(text) == {"open": "error"}
+
+
+def replies(monkeypatch: pytest.MonkeyPatch, *lines: str) -> None:
+    monkeypatch.setattr("sys.stdin", io.StringIO("".join(f"{line}\n" for line in lines)))
+
+
+def test_asked_one_by_one_a_part_gets_its_record_and_the_check_follows(
+    board: Path, monkeypatch: pytest.MonkeyPatch, capsys: Captured
+) -> None:
+    board.write_text(BOARD.replace("DEMO_PT1", "OPTO_DEMO_X"), encoding="utf-8")
+    replies(monkeypatch, "phototransistr", "phototransistor", "", *["?"] * 20)
+    assert run(["init", "board.cir", "--ask"]) == 1
+    shown = capsys.readouterr().out
+    assert "[parts.OPTO_DEMO_X] in parts.toml: " in shown
+    assert "did you mean phototransistor?" in shown
+    assert "\n  pin 1 on net A1\n  pin 2 on net GND\n  pin 3 on net GNDF\n  pin 4 on net LOCK\n" in shown
+    record = tomllib.loads((board.parent / "parts.toml").read_text(encoding="utf-8"))["parts"]["OPTO_DEMO_X"]
+    assert record == {"type": "phototransistor", "pins": ["anode", "cathode", "emitter", "collector"]}
+    assert "2 couplers, 2 channels" in shown or "2 channels" in shown
+    assert "board.cir:2:1: error: XU1: the LED can never light" in shown
+
+
+def test_an_answer_takes_its_table_out_of_the_comments_and_don_t_know_changes_nothing(
+    board: Path, monkeypatch: pytest.MonkeyPatch, capsys: Captured
+) -> None:
+    replies(monkeypatch, *["?"] * 30)
+    run(["init", "board.cir", "--ask"])
+    settings = board.parent / "isolint.toml"
+    before = settings.read_text(encoding="utf-8")
+    found = next(asked for asked in asking.questions(before) if asked.key == "low_max")
+    after = asking.answered(before, found, "0.8 V")
+    assert tomllib.loads(after)["inputs"] == {"LOCK": {"low_max": "0.8 V"}}
+    assert asking.answered(before, found, "?") == before
+    assert tomllib.loads(before).keys() == {"open", "sides"}

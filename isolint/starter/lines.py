@@ -10,6 +10,9 @@ import re
 from collections.abc import Iterator, Sequence
 
 _HEAD = re.compile(r"(# )?(\[\[?[^\[\]]+\]?\])")
+BELOW = "# below "
+"""How a line begins that says that its keys belong to a table further up."""
+
 _KEY = re.compile(r"(# )?([A-Za-z_]+) = (.*)")
 
 
@@ -87,7 +90,7 @@ def fresh(block: Sequence[str], text: str) -> list[str]:
         elif key[2] not in known.get(head, ()):
             if start:
                 below = head.split("] ")[0].rstrip("]") + ("]]" if head.startswith("[[") else "]")
-                found += [f"# below {below}, which stands above:"] if head in there else start
+                found += [f"{BELOW}{below}, which stands above:"] if head in there else start
                 start = []
             found.append(line)
             keys += 1

@@ -39,6 +39,13 @@ def new_record(name: str, kind: str | None, netlist: str | None, options: Option
     return template(called, guess, series_pins(context.circuit, element, guess), nets)
 
 
+def pin_nets(name: str, netlist: str, options: Options) -> list[str]:
+    """The nets on the pins of a part of a netlist, in the order of its card; of its first instance."""
+    tree, inner, root = locate(netlist, options.root)
+    context, _ = prepare(tree, inner, root)
+    return [context.net(net) for net in context.circuit.pins(_element(context, name))]
+
+
 def _element(context: Context, name: str) -> int:
     """The first element of that path, or whose part has that name."""
     found = context.circuit.find(name)
