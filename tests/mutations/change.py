@@ -42,7 +42,7 @@ class Change(NamedTuple):
         except (Stale, SyntaxError) as error:
             return str(error)
         for test in self.tests:
-            name, _, function = test.partition("::")
+            name, _, function = test.partition("[")[0].partition("::")
             where = root / "tests" / name
             if not where.exists() or (function and f"def {function}(" not in where.read_text(encoding="utf-8")):
                 return f"{self.words}\n  there is no tests/{test}"

@@ -19,7 +19,12 @@ from tests.mutations.equivalent import EQUIVALENT
 RATIO = ("transfer", "factors", "ageing", "margin", "demands", "limits", "figures", "receivers")
 PARTS = ("solver", "ratio", "interfaces", "rules", "reader")
 LAST = ("rules/test_fixtures.py", "boards")
-"""What every change is held against after the tests of its own folder."""
+"""What every change is held against after the tests of its own folder and of the rules."""
+
+FIXTURE = "test_a_netlist_gives_what_its_comments_say_and_nothing_else"
+
+LEFT_OUT = ("rules/test_adding_a_rule.py", "rules/test_slugs.py", "rules/test_pages.py")
+"""Tests that judge how the package is written, or what its pages say."""
 
 SENSES: dict[type[ast.cmpop], str] = {
     ast.Lt: ">=",
@@ -53,7 +58,7 @@ def drawn(count: int, seed: str, root: Path = ROOT) -> list[Change]:
     for part, path in _modules(root):
         name = path.relative_to(root / "isolint").as_posix()
         for change in changes_of(name, path.read_bytes(), tests_for(name, root)):
-            if (change.file, change.old, change.new) not in harmless:
+            if (change.file, change.old.strip(), change.new.strip()) not in harmless:
                 word = "\0".join((seed, change.file, change.old, change.new))
                 each[part].append((hashlib.sha256(word.encode()).hexdigest(), change))
     shares = [count // len(PARTS) + (number < count % len(PARTS)) for number in range(len(PARTS))]
@@ -77,14 +82,29 @@ def _modules(root: Path) -> Iterator[tuple[str, Path]]:
 
 
 def tests_for(file: str, root: Path = ROOT) -> tuple[str, ...]:
-    """The tests of a module: those of its name first, then its folder's, then the fixtures of rules and the boards."""
+    """The tests of a module, those that most probably notice first: of its name, with its name in them, of its folder.
+
+    Of a rule its own fixtures come before all others. Last come the fixtures of the rules and the boards.
+    """
     folder, _, module = file.partition("/")
     stem = module.removesuffix(".py")
-    mine = sorted(
-        (root / "tests" / folder).glob("test_*.py"), key=lambda path: (not path.stem.startswith(f"test_{stem}"), path)
-    )
-    own = [path.relative_to(root / "tests").as_posix() for path in mine if path.stem != "test_adding_a_rule"]
-    return tuple(dict.fromkeys((*own, *LAST)))
+    tests = root / "tests"
+    mine = [path for name in dict.fromkeys((folder, "rules")) for path in sorted((tests / name).glob("test_*.py"))]
+
+    def far(path: Path) -> int:
+        if path.stem.startswith(f"test_{stem}"):
+            return 0
+        text = path.read_text(encoding="utf-8")
+        if f".{stem} import" in text or stem.replace("_", "-") in text:
+            return 1
+        return 2 if path.parent.name == folder else 3
+
+    slug = stem.replace("_", "-")
+    netlists = root / "fixtures" / "rules"
+    own = [path.relative_to(netlists).as_posix() for path in sorted((netlists / slug).rglob("*.cir"))]
+    named = [path.relative_to(tests).as_posix() for path in sorted(mine, key=far)]
+    others = (name for name in named if name not in LEFT_OUT and name not in LAST)
+    return (*(f"{LAST[0]}::{FIXTURE}[{name}]" for name in own if folder == "rules"), *others, *LAST)
 
 
 def changes_of(file: str, source: bytes, tests: tuple[str, ...]) -> Iterator[Change]:

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 
 class Equivalent(NamedTuple):
-    """A change that is none: file, old and new text as `python -m tests.mutations --seeded` prints them, and why."""
+    """A change that is none: file, old and new text without the blanks around them, and why."""
 
     file: str
     old: str
@@ -14,4 +14,17 @@ class Equivalent(NamedTuple):
     why: str
 
 
-EQUIVALENT: tuple[Equivalent, ...] = ()
+EQUIVALENT = (
+    Equivalent(
+        "netlist/dots.py",
+        "found: dict[str, Number] = {word.lower(): 1.0 for word in rest[1:] if _FLAG.match(word)}",
+        "found: dict[str, Number] = {word.lower(): (2.0 * 1.0) for word in rest[1:] if _FLAG.match(word)}",
+        "a flag of a model counts by being there",
+    ),
+    Equivalent(
+        "interfaces/graph.py",
+        "if other not in done and cost + weight < best.get(other, math.inf) and not is_wall(other):",
+        "if (cost + weight < best.get(other, math.inf)) and not is_wall(other):",
+        "what is done has its least cost, which no weight lowers",
+    ),
+)

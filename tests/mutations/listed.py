@@ -138,9 +138,7 @@ LISTED = (
     # -- heat
     Change("worstcase/heat.py", "max(hot - derating.from_, 0.0)", "max(derating.from_ - hot, 0.0)", (HEAT,)),
     Change("worstcase/heat.py", "max(most - hot, 0.0) / ohms", "max(most, 0.0) / ohms", (HEAT,)),
-    Change(
-        "worstcase/heat.py", "max(open_volts * (1.0 - given / closed), on_volts), given", "on_volts, given", (STRESS,)
-    ),
+    Change("worstcase/heat.py", "max(left(given), on_volts), given", "on_volts, given", (STRESS,)),
     # -- the off state
     Change(
         "worstcase/leakage.py",

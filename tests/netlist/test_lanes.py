@@ -169,3 +169,18 @@ def test_a_card_that_goes_on_in_the_next_block_is_one_card() -> None:
     assert isinstance(taken, Cards)
     assert list(taken.scopes[0].lines) == [line.line for line in found]
     assert taken.scopes[0].names == [line.text.split()[0] for line in found]
+
+
+def test_an_expression_behind_a_key_among_bare_ones_is_no_net() -> None:
+    run = [f"R{k} n{k} n{k + 1} {{x * {k}}}" for k in range(2 * LEAST)]
+    run[3:3] = ["R900 n1 R={x}", "C900 n1 C={x}", "R901 n1 n2 R={x}"]
+    found = _agree(deck(".param x=1k", *run))
+    assert isinstance(found, Cards)
+    assert all("=" not in node for nodes in found.scopes[0].nodes for node in nodes)
+
+
+def test_a_key_that_stands_twice_on_a_card_is_read_by_the_grammar() -> None:
+    run = [f"X{k} n{k} p DEMO_S m={k}" for k in range(2 * LEAST)]
+    run[3:3] = ["X900 n1 p DEMO_S m=1 m=2", "Q900 n1 b e DEMO_Q area=1 AREA=3"]
+    _agree(deck(*run))
+    assert read(MemoryTree({"board.cir": deck(*run)}), "board.cir").scopes[0].tails

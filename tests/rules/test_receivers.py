@@ -268,3 +268,22 @@ def test_an_open_base_pin_is_normal() -> None:
     netlist = f"{LED}XU1 A GND NB OUT GNDB DEMO_BASE\nR2 VB OUT 10k\n"
     found = only(judge(f"{netlist}{MODELS}", f"{FACTS}{INPUT}", parts__toml=PARTS), "base-resistor-low")
     assert found.kind == "notApplicable"
+
+
+# -- thresholds -----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("pins", "state", "limit"),
+    [("OUT GNDB", "off", 2.0), ("REF OUT", "on", 3.0), ("GNDB OUT", "on", 3.0)],
+)
+def test_a_comparator_turns_on_above_and_off_below_its_threshold_by_half_its_hysteresis(
+    pins: str, state: str, limit: float
+) -> None:
+    """CMP turns at 2.5 V +- 0.5 V. An output that pulls its plus input down turns it off, its minus input on."""
+    netlist = f"{PULL_DOWN}R2 OUT VB 10k\nR5 REF VB 1k\nS1 X GNDB {pins} CMP\nR4 X VB 1k\n{MODELS}"
+    tree = MemoryTree({"board.cir": netlist, "isolint.toml": f"top = true\n{FACTS}", "parts.toml": PARTS})
+    context, _ = app.prepare(tree, "board.cir", "")
+    (channel,) = context.channels
+    (seen,) = [item for item in context.analysis.loads().receivers(channel) if item.kind == "threshold"]
+    assert (seen.words, seen.level) == (f"switch S1 {state}", limit)

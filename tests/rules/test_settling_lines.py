@@ -105,3 +105,14 @@ def test_a_backslash_in_a_net_is_escaped_once_in_every_line_that_is_printed() ->
         stated = tomllib.loads(example)
         names = {*stated.get("inputs", ()), *stated.get("sides", ())}
         assert "G\\B" in names, example
+
+
+def test_a_net_at_the_pull_up_may_be_a_supply_only_while_no_supply_of_its_side_is_known() -> None:
+    """VB stands on no card: by its stated ground it is of the output's side, V5 is of the other."""
+    netlist = f"{PLAIN}R2 RAIL OUT 22k\n"
+    other = FED.replace('[supplies."V24"]\nvoltage = "24 V"\ntolerance = "10 %"\nground = "GNDB"\n', "")
+    assert other != FED
+    assert 'ground = "GNDB"' not in other
+    asked = only(judge(netlist, other), "load-missing")
+    assert (asked.kind, [fact.key for fact in asked.missing]) == ("open", ['supplies."RAIL".voltage'])
+    assert only(judge(netlist, FED), "load-missing").kind == "fail"
