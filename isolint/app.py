@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -85,6 +86,9 @@ class Run:
 
     def add(self, tree: FolderTree, inner: str, root: str, path: str, doubtful: bool = False) -> None:
         """Judge one netlist of a tree; `path` is its name for the reader of an error, `doubtful` if it may be none."""
+        if self.judged and not gc.isenabled():
+            # What the netlist before was judged by holds itself in cycles. Only what is new since then is looked at.
+            gc.collect(0)
         if self.options.tell is not None:
             self.options.tell(path)
         try:

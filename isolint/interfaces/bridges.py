@@ -15,6 +15,12 @@ from isolint.interfaces.resistance import Network
 _ONE_BY_ONE = 64
 """Up to so many elements of a bridge, each is shorted in turn."""
 
+_MOST_SHORTED = 100_000
+"""Where more elements would be looked at to short each of a network for every two of its sides, none is shorted."""
+
+_EACH_ALONE = 12
+"""Of more sides on one network all pairs are reduced together."""
+
 
 def find_bridges(
     links: Links,
@@ -112,10 +118,14 @@ def _of_resistors(
     ohms = {links.elements[link]: links.ohms[link] for link in resistors}
     elements = tuple(dict.fromkeys(element for element, _, _ in edges))
     found: list[Bridge] = []
-    for ends, pair in _pairs(sides, names):
-        value = _network(edges, lambda element: 1.0 / ohms[element]).effective(*ends)
+    pairs = _pairs(sides, names)
+    network = _network(edges, lambda element: 1.0 / ohms[element])
+    many = network.between_all([-1 - side for side in sides]) if len(sides) > _EACH_ALONE else None
+    each = len(pairs) * len(edges) ** 2 <= _MOST_SHORTED
+    for ends, pair in pairs:
+        value = network.effective(*ends) if many is None else many[ends]
         if value < math.inf:
-            shorted = _shorted(edges, ends, lambda element: 1.0 / ohms[element])
+            shorted = _shorted(edges, ends, lambda element: 1.0 / ohms[element]) if each else None
             made = _numbered(edges, ends)
             found.append(Bridge(pair, elements, "resistance", value, made[0], shorted=shorted))
     return found

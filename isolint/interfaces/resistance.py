@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import heapq
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 MAX_DEGREE = 24
 """A node with more neighbours is not replaced by a mesh but counts as one with its closest neighbour, which can only
@@ -40,8 +40,11 @@ class Network:
         for other, conductance in self.take(gone).items():
             self.add(kept, other, conductance)
 
-    def eliminate(self, nodes: Iterable[int], max_degree: int = MAX_DEGREE) -> None:
-        """Remove inner nodes, those with fewest neighbours first, so that resistances between the others stay."""
+    def eliminate(self, nodes: Iterable[int], max_degree: int = MAX_DEGREE, leave: bool = False) -> None:
+        """Remove inner nodes, those with fewest neighbours first, so that resistances between the others stay.
+
+        leave: let a node with more neighbours than `max_degree` stand.
+        """
         edges = self.edges
         inner = {node for node in nodes if node in edges}
         heap = [(len(edges[node]), node) for node in inner]
@@ -54,6 +57,8 @@ class Network:
                 heapq.heappush(heap, (len(edges[node]), node))
                 continue
             inner.discard(node)
+            if leave and degree > max_degree:
+                continue
             row = self.take(node)
             if degree > max_degree:
                 closest = min(row, key=lambda other: (-row[other], other))
@@ -69,6 +74,41 @@ class Network:
             for other in row:
                 if other in inner:
                     heapq.heappush(heap, (len(edges[other]), other))
+
+    def between_all(self, nodes: Sequence[int]) -> dict[tuple[int, int], float]:
+        """Ohms between each two of many nodes, the one that stands first named first; infinite where nothing conducts.
+
+        Halves of the nodes are eliminated once for all pairs of the others, so that it takes little more than a step a
+        pair.
+        """
+        found: dict[tuple[int, int], float] = {}
+        work = [(self._onto(nodes), tuple(nodes))]
+        while work:
+            network, left = work.pop()
+            if len(left) > 1:
+                half = len(left) // 2
+                network._between(left[:half], left[half:], found)
+                work += [(network._onto(half_of), half_of) for half_of in (left[:half], left[half:])]
+        return found
+
+    def _between(self, ones: Sequence[int], others: Sequence[int], found: dict[tuple[int, int], float]) -> None:
+        """Ohms between each of some nodes and each of others."""
+        if len(ones) == len(others) == 1:
+            conductance = self.edges.get(ones[0], {}).get(others[0], 0.0)
+            found[ones[0], others[0]] = 1.0 / conductance if conductance > 0.0 else math.inf
+            return
+        for some in _halves(ones):
+            for rest in _halves(others):
+                self._onto((*some, *rest))._between(some, rest, found)
+
+    def _onto(self, nodes: Sequence[int]) -> Network:
+        """The same resistances between these nodes, with as few others as can be."""
+        copy = Network()
+        copy.edges = {node: dict(row) for node, row in self.edges.items()}
+        kept = set(nodes)
+        # A node with many neighbours has fewer of them where fewer nodes are left.
+        copy.eliminate([node for node in copy.edges if node not in kept], leave=len(nodes) > 2)
+        return copy
 
     def component(self, node: int) -> list[int]:
         """The nodes that conduct to `node`, itself first."""
@@ -93,3 +133,8 @@ class Network:
         copy.eliminate(node for node in nodes if node not in (one, other))
         conductance = copy.edges.get(one, {}).get(other, 0.0)
         return 1.0 / conductance if conductance > 0.0 else math.inf
+
+
+def _halves(nodes: Sequence[int]) -> list[Sequence[int]]:
+    half = len(nodes) // 2
+    return [part for part in (nodes[:half], nodes[half:]) if part]

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Literal
 
 from tests.benchmarks.netlists import TEXTS
+from tests.bounded.boards import BOARDS
 from tests.conftest import REPOSITORY
 
 BOARD = "fixtures/boards/sluice-gate/sound/board.cir"
@@ -186,4 +187,18 @@ POSITION_ROWS: tuple[Row, ...] = (
     ),
 )
 
-ROWS = (*COLD, *READING_ROWS, *SIZE_ROWS, *POSITION_ROWS)
+QUICK_BOARDS = ("2 x 2 LED matrix", "five drivers on one LED", "12 rails on one LED", "40 resistors in series")
+
+BOUNDED_ROWS: tuple[Row, ...] = tuple(
+    Row(
+        name=f"{name} / import of click, lark, networkx",
+        subject=(sys.executable, "-m", "tests.bounded", name),
+        reference=IMPORTS,
+        limit=30.0,
+        slow=name not in QUICK_BOARDS,
+    )
+    for name in BOARDS
+)
+"""Boards that are small to write and large to judge."""
+
+ROWS = (*COLD, *READING_ROWS, *SIZE_ROWS, *POSITION_ROWS, *BOUNDED_ROWS)

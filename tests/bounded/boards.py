@@ -283,7 +283,7 @@ def _boards() -> dict[str, tuple[Callable[[], Cards], str]]:
         "a hierarchy of five levels by ten, in series": lambda: hierarchy_in_series(5, 10),
         "a hierarchy of 20 levels by two": lambda: hierarchy(20, 2),
         "150 sides": lambda: sides(150),
-        "60 sides, each on one point over 1 Mohm": lambda: star_of_sides(60, "R1meg"),
+        "150 sides, each on one point over 1 Mohm": lambda: star_of_sides(150, "R1meg"),
         "60 sides, each on one point over 1 nF": lambda: star_of_sides(60, "C1n"),
         "20 sides, a coupler between every two": lambda: sides_all_to_all(20),
         "300 different couplers": lambda: different_couplers(300),

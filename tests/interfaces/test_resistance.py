@@ -55,6 +55,22 @@ def test_eliminating_inner_nodes_keeps_resistances_between_the_others(edges: lis
     assert network.effective(0, 1) == pytest.approx(before, rel=1e-9)
 
 
+@given(EDGES, st.sets(st.integers(0, 9), min_size=2))
+def test_resistances_between_all_nodes_are_those_between_each_two(
+    edges: list[tuple[int, int, float]], nodes: set[int]
+) -> None:
+    network = network_of(edges)
+    found = network.between_all(sorted(nodes))
+    assert set(found) == {(one, other) for one in nodes for other in nodes if one < other}
+    for (one, other), ohms in found.items():
+        assert ohms == pytest.approx(network.effective(one, other), rel=1e-9)
+
+
+def test_a_star_of_many_is_not_taken_for_less_than_it_is() -> None:
+    star = network_of([(0, n, 1e6) for n in range(1, 61)])
+    assert star.between_all(range(1, 61)) == pytest.approx({(n, m): 2e6 for m in range(1, 61) for n in range(1, m)})
+
+
 @given(EDGES)
 def test_a_capped_mesh_never_gives_more_ohms_than_there_are(edges: list[tuple[int, int, float]]) -> None:
     network = network_of(edges)
