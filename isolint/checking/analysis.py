@@ -11,7 +11,9 @@ from collections.abc import Callable
 from functools import wraps
 from typing import Concatenate, ParamSpec, TypeVar
 
+from isolint.checking.cascade import always_on, asked_of_led, by_output, followers, next_channel
 from isolint.checking.once import once
+from isolint.interfaces.cascades import own_pairs
 from isolint.interfaces.entities import Channel, Interfaces, Network, Part
 from isolint.worstcase import heat
 from isolint.worstcase.base import BaseTheft, base_theft, is_open
@@ -21,7 +23,7 @@ from isolint.worstcase.coils import Coil, find_coils
 from isolint.worstcase.drive import Drive, DriveAnalyser
 from isolint.worstcase.heat import Heat
 from isolint.worstcase.leds import LedTerms, led_terms
-from isolint.worstcase.load import Load, LoadAnalyser
+from isolint.worstcase.load import Beside, Load, LoadAnalyser
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.margin import Transfer, transfer
 from isolint.worstcase.network_build import Assembler
@@ -118,12 +120,34 @@ class Analysis:
     def loads(self, setting: Setting = WORST) -> LoadAnalyser:
         """The analyser of load networks in a setting."""
         temperatures = self.drives(setting).temperatures()
-        return LoadAnalyser(self.lookup, self._assembler(setting), self.interfaces.recognition, setting, temperatures)
+        beside = Beside(
+            lambda channel, pair: always_on(self, channel, pair),
+            lambda channel, part, off: asked_of_led(self, channel, part, off, setting),
+            lambda channel, part: next_channel(self, channel, part) is not None,
+        )
+        recognition = self.interfaces.recognition
+        return LoadAnalyser(self.lookup, self._assembler(setting), recognition, setting, temperatures, beside)
 
     @once
     def outputs(self, setting: Setting = WORST) -> OutputAnalyser:
         """The analyser of what outputs stand, in a setting."""
         return OutputAnalyser(self.loads(setting), self.coils())
+
+    def driven_by(self, channel: Channel) -> list[Channel]:
+        """The channels in whose drive the output of a channel lies."""
+        behind = followers(self)
+        return [other for pair in own_pairs(channel) for other in behind.get(pair, ())] if behind else []
+
+    @once
+    def row(self) -> dict[str, list[str]]:
+        """The channels before and behind each channel in a row in which one drives the next, by their subjects."""
+        own = by_output(self)
+        found: dict[str, list[str]] = {}
+        for pair, behind in followers(self).items():
+            for other in behind if pair in own else ():
+                found.setdefault(other.subject, []).append(own[pair].subject)
+                found.setdefault(own[pair].subject, []).append(other.subject)
+        return found
 
     def state_analyser(self, setting: Setting = WORST) -> StateAnalyser:
         """The analyser of all states of drive networks in a setting."""

@@ -44,6 +44,8 @@ FAILURES = (
 
 _DRIVE: tuple[Aspect, ...] = ("drive", "led-current")
 _LOAD: tuple[Aspect, ...] = ("load", "level")
+_OUTPUT: tuple[Aspect, ...] = ("load", "level", "carrying")
+_BEHIND: tuple[Aspect, ...] = ("drive", "led-current", "transfer")
 
 Blocked = dict[tuple[str, Aspect], str]
 
@@ -72,7 +74,7 @@ def judged(context: Context, rules: Sequence[Rule], strict: bool = False) -> lis
             found[rule.slug] = _for_channels(rule, context, blocked, twins)
     results = [result for rule in rules for result in found.get(rule.slug, ())]
     results = said_once(context, results)
-    reasons = _Reasons(results)
+    reasons = _Reasons(results, context.analysis.row())
     results = [_blocked_for_a_reason(result, reasons) for result in results]
     results = [result._replace(measure=measured(result)) if result.kind == "fail" else result for result in results]
     levels = {rule.slug: rule.opens_at for rule in rules}
@@ -186,7 +188,17 @@ def _for_channel(rule: Rule, context: Context, channel: Channel, blocked: Blocke
         rule, context, lambda seen: judge(seen, channel), context.place(channel.part.element), channel.subject, channel
     )
     _block(rule, found, channel, blocked)
+    _block_behind(rule, found, channel, context, blocked)
     return found
+
+
+def _block_behind(rule: Rule, found: Iterable[Result], channel: Channel, context: Context, blocked: Blocked) -> None:
+    """Where an output moves nothing or too little, the LED that it drives is no matter of its own."""
+    if set(rule.blocks).isdisjoint(_OUTPUT) or not any(result.kind == "fail" for result in found):
+        return
+    for other in context.analysis.driven_by(channel):
+        for aspect in _BEHIND:
+            blocked.setdefault((other.subject, aspect), rule.slug)
 
 
 def _block(rule: Rule, found: Iterable[Result], channel: Channel, blocked: Blocked) -> None:
@@ -239,7 +251,8 @@ def _guarded(
 class _Reasons:
     """Results in the order of the rules, by rule and subject; those about no channel stand for every subject."""
 
-    def __init__(self, results: Iterable[Result]) -> None:
+    def __init__(self, results: Iterable[Result], row: Mapping[str, Sequence[str]]) -> None:
+        self._row = row
         self._about: dict[tuple[str, str], list[Result]] = {}
         self.failed: set[str] = set()
         for result in results:
@@ -248,8 +261,10 @@ class _Reasons:
                 self.failed.add(result.rule)
 
     def about(self, rule: str, subject: str) -> Iterator[Result]:
-        """What a rule says of a subject, or of no channel at all."""
+        """What a rule says of a subject, of the channels before and behind it in a row, or of no channel at all."""
         yield from self._about.get((rule, subject), ())
+        for other in self._row.get(subject, ()):
+            yield from self._about.get((rule, other), ())
         if subject:
             yield from self._about.get((rule, ""), ())
 

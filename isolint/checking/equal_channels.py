@@ -134,7 +134,11 @@ class _Description:
     def made(self) -> tuple[Key, Twin]:
         channel = self.subject
         self._element(channel.part.element)
-        self.key += [channel.name, tuple((role, self._net(net)) for role, net in channel.pins.items())]
+        self.key += [
+            channel.name,
+            len(channel.loop),
+            tuple((role, self._net(net)) for role, net in channel.pins.items()),
+        ]
         for network in (channel.drive, channel.load):
             self._network(network)
         looked = 0
@@ -180,6 +184,7 @@ class _Description:
             )
         )
         self.key.append(tuple((self._element(element), pins) for element, pins in network.branches))
+        self.key.append(tuple((self._element(pair.element), pair[1:]) for pair in network.pairs))
         self.key.append(network.complete)
 
     def _net(self, net: int) -> int:

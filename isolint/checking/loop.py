@@ -52,8 +52,10 @@ def value_lines(
             text = line(f"V({plain(name)})", "nominal + deviation", numbers, value, "V")
             yield WorksheetLine(text, term.origin)
     for branch in network.branches:
-        if isinstance(branch, n.Port):
+        if isinstance(branch, n.Port) and branch.name in made.outputs:
             yield from _port_lines(made, branch, point, terms)
+        elif isinstance(branch, n.Port):
+            yield _drop_of_output(network, point, branch)
         elif isinstance(branch, n.Resistor) and branch.ohms > 0.0:
             yield from _resistor_lines(branch, terms, temperature)
 
@@ -93,6 +95,14 @@ def _port_lines(
         formula, origin = "(1 - share) * guaranteed + share * ideal", "between both ends"
         numbers = f"(1 - {exact(x)}) * {exact(guaranteed)} + {exact(x)} * {exact(best)}"
     yield WorksheetLine(line(f"V({name})", formula, numbers, value, "V"), origin)
+
+
+def _drop_of_output(network: n.Network, point: Point, branch: n.Port) -> WorksheetLine:
+    """What is left across the output of another coupler that conducts."""
+    a, b = point.voltage(branch.a), point.voltage(branch.ref)
+    names = f"{_volts(network, branch.a)} - {_volts(network, branch.ref)}"
+    text = line(f"VCE({plain(branch.name)})", names, f"{exact(a)} - {exact(b)}", a - b, "V")
+    return WorksheetLine(text, "what its record guarantees, or its family")
 
 
 def _resistor_lines(
@@ -266,6 +276,8 @@ def _edges(branch: n.Branch, point: Point) -> list[tuple[int, int, float]]:
     match branch:
         case n.Resistor() | n.CurrentSource() | n.SwitchBranch():
             return [(branch.a, branch.b, point.current(branch.name))]
+        case n.Port() if branch.ref != 0:
+            return [(branch.a, branch.ref, -point.current(branch.name))]
         case n.VoltageSource() if branch.b != 0:
             return [(branch.a, branch.b, -point.current(branch.name))]
         case n.Led() | n.DiodeBranch():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from isolint.circuit import Circuit
+from isolint.interfaces.cascades import with_companions
 from isolint.interfaces.entities import Boundary, Channel, Network, Part, Recognition
 from isolint.interfaces.pinsets import pin_sets
 from isolint.interfaces.unused import unused_channels
@@ -20,7 +21,7 @@ def find_channels(circuit: Circuit, recognition: Recognition, walker: Walker) ->
     for part in recognition.parts.values():
         if part.kind.switched:
             found.extend(_channels_of(circuit, part, walker))
-    return tuple(found)
+    return with_companions(circuit, found)
 
 
 def find_unused(circuit: Circuit, recognition: Recognition, walker: Walker) -> tuple[str, ...]:

@@ -104,11 +104,19 @@ class Boundary(NamedTuple):
     element: int = -1
 
 
+class Pair(NamedTuple):
+    """The output of a coupler as it lies in the network of another: from pin `first` to pin `last` it conducts."""
+
+    element: int
+    first: int
+    last: int
+
+
 class Network(NamedTuple):
     """What lies around one end of a channel: elements in the order found, inner nets and boundary nets.
 
     branches: LEDs and coils of barrier parts in it, as (element, pin indices). complete: False when the walk was given
-    up because the network is too large.
+    up because the network is too large. pairs: outputs of other channels in it; in a load network those that conduct.
     """
 
     elements: tuple[int, ...]
@@ -116,13 +124,15 @@ class Network(NamedTuple):
     boundary: tuple[Boundary, ...]
     branches: tuple[tuple[int, tuple[int, ...]], ...] = ()
     complete: bool = True
+    pairs: tuple[Pair, ...] = ()
 
 
 class Channel(NamedTuple):
     """One input and one output of a coupler.
 
     name: "" for a part with one channel, else its name in the record. pins: net by canonical role.
-    subject: stable logical name, `XU1` or `XU1 channel 2`.
+    subject: stable logical name, `XU1` or `XU1 channel 2`. loop: the channels, itself first, each of which drives the
+    LED of the next one and the last that of the first.
     """
 
     part: Part
@@ -130,6 +140,7 @@ class Channel(NamedTuple):
     pins: Mapping[str, int]
     drive: Network
     load: Network
+    loop: tuple[str, ...] = ()
 
     @property
     def both_ways(self) -> bool:

@@ -37,7 +37,9 @@ def channel_lines(channel: Channel, circuit: Circuit) -> Iterator[str]:
 def network_text(network: Network, circuit: Circuit) -> str:
     """Elements in the order found, then what bounds the network: `R1 D1: supply +5V, ground GND`."""
     elements = " ".join(circuit.path(element) for element in network.elements) or "-"
-    held = ", ".join(_boundary_text(boundary, circuit) for boundary in network.boundary) or "-"
+    ends = [_boundary_text(boundary, circuit) for boundary in network.boundary]
+    ends += [f"output of {circuit.path(pair.element)}" for pair in network.pairs]
+    held = ", ".join(ends) or "-"
     return f"{elements}: {held}" + ("" if network.complete else " (given up)")
 
 

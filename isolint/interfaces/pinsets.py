@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from isolint.interfaces.entities import Part
+from isolint.interfaces.entities import Pair, Part
 
 _SHARED = ("supply", "ground", "emitter")
 """Roles that several channels may have in common."""
+
+_CONDUCTING = (("collector", "emitter"), ("output", "ground"))
 
 
 def pin_sets(part: Part) -> list[tuple[str, Mapping[str, int]]]:
@@ -32,6 +34,19 @@ def pin_sets(part: Part) -> list[tuple[str, Mapping[str, int]]]:
                 pins[role] = shared
         found.append((name if len(channels) > 1 else "", pins))
     return found
+
+
+def output_pairs(part: Part) -> tuple[Pair, ...]:
+    """The outputs of a coupler that conduct or not; none of a part whose outputs drive both levels or are not known."""
+    record = part.record
+    if not part.kind.output.conducts or (record is not None and record.output.kind == "push-pull"):
+        return ()
+    found = []
+    for _, pins in pin_sets(part):
+        ends = next((ends for ends in _CONDUCTING if all(role in pins for role in ends)), None)
+        if ends is not None:
+            found.append(Pair(part.element, pins[ends[0]], pins[ends[1]]))
+    return tuple(found)
 
 
 def unjudged_channels(part: Part) -> bool:

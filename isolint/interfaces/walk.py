@@ -12,9 +12,10 @@ from dataclasses import dataclass, field
 
 from isolint.circuit import Circuit
 from isolint.facts import Facts
-from isolint.interfaces.entities import Boundary, BoundaryKind, Network, Part, Recognition
+from isolint.interfaces.entities import Boundary, BoundaryKind, Network, Pair, Part, Recognition
 from isolint.interfaces.grounds import Grounds
 from isolint.interfaces.netnames import is_ground_name, is_supply_name, voltage_of_name
+from isolint.interfaces.pinsets import output_pairs
 
 __all__ = ["MAX_ELEMENTS", "Walker", "is_ground_name", "is_supply_name", "voltage_of_name"]
 
@@ -34,6 +35,7 @@ class Walker:
     grounds: Grounds
     ignored: frozenset[int] = frozenset()
     _held: dict[int, Boundary | None] = field(default_factory=dict)
+    _pairs: dict[int, tuple[Pair, ...]] = field(default_factory=dict)
 
     def held(self, net: int) -> Boundary | None:
         """What holds a net: a reference, a supply, an output, a line, a source; None for nets inside a network."""
@@ -100,6 +102,10 @@ class Walker:
         visited: dict[tuple[int, int], tuple[int, ...]] = {} if own is None else {(own[0], own[1][0]): ()}
         inner: list[int] = []
         boundary: list[Boundary] = []
+        pairs: dict[Pair, None] = {}
+        # Across a barrier only what insulates leads on: an output there is none of this network.
+        side_of = self.grounds.separation.side_of_net
+        side = next((side_of[net] for net in start if net in side_of), None)
         complete = True
         while waiting and complete:
             net = waiting.popleft()
@@ -119,6 +125,14 @@ class Walker:
                 boundary.append(Boundary(net, "loose"))
             for element, pin in touched:
                 if own is not None and element == own[0] and pin in own[1]:
+                    continue
+                crossed = self.pairs_at(element, pin) if own is not None and side_of.get(net, side) == side else ()
+                if crossed:
+                    pairs.update(dict.fromkeys(crossed))
+                    for other in (self.circuit.pins(element)[far] for pair in crossed for far in pair[1:]):
+                        if other not in seen:
+                            seen.add(other)
+                            waiting.append(other)
                     continue
                 through = self.through(element, pin)
                 if not receivers and self.circuit.letter(element) == "C" and self._alternates_behind(element, net):
@@ -157,7 +171,16 @@ class Walker:
             (element, through[1:]) for (element, _), through in visited.items() if element in self.recognition.parts
         )
         elements = tuple(dict.fromkeys(element for element, _ in visited))
-        return Network(elements, tuple(inner), tuple(dict.fromkeys(boundary)), leds, complete)
+        return Network(elements, tuple(inner), tuple(dict.fromkeys(boundary)), leds, complete, tuple(pairs))
+
+    def pairs_at(self, element: int, pin: int) -> tuple[Pair, ...]:
+        """The outputs of a coupler that one of its pins belongs to and that open or close a way; none elsewhere."""
+        part = self.recognition.parts.get(element)
+        if part is None:
+            return ()
+        if element not in self._pairs:
+            self._pairs[element] = output_pairs(part)
+        return tuple(pair for pair in self._pairs[element] if pin in pair[1:])
 
     def _undriven(
         self, visited: Mapping[tuple[int, int], object], inner: list[int], boundary: list[Boundary], own: list[int]

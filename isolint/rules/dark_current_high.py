@@ -107,6 +107,11 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         yield context.channel_result(RULE, channel, "notApplicable", f"{channel.subject}: {why}")
         return
 
+    if not context.analysis.dark_levels(channel):
+        text = f"{channel.subject}: what it passes without LED current is asked of the LED that it flows through"
+        yield context.channel_result(RULE, channel, "notApplicable", text)
+        return
+
     def claim(setting: Setting, analysis: Analysis = context.analysis) -> Claim:
         return tightest([level_claim(level) for level in analysis.dark_levels(channel, setting)])
 

@@ -199,7 +199,7 @@ def _never_off(context: Context, channel: Channel, darkest: StateMargin) -> Resu
 
 def _is_dark_current_enough(context: Context, channel: Channel) -> bool:
     """Whether the dark current alone, at worst, already spoils the level: then it is no matter of the LED."""
-    return min(level.margin for level in context.analysis.dark_levels(channel)) < REQUIRED
+    return any(level.margin < REQUIRED for level in context.analysis.dark_levels(channel))
 
 
 def _words(found: StateMargin) -> str:

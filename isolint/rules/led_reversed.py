@@ -140,5 +140,6 @@ RULE = Rule(
     judge=judge,
     needs=("drive",),
     blocks=("drive", "led-current"),
+    judges=("direction",),
     structural=True,
 )

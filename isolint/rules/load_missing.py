@@ -19,6 +19,11 @@ the receiver counts when it is stated (`inputs."NET".pull_up`). A pull-up to a n
 than a failure where no supply of that side is known, or not the one that the receiver is stated to use: the net may be
 a supply that nobody stated.
 
+Outputs of other couplers in the load network conduct or not. With all of them conducting the output must be fed; and in
+one state of them at least it must move what reads it. It never does where another one beside it always conducts: one
+whose LED supplies of its own side light and nothing switches. An LED that is lit from elsewhere, or by alternating
+current, tells whether that is there, and its output may well lie beside another.
+
 ```toml
 [outputs."DRIVE"]
 supply = "V5"
@@ -80,6 +85,7 @@ from collections.abc import Iterable, Sequence
 from isolint.checking.context import Context
 from isolint.checking.cures import LEAST_OHMS
 from isolint.checking.dead_output import Silent, dead_end, first_at, is_spare_channel, silence, tied
+from isolint.checking.idle_output import idle, led_against, silent_beside
 from isolint.checking.rule import Rule
 from isolint.facts import InputFacts, SupplyFacts
 from isolint.interfaces.entities import Channel
@@ -103,6 +109,10 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     nets = [channel.pins[role] for role in ("collector", "output", "emitter") if role in channel.pins]
     chain = context.related([channel.part.element, *channel.load.elements])
     if context.analysis.loads().fed(channel):
+        nothing = idle(context, channel)
+        if nothing is not None:
+            yield _silent(context, channel, nothing, "0 states of the outputs beside it, at least 1 expected")
+            return
         yield context.channel_result(
             RULE,
             channel,
@@ -138,6 +148,16 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
             "supply nobody says",
             [fact],
         )
+    turned = led_against(context, channel)
+    if turned is not None:
+        text = f"{channel.subject}: nothing flows through its output while the LED of {turned.subject} lies against it"
+        yield context.channel_result(RULE, channel, "notApplicable", text, blocked_by=context.speaker("direction"))
+        return
+    before = silent_beside(context, channel)
+    if before is not None:
+        text = f"{channel.subject}: its output lies in series with that of {before.subject}: {RULE.slug} fails there"
+        yield context.channel_result(RULE, channel, "notApplicable", text, blocked_by=RULE.slug)
+        return
     found = silence(context, channel)
     first = first_at(context, channel, found.net) if found.net >= 0 else None
     if first is not None:

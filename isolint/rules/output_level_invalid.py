@@ -80,7 +80,7 @@ Noise margin: the level is compared with the receiver's limit as stated.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 from isolint.checking.analysis import Analysis
 from isolint.checking.claims import Claim, at_least, at_most, both_ends
@@ -89,12 +89,15 @@ from isolint.checking.cures import load_resistor, resistor_cure
 from isolint.checking.preconditions import use_of
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import decide
+from isolint.interfaces.cascades import own_pairs
 from isolint.interfaces.entities import Channel
 from isolint.parts import Output
 from isolint.results import Result
 from isolint.units import show
 from isolint.worstcase import fact_terms
+from isolint.worstcase.companions import pair_words
 from isolint.worstcase.figures import Figure
+from isolint.worstcase.transfer import NO_VOLTS
 from isolint.worstcase.uncertain import Lacking, Setting
 
 
@@ -112,18 +115,14 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
 
 
 def _transistor(context: Context, channel: Channel) -> Result:
-    load, ratio = context.analysis.load(channel), context.analysis.ratio(channel)
-    origin = ratio.origin_of_saturation()
-
-    def claim(setting: Setting) -> Claim:
-        found, analyser = context.analysis.load(channel, setting), context.analysis.ratio(channel, setting)
-        needed = Figure("VCE_sat_max", analyser.saturation_voltage(), "V", "saturation voltage", source=origin)
-        left = Figure("VCE", found.voltage.low, "V", end="min")
-        valid = analyser.level_is_valid(left.si)
-        return at_least(left, needed, (*found.terms, *analyser.terms), decided=valid)
-
-    verdict = decide(claim)
-    told, words = verdict.worst, load.receiver.words
+    load = context.analysis.load(channel)
+    verdict = decide(_claim(context, channel))
+    before = _before(context, channel) if verdict.kind == "fail" else None
+    if before is not None:
+        text = f"{channel.subject}: its output lies in series with that of {before.subject}: {RULE.slug} fails there"
+        return context.channel_result(RULE, channel, "notApplicable", text, blocked_by=RULE.slug)
+    told, words, parts = verdict.worst, load.receiver.words, context.interfaces.recognition.parts
+    beside = [pair_words(context.circuit, parts, pair) for pair in load.standing.load.pairs]
     text = (
         f"{told.found} are left across its output with {words} ({told.found.corner}), its saturation voltage is "
         f"{told.limit} at most"
@@ -134,6 +133,9 @@ def _transistor(context: Context, channel: Channel) -> Result:
     if load.voltage.high.value < 0.0 and load.receiver.kind == "input":
         text = f"its collector lies below its emitter: {missing}"
         remedy = f"exchange collector and emitter of {channel.part.path}, nets {_output_nets(context, channel)}"
+    elif beside:
+        text += f"; {' and '.join(beside)} in series with it {'leaves' if len(beside) == 1 else 'leave'} no more"
+        remedy = "fewer outputs in series, couplers that saturate lower, or a receiver with a higher low threshold"
     elif told.found.si < 0.0:
         text = f"its supply is too low to bring {words}: {missing}"
         remedy = "smaller resistors in series with its output, a transistor with more gain, or a lighter load"
@@ -147,6 +149,35 @@ def _transistor(context: Context, channel: Channel) -> Result:
         remedy=remedy,
         chain=channel.load.elements,
     )
+
+
+def _claim(context: Context, channel: Channel) -> Callable[[Setting], Claim]:
+    """That as much is left across a transistor output as it needs."""
+    origin = context.analysis.ratio(channel).origin_of_saturation()
+
+    def claim(setting: Setting) -> Claim:
+        found, analyser = context.analysis.load(channel, setting), context.analysis.ratio(channel, setting)
+        needed = Figure("VCE_sat_max", analyser.saturation_voltage(), "V", "saturation voltage", source=origin)
+        # What outputs in series with it leave is a difference, known no better than that.
+        volts = found.voltage.low.value
+        low = found.voltage.low._replace(value=0.0) if abs(volts) < NO_VOLTS else found.voltage.low
+        left = Figure("VCE", low, "V", end="min")
+        valid = analyser.level_is_valid(left.si)
+        return at_least(left, needed, (*found.terms, *analyser.terms), decided=valid)
+
+    return claim
+
+
+def _before(context: Context, channel: Channel) -> Channel | None:
+    """The first channel before this one in series with it for which the level is missed as well: that is one fault."""
+    beside = context.analysis.load(channel).standing.load.pairs
+    for other in context.channels if beside else ():
+        if other.subject == channel.subject:
+            break
+        switches = other.part.kind.output.conducts == "transistor" and not use_of(context, other)
+        if switches and not set(own_pairs(other)).isdisjoint(beside) and decide(_claim(context, other)).kind == "fail":
+            return other
+    return None
 
 
 def _logic(context: Context, channel: Channel) -> Iterable[Result]:

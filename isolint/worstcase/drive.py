@@ -13,9 +13,10 @@ from typing import NamedTuple
 from isolint.facts import OutputFacts
 from isolint.interfaces.entities import Boundary, Channel
 from isolint.results import MissingFact
+from isolint.worstcase.companions import input_name, pair_key
 from isolint.worstcase.corners import Extreme, Sought, extremes
 from isolint.worstcase.lookup import Lookup, OutputModel
-from isolint.worstcase.network import Network, NotSolvable, Unlimited
+from isolint.worstcase.network import Network, NotSolvable, Resistor, Unlimited
 from isolint.worstcase.network_build import REAL, Assembler, Level, State, Variant, refuse_breakdown
 from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.quantities import NO_CURRENT, over_temperature
@@ -29,6 +30,7 @@ from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
 
 MOST_INPUTS = 6
 UNLIMITED = float("inf")
+FLOAT_OHMS = 1e9
 _LEVEL_WORDS = {"positive": "at its positive peak", "negative": "at its negative peak", "leaking": "off and leaking"}
 
 
@@ -108,6 +110,7 @@ class DriveAnalyser:
                 found.append((-1 - element, ("off", "on")))
             elif self.circuit.letter(element) == "V" and self.circuit.stimulus(element) is not None:
                 found.append((-1 - element, ("low", "high")))
+        found.extend((pair_key(pair), ("off", "on")) for pair in channel.drive.pairs)
         return found
 
     def _output_levels(self, held: Boundary) -> tuple[Level, ...]:
@@ -139,7 +142,7 @@ class DriveAnalyser:
         """A state in words: `/DRIVE_A high, /DRIVE_B low`."""
         words = []
         for key, level in state.items():
-            name = self.circuit.net_name(key) if key >= 0 else self.circuit.path(-1 - key)
+            name = input_name(self.circuit, self.assembler.parts, key)
             words.append(f"{name} {_LEVEL_WORDS.get(level, level)}")
         return ", ".join(words) or "supply present"
 
@@ -165,6 +168,11 @@ class DriveAnalyser:
     def _assembled(self, channel: Channel, state: State, variant: Variant, anode: int, cathode: int) -> Assembly:
         made = self.assembler.assemble(channel.drive, state, variant)
         self.assembler.led(made, channel.part, anode, cathode, led_name(channel), variant)
+        # Between outputs that are off, or with an end on nothing, a net would float.
+        ends = {self.circuit.pins(pair.element)[pin] for pair in channel.drive.pairs for pin in (pair.first, pair.last)}
+        for net in channel.drive.inner:
+            if net in ends:
+                hold_floating(made, f"float of net {self.circuit.net_name(net)}", made.nets[net])
         return made
 
     def _ends_of_led(self, channel: Channel, state: State, variant: Variant) -> tuple[int, int]:
@@ -212,6 +220,9 @@ class DriveAnalyser:
         """Refuse networks that lead into parts or nets that nobody explained."""
         if not channel.drive.complete:
             raise Lacking("its drive network is too large to be followed")
+        if channel.loop:
+            way = " drives ".join((*channel.loop, channel.subject))
+            raise Lacking(f"it feeds itself ({way}): what a latch of couplers does is not judged")
         for held in channel.drive.boundary:
             name = self.circuit.net_name(held.net)
             if held.kind == "part" and self.lookup.input(held.net) is None:
@@ -327,6 +338,12 @@ class DriveAnalyser:
                     f"{load.model.guaranteed_at * 1e3:g} mA at which its level is guaranteed"
                 )
                 raise Lacking(text, [self.lookup.missing(row, load.name)])
+
+
+def hold_floating(made: Assembly, name: str, node: int) -> None:
+    """Add a leakage far below every current that is judged, so that a pin that nothing holds has a voltage."""
+    if node:
+        made.add(name, lambda vector, temperature: Resistor(name, node, 0, FLOAT_OHMS))
 
 
 def led_name(channel: Channel) -> str:

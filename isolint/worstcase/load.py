@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 from isolint.facts import InputFacts
-from isolint.interfaces.entities import Channel, Recognition
+from isolint.interfaces.entities import Channel, Pair, Part, Recognition
 from isolint.worstcase import network as n
 from isolint.worstcase.corners import Extreme, extremes
 from isolint.worstcase.devices import from_model
@@ -19,8 +19,9 @@ from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.network_build import Assembler, State
 from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.quantities import Bound, Quantity, over_temperature, steady
+from isolint.worstcase.readings import Reading, readings
 from isolint.worstcase.receiver_goals import Goal, Reached, goal_of, turn_up
-from isolint.worstcase.receivers import Receiver, ReceiverFinder
+from isolint.worstcase.receivers import Receiver
 from isolint.worstcase.solve import Point, solve
 from isolint.worstcase.temperatures import temperatures
 from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
@@ -43,7 +44,10 @@ class LoadRow(NamedTuple):
 
 
 class Load(NamedTuple):
-    """What the output of a channel must do, in one setting. Currents in amperes, voltages in volts."""
+    """What the output of a channel must do, in one setting. Currents in amperes, voltages in volts.
+
+    standing: the channel with those outputs beside it that conduct meanwhile.
+    """
 
     receiver: Receiver
     required: Quantity
@@ -51,6 +55,19 @@ class Load(NamedTuple):
     rows: tuple[LoadRow, ...]
     terms: tuple[Term, ...]
     assembly: Assembly
+    standing: Channel
+
+
+class Beside(NamedTuple):
+    """What is known of couplers beside a channel.
+
+    always_on: whether an output always conducts while the channel's LED is driven. asked: what the LED of a part asks
+    for to be lit, or to be off, as `next_led`. judged: whether the channel of that LED knows the output that moves it.
+    """
+
+    always_on: Callable[[Channel, Pair], bool]
+    asked: Callable[[Channel, Part, bool], tuple[float, bool]]
+    judged: Callable[[Channel, Part], bool]
 
 
 class LoadAnalyser:
@@ -63,6 +80,7 @@ class LoadAnalyser:
         recognition: Recognition,
         setting: Setting,
         temperatures: tuple[float, ...],
+        beside: Beside,
     ) -> None:
         self.lookup = lookup
         self.circuit = lookup.circuit
@@ -70,8 +88,10 @@ class LoadAnalyser:
         self.recognition = recognition
         self.setting = setting
         self.temperatures = temperatures
-        self._pairs: dict[tuple[str, int], tuple[float, float]] = {}
+        self._voltages: dict[tuple[str, tuple[Pair, ...], int], tuple[float, float]] = {}
+        self._readings: dict[str, list[Reading]] = {}
         self.solver = assembler.solver
+        self.beside = beside
 
     # -- is there a load --------------------------------------------------------------------------------------
 
@@ -150,7 +170,13 @@ class LoadAnalyser:
 
     def receivers(self, channel: Channel) -> list[Receiver]:
         """Everything that reads the output; `Lacking` when a part on it is not explained or nothing is known."""
-        return ReceiverFinder(self).find(channel)
+        return list(dict.fromkeys(receiver for _, receiver in self.readings(channel)))
+
+    def readings(self, channel: Channel) -> list[Reading]:
+        """What reads the output, each with the channel as it stands then: which outputs beside it conduct."""
+        if channel.subject not in self._readings:
+            self._readings[channel.subject] = list(readings(self, channel))
+        return self._readings[channel.subject]
 
     def device(self, element: int) -> object:
         """The device that a Q or M card describes, None where no equation here does."""
@@ -165,9 +191,9 @@ class LoadAnalyser:
 
     def voltage_pair(self, channel: Channel, net: int) -> tuple[float, float]:
         """Nominal voltage of a net with the output off, and with the first of `PROBES` through it that moves it."""
-        key = (channel.subject, net)
-        if key in self._pairs:
-            return self._pairs[key]
+        key = (channel.subject, channel.load.pairs, net)
+        if key in self._voltages:
+            return self._voltages[key]
         made = self.assembled(channel)
         vector = made.nominal(self.setting)
 
@@ -185,8 +211,8 @@ class LoadAnalyser:
                 # More than the load can carry says nothing.
                 break
             moved = other if abs(other - off) > abs(moved - off) else moved
-        self._pairs[key] = off, moved
-        return self._pairs[key]
+        self._voltages[key] = off, moved
+        return self._voltages[key]
 
     def solved(
         self,
@@ -209,7 +235,10 @@ class LoadAnalyser:
     def leaks(self, made: Assembly, channel: Channel) -> list[n.Resistor]:
         """A gate, an open base or a cut-off output would float: leakage far below every current that is judged."""
         loose = [held.net for held in channel.load.boundary if held.kind == "loose"]
-        nodes = dict.fromkeys(made.nets[net] for net in (*self.ends(channel), *loose))
+        between = [
+            self.circuit.pins(pair.element)[pin] for pair in channel.load.pairs for pin in (pair.first, pair.last)
+        ]
+        nodes = dict.fromkeys(made.nets[net] for net in (*self.ends(channel), *loose, *between))
         return [n.Resistor(f"{LEAKAGE} {made.nodes[node]}", node, 0, 1e12) for node in nodes if node]
 
     # -- required current -------------------------------------------------------------------------------------
@@ -217,7 +246,7 @@ class LoadAnalyser:
     def analyse(self, channel: Channel) -> Load:
         """The largest current that any receiver asks for, with the output voltage left."""
         try:
-            loads = [self._for(channel, receiver) for receiver in self.receivers(channel)]
+            loads = [self._for(standing, receiver) for standing, receiver in self.readings(channel)]
         except Lacking:
             if self.fed(channel):
                 raise
@@ -256,13 +285,20 @@ class LoadAnalyser:
             for t, (need, left) in found
         )
         return Load(
-            receiver, required, voltage, rows, unique([*made.terms, *receiver.terms, self.lookup.ambient()]), made
+            receiver,
+            required,
+            voltage,
+            rows,
+            unique([*made.terms, *receiver.terms, self.lookup.ambient()]),
+            made,
+            channel,
         )
 
     def at(self, channel: Channel, load: Load, bound: Bound) -> tuple[n.Network, Point]:
         """The solved load network at one corner, the output's current in it as branch `OUTPUT`."""
         from isolint.worstcase.drive import vector_of
 
+        channel = load.standing
         made = self.assembled(channel)
         currents = self.input_currents(made, channel, load.receiver)
         goal = goal_of(self.lookup, self.assembler, self.recognition, made, load.receiver)

@@ -20,6 +20,7 @@ from isolint.units import Interval
 from isolint.worstcase import fact_terms
 from isolint.worstcase import network as n
 from isolint.worstcase.alternating import dropping_capacitors, reactance, stimulus_ends
+from isolint.worstcase.companions import conducting, pair_key
 from isolint.worstcase.devices import Bipolar, Diode, Mos, Switch, from_model
 from isolint.worstcase.fact_terms import origin
 from isolint.worstcase.leds import LedTerms
@@ -30,7 +31,8 @@ from isolint.worstcase.uncertain import Lacking, Setting, Term, stated
 
 Level = Literal["high", "low", "hi-z", "on", "off", "leaking", "reversed", "positive", "negative"]
 State = Mapping[int, Level]
-"""Level of each switching input of a network by net (or by element for switches, as -1 - element).
+"""Level of each switching input of a network by net (or by element for switches, as -1 - element; by `pair_key` for the
+outputs of other couplers, on unless it says that they are off).
 
 Outputs are high, low or hi-z; lines on, off at their stated voltage, off and leaking, or reversed; an AC supply
 stands at one of its peaks.
@@ -93,6 +95,9 @@ class Assembler:
                 self._element(made, element, state, variant)
         for element, pins in walked.branches:
             self._branch(made, element, pins, variant)
+        for pair in walked.pairs:
+            if state.get(pair_key(pair), "on") == "on":
+                conducting(made, self.circuit, self.parts, pair, variant.ideal)
         return made
 
     # -- held nets --------------------------------------------------------------------------------------------

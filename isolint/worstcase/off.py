@@ -16,7 +16,7 @@ from isolint.units import Interval
 from isolint.worstcase import fact_terms
 from isolint.worstcase import network as n
 from isolint.worstcase.corners import extremes
-from isolint.worstcase.demands import logic_level, next_led, thresholds
+from isolint.worstcase.demands import logic_level, thresholds
 from isolint.worstcase.devices import Bipolar, Diode, Mos, from_model
 from isolint.worstcase.leakage import Leak, LeakAnalyser
 from isolint.worstcase.load import OUTPUT, LoadAnalyser
@@ -90,18 +90,25 @@ class OffAnalyser:
     def levels(self, channel: Channel, led_current: Callable[[float], float] | None = None) -> tuple[OffLevel, ...]:
         """What each receiver sees at worst while the output is off.
 
-        led_current: LED current in amperes at a temperature, none where it is not given. `Lacking` when nothing is
-        known to read the output.
+        led_current: LED current in amperes at a temperature, none where it is not given; then nothing is said of LEDs
+        whose own channels are asked what leaks through them. `Lacking` when nothing is known to read the output.
         """
         if not self.loads.fed(channel):
             raise Lacking("its output has no load", blocked_by="load")
-        return tuple(
-            min(
-                (self._level(channel, receiver, t, led_current) for t in temperatures(self.lookup, None, self.setting)),
-                key=lambda level: level.margin,
-            )
-            for receiver in self.loads.receivers(channel)
-        )
+        worst: dict[tuple[object, ...], OffLevel] = {}
+        for standing, receiver in self.loads.readings(channel):
+            if led_current is None and receiver.kind == "led" and self._judged_there(channel, receiver):
+                continue
+            for t in temperatures(self.lookup, None, self.setting):
+                level = self._level(standing, receiver, t, led_current)
+                key = (receiver.kind, receiver.net, receiver.element, receiver.minus, receiver.inverted)
+                if key not in worst or level.margin < worst[key].margin:
+                    worst[key] = level
+        return tuple(worst.values())
+
+    def _judged_there(self, channel: Channel, receiver: Receiver) -> bool:
+        """Whether what the dark current does to an LED is asked of that LED's own channel."""
+        return self.loads.beside.judged(channel, self.loads.recognition.parts[receiver.element])
 
     def _level(
         self, channel: Channel, receiver: Receiver, temperature: float, led_current: Callable[[float], float] | None
@@ -116,7 +123,7 @@ class OffAnalyser:
         for other in self.sharing(channel, made):
             leaks.append(self.leaks.dark(other.part, temperature))
             sources.extend(_source(made, self.loads.ends(other), f"dark current of {other.subject}", leaks[-1].amps))
-        goal = self._goal(made, receiver)
+        goal = self._goal(channel, made, receiver)
         currents = self.loads.input_currents(made, channel, receiver._replace(inverted=not receiver.inverted))
         trimmed = made if not goal.replaces else made.without(goal.replaces)
         ranges = trimmed.ranges(self.setting, temperature)
@@ -142,7 +149,7 @@ class OffAnalyser:
         )
         return OffLevel(receiver, goal.words, goal.unit, value, goal.limit, goal.at_least, tuple(leaks), terms)
 
-    def _goal(self, made: Assembly, receiver: Receiver) -> OffGoal:
+    def _goal(self, channel: Channel, made: Assembly, receiver: Receiver) -> OffGoal:
         """What a receiver asks for while the output is off."""
         if receiver.kind == "input":
             return self._input_goal(made, receiver)
@@ -151,7 +158,7 @@ class OffAnalyser:
         if receiver.kind == "threshold":
             return self._threshold_goal(made, receiver)
         if receiver.kind == "led":
-            return self._led_goal(made, receiver)
+            return self._led_goal(channel, made, receiver)
         path = self.circuit.path(receiver.element)
         pins = [made.nets[net] for net in self.circuit.pins(receiver.element)[:3]]
         device = self._device(receiver.element)
@@ -214,9 +221,9 @@ class OffAnalyser:
             lambda point, vector: point.voltage(plus) - point.voltage(minus),
         )
 
-    def _led_goal(self, made: Assembly, receiver: Receiver) -> OffGoal:
+    def _led_goal(self, channel: Channel, made: Assembly, receiver: Receiver) -> OffGoal:
         part = self.loads.recognition.parts[receiver.element]
-        limit, volts = next_led(part, not receiver.inverted)
+        limit, volts = self.loads.beside.asked(channel, part, not receiver.inverted)
         name, a, k = led_in(self.circuit, part, made)
         words = f"LED of {part.path} {'on' if receiver.inverted else 'off'}"
         if volts:

@@ -19,6 +19,7 @@ from isolint.worstcase import fact_terms
 from isolint.worstcase import network as n
 from isolint.worstcase.clamps import Clamp, Clamping
 from isolint.worstcase.coils import Coil
+from isolint.worstcase.companions import input_name, pair_key
 from isolint.worstcase.corners import extremes
 from isolint.worstcase.devices import Diode
 from isolint.worstcase.drive import Bound, Quantity
@@ -31,6 +32,9 @@ from isolint.worstcase.uncertain import Lacking, Term, unique
 
 MOST_INPUTS = 6
 CLOSED_OHMS = 1e-3
+CLOSED_BESIDE = 0.1
+"""Ohms of an output that conducts between others: where those are off nothing but leakage tells its voltage."""
+
 INTERNAL_CLAMP = Diode(IS=1e-9, N=1.9)
 """A clamp inside a relay is taken for a silicon rectifier."""
 
@@ -67,6 +71,11 @@ class Stress(NamedTuple):
     def low_corner(self) -> str:
         """The corner of the low end with its state."""
         return _with_state(self.quantity.low.corner, self.low_state)
+
+
+def closed_ohms(channel: Channel) -> float:
+    """The resistance that stands for an output with no voltage across it."""
+    return CLOSED_BESIDE if channel.load.pairs else CLOSED_OHMS
 
 
 class Kick(NamedTuple):
@@ -108,6 +117,7 @@ class OutputAnalyser:
                 alternating.append(held.net)
         switches = [element for element in channel.load.elements if self.circuit.letter(element) == "S"]
         choices.extend((-1 - element, ("off", "on")) for element in switches)
+        choices.extend((pair_key(pair), ("off", "on")) for pair in channel.load.pairs)
         if len(choices) + len(alternating) > MOST_INPUTS:
             raise Lacking(
                 f"its load network has {len(choices)} switching inputs, more than {MOST_INPUTS} are not judged"
@@ -131,7 +141,7 @@ class OutputAnalyser:
         return list(dict.fromkeys((*channel.load.boundary, *(held for held in own if held is not None))))
 
     def _name(self, key: int) -> str:
-        return self.circuit.net_name(key) if key >= 0 else self.circuit.path(-1 - key)
+        return input_name(self.circuit, self.loads.recognition.parts, key)
 
     def assembled(self, channel: Channel, case: _Case) -> Assembly:
         """The load network in one state, AC supplies held at a peak."""
@@ -199,7 +209,7 @@ class OutputAnalyser:
 
         def evaluate(made: Assembly, vector: Sequence[float], temperature: float) -> list[float]:
             a, b = self._nodes(made, channel)
-            closed = n.Resistor(OUTPUT, a, b, CLOSED_OHMS)
+            closed = n.Resistor(OUTPUT, a, b, closed_ohms(channel))
             return [self._point(made, channel, vector, temperature, [closed]).current(OUTPUT)]
 
         return self._over_cases(channel, lambda case: (self.assembled(channel, case), evaluate))[0]
@@ -231,7 +241,7 @@ class OutputAnalyser:
             a, b = self._nodes(made, channel)
             node = made.node(net, self.circuit.net_name(net))
             off = self._point(made, channel, vector, temperature, ()).voltage(node)
-            closed = n.Resistor(OUTPUT, a, b, CLOSED_OHMS)
+            closed = n.Resistor(OUTPUT, a, b, closed_ohms(channel))
             on = self._point(made, channel, vector, temperature, [closed]).voltage(node)
             return [off, on]
 
@@ -281,7 +291,7 @@ class OutputAnalyser:
 
             def evaluate(made: Assembly, vector: Sequence[float], temperature: float) -> list[float]:
                 a, b = self._nodes(whole, channel)
-                on = self._point(whole, channel, vector, temperature, [n.Resistor(OUTPUT, a, b, CLOSED_OHMS)])
+                on = self._point(whole, channel, vector, temperature, [n.Resistor(OUTPUT, a, b, closed_ohms(channel))])
                 extra: list[n.Branch] = []
                 rise = 0.0
                 for kick in kicks:

@@ -6,6 +6,7 @@ coils, the next LED. Levels that nobody stated come from the device or from the 
 
 from __future__ import annotations
 
+from collections.abc import Container
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from isolint.facts import InputFacts
@@ -13,7 +14,7 @@ from isolint.interfaces.entities import Channel, Part
 from isolint.parts import records
 from isolint.results import MissingFact
 from isolint.tables import basic_string
-from isolint.worstcase.demands import Threshold, logic_level, next_led, thresholds
+from isolint.worstcase.demands import Threshold, logic_level, thresholds
 from isolint.worstcase.devices import Bipolar, Mos
 from isolint.worstcase.network_build import lacking_coil, led_in
 from isolint.worstcase.uncertain import Lacking, Term
@@ -58,10 +59,29 @@ class ReceiverFinder:
         self.circuit = loads.circuit
         self.recognition = loads.recognition
 
-    def find(self, channel: Channel) -> list[Receiver]:
-        """Everything that reads the output; `Lacking` when a part on it is not explained or nothing is known."""
+    def reading(self, channel: Channel) -> tuple[int, ...]:
+        """What reads the output: nets, and LEDs and coils by their element as -1 - element."""
+        inner = set(channel.load.inner)
+        nets = [held.net for held in channel.load.boundary if held.kind == "input"]
+        nets += [self.circuit.pins(element)[1] for element in self._readers(channel, inner)]
+        for switch in thresholds(self.lookup, channel.load.inner):
+            nets += [net for net in (switch.plus, switch.minus) if net in inner]
+        parts = [-1 - element for element, _ in channel.load.branches if element != channel.part.element]
+        return tuple(dict.fromkeys((*nets, *parts)))
+
+    def find(self, channel: Channel, chosen: Container[int] | None = None) -> list[Receiver]:
+        """Everything that reads the output; `Lacking` when a part on it is not explained or nothing is known.
+
+        chosen: those of `reading` that are asked for, all where it is None.
+        """
+
+        def asked(*keys: int) -> bool:
+            return chosen is None or any(key in chosen for key in keys)
+
         found: list[Receiver] = []
         for held in channel.load.boundary:
+            if held.kind == "input" and not asked(held.net):
+                continue
             if held.kind == "input":
                 found.append(self._logic_input(channel, held.net))
             elif (
@@ -74,19 +94,27 @@ class ReceiverFinder:
                 raise Lacking(text, [self._input_fact(channel, name)])
         inner = set(channel.load.inner)
         for element in self._readers(channel, inner):
+            if not asked(self.circuit.pins(element)[1]):
+                continue
             letter = self.circuit.letter(element)
             found.append(
                 self._transistor(channel, element, "bjt" if letter == "Q" else "mos", self.circuit.pins(element)[1])
             )
-        found.extend(self._threshold(channel, item) for item in thresholds(self.lookup, channel.load.inner))
+        found.extend(
+            self._threshold(channel, item)
+            for item in thresholds(self.lookup, channel.load.inner)
+            if asked(item.plus, item.minus)
+        )
         for element, pins in channel.load.branches:
+            if not asked(-1 - element):
+                continue
             part = self.recognition.parts[element]
             if element != channel.part.element and "anode" in (part.roles[pin] for pin in pins):
                 found.append(self._led(channel, part))
             # A coil behind a transistor is that transistor's load, not the coupler's.
             if "coil" in part.kind.inputs and not any(receiver.kind in ("bjt", "mos") for receiver in found):
                 found.append(self._coil(element))
-        if not found:
+        if not found and chosen is None:
             ends = [net for role, net in channel.pins.items() if role in ("collector", "emitter", "output")]
             at_ends = {net: self.lookup.walker.held(net) for net in ends}
             moving = [net for net in ends if (at := at_ends[net]) is None or at.kind != "ground"]
@@ -187,7 +215,7 @@ class ReceiverFinder:
         vector = made.nominal(self.loads.setting)
         name, _, _ = led_in(self.circuit, part, made)
         dark, lit = (self.loads.solved(made, channel, vector, 25.0, amps, ()).current(name) for amps in (0.0, 10e-6))
-        level, volts = next_led(part, lit < dark)
+        level, volts = self.loads.beside.asked(channel, part, lit < dark)
         return Receiver(
             "led",
             -1,

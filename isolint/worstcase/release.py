@@ -16,10 +16,10 @@ from isolint.worstcase import network as n
 from isolint.worstcase.clamps import DIODE_VOLTS, Clamp, Clamping
 from isolint.worstcase.coils import Coil, device_of, rail_voltage
 from isolint.worstcase.devices import Diode
+from isolint.worstcase.drive import hold_floating
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.network_build import Level, State
 from isolint.worstcase.parametric_network import Assembly
-from isolint.worstcase.states import hold_floating
 from isolint.worstcase.uncertain import Lacking, Term
 
 KICK = "voltage of coil"

@@ -18,13 +18,13 @@ from isolint.worstcase.corners import extremes
 from isolint.worstcase.drive import DriveAnalyser
 from isolint.worstcase.load import OUTPUT, LoadAnalyser
 from isolint.worstcase.lookup import Lookup
+from isolint.worstcase.output import closed_ohms
 from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.quantities import Bound, steady
 from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
 from isolint.worstcase.waves import level_shares
 
 LEAST_OHMS = 1e-3
-CLOSED_OHMS = 1e-3
 
 
 class Stress(NamedTuple):
@@ -119,7 +119,7 @@ class ResistorAnalyser:
             made = self.loads.assembled(channel)
             a, b = (made.node(net, self.circuit.net_name(net)) for net in ends)
             states: list[tuple[str, list[n.Branch]]] = [
-                ("its output conducting", [n.Resistor(OUTPUT, a, b, CLOSED_OHMS)]),
+                ("its output conducting", [n.Resistor(OUTPUT, a, b, closed_ohms(channel))]),
                 ("its output off", []),
             ]
             found: list[Stress] = []

@@ -20,14 +20,14 @@ from isolint.worstcase import network as n
 from isolint.worstcase.clamps import Clamping
 from isolint.worstcase.coils import Coil
 from isolint.worstcase.corners import extremes
-from isolint.worstcase.drive import Drive, DriveAnalyser
+from isolint.worstcase.drive import Drive, DriveAnalyser, hold_floating
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.network_build import Level, State
 from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.quantities import NO_CURRENT, Bound, steady
 from isolint.worstcase.release import Release, open_outputs, releases, releasing
 from isolint.worstcase.solve import Point, solve
-from isolint.worstcase.states import MOST_RUNS, StateRun, hold_floating
+from isolint.worstcase.states import MOST_RUNS, StateRun
 from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
 
 BLOCKING_AMPS = 10e-6

@@ -11,12 +11,14 @@ from itertools import product
 from typing import NamedTuple
 
 from isolint.facts import OutputFacts
-from isolint.interfaces.entities import Channel
+from isolint.interfaces.entities import Channel, Pair
 from isolint.results import MissingFact
 from isolint.worstcase import network as n
+from isolint.worstcase.companions import pair_key, pair_words
 from isolint.worstcase.corners import extremes
 from isolint.worstcase.devices import Diode
-from isolint.worstcase.drive import DriveAnalyser, led_name
+from isolint.worstcase.drive import DriveAnalyser, hold_floating, led_name
+from isolint.worstcase.leakage import LeakAnalyser
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.network_build import Level, State
 from isolint.worstcase.parametric_network import Assembly
@@ -24,7 +26,6 @@ from isolint.worstcase.quantities import Bound, highest, lowest
 from isolint.worstcase.solve import Point
 from isolint.worstcase.uncertain import Lacking, Setting, Term, stated, unique
 
-FLOAT_OHMS = 1e9
 CLAMP = Diode()
 """Ends a leakage where its source has no voltage left."""
 
@@ -165,6 +166,9 @@ class StateAnalyser:
                 self._leaking_output(made, net)
             elif level == "leaking":
                 self._leaking_line(made, net)
+        for pair in channel.drive.pairs:
+            if state.get(pair_key(pair)) == "off":
+                self._leaking_coupler(made, pair)
         for role in ("anode", "cathode"):
             net = channel.pins[role]
             if self.lookup.walker.held(net) is None or state.get(net) in ("hi-z", "leaking"):
@@ -266,6 +270,23 @@ class StateAnalyser:
             made, made.node(net, name), f"leakage of line {name}", made.term(leakage), self.lookup.line(net, True)
         )
 
+    def _leaking_coupler(self, made: Assembly, pair: Pair) -> None:
+        """The dark current of a coupler that is off, no further than to where nothing is left across it."""
+        parts = self.drives.assembler.parts
+        part, leaks, setting = parts[pair.element], LeakAnalyser(self.lookup, self.setting), self.setting
+        nets = self.circuit.pins(pair.element)
+        a, b = (made.node(nets[pin], self.circuit.net_name(nets[pin])) for pin in pair[1:])
+        title = f"dark current of {pair_words(self.circuit, parts, pair)}"
+        for term in leaks.dark(part, setting.high(self.lookup.ambient())).terms:
+            made.term(term)
+        made.add(
+            title,
+            lambda vector, temperature: n.CurrentSource(title, a, b, leaks.dark(part, temperature).amps),
+            warm=True,
+        )
+        clamp = f"{title}, not below 0 V"
+        made.add(clamp, lambda vector, temperature: n.DiodeBranch(clamp, b, a, CLAMP))
+
     def _pushed(self, made: Assembly, node: int, title: str, index: int, supply: Term) -> None:
         """A current into a node that stops where the node reaches its supply."""
         top = made.term(supply)
@@ -275,12 +296,6 @@ class StateAnalyser:
         made.add(feed, lambda vector, temperature: n.VoltageSource(feed, rail, 0, vector[top]), top)
         made.add(title, lambda vector, temperature: n.CurrentSource(title, rail, node, vector[index]), index)
         made.add(clamp, lambda vector, temperature: n.DiodeBranch(clamp, node, rail, CLAMP))
-
-
-def hold_floating(made: Assembly, name: str, node: int) -> None:
-    """Add a leakage far below every current that is judged, so that a pin that nothing holds has a voltage."""
-    if node:
-        made.add(name, lambda vector, temperature: n.Resistor(name, node, 0, FLOAT_OHMS))
 
 
 def _same_but_peaks(state: State, on: State) -> bool:

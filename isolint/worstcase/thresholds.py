@@ -12,13 +12,13 @@ from typing import NamedTuple
 from isolint.interfaces.entities import Channel
 from isolint.worstcase import network as n
 from isolint.worstcase.corners import extremes
-from isolint.worstcase.drive import DriveAnalyser, led_name, vector_of
+from isolint.worstcase.drive import DriveAnalyser, hold_floating, led_name, vector_of
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.network_build import State, Variant
 from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.quantities import Bound, highest, lowest
 from isolint.worstcase.solve import Point, solve
-from isolint.worstcase.states import CLAMP, Span, StateRow, StateRun, hold_floating
+from isolint.worstcase.states import CLAMP, Span, StateRow, StateRun
 from isolint.worstcase.uncertain import Lacking, Setting, unique
 
 SOURCE = "voltage at the line"

@@ -41,6 +41,10 @@ MODEL_CURRENT = 5e-3
 """Amperes of LED current at which the ratio of a model stands, where the type's family names none."""
 
 
+NO_VOLTS = 1e-6
+"""What a solved voltage may lack of the level that it was solved for."""
+
+
 class TransferAnalyser:
     """Ratio factors of one part in one setting."""
 
@@ -86,7 +90,10 @@ class TransferAnalyser:
             return False
         record = self.record
         curve = record.transfer.versus_voltage
-        return volts >= self.saturation_voltage() or (curve is not None and volts > 0.0)
+        return self._saturates(volts) or (curve is not None and volts > 0.0)
+
+    def _saturates(self, volts: float) -> bool:
+        return volts >= self.saturation_voltage() - NO_VOLTS
 
     # -- available current ------------------------------------------------------------------------------------
 
@@ -96,7 +103,7 @@ class TransferAnalyser:
         led_current: smallest LED current, amperes. stress_current: largest LED current, for ageing. volts: output
         voltage left.
         """
-        if volts < self.saturation_voltage() and not self.level_is_valid(volts):
+        if not self._saturates(volts) and not self.level_is_valid(volts):
             text = f"{show(volts, 'V')} left across the output is less than it needs to conduct"
             raise Lacking(text, blocked_by="level")
         bounds: list[Available] = []
@@ -121,7 +128,7 @@ class TransferAnalyser:
     def _by_line(self, led: float, stress: float, temperature: float, volts: float) -> Available | None:
         """Bound (a): the forced ratio of the VCE(sat) line."""
         line = self.record.output.saturation_voltage
-        if line is None or volts < self.saturation_voltage():
+        if line is None or not self._saturates(volts):
             return None
         source = f"record {self.name}"
         numbers = f"{line.at:g} / {line.drive:g}"

@@ -17,6 +17,7 @@ from isolint.units import show
 
 Aspect = Literal[
     "drive",
+    "direction",
     "led-current",
     "port",
     "pin",
@@ -32,10 +33,11 @@ Aspect = Literal[
 ]
 """What may be unsound about a channel, so that what rests on it is not judged.
 
-drive: what limits the LED current. led-current: what the LED takes. port: what outputs and switches promise. pin: what
-the pins of outputs bear. off-state: the LED while off. transfer: the ratio. load: what makes a level of the output
-current. level: the level itself. carrying: the output as a closed switch. base: what lies at the transistor's base.
-clamp: what takes a coil's current. off: the output without light. heat: what a rating rests on.
+drive: what limits the LED current. direction: which way the LED lies. led-current: what the LED takes. port: what
+outputs and switches promise. pin: what the pins of outputs bear. off-state: the LED while off. transfer: the ratio.
+load: what makes a level of the output current. level: the level itself. carrying: the output as a closed switch.
+base: what lies at the transistor's base. clamp: what takes a coil's current. off: the output without light. heat:
+what a rating rests on.
 """
 
 

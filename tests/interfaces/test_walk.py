@@ -204,9 +204,25 @@ def test_what_can_not_be_solved_ends_the_walk_and_is_named(card: str) -> None:
     assert found.drive() == f"R1: ground GND, part M by {card[:2]}"
 
 
-def test_the_output_of_another_coupler_ends_the_walk() -> None:
+def test_the_walk_goes_through_the_output_of_another_coupler() -> None:
+    found = board("R1 A M 470\nXU1 A GND GNDF O1 DEMO_PT1\nXU2 +5VF GNDF M +24V DEMO_PT1")
+    assert found.drive("XU1") == "R1: ground GND, supply +24V, output of XU2"
+
+
+def test_the_output_of_a_coupler_on_another_side_ends_the_walk() -> None:
     found = board("R1 A M 470\nXU1 A GND GNDF O1 DEMO_PT1\nXU2 +5V GND M +24V DEMO_PT1")
     assert found.drive("XU1") == "R1: ground GND, part M by XU2"
+
+
+def test_outputs_in_series_lie_in_each_other_s_load() -> None:
+    found = board("XU1 +5V GND M OUT DEMO_PT1\nXU2 +5V GND GNDF M DEMO_PT1\nR1 +24V OUT 10k")
+    assert found.load("XU1") == "R1: supply +24V, ground GNDF, output of XU2"
+    assert found.load("XU2") == "R1: ground GNDF, supply +24V, output of XU1"
+
+
+def test_outputs_across_the_same_nets_are_no_part_of_each_other_s_load() -> None:
+    found = board("XU1 +5V GND GNDF OUT DEMO_PT1\nXU2 +5V GND GNDF OUT DEMO_PT1\nR1 +24V OUT 10k")
+    assert found.load("XU1") == "R1: ground GNDF, supply +24V"
 
 
 def test_the_walk_goes_through_an_input_of_two_leds() -> None:
@@ -271,13 +287,13 @@ def test_without_a_stated_input_the_controller_is_named() -> None:
     assert found.load() == "R1: part OUT by XU7, ground GND, supply +3V3"
 
 
-def test_two_couplers_on_one_pull_up_name_each_other() -> None:
+def test_two_couplers_on_one_pull_up_have_the_same_load() -> None:
     found = board(
         "XU1 +5V GND GNDF DI DEMO_PT1\nXU2 +5V GND GNDF DI DEMO_PT1\nR1 +3V3 DI 10k", '[inputs."DI"]\nsupply = "+3V3"'
     )
     assert found.load("XU1") == "R1: input DI, ground GNDF, supply +3V3"
     other = board("XU1 +5V GND GNDF O DEMO_PT1\nXU2 +5V GND GNDF O DEMO_PT1\nR1 +3V3 O 10k")
-    assert other.load("XU1") == "R1: part O by XU2, ground GNDF, supply +3V3"
+    assert other.load("XU1") == "R1: ground GNDF, supply +3V3"
 
 
 def test_an_open_base_pin_is_loose_and_its_resistor_belongs_to_the_load() -> None:
