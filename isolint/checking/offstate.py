@@ -23,6 +23,9 @@ from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
 OFF_CURRENT = (1e-6, 250e-6)
 """Amperes that a logic-output coupler surely takes for off: the least and the most usual figure (from memory)."""
 
+OFF_SHARE = (0.02, 0.2)
+"""Shares of the current at which it surely switches at which a coupler is surely off (from memory)."""
+
 NO_VOLTS = 1e-6
 ON_AT_MARGIN = 1.0
 
@@ -104,6 +107,9 @@ def _by_record(channel: Channel, setting: Setting, run: StateRun) -> StateMargin
     if record is None or record.led.off_current is None:
         # Whatever the voltage: with next to no current no LED is lit.
         low, high = OFF_CURRENT if part.kind.output.conducts != "transistor" else (OFF_CURRENT[0], OFF_CURRENT[0])
+        needed = required_current(channel)
+        if part.kind.output.conducts != "transistor" and needed is not None:
+            low, high = (share * needed for share in OFF_SHARE)
         term = fact_terms.of_part(part, Led.off_current, least, Interval(low, high), memory=True)
         limit = setting.low(term)
         margins.append((limit / max(amps, LEAST_AMPS), "off_current", limit, (term,)))

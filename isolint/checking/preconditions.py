@@ -9,7 +9,7 @@ from isolint.worstcase.drive import Drive
 from isolint.worstcase.quantities import NO_CURRENT
 from isolint.worstcase.uncertain import Lacking
 
-"""Amperes; less is none."""
+_PAIRED = frozenset({"anode", "cathode", "collector", "emitter"})
 
 
 def level_holds(context: Context, channel: Channel) -> Drive:
@@ -54,3 +54,17 @@ def use_of(context: Context, channel: Channel) -> str:
         if facts is not None and facts.use is not None and facts.use.value in ("linear", "feedback"):
             return facts.use.value
     return ""
+
+
+def opposed(context: Context, channel: Channel) -> Channel | None:
+    """The channel whose LED lies across the same two nets the other way round and conducts, where this one never does.
+
+    Their outputs are in parallel: such a pair takes either polarity, whatever the drive has of it.
+    """
+    if not channel.pins.keys() >= _PAIRED:
+        return None
+    wanted = {**channel.pins, "anode": channel.pins["cathode"], "cathode": channel.pins["anode"]}
+    others = [each for each in context.channels if all(each.pins.get(role) == wanted[role] for role in _PAIRED)]
+    if not others or driven(context, channel) > NO_CURRENT:
+        return None
+    return next((other for other in others if driven(context, other) > NO_CURRENT), None)

@@ -67,7 +67,8 @@ Exchange anode and cathode, or correct the pin order of the part record.
 
 ## What it cannot see
 
-A part record whose pin order is wrong: see `pins-mismatched`.
+Two couplers in parallel with antiparallel LEDs: each is taken to be there for its polarity. A part record whose pin
+order is wrong: see `pins-mismatched`.
 """
 
 from __future__ import annotations
@@ -76,7 +77,7 @@ import math
 from collections.abc import Iterable
 
 from isolint.checking.context import Context
-from isolint.checking.preconditions import driven
+from isolint.checking.preconditions import driven, opposed
 from isolint.checking.rule import Rule
 from isolint.interfaces.entities import Channel
 from isolint.results import Measure, Result
@@ -107,6 +108,14 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     if turned <= LIT_AMPS:
         text = f"{channel.subject}: the LED conducts in no state, either way round"
         yield context.channel_result(RULE, channel, "pass", text, evidence=evidence)
+        return
+    other = opposed(context, channel)
+    if other is not None:
+        text = (
+            f"{channel.subject}: its LED lies antiparallel to that of {other.subject}, which conducts: it is there for "
+            "the other polarity, which no stated state of this drive has"
+        )
+        yield context.channel_result(RULE, channel, "notApplicable", text, evidence=evidence)
         return
     lacks = Figure("IF_turned", turned, "A", "LED current if it were turned round")
     if math.isfinite(turned):

@@ -104,7 +104,7 @@ from isolint.checking.context import Context
 from isolint.checking.cures import bears, change, limiting_resistor, load_resistor, resistor_that_cures
 from isolint.checking.periodic_drive import PeriodicDrive, evidence, held_claim, periodic_drive
 from isolint.checking.periodic_drive import told as through
-from isolint.checking.preconditions import level_holds, use_of
+from isolint.checking.preconditions import level_holds, opposed, use_of
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
@@ -127,6 +127,11 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         return
     if channel.both_ways and any(context.lookup.walker.alternates(held) for held in channel.drive.boundary):
         raise Lacking("alternating current lights it twice a period; whether its output holds in between is not judged")
+    other = opposed(context, channel)
+    if other is not None:
+        text = f"{channel.subject}: it is there for the other polarity; {other.subject} is lit"
+        yield context.channel_result(RULE, channel, "notApplicable", text)
+        return
     level_holds(context, channel)
     required = context.lookup.transfer_margin()
 
