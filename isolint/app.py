@@ -17,6 +17,7 @@ from isolint.results import (
     LEVELS,
     Inventory,
     Level,
+    Measure,
     NetlistReport,
     Report,
     Result,
@@ -176,6 +177,7 @@ def _alone(context: Context, file: str) -> Result:
         where=Place(context.netlist),
         subject=file,
         role="untracked",
+        measure=Measure.number_of(1),
         remedy=f"git add {file}, or put what it holds into a file that is tracked",
     )
 

@@ -78,6 +78,16 @@ class Measure(NamedTuple):
     value: float
     larger_is_worse: bool
 
+    @classmethod
+    def number_of(cls, number: int) -> Measure:
+        """How many of what is wrong: pins, LEDs, facts."""
+        return cls(float(number), larger_is_worse=True)
+
+    @property
+    def harm(self) -> float:
+        """What grows with harm, to compare results of one kind."""
+        return self.value if self.larger_is_worse else -self.value
+
 
 class Related(NamedTuple):
     """Another place in the chain and its role there."""

@@ -14,10 +14,9 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from typing import NamedTuple
 
-from isolint.checking.measured import measured
 from isolint.errors import Mistake, Place, SettingsError
 from isolint.kinds import TEXT, choice
-from isolint.results import INTERNAL, Result
+from isolint.results import INTERNAL, Measure, Result
 from isolint.tables import Kind, Site, Table, basic_string, parse, read_table, shortened
 
 FILE_NAME = "isolint-baseline.toml"
@@ -171,9 +170,18 @@ def _stored(name: str) -> str:
     return name.encode("utf-8", "backslashreplace").decode("utf-8")
 
 
+def _measure(result: Result) -> Measure:
+    """How bad a failure is, its margin where it has one, or how many facts an open result waits for."""
+    if result.margin is not None and _has_margin(result):
+        return Measure(result.margin.value, larger_is_worse=False)
+    if result.kind == "open" or result.measure is None:
+        return Measure.number_of(max(1, len(result.missing)))
+    return result.measure
+
+
 def _how_bad(result: Result) -> tuple[float | None, float | None, str]:
     """Margin, or measure with what is worse of it, to three digits."""
-    found = measured(result)
+    found = _measure(result)
     rounded = float(f"{found.value:.3g}")
     if _has_margin(result):
         return rounded, None, ""
@@ -229,7 +237,7 @@ def match(
         pairs.sort(key=lambda pair: pair[1].key, reverse=True)
     states: dict[int, Result] = {}
     # The worst meets the worst that is held.
-    for index in sorted(range(len(results)), key=lambda index: -_harm(results[index])):
+    for index in sorted(range(len(results)), key=lambda index: -_measure(results[index]).harm):
         result = results[index]
         if result.kind not in ("fail", "open") or entry(result._replace(suppression=None), "") is None:
             continue
@@ -245,12 +253,6 @@ def match(
 def _of_tree(baseline: Baseline, held: Entry) -> str:
     """The netlist of an entry as a path of the tree."""
     return posixpath.normpath(posixpath.join(baseline.folder, held.netlist))
-
-
-def _harm(result: Result) -> float:
-    """What grows with harm among results with one fingerprint."""
-    found = measured(result)
-    return found.value if found.larger_is_worse else -found.value
 
 
 def _hides(result: Result) -> bool:
@@ -279,7 +281,7 @@ def _judged(result: Result, held: Entry | None) -> Result:
 
 def _compared(result: Result, held: Entry) -> tuple[str, float, float | None, bool]:
     """What is compared: its name, its value now and in the entry (None without), and whether less is worse."""
-    found = measured(result)
+    found = _measure(result)
     if _has_margin(result):
         return "margin", found.value, held.margin, True
     if result.kind == "open" and held.level != "open":
@@ -288,7 +290,7 @@ def _compared(result: Result, held: Entry) -> tuple[str, float, float | None, bo
         return "", found.value, known, False
     word = "more" if found.larger_is_worse else "less"
     known = held.measure if held.worse == word else None
-    name = "facts that it waits for" if result.kind == "open" else "times its limit" if result.evidence else "measure"
+    name = "facts that it waits for" if result.kind == "open" else "measure"
     return name, found.value, known, not found.larger_is_worse
 
 

@@ -50,9 +50,9 @@ class Claim(NamedTuple):
         return self if self.found.si > least else self._replace(shown=None)
 
     @property
-    def measure(self) -> Measure | None:
-        """The number that grows worse with harm: the margin, where it says something."""
-        return None if self.shown is None else Measure(self.shown.value, larger_is_worse=False)
+    def measure(self) -> Measure:
+        """The number that grows worse with harm: the margin, also where it is not shown."""
+        return Measure((self.margin.si if self.shown is None else self.shown.value), larger_is_worse=False)
 
     @property
     def bound(self) -> Limit:

@@ -15,7 +15,6 @@ from isolint.checking.context import Context
 from isolint.checking.equal_channels import Template, Twin, find_twins
 from isolint.checking.joint_results import speaker_of
 from isolint.checking.judged import judged_channels
-from isolint.checking.measured import measured
 from isolint.checking.opens import merge_opens
 from isolint.checking.provisional import with_provisional
 from isolint.checking.record_lines import RecordLines
@@ -76,7 +75,6 @@ def judged(context: Context, rules: Sequence[Rule], strict: bool = False) -> lis
     results = said_once(context, results)
     reasons = _Reasons(results, context.analysis.row())
     results = [_blocked_for_a_reason(result, reasons) for result in results]
-    results = [result._replace(measure=measured(result)) if result.kind == "fail" else result for result in results]
     levels = {rule.slug: rule.opens_at for rule in rules}
     return _insisting(context, rules, [_counted(result, context, levels, strict) for result in results], strict)
 

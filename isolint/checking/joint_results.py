@@ -135,7 +135,16 @@ def _node_0(context: Context, rule: Rule, join: Join) -> Result:
     missing = [context.lookup.missing_lines(Reading.simulation_ground, "", Reading.simulation_ground.line("", NODE_0))]
     related = context.related([part.element for part in parts])
     return context.result(
-        rule, "fail", message, where, join.subject, level=join.level, missing=missing, remedy=remedy, related=related
+        rule,
+        "fail",
+        message,
+        where,
+        join.subject,
+        level=join.level,
+        measure=Measure.number_of(len(join.couplers)),
+        missing=missing,
+        remedy=remedy,
+        related=related,
     )
 
 

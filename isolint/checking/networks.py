@@ -11,7 +11,7 @@ from isolint.checking.context import Context
 from isolint.checking.rule import Rule
 from isolint.facts import BarrierFacts, ElementFacts, Fact
 from isolint.interfaces.entities import Bridge
-from isolint.results import Evidence, Limit, Margin, MissingFact, Result
+from isolint.results import Evidence, Limit, Margin, Measure, MissingFact, Result
 from isolint.standards import bridging
 from isolint.units import show
 from isolint.worstcase.figures import Figure
@@ -21,13 +21,17 @@ _SAME = 0.01
 
 
 class Fault(NamedTuple):
-    """What is wrong with a network: the card to change first, why, the cure and the number."""
+    """What is wrong with a network: the card to change first, why, the cure and the number.
+
+    share: what it is worth of what is wanted, where that is no margin.
+    """
 
     element: int
     text: str
     remedy: str
     evidence: tuple[Evidence, ...] = ()
     margin: Margin | None = None
+    share: float = 0.0
 
 
 def network_result(context: Context, rule: Rule, pair: Pair, wanted: Wanted, bridge: Bridge) -> Result | None:
@@ -44,24 +48,26 @@ def _class_fault(context: Context, pair: Pair, wanted: Wanted, bridge: Bridge) -
     allowed = bridging.allowed(wanted.grade)
     impulses = tuple(impulse_evidence(context, bridge))
 
-    def fault(element: int, text: str, cure: str = f"{allowed}, or none") -> Fault:
-        return Fault(element, f"between sides {pair.name} lies {text}", f"{context.named(element)}: {cure}", impulses)
+    def fault(element: int, text: str, share: float, cure: str = f"{allowed}, or none") -> Fault:
+        said = f"between sides {pair.name} lies {text}"
+        return Fault(element, said, f"{context.named(element)}: {cure}", impulses, share=share)
 
     for element in bridge.elements:
         if class_of(context, element).startswith("X"):
             why = f"an X class never bridges insulation, {wanted.why} bears {allowed}"
-            return fault(element, f"{described(context, element)}: {why}")
+            return fault(element, f"{described(context, element)}: {why}", 0.0)
     found = strength(context, bridge, wanted.grade, mains_of(pair))
     classes = {element: class_of(context, element) for element in found.way}
     chain = ", ".join(described(context, element) for element in found.way)
     if found.high < 1.0:
         weakest = min(found.way, key=lambda element: bridging.CLASSES[classes[element] or "Y1"].rank)
-        return fault(weakest, f"{chain}: {wanted.why} bears {allowed}")
+        return fault(weakest, f"{chain}: {wanted.why} bears {allowed}", found.high)
     shares = [bridging.share(wanted.grade, name, mains_of(pair)).high for name in classes.values() if name]
     values = [context.circuit.value(element) or 0.0 for element in found.way]
     if all(classes.values()) and max(shares) < 1.0 and max(values) > min(values) * (1.0 + _SAME):
         text = f"{chain}: two in series must have the same nominal value"
-        return fault(max(found.way, key=context.place), text, "the value of the others in the chain")
+        share = min(values) / max(values)
+        return fault(max(found.way, key=context.place), text, share, "the value of the others in the chain")
     return None
 
 
@@ -139,6 +145,7 @@ def _about(
         subject,
         evidence=fault.evidence,
         margin=fault.margin,
+        measure=Measure(fault.share, larger_is_worse=False),
         missing=missing,
         remedy=fault.remedy,
         related=context.related(bridge.elements),

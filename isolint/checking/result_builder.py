@@ -5,6 +5,7 @@ In: a rule, its verdict and its words. Out: results. Asks the circuit for names 
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING, cast
@@ -95,11 +96,15 @@ class ResultBuilder(Naming):
         """A result of `rule`; its level is the rule's own or the settings', `none` unless kind is fail.
 
         element: what stands at `where`; the card of a repeated block does not tell in which instance. measure: how bad
-        it is, where there is no margin. members: the elements of a joint.
+        a failure is, where there is no margin. members: the elements of a joint.
         """
         chosen: Level = self._level(rule, level) if kind == "fail" else "none"
         if (kind == "fail") == (chosen == "none"):
             raise ValueError(f"{rule.slug}: kind {kind} with level {chosen}")
+        if margin is not None and not math.isnan(margin.value):
+            measure = Measure(margin.value, larger_is_worse=False)
+        if kind == "fail" and measure is None:
+            raise ValueError(f"{rule.slug}: a failure that does not say how bad it is")
         made = Result(
             netlist=self.netlist,
             rule=rule.slug,
@@ -117,7 +122,7 @@ class ResultBuilder(Naming):
             blocked_by=blocked_by,
             instance="" if element is None else self.circuit.instance_path(element),
             acceptable=rule.acceptable,
-            measure=measure if margin is None else Measure(margin.value, larger_is_worse=False),
+            measure=measure if kind == "fail" else None,
             members=tuple(members),
         )
         if channel is not None:
@@ -191,6 +196,7 @@ class ResultBuilder(Naming):
             None if element is None else self.place(element),
             evidence=evidence,
             margin=verdict.worst.shown or margin,
+            measure=verdict.worst.measure,
             remedy=cure,
             related=self.related([channel.part.element, *chain]),
             missing=missing,
@@ -243,6 +249,7 @@ class ResultBuilder(Naming):
             level="note" if own == "none" else own,
             role=role,
             remedy=note.remedy,
+            measure=Measure.number_of(1),
         )
         return made._replace(level=own) if kind == "fail" else made
 

@@ -15,7 +15,7 @@ from isolint.checking.rule import Rule
 from isolint.errors import Mistake, Place
 from isolint.facts import Waiver
 from isolint.facts.matching import compile_pattern
-from isolint.results import Result, Suppression
+from isolint.results import Measure, Result, Suppression
 
 UNMATCHED = "matches nothing"
 FORECAST = timedelta(days=30)
@@ -74,7 +74,8 @@ def _malformed(context: Context, rule: Rule, mistakes: Sequence[Mistake]) -> Res
     told = "; ".join(f"{mistake.key}: {mistake.text}" for mistake in mistakes)
     cure = "; ".join(dict.fromkeys(mistake.cure for mistake in mistakes if mistake.cure))
     message = f"the waiver {key} is malformed and accepts nothing: {told}"
-    return context.result(rule, "fail", message, Place(first.file), key, role="malformed", remedy=cure)
+    worst = Measure.number_of(len(mistakes))
+    return context.result(rule, "fail", message, Place(first.file), key, role="malformed", remedy=cure, measure=worst)
 
 
 def _identity(waiver: Waiver) -> str:
@@ -157,4 +158,5 @@ def _stale(context: Context, rule: Rule, waiver: Waiver, valid: bool, results: S
             named = "; ".join(dict.fromkeys(", ".join(members) for members in joints if members))
             remedy = f"name what joins the sides in where ({named}), or remove the waiver"
     subject = f"{waiver.rule} at {waiver.where}"
-    return context.result(rule, "fail", message, Place(waiver.file), subject, role=role, remedy=remedy)
+    place, once = Place(waiver.file), Measure.number_of(1)
+    return context.result(rule, "fail", message, place, subject, role=role, remedy=remedy, measure=once)

@@ -20,6 +20,7 @@ def numbers(result: Result) -> dict[str, Json]:
     return {
         "evidence": [_evidence(evidence) for evidence in result.evidence],
         "margin": _margin(result),
+        "measure": _measure(result),
         "assumptions": [_assumption(assumption) for assumption in result.assumptions],
         "missing": [{"file": fact.file, "key": fact.key, "example": fact.example} for fact in result.missing],
         "remedy": result.remedy or None,
@@ -42,6 +43,12 @@ def _evidence(evidence: Evidence) -> dict[str, Json]:
         "formula": evidence.formula or None,
         "source": evidence.source or None,
     }
+
+
+def _measure(result: Result) -> dict[str, Json] | None:
+    if result.kind != "fail" or result.measure is None:
+        return None
+    return {"value": number(result.measure.value), "larger_is_worse": result.measure.larger_is_worse}
 
 
 def _margin(result: Result) -> dict[str, Json] | None:

@@ -92,7 +92,7 @@ from isolint.checking.preconditions import use_of
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
-from isolint.results import Result
+from isolint.results import Measure, Result
 from isolint.units import show
 from isolint.worstcase.base import BaseTheft
 from isolint.worstcase.figures import Figure
@@ -160,6 +160,7 @@ def _fails(context: Context, channel: Channel, why: str, remedy: str, element: i
         f"{channel.subject}: {why}",
         None if element is None else context.place(element),
         level="error",
+        measure=Measure(0.0, larger_is_worse=False),  # as the margin: none of the photocurrent does anything
         related=context.related([channel.part.element, *(() if element is None else (element,))]),
         remedy=remedy,
     )

@@ -109,7 +109,7 @@ from isolint.checking.rule import Rule
 from isolint.facts import BarrierFacts
 from isolint.interfaces.entities import Part
 from isolint.interfaces.references import edges_of, group_label
-from isolint.results import Level, Result
+from isolint.results import Level, Measure, Result
 
 
 def survey(context: Context) -> Iterable[Result]:
@@ -143,6 +143,7 @@ def _judged(context: Context, part: Part, edges: Sequence[Sequence[int]]) -> Res
                 place,
                 part.path,
                 level=_level(context, sides),
+                measure=Measure.number_of(len(sides)),
                 remedy=remedy,
                 related=related,
                 element=element,

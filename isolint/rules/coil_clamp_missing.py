@@ -79,7 +79,7 @@ from isolint.checking.rule import Rule
 from isolint.errors import Place
 from isolint.facts import ElementFacts
 from isolint.parts import records
-from isolint.results import Evidence, Kind, MissingFact, Result
+from isolint.results import Evidence, Kind, Measure, MissingFact, Result
 from isolint.worstcase import fact_terms
 from isolint.worstcase.clamps import Clamping
 from isolint.worstcase.coils import Coil
@@ -191,6 +191,7 @@ def _result(
         where or context.place(coil.element),
         coil.path,
         role=coil.name,
+        measure=Measure.number_of(max(1, len(coil.interrupters))),
         related=context.related(chain),
         remedy=remedy,
         missing=missing,

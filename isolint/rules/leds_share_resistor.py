@@ -85,7 +85,7 @@ from collections.abc import Iterable
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
 from isolint.interfaces.entities import Channel
-from isolint.results import Result
+from isolint.results import Measure, Result
 from isolint.worstcase.parallel import parallel_leds
 from isolint.worstcase.uncertain import Lacking
 
@@ -120,6 +120,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         "the one with the lowest forward voltage takes most of the current",
         context.place(channel.part.element if resistor is None else resistor),
         names,
+        measure=Measure.number_of(len(sharing)),
         related=context.related([*(other.part.element for other in sharing), *channel.drive.elements]),
         remedy="a resistor for each LED, or the LEDs in series",
     )

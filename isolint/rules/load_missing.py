@@ -89,7 +89,7 @@ from isolint.checking.idle_output import idle, led_against, silent_beside
 from isolint.checking.rule import Rule
 from isolint.facts import InputFacts, SupplyFacts
 from isolint.interfaces.entities import Channel
-from isolint.results import Result
+from isolint.results import Measure, Result
 from isolint.worstcase.uncertain import Lacking
 
 NOTHING = "0 A, at least 1 nA expected"
@@ -175,6 +175,7 @@ def _silent(context: Context, channel: Channel, found: Silent, number: str) -> R
         f"{channel.subject}: {found.why} ({number})",
         None if found.element is None else context.place(found.element),
         level="note" if is_spare_channel(context, channel) else None,
+        measure=Measure(0.0, larger_is_worse=False),  # the current
         related=context.related([channel.part.element, *channel.load.elements]),
         remedy=found.remedy,
     )

@@ -69,7 +69,7 @@ from collections.abc import Iterable
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
 from isolint.interfaces.entities import Channel
-from isolint.results import Result
+from isolint.results import Measure, Result
 
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
@@ -83,6 +83,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
             channel,
             "fail",
             f"{channel.subject}: {found.text}",
+            measure=Measure.number_of(1 + found.regroups),
             remedy=f"correct parts.{record}.pins, in the order of the card, or the subcircuit",
         )
     elif part.record is None or context.circuit.subcircuit(part.element) is None:

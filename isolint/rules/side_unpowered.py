@@ -104,7 +104,7 @@ from isolint.facts import SupplyFacts
 from isolint.interfaces.entities import Part
 from isolint.interfaces.references import group_label
 from isolint.interfaces.walk import is_supply_name
-from isolint.results import Assumption, Result
+from isolint.results import Assumption, Measure, Result
 from isolint.tables import basic_string
 
 
@@ -186,6 +186,7 @@ def _result(context: Context, kind: str, name: str, pins: Sequence[_Pin], text: 
         text,
         min(map(context.place, elements)),
         subject,
+        measure=Measure.number_of(len(pins)),
         missing=facts,
         remedy=""
         if kind == "pass"

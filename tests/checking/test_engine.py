@@ -13,7 +13,7 @@ from isolint.checking.engine import run, running_order
 from isolint.checking.rule import Rule
 from isolint.errors import SettingsError
 from isolint.interfaces.entities import Channel
-from isolint.results import Level, Report, Result
+from isolint.results import Level, Measure, Report, Result
 from isolint.rules import RULES
 from tests.checking.boards import FACTS, SECOND, SOUND, WITH_PARTS, context_of, core, kinds, one, told
 from tests.support import judge
@@ -167,7 +167,7 @@ def test_what_claims_to_be_blocked_by_a_rule_that_does_not_stand_is_open() -> No
 def test_a_fault_that_channels_share_is_said_once_and_stays_no_pass_for_the_others() -> None:
     def judge_(context: Context, channel: Channel) -> Iterable[Result]:
         if channel.subject == "XU1":
-            yield context.channel_result(shared, channel, "fail", "shared")
+            yield context.channel_result(shared, channel, "fail", "shared", measure=Measure.number_of(2))
         else:
             yield context.channel_result(shared, channel, "notApplicable", "shared with XU1", blocked_by="sharing")
 

@@ -9,9 +9,9 @@ import pytest
 
 from isolint import app, source
 from isolint.checking.baselines import Baseline, Entry, entry, match, read, text
-from isolint.checking.measured import measured
 from isolint.errors import Place
-from isolint.results import Evidence, Limit, Margin, Measure, Related, Result
+from isolint.results import Margin, Measure, Result
+from isolint.rules import RULES
 from tests.checking.boards import FACTS, SOUND, core
 from tests.conftest import REPOSITORY
 from tests.support import judge_file
@@ -87,36 +87,38 @@ def result(**changes: object) -> Result:
     return made._replace(**changes)  # type: ignore[arg-type]
 
 
-def over(value: float, limit: float = 10.0) -> Evidence:
-    return Evidence("current", "I", "A", max=value, limit=Limit("at_most", limit))
-
-
-def tie(ohms: float) -> Evidence:
-    return Evidence("r", "R", "ohm", min=ohms, limit=Limit("at_least", 10.0))
-
-
 @pytest.mark.parametrize(
-    ("given", "measure"),
+    ("folder", "slug", "measure"),
     [
-        (result(margin=Margin(0.5, 1.0)), Measure(0.5, False)),
-        (result(margin=Margin(math.nan, 1.0), evidence=(over(20.0),)), Measure(2.0, True)),
-        (result(measure=Measure(7.0, False)), Measure(7.0, False)),
-        (result(evidence=(over(20.0), over(50.0))), Measure(5.0, True)),
-        (
-            result(evidence=(Evidence("r", "R", "ohm", min=0.0, limit=Limit("at_least", 10.0)),)),
-            Measure(math.inf, True),
-        ),
-        (result(related=(Related(Place("b.cir"), "R1"), Related(Place("b.cir"), "R2"))), Measure(2.0, True)),
-        (result(), Measure(1.0, True)),
-        (result(kind="open", margin=Margin(0.5, 1.0)), Measure(1.0, True)),
+        ("bridge-capacitor", "bridge-capacitor", Measure(0.0, False)),
+        ("channels-mixed-sides", "channels-mixed-sides", Measure(2.0, True)),
+        ("leds-share-resistor", "leds-share-resistor", Measure(2.0, True)),
+        ("load-missing", "load-missing", Measure(0.0, False)),
+        ("side-unpowered", "side-unpowered", Measure(1.0, True)),
+        ("coil-clamp-missing", "coil-clamp-missing", Measure(1.0, True)),
+        ("pins-mismatched", "pins-mismatched", Measure(1.0, True)),
     ],
 )
-def test_a_measure_is_the_margin_else_what_is_beyond_its_limit_else_a_count(given: Result, measure: Measure) -> None:
-    assert measured(given) == measure
+def test_what_has_no_margin_says_how_bad_it_is(folder: str, slug: str, measure: Measure) -> None:
+    path = REPOSITORY / "fixtures/rules" / folder / "fails.cir"
+    report = judge_file(REPOSITORY / "fixtures", path)
+    found = [each for each in report.results if each.rule == slug and each.kind == "fail"]
+    assert found[0].measure == measure
+
+
+def test_a_failure_that_does_not_say_how_bad_it_is_is_refused() -> None:
+    context, _ = app.prepare(source.MemoryTree({"board.cir": SOUND}), "board.cir", "")
+    rule, place = RULES[0], Place("board.cir")
+    with pytest.raises(ValueError, match="does not say how bad it is"):
+        context.result(rule, "fail", "it fails", place, "XU1")
+    assert context.result(rule, "fail", "it fails", place, "XU1", margin=Margin(0.5, 1.0)).measure == Measure(
+        0.5, False
+    )
+    assert context.result(rule, "pass", "it holds", place, "XU1", margin=Margin(1.5, 1.0)).measure is None
 
 
 def test_an_entry_that_does_not_say_how_bad_it_was_accepts_nothing_and_names_the_cure() -> None:
-    known = result(evidence=(over(20.0),))
+    known = result(measure=Measure(2.0, True))
     old = Entry("b.cir", "x", "XU1", known.fingerprint, "error")
     found = match([known], [Baseline("isolint-baseline.toml", (old,))], "b.cir", lambda path: True)
     assert found.results[0].baseline_state == "updated"
@@ -127,7 +129,7 @@ def test_an_entry_that_does_not_say_how_bad_it_was_accepts_nothing_and_names_the
     assert (renewed.measure, renewed.worse) == (2.0, "more")
     again = match([known], [Baseline("isolint-baseline.toml", (renewed,))], "b.cir", lambda path: True)
     assert again.results[0].baseline_state == "unchanged"
-    worse = match([result(evidence=(over(21.0),))], [Baseline("isolint-baseline.toml", (renewed,))], "b.cir", bool)
+    worse = match([result(measure=Measure(2.1, True))], [Baseline("isolint-baseline.toml", (renewed,))], "b.cir", bool)
     assert worse.results[0].baseline_state == "updated"
 
 

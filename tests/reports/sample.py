@@ -11,6 +11,7 @@ from isolint.results import (
     Evidence,
     Limit,
     Margin,
+    Measure,
     MissingFact,
     NetlistReport,
     Related,
@@ -56,6 +57,7 @@ UNDERDRIVEN = Result(
     ),
     assumptions=(Assumption("tolerance of V3V3", "5", "%", "class default", 0.02),),
     margin=Margin(0.82, 1.0),
+    measure=Measure(0.82, larger_is_worse=False),
     remedy="R4 (board.cir:12): 1.8 kohm or less",
 )
 

@@ -106,6 +106,7 @@ def test_one_result_in_full() -> None:
                 }
             ],
             "margin": {"value": 0.82, "required": 1.0},
+            "measure": {"value": 0.82, "larger_is_worse": False},
             "assumptions": [
                 {
                     "name": "tolerance of V3V3",

@@ -56,7 +56,7 @@ from collections.abc import Iterable
 
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
-from isolint.results import Result
+from isolint.results import Measure, Result
 
 
 def survey(context: Context) -> Iterable[Result]:
@@ -65,7 +65,8 @@ def survey(context: Context) -> Iterable[Result]:
         path, nets = context.circuit.path(element), context.circuit.pins(element)
         idle = len(set(nets)) == 1
         text = f"{path}: both ends lie on net {context.net(nets[0])}" if idle else f"{path}: its ends are two nets"
-        yield context.result(RULE, "fail" if idle else "pass", text, context.place(element), path)
+        kind, measure = "fail" if idle else "pass", Measure.number_of(1)
+        yield context.result(RULE, kind, text, context.place(element), path, measure=measure)
 
 
 RULE = Rule(slug="resistor-idle", group="drive", level="error", page=__doc__, survey=survey)
