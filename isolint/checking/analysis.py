@@ -90,6 +90,8 @@ class Analysis:
     @once
     def coils(self) -> tuple[tuple[Coil, Clamping], ...]:
         """All coils of the netlist with what takes their current."""
+        if self.base is not None:
+            return self.base.coils()
         found = find_coils(self.lookup, self.interfaces)
         return tuple((coil, clamping(self.lookup, self.interfaces, coil)) for coil in found)
 
@@ -169,22 +171,26 @@ class Analysis:
         """The drive of a channel; raises `Lacking`."""
         return self.drives(setting).analyse(channel)
 
+    @_taken_over(lambda channel: channel.drive)
     @once
     def states(self, channel: Channel, setting: Setting = WORST) -> tuple[StateRun, ...]:
         """Every state of a channel's drive network, the on state first; raises `Lacking`."""
         return self.state_analyser(setting).runs(channel)
 
+    @_taken_over(lambda channel: channel.drive)
     @once
     def port_uses(self, channel: Channel, setting: Setting = WORST) -> list[PortUse]:
         """What the logic outputs of a channel's drive carry and see beside the on state; raises `Lacking`."""
         ports = PortAnalyser(self.lookup, self.state_analyser(setting), setting)
         return ports.uses(channel, self.states(channel, setting))
 
+    @_taken_over(lambda channel: channel.drive)
     @once
     def pulsed(self, channel: Channel, setting: Setting = WORST) -> Pulsed | None:
         """Peak and average LED current of alternating or pulsed drive, None for direct current; raises `Lacking`."""
         return pulsed(channel, self.drive(channel, setting), self.drives(setting), self.led(channel.part))
 
+    @_taken_over(lambda channel: channel.drive)
     @once
     def reverse(self, channel: Channel, setting: Setting = WORST) -> Reverse:
         """The largest reverse voltage of a channel's LED; raises `Lacking`."""
@@ -246,21 +252,25 @@ class Analysis:
             return None
         return base_theft(self.loads(setting), channel, self.drive(channel, setting))
 
+    @_taken_over(lambda channel: channel.load)
     @once
     def off_voltage(self, channel: Channel, setting: Setting = WORST) -> Stress:
         """Volts across the output of a channel while it is off; raises `Lacking`."""
         return self.outputs(setting).off_voltage(channel)
 
+    @_taken_over(lambda channel: channel.load)
     @once
     def dark_levels(self, channel: Channel, setting: Setting = WORST) -> tuple[OffLevel, ...]:
         """What reads a channel's output while its LED gets nothing; raises `Lacking`."""
         return self.offs(setting).levels(channel)
 
+    @_taken_over(lambda channel: channel.load)
     @once
     def closed_current(self, channel: Channel, setting: Setting = WORST) -> Stress:
         """Amperes through the output of a channel with no voltage across it; raises `Lacking`."""
         return self.outputs(setting).closed_current(channel)
 
+    @_taken_over(lambda channel: channel.load)
     @once
     def input_level(self, channel: Channel, net: int, setting: Setting = WORST) -> Stress:
         """Volts of a net that reads a channel's output, over its states; raises `Lacking`."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Callable, Mapping, Sequence
 from typing import TypeVar, cast
 
@@ -43,6 +44,30 @@ class Context(ResultBuilder):
         self.lookup = Lookup(circuit, facts, walker, settings_file)
         self.analysis = Analysis(self.lookup, interfaces)
         self._couplings: Mapping[int, frozenset[int]] | None = None
+        self._tried: dict[tuple[int, float], Context] = {}
+
+    def resized(self, element: int, ohms: float) -> Context:
+        """The same netlist with another value of one resistor, to try a cure; it says nothing of cures itself.
+
+        Only what that resistor plays a part in is solved anew. What was tried with the last resistor is kept: several
+        rules may ask for it.
+        """
+        if self._tried and next(iter(self._tried))[0] != element:
+            self._tried.clear()
+        if (element, ohms) not in self._tried:
+            other = copy.copy(self)
+            other.is_trial = True
+            other._tried = {}
+            other.lookup = self.lookup.resized({element: ohms})
+            other.analysis = Analysis(other.lookup, self.interfaces, self.analysis, element)
+            self._tried[element, ohms] = other
+        return self._tried[element, ohms]
+
+    def as_trial(self) -> Context:
+        """The same netlist as it is, saying nothing of cures."""
+        other = copy.copy(self)
+        other.is_trial = True
+        return other
 
     def kept(self, find: Callable[[Context], T]) -> T:
         """What a function finds in this netlist, worked out when first asked."""

@@ -7,6 +7,7 @@ open result, carried by the first rule that waits for it.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from typing import cast
@@ -93,6 +94,24 @@ def _insisting(context: Context, rules: Sequence[Rule], results: list[Result], s
         for result in results
     ]
     return [*insisted, *sheet_results(context, rule, strict)]
+
+
+def verdicts(context: Context, channels: Iterable[Channel]) -> dict[tuple[str, str, str], tuple[str, float]]:
+    """Kind and margin of all that is asked of some channels singly, by subject, rule and role."""
+    blocked = _blocked_by_joints(context)
+    _block_by_clamps(context, blocked)
+    found: dict[tuple[str, str, str], tuple[str, float]] = {}
+    for rule in running_order([rule for rule in context.rulebook.rules if rule.judge is not None]):
+        for channel in channels:
+            for result in _for_channel(rule, context, channel, blocked):
+                margin = math.inf if result.margin is None else result.margin.value
+                found[result.subject, result.rule, result.role] = result.kind, margin
+    return found
+
+
+def fails_alone(rule: Rule, context: Context, channels: Iterable[Channel]) -> bool:
+    """Whether a rule fails in one of some channels, whatever else fails there."""
+    return any(result.kind == "fail" for channel in channels for result in _for_channel(rule, context, channel, {}))
 
 
 def running_order(rules: Sequence[Rule]) -> list[Rule]:

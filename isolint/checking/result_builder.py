@@ -67,6 +67,7 @@ class ResultBuilder(Naming):
         self.notes = tuple(notes)
         self._losses = frozenset((note.place, note.message) for note in notes if note.strict)
         self.rulebook = Rulebook(rules)
+        self.is_trial = False
 
     def speaker(self, matter: Matter) -> str:
         """The slug of the rule that judges a matter, which results name that rest on it."""
@@ -184,7 +185,7 @@ class ResultBuilder(Naming):
         """
         missing: tuple[MissingFact, ...] = ()
         said = f"{channel.subject}: {text}"
-        cure = "" if verdict.kind != "fail" else remedy if isinstance(remedy, str) else remedy()
+        cure = "" if verdict.kind != "fail" or self.is_trial else remedy if isinstance(remedy, str) else remedy()
         if verdict.kind == "open":
             missing = self.missing(verdict.settled_by)
             said = f"{channel.subject}: {text}; {rests_on(verdict)}"

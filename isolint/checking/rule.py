@@ -36,7 +36,7 @@ class Rule(NamedTuple):
     holds a number that answers for the channel against its limit, so that a channel counts as judged whether it fails
     or passes. open_level: at which level its open results count where the settings say nothing; where
     it is None error in the group of the barrier, else note. acceptable: whether waivers and baselines may accept its
-    failures.
+    failures. room: what makes room for another value of a resistor that this rule's limit closes the window for.
     """
 
     slug: str
@@ -55,6 +55,7 @@ class Rule(NamedTuple):
     open_level: Level | None = None
     acceptable: bool = True
     concerns: Callable[[Context, Channel], bool] | None = None
+    room: str = ""
 
     def asks(self, kind: PartType) -> bool:
         """Whether it is asked of parts of a type, or of their channels where channels are made of them."""

@@ -146,4 +146,5 @@ RULE = Rule(
     ),
     judge=judge,
     needs=("drive", "led-current", "load", "carrying", "heat"),
+    room="a part with a larger power rating",
 )

@@ -201,4 +201,5 @@ RULE = Rule(
     needs=("load",),
     blocks=("off",),
     judges=("off",),
+    room="a part with less dark current",
 )

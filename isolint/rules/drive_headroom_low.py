@@ -79,13 +79,12 @@ from collections.abc import Callable, Iterable
 from isolint.checking.analysis import Analysis
 from isolint.checking.claims import Claim, at_least, at_most, bare, both_ends
 from isolint.checking.context import Context
-from isolint.checking.cures import bears, change, limiting_resistor, resistor_cure, resistor_that_cures, suffices
+from isolint.checking.cures import change, limiting_resistor, resistor_cure, tried, value_words
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import decide
 from isolint.facts import OutputFacts
 from isolint.interfaces.entities import Channel
 from isolint.results import Evidence, Result
-from isolint.units import show
 from isolint.worstcase.drive import PortLoad, SwitchDrive
 from isolint.worstcase.figures import Figure
 from isolint.worstcase.uncertain import WORST, Lacking, Setting
@@ -191,7 +190,7 @@ def _switch(context: Context, channel: Channel, switch: SwitchDrive) -> Result:
     text, evidence = _bipolar(context, switch) if switch.kind == "bjt" else _mos(context, switch)
     element, remedy = switch.element, ""
     if verdict.kind == "fail":
-        element, remedy = _cure(context, channel, switch, lambda other: claim(WORST, other).holds)
+        element, remedy = _cure(context, channel, switch, lambda other: claim(WORST, other))
     return context.judged(
         RULE,
         channel,
@@ -225,7 +224,7 @@ def _mos(context: Context, switch: SwitchDrive) -> tuple[str, list[Evidence]]:
 
 
 def _cure(
-    context: Context, channel: Channel, switch: SwitchDrive, holds: Callable[[Analysis], bool]
+    context: Context, channel: Channel, switch: SwitchDrive, claim: Callable[[Analysis], Claim]
 ) -> tuple[int, str]:
     """The card to change first and what would cure it.
 
@@ -239,31 +238,19 @@ def _cure(
     circuit = context.circuit
     base = circuit.pins(switch.element)[1]
     found: list[tuple[float, int, str]] = []
+
+    def offer(element: int, larger: bool) -> None:
+        cure = tried(context, element, claim, larger)
+        if cure.ohms is not None:
+            found.append((change(context, element, cure.ohms), element, value_words(context, element, cure, larger)))
+
     for element in channel.drive.elements:
         if circuit.letter(element) == "R" and base in circuit.pins(element):
             for larger in (False, True):
-                ohms = resistor_that_cures(
-                    context, element, lambda other: holds(other) and bears(context, channel, other), larger=larger
-                )
-                if ohms is not None:
-                    way = "more" if larger else "less"
-                    found.append(
-                        (
-                            change(context, element, ohms),
-                            element,
-                            f"{context.named(element)}: {show(ohms, 'ohm')} or {way}",
-                        )
-                    )
+                offer(element, larger)
     series = limiting_resistor(context, channel, context.analysis.drive(channel))
-    ohms = (
-        None
-        if series is None
-        else resistor_that_cures(
-            context, series, lambda other: holds(other) and suffices(context, channel, other), larger=True
-        )
-    )
-    if series is not None and ohms is not None:
-        found.append((change(context, series, ohms), series, f"{context.named(series)}: {show(ohms, 'ohm')} or more"))
+    if series is not None:
+        offer(series, True)
     found.sort()
     texts = [text for _, _, text in found] or ["more base current"]
     return found[0][1] if found else switch.element, ", or ".join(
@@ -288,5 +275,6 @@ RULE = Rule(
     needs=("drive", "led-current"),
     blocks=("port",),
     judges=("port",),
+    room="a stronger driver",
     measures=True,
 )

@@ -323,4 +323,5 @@ RULE = Rule(
     judge=judge,
     needs=("drive", "led-current", "port", "off-state"),
     judges=("pin",),
+    room="a stronger driver",
 )

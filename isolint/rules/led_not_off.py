@@ -279,4 +279,5 @@ RULE = Rule(
     needs=("drive", "led-current", "off", "load"),
     blocks=("off-state",),
     judges=("off-state",),
+    room="an output that leaks less",
 )

@@ -241,4 +241,5 @@ RULE = Rule(
     blocks=("led-current",),
     judges=("led-current",),
     measures=True,
+    room="a part whose LED takes more",
 )

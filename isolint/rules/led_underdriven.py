@@ -162,4 +162,5 @@ RULE = Rule(
     needs=("drive",),
     blocks=("transfer",),
     measures=True,
+    room="a part that needs less LED current",
 )

@@ -75,8 +75,9 @@ import math
 from collections.abc import Iterable
 
 from isolint.checking.analysis import Analysis
+from isolint.checking.claims import Claim, at_most
 from isolint.checking.context import Context
-from isolint.checking.cures import resistor_that_cures
+from isolint.checking.cures import tried
 from isolint.checking.preconditions import driven
 from isolint.checking.rule import Rule
 from isolint.interfaces.entities import Channel
@@ -152,12 +153,14 @@ def _remedy(context: Context, channel: Channel, resistor: int | None) -> str:
         return f"put a resistor in series with the LED of {channel.subject}, in either leg"
     most = context.analysis.led(channel.part).forward_current_max
 
-    def holds(analysis: Analysis) -> bool:
-        return analysis.drive(channel, KINDEST).current.high.value <= KINDEST.low(most)
+    def claim(analysis: Analysis) -> Claim:
+        gets = analysis.drive(channel, KINDEST).current.high.value
+        return at_most(Figure("IF_max", gets, "A"), Figure("IF_limit", KINDEST.low(most), "A"))
 
-    cure = resistor_that_cures(context, resistor, holds, larger=True)
-    least = "" if cure is None else f", {show(cure, 'ohm')} or more"
-    return f"{context.named(resistor)}: fit a series resistor{least}"
+    cure = tried(context, resistor, claim, larger=True)
+    least = "" if cure.ohms is None else f", {show(cure.ohms, 'ohm')} or more"
+    beside = f"; {cure.closed}" if cure.closed else ""
+    return f"{context.named(resistor)}: fit a series resistor{least}{beside}"
 
 
 RULE = Rule(

@@ -81,12 +81,11 @@ from collections.abc import Iterable
 from isolint.checking.analysis import Analysis
 from isolint.checking.claims import Claim, at_most, both_ends
 from isolint.checking.context import Context
-from isolint.checking.cures import output_resistor, resistor_that_cures
+from isolint.checking.cures import output_resistor, tried, value_words
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
 from isolint.results import Evidence, Result
-from isolint.units import show
 from isolint.worstcase import limits
 from isolint.worstcase.figures import Figure
 from isolint.worstcase.uncertain import Setting
@@ -140,13 +139,14 @@ def _evidence(context: Context, channel: Channel, limit: float) -> Iterable[Evid
 def _cure(context: Context, channel: Channel, limit: float) -> str:
     resistor = output_resistor(context, channel)
 
-    def holds(other: Analysis) -> bool:
-        return other.closed_current(channel).high <= limit
+    def claim(other: Analysis) -> Claim:
+        return at_most(Figure("I_closed", other.closed_current(channel).high, "A"), Figure("IC_max", limit, "A"))
 
-    ohms = None if resistor is None else resistor_that_cures(context, resistor, holds, larger=True)
-    if resistor is None or ohms is None:
-        return "a larger load resistor, or a transistor behind the coupler"
-    return f"{context.named(resistor)}: {show(ohms, 'ohm')} or more"
+    otherwise = "a larger load resistor, or a transistor behind the coupler"
+    if resistor is None:
+        return otherwise
+    cure = tried(context, resistor, claim, larger=True)
+    return value_words(context, resistor, cure, larger=True) or cure.closed or otherwise
 
 
 RULE = Rule(
@@ -160,4 +160,5 @@ RULE = Rule(
     needs=("load", "carrying"),
     blocks=("heat",),
     judges=("heat",),
+    room="a part that carries more",
 )

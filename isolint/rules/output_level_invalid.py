@@ -258,4 +258,5 @@ RULE = Rule(
     blocks=("level", "carrying"),
     judges=("level",),
     measures=True,
+    room="a receiver with a higher low threshold",
 )

@@ -196,4 +196,5 @@ RULE = Rule(
     facts=("elements.*.power", "elements.*.voltage", "elements.*.tolerance", "lines.*.on", "supplies.*.voltage"),
     judge=judge,
     needs=("drive", "led-current"),
+    room="a resistor rated for more",
 )

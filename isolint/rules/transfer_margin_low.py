@@ -101,7 +101,7 @@ from isolint.checking.analysis import Analysis
 from isolint.checking.bounds import Best, best_transfer
 from isolint.checking.claims import Claim, at_least, bare, both_ends
 from isolint.checking.context import Context
-from isolint.checking.cures import bears, change, limiting_resistor, load_resistor, resistor_that_cures
+from isolint.checking.cures import change, limiting_resistor, load_resistor, tried, value_words
 from isolint.checking.periodic_drive import PeriodicDrive, evidence, held_claim, periodic_drive
 from isolint.checking.periodic_drive import told as through
 from isolint.checking.preconditions import level_holds, opposed, use_of
@@ -109,7 +109,6 @@ from isolint.checking.rule import Rule
 from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
 from isolint.results import Result
-from isolint.units import show
 from isolint.worstcase.factors import Factor
 from isolint.worstcase.figures import Figure
 from isolint.worstcase.margin import NO_MARGIN
@@ -166,7 +165,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     )
     element, remedy = load_resistor(context, channel, load), ""
     if verdict.kind == "fail":
-        element, remedy = _cure(context, channel, lambda other: claim(WORST, other).holds)
+        element, remedy = _cure(context, channel, lambda other: claim(WORST, other))
     yield context.judged(
         RULE,
         channel,
@@ -213,6 +212,10 @@ def _claim(available: float, asked: float, terms: Iterable[Term], required: floa
     return claim if asked > 0.0 else bare(Figure("margin", NO_MARGIN, "1", "margin", end="min"), terms, required)
 
 
+def _bare(margin: float, required: float) -> Claim:
+    return bare(Figure("margin", margin, "1", "margin", end="min"), (), required)
+
+
 def _factor(factor: Factor) -> Figure:
     return Figure(factor.symbol, factor.value, "1", factor.name, end="min", source=factor.origin)
 
@@ -239,7 +242,7 @@ def _hopeless(context: Context, channel: Channel, best: Best, required: float, r
         f"({best.led_corner}) and must carry {asked} for {load.receiver.words} ({best.required_corner}): "
         f"margin {margin.si:.2f} at most, wanted {required:.2f}"
     )
-    element, remedy = _cure(context, channel, lambda other: other.transfer(channel).worst.margin >= required)
+    element, remedy = _cure(context, channel, lambda other: _bare(other.transfer(channel).worst.margin, required))
     if best.led <= NO_CURRENT:
         element, remedy = None, f"let current flow through the LED of {channel.subject}: nothing turns it on"
     return context.channel_result(
@@ -260,7 +263,7 @@ def _hopeless(context: Context, channel: Channel, best: Best, required: float, r
     )
 
 
-def _cure(context: Context, channel: Channel, holds: Callable[[Analysis], bool]) -> tuple[int | None, str]:
+def _cure(context: Context, channel: Channel, claim: Callable[[Analysis], Claim]) -> tuple[int | None, str]:
     """The card to change first and what would cure it.
 
     A larger load resistor, or a smaller LED resistor that the source and the LED still bear: first the one that
@@ -269,22 +272,18 @@ def _cure(context: Context, channel: Channel, holds: Callable[[Analysis], bool])
     drive, load = context.analysis.drive(channel), context.analysis.load(channel)
     on_load, on_drive = load_resistor(context, channel, load), limiting_resistor(context, channel, drive)
     found: list[tuple[float, int, str]] = []
-    if on_load is not None:
-        ohms = resistor_that_cures(context, on_load, holds, larger=True)
-        if ohms is not None:
-            found.append(
-                (change(context, on_load, ohms), on_load, f"{context.named(on_load)}: {show(ohms, 'ohm')} or more")
-            )
-    if on_drive is not None:
-        ohms = resistor_that_cures(
-            context, on_drive, lambda other: holds(other) and bears(context, channel, other), larger=False
-        )
-        if ohms is not None:
-            found.append(
-                (change(context, on_drive, ohms), on_drive, f"{context.named(on_drive)}: {show(ohms, 'ohm')} or less")
-            )
+    closed: list[str] = []
+    for resistor, larger in ((on_load, True), (on_drive, False)):
+        if resistor is None:
+            continue
+        cure = tried(context, resistor, claim, larger)
+        if cure.ohms is not None:
+            words = value_words(context, resistor, cure, larger)
+            found.append((change(context, resistor, cure.ohms), resistor, words))
+        elif cure.closed:
+            closed.append(cure.closed)
     if not found:
-        return on_load, "more LED current, or a part with a higher minimum ratio"
+        return on_load, "; ".join([*closed, "more LED current, or a part with a higher minimum ratio"])
     found.sort()
     return found[0][1], ", or ".join([*(text for _, _, text in found), "a part with a higher minimum ratio"])
 
@@ -311,5 +310,6 @@ RULE = Rule(
     needs=("drive", "led-current", "transfer", "load", "level"),
     blocks=("carrying",),
     judges=("transfer", "carrying"),
+    room="a part with a higher minimum ratio, or a larger load resistor,",
     measures=True,
 )

@@ -1,0 +1,149 @@
+"""Each value that a cure prints is put on the card: the failure is gone, and the channel fails in nothing new."""
+
+from __future__ import annotations
+
+import posixpath
+import re
+from collections.abc import Mapping
+from datetime import date
+from pathlib import Path
+from typing import NamedTuple
+
+import pytest
+
+from isolint import app
+from isolint.interfaces.entities import Channel
+from isolint.results import NetlistReport, Result
+from isolint.source import MemoryTree
+from isolint.worstcase.load import Load, LoadAnalyser
+from tests.conftest import REPOSITORY
+from tests.rules.test_pages import examples
+from tests.support import BOARD
+
+FIXTURES = REPOSITORY / "fixtures"
+TODAY = app.Options(today=date(2026, 1, 1))
+VALUE = r"(?P<path>[\w.*]+) \((?P<file>[^():\s]+):(?P<line>\d+)\): (?:fit a series resistor, )?(?P<number>[\d.]+) "
+VALUE += r"(?P<unit>[munpkMG]?)ohm or (?:more|less)"
+TEXTS = (".cir", ".net", ".sp", ".ckt", ".lib", ".toml", ".inc", ".sub")
+
+
+class Board(NamedTuple):
+    """The files of a board, and which of them is its netlist."""
+
+    files: Mapping[str, str]
+    netlist: str
+
+
+def _folder(root: Path) -> dict[str, str]:
+    return {
+        path.relative_to(root).as_posix(): path.read_text(encoding="utf-8")
+        for path in sorted(root.rglob("*"))
+        if path.suffix in TEXTS
+    }
+
+
+def _boards() -> dict[str, Board]:
+    """All netlists with something that fails: fixtures of rules, types and boards, and what pages show."""
+    found: dict[str, Board] = {}
+    for root in (FIXTURES / "rules", FIXTURES / "types", *sorted((FIXTURES / "boards").iterdir())):
+        files = _folder(root)
+        for name, text in files.items():
+            if name.endswith((".cir", ".net", ".sp")) and "* expect" in text and "expect: none" not in text:
+                found[f"{root.name}/{name}"] = Board(files, name)
+    for slug, section, netlist, settings in examples():
+        if section == "Fails":
+            found[f"page {slug} {len(found)}"] = Board(
+                {BOARD: netlist, "isolint.toml": f"top = true\n{settings}"}, BOARD
+            )
+    return found
+
+
+def _judged(board: Board) -> NetlistReport:
+    return app.check_in(MemoryTree(dict(board.files)), board.netlist, "", TODAY)[0]
+
+
+def _changed(board: Board, cure: re.Match[str]) -> Board | None:
+    """The board with the card's value replaced; None for a card that stands for several elements."""
+    if "." in cure["path"]:
+        return None
+    file = posixpath.join(posixpath.dirname(board.netlist), cure["file"])
+    lines = board.files[file].split("\n")
+    at = int(cure["line"]) - 1
+    words = lines[at].split()
+    assert words[0].casefold() == cure["path"].casefold()
+    scale = cure["unit"].replace("M", "meg")
+    words[3] = f"{cure['number']}{scale}"
+    lines[at] = " ".join(words)
+    return board._replace(files={**board.files, file: "\n".join(lines)})
+
+
+def _failing(report: NetlistReport, channel: tuple[str, str]) -> set[tuple[str, str]]:
+    return {
+        (result.rule, result.role)
+        for result in report.results
+        if result.kind == "fail" and (result.part, result.channel) == channel
+    }
+
+
+def _without_the_fault(board: Board, result: Result, cure: re.Match[str]) -> list[str]:
+    """What is wrong with a cure, for the failure that it is printed for and the channel's others."""
+    other = _changed(board, cure)
+    if other is None:
+        return []
+    channel = (result.part, result.channel)
+    before, after = _failing(_judged(board), channel), _failing(_judged(other), channel)
+    found = [f"{rule} ({role}) fails now" for rule, role in sorted(after - before)]
+    if (result.rule, result.role) in after:
+        found.append("the failure is still there")
+    return [f"{result.rule} {channel}: {cure[0]}: {problem}" for problem in found]
+
+
+BOARDS = _boards()
+
+
+@pytest.mark.parametrize("name", BOARDS)
+def test_a_printed_value_cures_its_failure_and_brings_no_other(name: str) -> None:
+    board = BOARDS[name]
+    failures = [result for result in _judged(board).results if result.kind == "fail"]
+    cures = [(result, cure) for result in failures for cure in re.finditer(VALUE, result.remedy)]
+    assert [problem for result, cure in cures for problem in _without_the_fault(board, result, cure)] == []
+
+
+WINDOW = """* An LED from field wiring (demonstration)
+R1 IN A 240
+XU1 A GND GNDB OUT DEMO_PT1
+R2 VB OUT {}
+"""
+
+
+def _said(netlist: str) -> str:
+    files = {**_folder(FIXTURES / "rules"), BOARD: netlist}
+    (found,) = [r for r in _judged(Board(files, BOARD)).results if r.kind == "fail" and r.rule == "led-overdriven"]
+    return found.remedy
+
+
+def test_a_value_that_harms_something_else_is_not_printed_where_a_larger_one_harms_nothing() -> None:
+    # 620 ohm spare the LED and need 3 W of a resistor for 2 W.
+    said = _said(WINDOW.format("10k"))
+    assert said == "R1 (board.cir:2): 910 ohm or more"
+    assert re.fullmatch(VALUE, said)
+
+
+def test_where_no_value_satisfies_all_both_ends_are_said_and_what_makes_room() -> None:
+    assert _said(WINDOW.format("360")) == (
+        "no value of R1 (board.cir:2) satisfies all: at least 620 ohm for this, at most 560 ohm for "
+        "transfer-margin-low; a part with a higher minimum ratio, or a larger load resistor, would make room"
+    )
+
+
+def test_a_search_solves_the_load_a_few_times_only(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[Channel] = []
+    analyse = LoadAnalyser.analyse
+
+    def counted(analyser: LoadAnalyser, channel: Channel) -> Load:
+        asked.append(channel)
+        return analyse(analyser, channel)
+
+    monkeypatch.setattr(LoadAnalyser, "analyse", counted)
+    _judged(BOARDS["rules/transfer-margin-low/base-shunted.cir"])
+    assert 0 < len(asked) <= 8
