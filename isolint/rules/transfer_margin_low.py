@@ -191,7 +191,7 @@ def _through(context: Context, channel: Channel, periodic: PeriodicDrive) -> Res
     text = f"{through(context, periodic)} for {load.receiver.words}: {told.words}"
     element, remedy = load_resistor(context, channel, load), ""
     if periodic.verdict.kind == "fail":
-        element, remedy = _cure(context, channel, lambda other: held_claim(channel, required, WORST, other).holds)
+        element, remedy = _cure(context, channel, lambda other: held_claim(channel, required, WORST, other))
     elif periodic.verdict.kind == "pass":
         text += ", held through the period"
     return context.judged(
