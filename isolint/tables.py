@@ -194,12 +194,21 @@ def parse(data: bytes, file: str, mistakes: list[Mistake], most: int = MAX_BYTES
     return {}
 
 
-def nearest(name: str, known: Sequence[str]) -> str:
-    """The right word that was probably meant, as a cure, else the list of right words."""
+def is_near(name: str, known: Sequence[str]) -> bool:
+    """Whether one of the right words was probably meant."""
+    return _meant(name, known) is not None
+
+
+def _meant(name: str, known: Sequence[str]) -> str | None:
     from difflib import get_close_matches
 
     near = get_close_matches(name.lower(), [word.lower() for word in known], 1, 0.6)
-    meant = next((word for word in known if near and word.lower() == near[0]), None)
+    return next((word for word in known if near and word.lower() == near[0]), None)
+
+
+def nearest(name: str, known: Sequence[str]) -> str:
+    """The right word that was probably meant, as a cure, else the list of right words."""
+    meant = _meant(name, known)
     if meant is not None:
         return f"did you mean {dotted(meant)}?"
     return f"known here: {', '.join(known)}" if known else ""

@@ -14,7 +14,7 @@ from typing import Any
 from isolint.errors import Missing, Mistake, Refused, SettingsError
 from isolint.facts import cross_references, settings_schema
 from isolint.facts.effective import Facts
-from isolint.facts.matching import Finder
+from isolint.facts.matching import Finder, is_pattern
 from isolint.facts.paths import RECORDS_NAME, settings_paths
 from isolint.facts.stated import (
     BarrierFacts,
@@ -34,7 +34,7 @@ from isolint.facts.stated import (
     Waiver,
 )
 from isolint.source import Tree
-from isolint.tables import Entry, Site, nearest, parse, read_table, shortened, unstated, written
+from isolint.tables import Entry, Site, is_near, nearest, parse, read_table, shortened, unstated, written
 
 
 @dataclass(slots=True, eq=False, repr=False)
@@ -80,6 +80,7 @@ def load(tree: Tree, netlist: str, root: str = "", rules: Collection[str] = ()) 
     part_files = cross_references.part_files(tree, merged.top.get("parts"), beside, mistakes)
     include_root = cross_references.include_root(tree, merged.roots, mistakes)
     pairs = [(bond.file, f"{bond.key}.between", bond.between) for bond in merged.bonds or ()]
+    _add_inferred_sides(merged)
     pairs += [(row["between"].file, row["between"].key, row["between"].value) for row in merged.barriers]
     members = [row["group"] for row in merged.named.get("outputs", {}).values() if "group" in row]
     cross_references.check_references(
@@ -88,6 +89,22 @@ def load(tree: Tree, netlist: str, root: str = "", rules: Collection[str] = ()) 
     if mistakes:
         raise SettingsError(mistakes)
     return _facts(merged, tuple(files), part_files, include_root)
+
+
+def _add_inferred_sides(merged: _Merged) -> None:
+    """Sides that barriers name as reports do: a side that nobody stated bears the name of its reference or first net.
+
+    What is written almost like a stated side, and not like a ground, is none of them; nor is a pattern.
+    """
+    sides = merged.named.setdefault("sides", {})
+    stated = tuple(sides)
+    for row in merged.barriers:
+        between = row["between"]
+        for name in between.value:
+            folded = name.casefold()
+            mistaken = is_pattern(name) or (is_near(name, stated) and "gnd" not in folded)
+            if folded not in {side.casefold() for side in sides} and not mistaken:
+                sides[name] = {"nets": Stated((name,), between.file, between.key, between.text)}
 
 
 def _read_document(
