@@ -67,18 +67,23 @@ class Analysis:
     """Drive, load and transfer of the channels of one netlist, each computed once per setting.
 
     base, changed: another analysis that differs in the value of element `changed` alone, whose results are taken over
-    where that element plays no part.
+    where that element plays no part. solver: one with an allowance of its own.
     """
 
     def __init__(
-        self, lookup: Lookup, interfaces: Interfaces, base: Analysis | None = None, changed: int | None = None
+        self,
+        lookup: Lookup,
+        interfaces: Interfaces,
+        base: Analysis | None = None,
+        changed: int | None = None,
+        solver: Solver | None = None,
     ) -> None:
         self.base = base
         self.changed = changed
         self.lookup = lookup
         self.interfaces = interfaces
         self.memo: dict[tuple[object, ...], object] = {}
-        self._solver: Solver = Solver() if base is None else base._solver
+        self._solver: Solver = solver or (Solver() if base is None else base._solver)
 
     @property
     def meter(self) -> Meter:

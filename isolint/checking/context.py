@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Callable, Mapping, Sequence
-from typing import TypeVar, cast
+from typing import Final, TypeVar, cast
 
 from isolint.checking.analysis import Analysis
 from isolint.checking.result_builder import ResultBuilder
@@ -16,7 +16,12 @@ from isolint.interfaces.walk import Walker
 from isolint.netlist.cards import Note
 from isolint.parts import PartRecord
 from isolint.positions.found import NO_POSITIONS, Positions
+from isolint.worstcase.budget import Meter
 from isolint.worstcase.lookup import Lookup
+from isolint.worstcase.solve import Solver
+
+TRIALS: Final = 20_000
+"""What may be spent on trying cures for one channel, in solved points."""
 
 T = TypeVar("T")
 
@@ -45,6 +50,7 @@ class Context(ResultBuilder):
         self.analysis = Analysis(self.lookup, interfaces)
         self._couplings: Mapping[int, frozenset[int]] | None = None
         self._tried: dict[tuple[int, float], Context] = {}
+        self._trials: Solver | None = None
 
     def resized(self, element: int, ohms: float) -> Context:
         """The same netlist with another value of one resistor, to try a cure; it says nothing of cures itself.
@@ -59,9 +65,16 @@ class Context(ResultBuilder):
             other.is_trial = True
             other._tried = {}
             other.lookup = self.lookup.resized({element: ohms})
-            other.analysis = Analysis(other.lookup, self.interfaces, self.analysis, element)
+            other.analysis = Analysis(other.lookup, self.interfaces, self.analysis, element, self.trials())
             self._tried[element, ohms] = other
         return self._tried[element, ohms]
+
+    def trials(self) -> Solver:
+        """What solves where a cure is tried: what is spent on that is not taken from what the channels may spend."""
+        if self._trials is None:
+            self._trials = Solver()
+            self._trials.meter = Meter(own=TRIALS, channel=TRIALS, store=0)
+        return self._trials
 
     def as_trial(self) -> Context:
         """The same netlist as it is, saying nothing of cures."""

@@ -109,6 +109,8 @@ def tried(context: Context, element: int, claim: Callable[[Analysis], Claim], la
         return Cure()
     neighbours = _Neighbours(context, element)
     against = neighbours.harmed(values[first])
+    if context.trials().meter.is_spent:
+        return Cure()
     if not against:
         return Cure(values[first])
     # Another fault may go with a little more of the same, if it becomes smaller.

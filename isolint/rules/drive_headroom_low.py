@@ -251,7 +251,7 @@ def _cure(
     series = limiting_resistor(context, channel, context.analysis.drive(channel))
     if series is not None:
         offer(series, True)
-    found.sort()
+    found.sort(key=lambda offered: round(offered[0], 3))
     texts = [text for _, _, text in found] or ["more base current"]
     return found[0][1] if found else switch.element, ", or ".join(
         [*texts, f"more gain ({context.named(switch.element)})"]

@@ -53,6 +53,11 @@ class Meter:
         finally:
             self.subject = before
 
+    @property
+    def is_spent(self) -> bool:
+        """Whether some budget is spent."""
+        return bool(self._closed)
+
     def check(self) -> None:
         """Raise `OverBudget` where the channel has spent its budget already."""
         if self.subject in self._closed:
