@@ -146,11 +146,19 @@ class _Finder:
             return None
         tail = self.circuit.tail(element)
         series = tail.get("rser")
-        ohms = series if isinstance(series, float) else None
+        ohms = series if isinstance(series, float) else self._drawn_beside(element)
         coil = self._made(element, "", "", (nets[0], nets[1]), ohms, self.circuit.value(element), False)
         # What also feeds parts, or branches to several switches, is a filter or a supply and no coil.
         sound = coil.interrupters and not coil.drivers and not self._branches(coil) and not self._filters(coil)
         return coil if sound and (self.every or self._is_switched_by_a_coupler(coil)) else None
+
+    def _drawn_beside(self, element: int) -> float | None:
+        """The resistance of a coil that is drawn as an inductor and a resistor: a net of their own joins them."""
+        for net in self.circuit.pins(element)[:2]:
+            touching = [other for other, _ in self.circuit.elements_at(net) if other != element]
+            if len(touching) == 1 and self.circuit.letter(touching[0]) == "R" and self.lookup.walker.held(net) is None:
+                return self.lookup.ohms(touching[0])
+        return None
 
     def _is_switched_by_a_coupler(self, coil: Coil) -> bool:
         """Whether what interrupts a coil is a coupler's output, or is reached from one."""

@@ -226,3 +226,15 @@ def test_a_clamp_on_another_side_of_the_barrier_is_none() -> None:
     netlist = f"{RELAY}{SWITCHES['bipolar']}"
     report = check(f"{netlist}D1 N V24 DS\nR8 V12X GNDX 1k\n", facts)
     assert [result.kind for result in report.results if result.rule == "coil-clamp-missing"] == ["pass"]
+
+
+@pytest.mark.parametrize(("across", "kinds"), [("SW V24B", {"pass"}), ("V24B SW", {"fail"}), ("", {"fail"})])
+def test_a_coil_drawn_as_inductance_and_resistance_is_clamped_by_a_diode_over_both(
+    across: str, kinds: set[str]
+) -> None:
+    diode = f"D1 {across} DFLY\n" if across else ""
+    netlist = f"* t\nR1 V5 A 470\nXU1 A GND GNDB SW DEMO_PT1\nR5 V24B MID 2.2k\nL1 MID SW 1\n{diode}"
+    facts = '[supplies.V5]\nvoltage = "5 V"\nground = "GND"\n[supplies.V24B]\nvoltage = "24 V"\nground = "GNDB"\n'
+    report = judge(f"{netlist}.model DFLY D(IS=10n N=1.9 BV=200)\n", facts)
+    found = [result for result in report.results if result.rule == "coil-clamp-missing" and "L1" in result.message]
+    assert {result.kind for result in found} == kinds
