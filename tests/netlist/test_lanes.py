@@ -173,14 +173,28 @@ def test_a_card_that_goes_on_in_the_next_block_is_one_card() -> None:
 
 def test_an_expression_behind_a_key_among_bare_ones_is_no_net() -> None:
     run = [f"R{k} n{k} n{k + 1} {{x * {k}}}" for k in range(2 * LEAST)]
-    run[3:3] = ["R900 n1 R={x}", "C900 n1 C={x}", "R901 n1 n2 R={x}"]
+    run[3:3] = ["R900 n1 R={x}"]
     found = _agree(deck(".param x=1k", *run))
     assert isinstance(found, Cards)
     assert all("=" not in node for nodes in found.scopes[0].nodes for node in nodes)
 
 
 def test_a_key_that_stands_twice_on_a_card_is_read_by_the_grammar() -> None:
-    run = [f"X{k} n{k} p DEMO_S m={k}" for k in range(2 * LEAST)]
-    run[3:3] = ["X900 n1 p DEMO_S m=1 m=2", "Q900 n1 b e DEMO_Q area=1 AREA=3"]
-    _agree(deck(*run))
-    assert read(MemoryTree({"board.cir": deck(*run)}), "board.cir").scopes[0].tails
+    found = _agree(deck(*(f"X{k} n{k} p DEMO_S m=1 M={k}" for k in range(2 * LEAST))))
+    assert isinstance(found, Cards)
+    assert found == _read(deck(*(f"X{k} n{k} p DEMO_S m=1 M={k}" for k in range(2 * LEAST))), plain=True)
+
+
+@pytest.mark.parametrize(
+    "card",
+    [
+        "E1 (a b) (c d) 2",
+        "G1 (a,b) (c,d) 2",
+        "E1 a~ b~ c~ d~ 2",
+        "F1 <a <b <V 2",
+        "H1 'a 'b V1 2",
+        "E1 a=1 b=2 c=3 d=4 2",
+    ],
+)
+def test_a_controlled_source_with_odd_words_is_read_by_the_grammar(card: str) -> None:
+    _agree(deck("R1 a b 1k", card, "R2 b c 1k"))

@@ -318,6 +318,15 @@ def test_an_open_pin_rises_to_the_leds_supply() -> None:
     assert 4.9 < maximum(found, "V_pin") < 5.25
 
 
+def test_a_port_that_is_sound_hides_no_other_that_is_overloaded() -> None:
+    facts = '[outputs."OPEN*"]\noff_leakage = "1 uA"\nvoltage_max = "{}"\n'
+    netlist = f"R1 DRIVE A 470\nXU1 A OPEN1 GNDB OUT DEMO_PT1\n{LOAD}"
+    assert kinds(check(netlist, facts.format("30 V")), "driver-port-overloaded") == ["pass"]
+    report = check(netlist, facts.format("2 V"))
+    assert kinds(report, "driver-port-overloaded") == ["fail"]
+    assert "OPEN1" in only(report, "driver-port-overloaded").message
+
+
 def test_what_a_pin_takes_that_nobody_states_is_open_when_its_supply_is_exceeded() -> None:
     pin = '[outputs."LOW"]\nsupply = "V3"\ndrive = "open-drain"\nlow = { max = "0.4 V", at = "8 mA" }\n'
     pin += 'sink_max = "16 mA"\noff_leakage = "1 uA"\n'

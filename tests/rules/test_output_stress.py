@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 import pytest
 
@@ -195,6 +196,17 @@ def test_a_load_above_the_rating_counts_no_more_than_the_best_part_gives() -> No
     assert led == pytest.approx((5.25 - 0.95) / 465.3, rel=0.01)
     assert number(found, "IC").max == pytest.approx(1.6 * led, rel=1e-6)
     assert found.kind == "fail"
+
+
+def test_too_much_output_current_is_cured_by_the_resistor_that_it_flows_through() -> None:
+    stage = f"{LED}XU1 A GND GNDB LIN DEMO_PX\nR2 VB LIN {{}}\n"
+    more = {"facts": '[signals."LIN"]\nuse = "linear"\n', "parts__toml": PART.format(more='current_max = "10 mA"')}
+    found = only(check(stage.format("100"), **more), "output-current-exceeded")
+    # 26.4 V and 10 mA, the resistor - 1 %.
+    ohms = re.match(r"R2 \(.*\): ([\d.]+) kohm or more", found.remedy)
+    assert ohms is not None, found.remedy
+    assert 2.666 <= float(ohms[1]) < 3.0
+    assert only(check(stage.format(f"{ohms[1]}k"), **more), "output-current-exceeded").kind == "pass"
 
 
 def test_a_transfer_margin_that_fails_hides_what_the_load_would_draw() -> None:
