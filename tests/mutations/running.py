@@ -41,6 +41,12 @@ class Judged(NamedTuple):
     told: str
     seconds: float
 
+    @property
+    def test(self) -> str:
+        """The test that noticed the change, without its parameters; "" where none did."""
+        word, _, rest = self.told.partition(" tests/")
+        return rest.partition("[")[0].partition(" ")[0] if word in ("FAILED", "ERROR") else ""
+
 
 class Copy:
     """A copy of the tree to which one change at a time is made."""
@@ -97,7 +103,9 @@ def children_seconds() -> float:
 
 
 def unsound(tests: Sequence[str], folder: Path) -> str:
-    """What tests say that fail without any change, "" if they pass: those would notice everything."""
+    """What tests say that fail without any change, "" if they pass or there are none."""
+    if not tests:
+        return ""
     status, said = Copy(folder).run(tests)
     return "" if status == PASSED else said
 

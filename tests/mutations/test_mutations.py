@@ -8,12 +8,12 @@ from pathlib import Path
 
 import pytest
 
-from tests.mutations.__main__ import named_by, status, summary
+from tests.mutations.__main__ import noticing, status, summary
 from tests.mutations.change import Change, Stale
 from tests.mutations.drawn import LAST, PARTS, changes_of, drawn, sites
 from tests.mutations.equivalent import EQUIVALENT, Equivalent
 from tests.mutations.listed import LISTED
-from tests.mutations.running import Copy, Judged
+from tests.mutations.running import Copy, Judged, unsound
 
 FIRST = LISTED[0]
 OTHERS = ("worstcase/test_transfer.py", "rules/test_led_reversed.py")
@@ -171,6 +171,13 @@ def test_one_survivor_of_the_list_fails_and_one_of_ten_drawn_ones_does_not() -> 
     assert summary([caught, survived, caught]) == "2 caught, 1 survived"
 
 
-def test_of_tests_that_are_named_as_file_and_one_by_one_the_file_is_run_once() -> None:
-    rows = [FIRST._replace(tests=tests) for tests in (("a.py", "b.py::test_b"), ("b.py::test_c", "a.py::test_a"))]
-    assert named_by(rows) == ["a.py", "b.py::test_b", "b.py::test_c"]
+def test_the_tests_that_noticed_are_known_by_their_names_so_that_they_can_be_run_without_a_change() -> None:
+    told = ("FAILED tests/a/test_b.py::test_c[x y-1] - assert 1", "FAILED tests/a/test_b.py::test_d - assert 2", "")
+    rows = [Judged(FIRST, "caught", text, 1.0) for text in (*told, told[0], "stopped after 300 s")]
+    assert noticing(rows) == ["a/test_b.py::test_c", "a/test_b.py::test_d"]
+
+
+def test_a_test_that_fails_without_a_change_is_told(tmp_path: Path) -> None:
+    assert unsound([], tmp_path / "none") == ""
+    said = unsound(["mutations/test_none.py"], tmp_path / "other")
+    assert "test_none.py" in said
