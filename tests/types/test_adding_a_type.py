@@ -166,8 +166,8 @@ def test_records_and_guesses_of_pins_know_the_added_type(tree: Path) -> None:
         "* A name (demonstration)\nXU1 A 0 OUT GNDB DEMO_LAMPTRANSISTOR\n", encoding="utf-8"
     )
     shown = python(tree, "-m", "isolint", "check", "unknown.cir").stdout
-    assert 'type = "lamp-transistor"' in shown
-    assert 'pins = ["lamp+", "lamp-", "collector", "emitter"]' in shown
+    assert 'type = "?"  # perhaps "lamp-transistor"' in shown
+    assert 'perhaps ["lamp+", "lamp-", "collector", "emitter"]' in shown
 
 
 def test_the_tests_of_types_take_the_added_one_with_its_folder(tree: Path) -> None:
