@@ -7,6 +7,7 @@ knows circuits. An exception that the function raises (a network without an oper
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from itertools import product
@@ -20,6 +21,10 @@ Corner = tuple[tuple[str, float], ...]
 
 MOST_VERTICES = 2**12
 """No end is sought among more combinations than this; `OverBudget` is raised where it would take more."""
+
+ROUNDING = 1e-9
+"""Amperes and volts below which a current is none. Where too many parameters seem to change the sign of their effect,
+the end is sought again with what is less taken for rounding."""
 
 _SAME = 1e-9
 _SECTIONS = 12
@@ -156,6 +161,12 @@ class _Box:
             values = self.known[place] = tuple(self._evaluate(self.vector(place)))
         return values
 
+    def coarser(self, noise: float) -> _Box:
+        """The same box with the same evaluations, in which less counts as a response."""
+        other = _Box(self.ranges, self._evaluate, noise)
+        other.known = self.known
+        return other
+
     def sign(self, old: float, new: float) -> int:
         """+1 or -1 where `new` is above or below `old` by more than rounding, else 0."""
         change = new - old
@@ -217,6 +228,9 @@ def _search(box: _Box, quantity: int, direction: float, response: _Response) -> 
     end = _End(quantity, direction, place, box.at(place)[quantity])
     _exchange(box, end, response)
     suspects = sorted(response.bent | {axis for axis in end.flipped if response.signs[axis]})
+    if box.noise < ROUNDING and _combinations(suspects, response) > MOST_VERTICES:
+        coarse = box.coarser(ROUNDING)
+        return _search(coarse, quantity, direction, _Response.of(coarse, quantity))
     if suspects:
         _enumerate(box, end, suspects, response)
         _exchange(box, end, response)
@@ -228,6 +242,11 @@ def _search(box: _Box, quantity: int, direction: float, response: _Response) -> 
 def _choices(axis: int, response: _Response) -> tuple[float, ...]:
     """Where an axis is tried: at its ends, and at nominal where the response is not monotonic."""
     return (LOW, NOMINAL, HIGH) if axis in response.bent else (LOW, HIGH)
+
+
+def _combinations(axes: Sequence[int], response: _Response) -> int:
+    """How many places there are with each of some axes where it is tried."""
+    return math.prod(len(_choices(axis, response)) for axis in axes)
 
 
 def _exchange(box: _Box, end: _End, response: _Response) -> None:
@@ -245,17 +264,12 @@ def _exchange(box: _Box, end: _End, response: _Response) -> None:
 def _enumerate(box: _Box, end: _End, axes: Sequence[int], response: _Response) -> None:
     """Try all combinations of the ends of `axes`, with nominal too where the response is not monotonic."""
     end.vertices = True
-    choices: list[tuple[float, ...]] = []
-    number = 1
-    for axis in axes:
-        tried = _choices(axis, response)
-        number *= len(tried)
-        if number > MOST_VERTICES:
-            raise OverBudget(
-                f"{len(axes)} values change the sign of their effect, and no end is sought among more than "
-                f"{MOST_VERTICES} combinations of them"
-            )
-        choices.append(tried)
+    choices = [_choices(axis, response) for axis in axes]
+    if _combinations(axes, response) > MOST_VERTICES:
+        raise OverBudget(
+            f"{len(axes)} values change the sign of their effect, and no end is sought among more than "
+            f"{MOST_VERTICES} combinations of them"
+        )
     for combination in product(*choices):
         place = list(end.place)
         for axis, where in zip(axes, combination, strict=True):

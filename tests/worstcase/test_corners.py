@@ -100,6 +100,11 @@ def test_too_many_bent_parameters_are_refused_and_never_cut_short() -> None:
     assert (found.low, found.high) == pytest.approx((0.0, 6.0))
 
 
+def test_what_bends_by_less_than_any_current_that_counts_is_rounding_where_it_is_too_much() -> None:
+    found = one(box(15), lambda *p: p[0] + 1e-10 * sum(x * x for x in p[1:]))
+    assert (found.low, found.high) == pytest.approx((-1.0, 1.0), abs=15e-10)
+
+
 def test_an_exception_of_the_function_passes_through() -> None:
     def evaluate(vector: Sequence[float]) -> Sequence[float]:
         if vector[0] > 1.5:
