@@ -65,7 +65,7 @@ def _one(made: Start, netlist: str, root: str | None, name: str, text: str, aske
     from isolint.errors import SettingsError
     from isolint.reports.escape import terminal
     from isolint.starter import asking
-    from isolint.starter.records import pin_nets
+    from isolint.starter.record_tables import pin_nets
 
     deliver(f"\n{terminal(asked.table)} in {terminal(name)}: {terminal(asked.told)}\n")
     if asked.key == "pins":

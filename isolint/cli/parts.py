@@ -23,7 +23,7 @@ def new(name: str, kind: str | None, netlist: str | None, root: str | None) -> i
     It loads as it stands: what is not known is "?". Append it to the file that the key `parts` of isolint.toml names.
     """
     from isolint import app
-    from isolint.starter.records import new_record
+    from isolint.starter.record_tables import new_record
 
     deliver(new_record(name, kind, netlist, app.Options(root=root)))
     return 0

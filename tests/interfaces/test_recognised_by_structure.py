@@ -86,9 +86,7 @@ def test_a_question_names_all_types_and_offers_no_line_as_the_answer() -> None:
         "its subcircuit has the structure of a mosfet-output, phototransistor, relay, phototriac, photo-scr or no "
         "barrier part: its output is a plain switch"
     )
-    assert asked.example == (
-        '[elements."XU1"]\ntype = "mosfet-output"  # or phototransistor, relay, phototriac, photo-scr'
-    )
+    assert asked.example.startswith('[elements."XU1"]\ntype = "?"  # perhaps mosfet-output, phototransistor, relay, ')
     told = board(netlist, '[elements."XU1"]\ntype = "phototransistor"')
     assert told.kinds() == {"XU1": "phototransistor"}
 
@@ -99,8 +97,10 @@ def test_a_question_about_pins_writes_a_record_with_those_that_are_known() -> No
     found = board(netlist)
     (asked,) = found.recognition.suspects
     assert "pins 5, 6 can't be told" in asked.reason
-    assert '[parts."DEMO_Z3"]\ntype = "logic-output"\npins = ["anode", "cathode", "gnd", "out", ' in asked.example
-    told = board(netlist, "", asked.example)
+    assert asked.example.startswith('[parts.DEMO_Z3]\ntype = "?"  # perhaps "logic-output"\npins = "?"  # ')
+    pins = '["anode", "cathode", "gnd", "out", "nc", "vcc"]'
+    assert f"perhaps {pins}" in asked.example
+    told = board(netlist, "", f'[parts.DEMO_Z3]\ntype = "logic-output"\npins = {pins}\n')
     assert told.kinds() == {"XU1": "logic-output"}
 
 
@@ -123,7 +123,7 @@ def test_a_part_without_a_model_is_asked_about_by_its_series_with_the_nets_on_it
     )
     (asked,) = board("XU1 IN GND GNDF OUT DEMO4N5").recognition.suspects
     assert asked.pins == ("anode", "cathode", "emitter", "collector")
-    assert 'pins = ["anode", "cathode", "emitter", "collector"]' in asked.example
+    assert 'perhaps ["anode", "cathode", "emitter", "collector"]' in asked.example
     (asked,) = board("U1 GND IN OUT GNDF DEMO4N5").recognition.suspects
     assert asked.pins == ("cathode", "anode", "collector", "emitter"), "a ground is no anode"
     assert board("XU1 IN GND OUT DEMO4N5").recognition.suspects == (), "three pins are no coupler"

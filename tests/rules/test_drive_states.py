@@ -426,8 +426,7 @@ def test_the_current_of_the_line_is_that_through_everything_on_it() -> None:
     plain = only(check(ZENER.format("1k", LOAD), facts), "input-thresholds-missed")
     more = only(check(ZENER.format("1k", LOAD) + "R9 IN GND 10k\n", facts), "input-thresholds-missed")
     least = [evidence(result, "min").min or 0.0 for result in (plain, more)]
-    # Nobody stated the Zener's tolerance: 5 %.
-    assert least[0] == pytest.approx((15 - 5.1 * 1.05 - 0.03 - 1.42) / 2222, rel=0.01)
+    assert least[0] == pytest.approx((15 - 5.1 - 0.03 - 1.42) / 2222, rel=0.01)
     assert least[1] - least[0] == pytest.approx(15 / 10100, rel=1e-3)
 
 
