@@ -64,7 +64,7 @@ def judged(found: NetlistReport, with_names: bool = True) -> Judged:
             result.kind,
             result.level,
             result.subject.casefold() if with_names and result.rule not in SHARED else "",
-            None if result.margin is None else (significant(result.margin.value), result.margin.required),
+            None if result.margin is None else (significant(result.margin.value, "1"), result.margin.required),
             () if result.rule in SHARED else tuple(numbers(result)),
         )
         for result in found.results
@@ -76,17 +76,17 @@ def numbers(result: Result) -> list[tuple[object, ...]]:
         (
             item.symbol if not re.search(r"[A-Z]\w*\d", item.symbol) else "",
             item.unit,
-            *map(significant, (item.min, item.nominal, item.max)),
+            *(significant(value, item.unit) for value in (item.min, item.nominal, item.max)),
         )
         for item in result.evidence
     )
 
 
-def significant(value: float | None) -> str:
+def significant(value: float | None, unit: str) -> str:
     """Five digits; what is far below every current and voltage that counts is nothing."""
     if value is None:
         return "-"
-    return "0" if abs(value) < 1e-9 else f"{value:.4e}"
+    return "0" if abs(value) < (1e-7 if unit == "V" else 1e-9) else f"{value:.4e}"
 
 
 # -- order of cards -----------------------------------------------------------------------------------------------

