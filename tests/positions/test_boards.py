@@ -13,7 +13,7 @@ def seeds_of(marker: str) -> range:
     return FEW if marker == "few" else MANY
 
 
-SEEDS = pytest.mark.parametrize("seeds", ["few", pytest.param("many", marks=pytest.mark.outside)])
+SEEDS = pytest.mark.parametrize("seeds", ["few", pytest.param("many", marks=pytest.mark.benchmark)])
 
 
 @SEEDS
