@@ -9,8 +9,8 @@ import math
 from collections.abc import Callable, Iterator, Mapping
 from typing import Literal, NamedTuple
 
-from isolint.recognition.body import LEAKAGE_OHMS, Device
-from isolint.recognition.laws import evaluate
+from isolint.measure.body import LEAKAGE_OHMS, Device
+from isolint.measure.laws import evaluate
 from isolint.recognition.signals import Graph, Reach
 
 LED_LIKE = (0.85, 4.0)

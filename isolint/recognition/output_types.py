@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from isolint.recognition.body import ZERO, Device
+from isolint.measure.body import ZERO, Device
 from isolint.recognition.led_groups import drop_of, ends, is_diode, law_value
 from isolint.recognition.port_group import Group, Output
 from isolint.recognition.stages import stage

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import NamedTuple
 
-from isolint.recognition.body import ZERO, Device
+from isolint.measure.body import ZERO, Device
 from isolint.recognition.led_groups import Led, is_diode
 from isolint.recognition.makes import types_of
 from isolint.recognition.signals import Graph

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from isolint.recognition.body import Device
+from isolint.measure.body import Device
 from isolint.recognition.port_group import Group, Output
 from isolint.recognition.signals import Graph
 

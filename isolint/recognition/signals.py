@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 from isolint.circuit.connectivity import Islands
-from isolint.recognition.body import ZERO, Body, Device
+from isolint.measure.body import ZERO, Body, Device
 
 WIRE_OHMS = 1e3
 MAX_STEPS = 50_000

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from isolint.recognition.body import Device
+from isolint.measure.body import Device
 from isolint.recognition.led_groups import ends
 from isolint.recognition.port_group import Group, Output, named_role
 from isolint.recognition.signals import Graph, is_wire

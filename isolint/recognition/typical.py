@@ -10,10 +10,10 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
+from isolint.measure.body import ZERO, Device
+from isolint.measure.laws import evaluate
 from isolint.netlist.card_values import read_value
 from isolint.netlist.expressions import ExpressionError, parse
-from isolint.recognition.body import ZERO, Device
-from isolint.recognition.laws import evaluate
 from isolint.recognition.led_groups import Led, drop_of
 from isolint.recognition.signals import Graph
 from isolint.recognition.typical_values import VOLTAGE_CURRENT, Typical

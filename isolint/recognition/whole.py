@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
+from isolint.measure.body import Body, flatten
 from isolint.netlist.cards import Cards
 from isolint.recognition.answer import ORDINARY, Channel, Verdict, none
-from isolint.recognition.body import Body, flatten
 from isolint.recognition.led_groups import Led, find_leds, is_diode
 from isolint.recognition.makes import may_be_called, types_of
 from isolint.recognition.output_types import type_of

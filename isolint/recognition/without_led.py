@@ -9,8 +9,8 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Sequence
 
+from isolint.measure.body import ZERO, Device
 from isolint.recognition.answer import ORDINARY, Verdict, none
-from isolint.recognition.body import ZERO, Device
 from isolint.recognition.makes import types_of
 from isolint.recognition.series import Hint
 from isolint.recognition.signals import Graph

@@ -12,8 +12,8 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from isolint.circuit import Circuit, build
+from isolint.measure.laws import Law, listen
 from isolint.netlist.cards import Cards
-from isolint.recognition.laws import Law, listen
 
 ZERO = -1
 """Node 0, which joins nothing unless it is a port (then it is an ordinary net)."""
