@@ -18,20 +18,6 @@ from isolint.source import FolderTree, MemoryTree
 BOARD = "board.cir"
 
 
-def merged(facts: str, more: str) -> str:
-    """Two settings files as one: tables that both have are joined, keys of the second replace those of the first."""
-    tables: dict[str, dict[str, str]] = {}
-    for text in (facts, more):
-        table = ""
-        for line in text.splitlines():
-            if line.startswith("["):
-                table = line
-                tables.setdefault(table, {})
-            elif " = " in line:
-                tables.setdefault(table, {})[line.partition(" = ")[0]] = line
-    return "".join("\n".join((name, *rows.values())).lstrip("\n") + "\n" for name, rows in sorted(tables.items()))
-
-
 def judge(netlist: str, facts: str = "", options: app.Options | None = None, **files: str) -> NetlistReport:
     """Check a netlist in memory, `facts` as its isolint.toml.
 

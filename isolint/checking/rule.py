@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from isolint import types
+from isolint.checking.demonstration import whole
 from isolint.results import Level, Result, RuleRecord
 from isolint.types import PartType
 
@@ -28,7 +29,8 @@ class Rule(NamedTuple):
     judge: called for each channel. survey: called once for the netlist. A rule has one of them, or none when its
     results come from the engine. judges: the matters of which it is the judge; each has one rule. needs: aspects of a
     channel that must be sound for it to apply. blocks: aspects that its failure makes unsound. facts: keys of
-    isolint.toml or of part records that it may need. page: the module docstring.
+    isolint.toml or of part records that it may need. page: the module docstring,
+    in which shared settings may be named.
     asked_of: traits of types, or types, of whose parts and channels it is asked; none for what is asked of a netlist.
     concerns: of which channels of these it is asked, where what they are connected to decides; of others it says
     nothing at all.
@@ -80,7 +82,7 @@ class Rule(NamedTuple):
     @property
     def record(self) -> RuleRecord:
         """What reports may know of it."""
-        return RuleRecord(self.slug, self.group, self.level, self.summary, self.page.strip(), self.asked_types)
+        return RuleRecord(self.slug, self.group, self.level, self.summary, whole(self.page).strip(), self.asked_types)
 
 
 class Rulebook:

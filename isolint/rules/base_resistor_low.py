@@ -22,31 +22,11 @@ to 0.2 % (an assumption, from memory). What is left of the photocurrent is a fac
 A base that is tied to a supply, the collector or the emitter (links below 1 ohm), or into which its circuit feeds more
 than 1 uA (from memory) with the output off, is an error: then the output doesn't follow the light at all.
 
+Settings: driver, receiver, conditions.
+
 ```toml
-[outputs."DRIVE"]
-supply = "V5"
-high = { min = "4.4 V", at = "8 mA" }
-low = { max = "0.4 V", at = "8 mA" }
-source_max = "16 mA"
-[supplies."V5"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GND"
-[supplies."VB"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GNDB"
 [inputs."OUT"]
-supply = "VB"
 low_max = "1.8 V"
-high_min = "3.5 V"
-low_current = "1 uA"
-[elements."R*"]
-tolerance = "1 %"
-[environment]
-ambient = ["0 degC", "60 degC"]
-life = "10 year"
-duty = 0.5
 ```
 
 ## Fails

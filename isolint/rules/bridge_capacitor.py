@@ -24,45 +24,20 @@ against the barrier's `touch_current`, in amperes rms; f is 50 to 60 Hz unless s
 working voltage drives the current. Nothing is asked for where the insulation is stated functional, or where both sides
 are of the kinds selv, earth or chassis.
 
+Settings: driver, receiver, conditions, barrier.
+
 ```toml
-[outputs."DRIVE"]
-supply = "V5"
-high = { min = "4.4 V", at = "8 mA" }
-low = { max = "0.4 V", at = "8 mA" }
-source_max = "16 mA"
-[supplies."V5"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GND"
-[supplies."VB"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GNDB"
-[inputs."OUT"]
-supply = "VB"
-low_max = "1.5 V"
-high_min = "3.5 V"
-low_current = "1 uA"
-[elements."R*"]
-tolerance = "1 %"
 [elements."CX*"]
 class = "X2"
 voltage = "305 V"
 [elements."CY*"]
 class = "Y1"
 voltage = "400 V"
-[environment]
-ambient = ["0 degC", "60 degC"]
-life = "10 year"
-duty = 0.5
 [sides.logic]
-nets = ["GND"]
 kind = "selv"
 [sides.field]
-nets = ["GNDB"]
 kind = "mains"
 [[barriers]]
-between = ["logic", "field"]
 insulation = "reinforced"
 working_voltage = "250 V"
 mains = "230 V"

@@ -15,39 +15,7 @@ Resistances across are reduced in series and parallel (nominal values; non-linea
 `limits.insulating_resistance` (1 Mohm by default; common practice, no source) they are listed in the inventory and
 are no joint. Each joint is shown with its shortest path, element by element.
 
-```toml
-[outputs."DRIVE"]
-supply = "V5"
-high = { min = "4.4 V", at = "8 mA" }
-low = { max = "0.4 V", at = "8 mA" }
-source_max = "16 mA"
-[supplies."V5"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GND"
-[supplies."VB"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GNDB"
-[inputs."OUT"]
-supply = "VB"
-low_max = "1.5 V"
-high_min = "3.5 V"
-low_current = "1 uA"
-[elements."R*"]
-tolerance = "1 %"
-[environment]
-ambient = ["0 degC", "60 degC"]
-life = "10 year"
-duty = 0.5
-[sides.logic]
-nets = ["GND"]
-[sides.field]
-nets = ["GNDB"]
-[[barriers]]
-between = ["logic", "field"]
-insulation = "basic"
-```
+Settings: driver, receiver, conditions, barrier.
 
 ## Fails
 

@@ -17,6 +17,8 @@ where the part has one group of pins a side (digital isolators), and gate driver
 they are made for it. A channel that is not connected, or whose circuit returns to nothing known, is left out. It is a
 note where the barrier between those two sides is stated functional.
 
+Settings: conditions.
+
 ```toml
 [supplies."V5"]
 voltage = "5 V"
@@ -46,12 +48,6 @@ low_max = "1.5 V"
 high_min = "3.5 V"
 low_current = "1 uA"
 high_current = "1 uA"
-[elements."R*"]
-tolerance = "1 %"
-[environment]
-ambient = ["0 degC", "60 degC"]
-life = "10 year"
-duty = 0.5
 [sides.logic]
 nets = ["GND"]
 [sides.line]

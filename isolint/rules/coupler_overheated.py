@@ -25,16 +25,9 @@ its `derating`, `thermal.power_max` for LED and output together, and (junction_m
 resistance. Without any, 100 to 150 mW for the output, nothing being left at 100 to 125 degC (an assumption, from
 memory).
 
+Settings: driver, conditions.
+
 ```toml
-[outputs."DRIVE"]
-supply = "V5"
-high = { min = "4.4 V", at = "8 mA" }
-low = { max = "0.4 V", at = "8 mA" }
-source_max = "16 mA"
-[supplies."V5"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GND"
 [supplies."VB"]
 voltage = "24 V"
 tolerance = "10 %"
@@ -42,13 +35,10 @@ ground = "GNDB"
 [signals."OUT"]
 use = "linear"
 [elements."R*"]
-tolerance = "1 %"
 power = "2 W"
 voltage = "250 V"
 [environment]
 ambient = ["0 degC", "70 degC"]
-life = "10 year"
-duty = 0.5
 ```
 
 ## Fails

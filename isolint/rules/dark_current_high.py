@@ -20,35 +20,7 @@ input must see `high_min` where the coupler pulls it down and at most `low_max` 
 must stay below 0.4 V, a gate below half its threshold, a relay below its drop-out current. The margin is level over
 limit (or limit over level) and must be 1.00 or more.
 
-```toml
-[outputs."DRIVE"]
-supply = "V5"
-high = { min = "4.4 V", at = "8 mA" }
-low = { max = "0.4 V", at = "8 mA" }
-source_max = "16 mA"
-[supplies."V5"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GND"
-[supplies."VB"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GNDB"
-[inputs."OUT"]
-supply = "VB"
-low_max = "1.5 V"
-high_min = "3.5 V"
-low_current = "1 uA"
-high_current = "1 uA"
-voltage_max = "5.5 V"
-[elements."R*"]
-tolerance = "1 %"
-power = "0.25 W"
-[environment]
-ambient = ["0 degC", "60 degC"]
-life = "10 year"
-duty = 0.5
-```
+Settings: driver, receiver, conditions.
 
 ## Fails
 

@@ -16,33 +16,7 @@ as a switch: headroom = BF_min IB_min / IC_max with the switch ideal; BF_min is 
 is stated. Limit 1.3 (`limits.drive_headroom`). MOS switch: VGS_min over VTO + 1 V (or `gate_full_on`), limit 1.00. An
 LED fed from a fixed supply without a switch has no such source.
 
-```toml
-[outputs."DRIVE"]
-supply = "V5"
-high = { min = "4.4 V", at = "8 mA" }
-low = { max = "0.4 V", at = "8 mA" }
-source_max = "16 mA"
-[supplies."V5"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GND"
-[supplies."VB"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GNDB"
-[inputs."OUT"]
-supply = "VB"
-low_max = "1.5 V"
-high_min = "3.5 V"
-low_current = "1 uA"
-[elements."R*"]
-tolerance = "1 %"
-power = "0.25 W"
-[environment]
-ambient = ["0 degC", "60 degC"]
-life = "10 year"
-duty = 0.5
-```
+Settings: driver, receiver, conditions.
 
 ## Fails
 

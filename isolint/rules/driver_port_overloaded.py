@@ -19,11 +19,12 @@ least 1.00. A group: the largest currents of its outputs in any state added, of 
 against `current_max`. A pin in high impedance, or one into which more than 10 uA are pushed, is solved free: its
 voltage against `voltage_max`, else its supply's maximum and 0.3 V (0.3 V where it may be unpowered), an assumption.
 
+Settings: driver, receiver, conditions.
+
 ```toml
 [outputs."DRIVE"]
 supply = "V3"
 drive = "open-drain"
-low = { max = "0.4 V", at = "8 mA" }
 sink_max = "16 mA"
 off_leakage = "1 uA"
 voltage_max = "3.6 V"
@@ -31,28 +32,6 @@ voltage_max = "3.6 V"
 voltage = "3.3 V"
 tolerance = "5 %"
 ground = "GND"
-[supplies."V5"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GND"
-[supplies."VB"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GNDB"
-[inputs."OUT"]
-supply = "VB"
-low_max = "1.5 V"
-high_min = "3.5 V"
-low_current = "1 uA"
-high_current = "1 uA"
-voltage_max = "5.5 V"
-[elements."R*"]
-tolerance = "1 %"
-power = "0.25 W"
-[environment]
-ambient = ["0 degC", "60 degC"]
-life = "10 year"
-duty = 0.5
 ```
 
 ## Fails

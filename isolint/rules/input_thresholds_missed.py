@@ -23,29 +23,15 @@ judged by the rules for these. Printed beside:
 
 volts, solved in the network at the worst corner. The margin is the smallest of all and must be 1.00 or more.
 
+Settings: receiver, conditions.
+
 ```toml
 [lines."IN"]
 on = ["15 V", "30 V"]
 off = ["-3 V", "5 V"]
 standard = "IEC 61131-2 type 1"
-[supplies."VB"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GNDB"
-[inputs."OUT"]
-supply = "VB"
-low_max = "1.5 V"
-high_min = "3.5 V"
-low_current = "1 uA"
-high_current = "1 uA"
-voltage_max = "5.5 V"
 [elements."R*"]
-tolerance = "1 %"
 power = "1 W"
-[environment]
-ambient = ["0 degC", "60 degC"]
-life = "10 year"
-duty = 0.5
 ```
 
 ## Fails

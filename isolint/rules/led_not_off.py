@@ -26,36 +26,14 @@ current at most its `off_current`; where the record of a coupler that switches a
 in amperes, with new parts and every factor at its largest, must leave its receiver a valid off level. The margin is
 the better of both criteria at the worst state and must be 1.00 or more.
 
+Settings: driver, receiver, conditions.
+
 ```toml
 [outputs."DRIVE"]
-supply = "V5"
 drive = "open-drain"
-low = { max = "0.4 V", at = "8 mA" }
 sink_max = "16 mA"
 off_leakage = "300 uA"
 voltage_max = "5.5 V"
-[supplies."V5"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GND"
-[supplies."VB"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GNDB"
-[inputs."OUT"]
-supply = "VB"
-low_max = "1.5 V"
-high_min = "3.5 V"
-low_current = "1 uA"
-high_current = "1 uA"
-voltage_max = "5.5 V"
-[elements."R*"]
-tolerance = "1 %"
-power = "0.25 W"
-[environment]
-ambient = ["0 degC", "60 degC"]
-life = "10 year"
-duty = 0.5
 ```
 
 ## Fails

@@ -22,32 +22,7 @@ rms through at most. Where another capacitor smooths the current and the peak is
 PULSE source with a period up to 25 ms counts the same way, with its share of time, where the record states a pulse
 limit; else its upper level is direct current.
 
-```toml
-[outputs."DRIVE"]
-supply = "V5"
-high = { min = "4.4 V", at = "8 mA" }
-low = { max = "0.4 V", at = "8 mA" }
-source_max = "16 mA"
-[supplies."V5"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GND"
-[supplies."VB"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GNDB"
-[inputs."OUT"]
-supply = "VB"
-low_max = "1.5 V"
-high_min = "3.5 V"
-low_current = "1 uA"
-[elements."R*"]
-tolerance = "1 %"
-[environment]
-ambient = ["0 degC", "60 degC"]
-life = "10 year"
-duty = 0.5
-```
+Settings: driver, receiver, conditions.
 
 ## Fails
 

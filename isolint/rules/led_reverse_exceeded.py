@@ -22,29 +22,15 @@ Beside a switched coil the moment counts when it has been switched off: the coil
 which its clamp conducts (0.6 V to 1.0 V a junction, a Zener diode at its highest voltage, I R + I sqrt(L / C) of an RC
 network), of the polarity that keeps its current going, and the switches that interrupt it are open.
 
+Settings: receiver, conditions.
+
 ```toml
 [lines."IN"]
 on = ["15 V", "30 V"]
 off = ["-3 V", "1 V"]
 reverse = "30 V"
-[supplies."VB"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GNDB"
-[inputs."OUT"]
-supply = "VB"
-low_max = "1.5 V"
-high_min = "3.5 V"
-low_current = "1 uA"
-high_current = "1 uA"
-voltage_max = "5.5 V"
 [elements."R*"]
-tolerance = "1 %"
 power = "1 W"
-[environment]
-ambient = ["0 degC", "60 degC"]
-life = "10 year"
-duty = 0.5
 ```
 
 ## Fails

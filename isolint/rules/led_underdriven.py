@@ -15,32 +15,7 @@ ambient end. The margin is IF_min over the largest of `recommended_current_min`,
 trigger current of a phototriac or photo-SCR, in amperes, and must be 1.00 or more. Transistor outputs without a
 recommended minimum are decided by `transfer-margin-low`.
 
-```toml
-[outputs."DRIVE"]
-supply = "V5"
-high = { min = "4.4 V", at = "8 mA" }
-low = { max = "0.4 V", at = "8 mA" }
-source_max = "16 mA"
-[supplies."V5"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GND"
-[supplies."VB"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GNDB"
-[inputs."OUT"]
-supply = "VB"
-low_max = "1.5 V"
-high_min = "3.5 V"
-low_current = "1 uA"
-[elements."R*"]
-tolerance = "1 %"
-[environment]
-ambient = ["0 degC", "60 degC"]
-life = "10 year"
-duty = 0.5
-```
+Settings: driver, receiver, conditions.
 
 ## Fails
 

@@ -26,32 +26,7 @@ lines. The rule fails where
 Parts that nobody explained may drive anything; then other rules ask for the fact. A net that comes from elsewhere is
 stated under `lines`, `outputs` or `supplies`. The LED of a channel whose output is not used either is no fault.
 
-```toml
-[outputs."DRIVE"]
-supply = "V5"
-high = { min = "4.4 V", at = "8 mA" }
-low = { max = "0.4 V", at = "8 mA" }
-source_max = "16 mA"
-[supplies."V5"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GND"
-[supplies."VB"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GNDB"
-[inputs."OUT"]
-supply = "VB"
-low_max = "1.5 V"
-high_min = "3.5 V"
-low_current = "1 uA"
-[elements."R*"]
-tolerance = "1 %"
-[environment]
-ambient = ["0 degC", "60 degC"]
-life = "10 year"
-duty = 0.5
-```
+Settings: driver, receiver, conditions.
 
 ## Fails
 

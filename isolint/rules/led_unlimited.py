@@ -16,30 +16,7 @@ The network is solved with output resistances and the LED's own series resistanc
 gain and MOS fully on. The rule fails when the LED current then has no bound or exceeds ten times the LED's maximum DC
 current (design limit of this tool; common practice, no source). Less than that is `led-overdriven`.
 
-```toml
-[outputs."DRIVE"]
-supply = "V5"
-high = { min = "4.4 V", at = "8 mA" }
-low = { max = "0.4 V", at = "8 mA" }
-source_max = "16 mA"
-[supplies."V5"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GND"
-[supplies."VB"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GNDB"
-[inputs."OUT"]
-supply = "VB"
-low_max = "1.5 V"
-high_min = "3.5 V"
-low_current = "1 uA"
-[elements."R*"]
-tolerance = "1 %"
-[environment]
-ambient = ["0 degC", "60 degC"]
-```
+Settings: driver, receiver, conditions.
 
 ## Fails
 

@@ -16,16 +16,9 @@ A comparison of nets. How far currents may differ is no question of tolerances t
 V and 1.25 V on one node differ by exp(0.1 V / (n Vt)), with n Vt about 0.05 V a factor of 7. Common practice, no
 source: a resistor for each LED.
 
+Settings: driver, conditions.
+
 ```toml
-[outputs."DRIVE"]
-supply = "V5"
-high = { min = "4.4 V", at = "8 mA" }
-low = { max = "0.4 V", at = "8 mA" }
-source_max = "16 mA"
-[supplies."V5"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GND"
 [supplies."VB"]
 voltage = "5 V"
 tolerance = "5 %"
@@ -37,13 +30,6 @@ high_min = "3.5 V"
 low_current = "1 uA"
 high_current = "1 uA"
 voltage_max = "5.5 V"
-[elements."R*"]
-tolerance = "1 %"
-power = "0.25 W"
-[environment]
-ambient = ["0 degC", "60 degC"]
-life = "10 year"
-duty = 0.5
 ```
 
 ## Fails

@@ -24,6 +24,8 @@ Everything else chops, and that is a question, not a fault:
 `signals."NET".use = "pulses"` says that pulses are expected. The capacitor that would smooth is searched among E12
 values across the output, 20 % of tolerance included.
 
+Settings: receiver, conditions.
+
 ```toml
 [supplies."L230"]
 voltage = "230 V"
@@ -31,28 +33,14 @@ tolerance = "10 %"
 kind = "ac"
 frequency = "50 Hz"
 ground = "GND"
-[supplies."VB"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GNDB"
-[inputs."OUT"]
-supply = "VB"
-low_max = "1.5 V"
-high_min = "3.5 V"
-low_current = "1 uA"
 [inputs."ZERO"]
 supply = "VB"
 low_max = "1.5 V"
 high_min = "3.5 V"
 low_current = "1 uA"
 [elements."R*"]
-tolerance = "1 %"
 power = "10 W"
 voltage = "1 kV"
-[environment]
-ambient = ["0 degC", "60 degC"]
-life = "10 year"
-duty = 0.5
 [signals."ZERO"]
 use = "pulses"
 ```

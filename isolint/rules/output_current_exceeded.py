@@ -20,16 +20,9 @@ The second bound counts for transistor outputs only where the first one is too l
 the ratio of the best new part (maximum of the record or the generic family, at its highest factors of current and
 temperature). The rating is the record's `output.current_max`, else the generic interval of the type (an assumption).
 
+Settings: driver, conditions.
+
 ```toml
-[outputs."DRIVE"]
-supply = "V5"
-high = { min = "4.4 V", at = "8 mA" }
-low = { max = "0.4 V", at = "8 mA" }
-source_max = "16 mA"
-[supplies."V5"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GND"
 [supplies."VB"]
 voltage = "24 V"
 tolerance = "10 %"
@@ -37,13 +30,8 @@ ground = "GNDB"
 [signals."OUT"]
 use = "linear"
 [elements."R*"]
-tolerance = "1 %"
 power = "20 W"
 voltage = "250 V"
-[environment]
-ambient = ["0 degC", "60 degC"]
-life = "10 year"
-duty = 0.5
 ```
 
 ## Fails

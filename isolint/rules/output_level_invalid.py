@@ -18,36 +18,14 @@ darlington), unless the record has its own `versus_voltage` curve. Logic outputs
 receiver's `low_max`, and the current that the output takes at VOL, at worst, against the current at which VOL is
 guaranteed.
 
+Settings: driver, receiver, conditions.
+
 ```toml
-[outputs."DRIVE"]
-supply = "V5"
-high = { min = "4.4 V", at = "8 mA" }
-low = { max = "0.4 V", at = "8 mA" }
-source_max = "16 mA"
-[supplies."V5"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GND"
-[supplies."VB"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GNDB"
-[inputs."OUT"]
-supply = "VB"
-low_max = "1.5 V"
-high_min = "3.5 V"
-low_current = "1 uA"
 [inputs."LOW"]
 supply = "VB"
 low_max = "0.6 V"
 high_min = "3.5 V"
 low_current = "1 uA"
-[elements."R*"]
-tolerance = "1 %"
-[environment]
-ambient = ["0 degC", "60 degC"]
-life = "10 year"
-duty = 0.5
 ```
 
 ## Fails

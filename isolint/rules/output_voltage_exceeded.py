@@ -22,6 +22,8 @@ A Zener diode adds its breakdown voltage, an RC network I R + I sqrt(L / C). The
 `output.voltage_max`, else the generic interval of the type (an assumption). Practice asks for 1.3 times the supply,
 and for supply plus Zener voltage at 0.8 of the rating at most; the rule judges the rating itself.
 
+Settings: driver, conditions.
+
 ```toml
 [supplies."V60"]
 voltage = "60 V"
@@ -31,15 +33,6 @@ ground = "GNDB"
 voltage = "80 V"
 tolerance = "10 %"
 ground = "GNDB"
-[outputs."DRIVE"]
-supply = "V5"
-high = { min = "4.4 V", at = "8 mA" }
-low = { max = "0.4 V", at = "8 mA" }
-source_max = "16 mA"
-[supplies."V5"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GND"
 [inputs."OUT"]
 supply = "V60"
 low_max = "15 V"
@@ -47,13 +40,7 @@ high_min = "35 V"
 low_current = "1 uA"
 voltage_max = "100 V"
 [elements."R*"]
-tolerance = "1 %"
-power = "0.25 W"
 voltage = "250 V"
-[environment]
-ambient = ["0 degC", "60 degC"]
-life = "10 year"
-duty = 0.5
 ```
 
 ## Fails

@@ -27,15 +27,7 @@ Where no channel was judged, any such question makes the exit status 1, whatever
 the whole netlist where all returns are one node or no net is named as a ground. `[reading] isolation = "none"` in the
 isolint.toml beside the netlist claims that nothing on it isolates; every report lists it.
 
-```toml
-[sides.logic]
-nets = ["GND"]
-[sides.field]
-nets = ["GNDB"]
-[[barriers]]
-between = ["logic", "field"]
-insulation = "basic"
-```
+Settings: barrier.
 
 ## Fails
 

@@ -19,16 +19,9 @@ The load network is solved with the output open and closed, in every state of it
 `voltage_max` is stated for the input; else the pin stands its supply's maximum + 0.3 V at least and, below a supply of
 5 V, 5.5 V at most (an assumption; between, the verdict is open).
 
+Settings: driver, conditions.
+
 ```toml
-[outputs."DRIVE"]
-supply = "V5"
-high = { min = "4.4 V", at = "8 mA" }
-low = { max = "0.4 V", at = "8 mA" }
-source_max = "16 mA"
-[supplies."V5"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GND"
 [supplies."V3V3"]
 voltage = "3.3 V"
 tolerance = "3 %"
@@ -43,12 +36,6 @@ low_max = "0.8 V"
 high_min = "2.0 V"
 low_current = "1 uA"
 voltage_max = "3.6 V"
-[elements."R*"]
-tolerance = "1 %"
-[environment]
-ambient = ["0 degC", "60 degC"]
-life = "10 year"
-duty = 0.5
 ```
 
 ## Fails

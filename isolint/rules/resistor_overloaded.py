@@ -17,29 +17,14 @@ Alternating drive counts with the mean of a sine's square: half of each half wav
 V = I R in volts, peak, at most the rated voltage. Ratings that nobody stated lie between 0.1 W, 75 V (an 0603 chip)
 and 1 W, 350 V, an assumption. The margin is allowed / found and must be 1.00 or more.
 
+Settings: receiver, conditions.
+
 ```toml
 [lines."IN"]
 on = ["15 V", "30 V"]
 off = ["-3 V", "0.5 V"]
-[supplies."VB"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GNDB"
-[inputs."OUT"]
-supply = "VB"
-low_max = "1.5 V"
-high_min = "3.5 V"
-low_current = "1 uA"
-high_current = "1 uA"
-voltage_max = "5.5 V"
 [elements."R*"]
-tolerance = "1 %"
-power = "0.25 W"
 voltage = "200 V"
-[environment]
-ambient = ["0 degC", "60 degC"]
-life = "10 year"
-duty = 0.5
 ```
 
 ## Fails

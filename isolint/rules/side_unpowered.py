@@ -20,40 +20,7 @@ name counts as fed by that part, any other is open. It is open too where all suc
 their records call that pin a supply. A part with two pins may be a fuse, and the way leads on through it. All pins on
 one side that nothing feeds are one result.
 
-```toml
-[supplies."V5"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GND"
-[supplies."VB"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GNDB"
-[outputs."DRIVE"]
-supply = "V5"
-high = { min = "4.4 V", at = "8 mA" }
-low = { max = "0.4 V", at = "8 mA" }
-source_max = "16 mA"
-[inputs."OUT"]
-supply = "VB"
-low_max = "1.5 V"
-high_min = "3.5 V"
-low_current = "1 uA"
-high_current = "1 uA"
-[elements."R*"]
-tolerance = "1 %"
-[environment]
-ambient = ["0 degC", "60 degC"]
-life = "10 year"
-duty = 0.5
-[sides.logic]
-nets = ["GND"]
-[sides.field]
-nets = ["GNDB"]
-[[barriers]]
-between = ["logic", "field"]
-insulation = "basic"
-```
+Settings: driver, receiver, conditions, barrier.
 
 ## Fails
 

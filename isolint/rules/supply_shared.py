@@ -13,39 +13,7 @@ The side that is meant to float hangs on the other side's supply; what was paid 
 Sides are the islands that conduct once barrier parts are cut out. Two sides are joined through a supply when the
 shortest path between their references leaves one of them through one of its supply nets and is 10 ohm or more.
 
-```toml
-[outputs."DRIVE"]
-supply = "V5"
-high = { min = "4.4 V", at = "8 mA" }
-low = { max = "0.4 V", at = "8 mA" }
-source_max = "16 mA"
-[supplies."V5"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GND"
-[supplies."VB"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GNDB"
-[inputs."OUT"]
-supply = "VB"
-low_max = "1.5 V"
-high_min = "3.5 V"
-low_current = "1 uA"
-[elements."R*"]
-tolerance = "1 %"
-[environment]
-ambient = ["0 degC", "60 degC"]
-life = "10 year"
-duty = 0.5
-[sides.logic]
-nets = ["GND"]
-[sides.field]
-nets = ["GNDB"]
-[[barriers]]
-between = ["logic", "field"]
-insulation = "basic"
-```
+Settings: driver, receiver, conditions, barrier.
 
 ## Fails
 

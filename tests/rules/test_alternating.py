@@ -6,8 +6,9 @@ import math
 
 import pytest
 
+from isolint.checking.demonstration import merged
 from isolint.results import Evidence, NetlistReport, Result
-from tests.support import judge, merged, only
+from tests.support import judge, only
 
 FACTS = """
 [supplies."L"]

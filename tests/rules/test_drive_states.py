@@ -8,9 +8,10 @@ import re
 import pytest
 
 from isolint import app
+from isolint.checking.demonstration import merged
 from isolint.results import Evidence, NetlistReport, Result
 from isolint.source import MemoryTree
-from tests.support import judge, merged, only
+from tests.support import judge, only
 
 FACTS = """
 [supplies."V3"]

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import re
+import tomllib
 from datetime import date
 from pathlib import Path
 
 import pytest
 
 from isolint import app, rules
+from isolint.checking.demonstration import SHARED, whole
 from isolint.checking.rule import Rule
 from isolint.facts import settings_schema as facts_schema
 from isolint.parts import record_schema as parts_schema
@@ -29,7 +31,7 @@ TODAY = app.Options(today=date(2026, 1, 1))
 
 def sections(rule: Rule) -> dict[str, str]:
     """The sections of a page by heading."""
-    return dict(re.findall(r"^## ([^\n]+)\n+(.*?)(?=^## |\Z)", rule.page, re.DOTALL | re.MULTILINE))
+    return dict(re.findall(r"^## ([^\n]+)\n+(.*?)(?=^## |\Z)", rule.record.page, re.DOTALL | re.MULTILINE))
 
 
 def blocks(text: str, language: str) -> list[str]:
@@ -41,7 +43,7 @@ def examples() -> list[tuple[str, str, str, str]]:
     """(slug, section, netlist, settings) of every example."""
     found: list[tuple[str, str, str, str]] = []
     for rule in RULES:
-        settings = "\n".join(blocks(rule.page, "toml"))
+        settings = "\n".join(blocks(rule.record.page, "toml"))
         for section in ("Fails", "Passes"):
             found += [(rule.slug, section, netlist, settings) for netlist in blocks(sections(rule)[section], "netlist")]
     return found
@@ -56,6 +58,38 @@ def test_an_example_gives_what_its_comments_say(slug: str, section: str, netlist
     else:
         assert re.search(rf"expect(-open)?: {slug}\b", netlist)
     assert differences(judge(text, settings, TODAY), text) == []
+
+
+def test_a_page_shows_the_settings_that_it_names_with_its_own_in_their_places() -> None:
+    own = '[inputs."OUT"]\nlow_max = "1.8 V"\n[signals."OUT"]\nuse = "linear"\n'
+    page = whole(f"Before.\n\nSettings: receiver, conditions.\n\n```toml\n{own}```\n\nAfter.\n")
+    (shown,) = blocks(page, "toml")
+    assert page == f"Before.\n\n```toml\n{shown}```\n\nAfter.\n"
+    stated = tomllib.loads(shown)
+    assert stated["inputs"]["OUT"] == {**tomllib.loads(SHARED["receiver"])["inputs"]["OUT"], "low_max": "1.8 V"}
+    assert stated["environment"] == tomllib.loads(SHARED["conditions"])["environment"]
+    assert stated["signals"] == {"OUT": {"use": "linear"}}
+
+
+@pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.slug)
+def test_a_page_writes_down_no_setting_that_it_shares(rule: Rule) -> None:
+    (names,) = re.findall(r"^Settings: (.*)\.$", rule.page, re.MULTILINE) or [""]
+    own = rows("".join(blocks(rule.page, "toml")))
+    for name, shared in SHARED.items():
+        if name in names.split(", "):
+            assert not rows(shared) & own
+        else:
+            assert not rows(shared) <= own, f"Settings: {name}"
+    assert "Settings: " not in rule.record.page
+
+
+def rows(settings: str) -> set[tuple[str, str]]:
+    """The lines of settings, each with the head of its table."""
+    head, found = "", set()
+    for line in settings.splitlines():
+        head = line if line.startswith("[") else head
+        found.add((head, line))
+    return {(head, line) for head, line in found if head != line}
 
 
 @pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.slug)

@@ -1,0 +1,83 @@
+"""Settings that the pages of rules share, so that a page writes down only what is particular to it.
+
+A page names them in one line, `Settings: driver, receiver.`, before its own TOML if it has any. Who reads it sees them
+in full, joined with its own, and its examples are run with just that.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import Final
+
+SHARED: Final = {
+    "driver": """\
+[outputs."DRIVE"]
+supply = "V5"
+high = { min = "4.4 V", at = "8 mA" }
+low = { max = "0.4 V", at = "8 mA" }
+source_max = "16 mA"
+[supplies."V5"]
+voltage = "5 V"
+tolerance = "5 %"
+ground = "GND"
+""",
+    "receiver": """\
+[inputs."OUT"]
+supply = "VB"
+low_max = "1.5 V"
+high_min = "3.5 V"
+low_current = "1 uA"
+high_current = "1 uA"
+voltage_max = "5.5 V"
+[supplies."VB"]
+voltage = "5 V"
+tolerance = "5 %"
+ground = "GNDB"
+""",
+    "conditions": """\
+[elements."R*"]
+tolerance = "1 %"
+power = "0.25 W"
+[environment]
+ambient = ["0 degC", "60 degC"]
+life = "10 year"
+duty = 0.5
+""",
+    "barrier": """\
+[sides.logic]
+nets = ["GND"]
+[sides.field]
+nets = ["GNDB"]
+[[barriers]]
+between = ["logic", "field"]
+insulation = "basic"
+""",
+}
+
+_NAMED: Final = re.compile(r"^Settings: ([a-z, ]+)\.\n(?:\n```toml\n(.*?)```\n)?", re.MULTILINE | re.DOTALL)
+
+
+def whole(page: str) -> str:
+    """A page with the settings that it names written out, each value of its own in the place of the shared one."""
+    return _NAMED.sub(lambda found: f"```toml\n{_written_out(found[1], found[2] or '')}```\n", page)
+
+
+def _written_out(names: str, own: str) -> str:
+    return merged(*(SHARED[name] for name in names.split(", ")), own)
+
+
+def merged(*texts: str) -> str:
+    """Settings as one text: tables that several have are joined, keys of a later one replace those of an earlier."""
+    tables: dict[str, dict[str, str]] = {"": {}}
+    table = ""
+    for text in texts:
+        for line in text.splitlines():
+            if line.startswith("["):
+                table = line
+                tables.setdefault(table, {})
+            elif " = " in line:
+                tables[table][line.partition(" = ")[0]] = line
+        table = ""
+    return "".join(
+        "\n".join((name, *rows.values())).lstrip("\n") + "\n" for name, rows in tables.items() if name or rows
+    )
