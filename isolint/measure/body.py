@@ -178,7 +178,7 @@ class _Flattener:
             law,
             "" if model is None else _polarity(model.type, model.parameters),
             (circuit.model_name(element) or "").lower(),
-            circuit.model_parameters(element) if letter in "DQ" else {},
+            circuit.model_parameters(element) if letter in "DQSW" else {},
             element,
             count if letter == "D" and isinstance(count, float | int) and count > 0 else 1.0,
         )

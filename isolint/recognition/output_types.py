@@ -9,29 +9,19 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from isolint.measure.body import ZERO, Device
-from isolint.recognition.led_groups import drop_of, ends, is_diode, law_value
+from isolint.recognition.currents import bare_current, resistance
+from isolint.recognition.holding import plain_or_held
+from isolint.recognition.led_groups import ends, is_diode
 from isolint.recognition.port_group import Group, Output
 from isolint.recognition.stages import stage
-from isolint.recognition.typical import flow
 
-_STACK_VOLTS = (1.5, 40.0)
-_PUMP_CURRENT = 10e-6
-_MAINS_TERMINALS = frozenset((
-    "mt", "mt1", "mt2", "t1", "t2", "main1", "main2", "terminal1", "terminal2", "tr1", "tr2", "a2", "m1", "m2",
-))  # fmt: skip
-_COLLECTORS = frozenset((
-    "c", "col", "coll", "collector", "c1", "c2", "c3", "c4", "oc", "vc",
-))  # fmt: skip
-_EMITTERS = frozenset((
-    "e", "em", "emi", "emit", "emitter", "e1", "e2", "e3", "e4", "oe", "ve",
-))  # fmt: skip
 _QUIET_OHMS = 100e3
 _WIRE_OHMS = 1e3
 
 
 def type_of(group: Group) -> Output:
     """The first pattern that fits."""
-    for pattern in (_latch, _resistance, _mosfets, _lit_base, _stage, _unlit_base, _switch, _current):
+    for pattern in (_latch, resistance, _mosfets, _lit_base, _stage, _unlit_base, plain_or_held, bare_current):
         found = pattern(group)
         if found is not None:
             return found
@@ -99,58 +89,7 @@ def _complete(group: Group, output: Output, one_left: str = "") -> Output:
     return output._replace(pins=pins, doubtful=(*output.doubtful, *left))
 
 
-# -- b: a resistance -------------------------------------------------------------------------------------------------
-
-
-def _resistance(group: Group) -> Output | None:
-    """A current or a resistor whose law has its own voltage and a signal of the light."""
-    if group.letters() & frozenset("QMSWJX") or len(group.ports) != 2:
-        return None
-    for device in group.devices:
-        law = device.law
-        if law is None or not group.lit(device) or len(device.nets) != 2:
-            continue
-        names = {device.nets[0]: "r1", device.nets[1]: "r2"}
-        pins = {group.at(net): name for net, name in names.items() if group.at(net) >= 0}
-        if len(pins) < 2:
-            pins = dict(zip(group.ports, ("r1", "r2"), strict=True))
-        if device.letter == "R" or law.kind == "r":
-            return Output("resistance", pins)
-        own = [pair for pair in device.pairs if all(group.graph.component(net) == group.component for net in pair)]
-        if device.is_current_source and own:
-            shape = _shape(group, device)
-            if shape == "straight":
-                return Output("resistance", pins)
-            named = _collector_emitter(group)
-            why = "its output is a current that depends on its own voltage"
-            if shape != "saturating":
-                return Output("bent resistance", named or pins, why=why)
-            if named:
-                return Output("current from collector to emitter", named)
-            ends = dict(zip(pins, ("collector", "emitter"), strict=True))
-            return Output("saturating current", ends, why=why)
-    return None
-
-
-def _shape(group: Group, device: Device) -> str:
-    """How a current follows its own voltage: "straight", "saturating", "" where it can't be told."""
-    one, other = device.nets
-    named = {net for pair in device.pairs for net in pair} - {one, other, ZERO}
-    found: list[float] = []
-    for volts in (0.1, 10.0, -10.0):
-        values = {**dict.fromkeys(named, 1.0), ZERO: 0.0, one: volts, other: 0.0}
-        value = law_value(group.graph, device, values, 5e-3)
-        if value is None:
-            return ""
-        found.append(value)
-    small, large, reverse = found
-    if not small or not large:
-        return ""
-    straight = abs(large / small / 100 - 1) < 0.05 and abs(reverse + large) < 0.05 * abs(large)
-    return "straight" if straight else "saturating" if abs(large / small) < 50 else ""
-
-
-# -- c: MOSFETs ------------------------------------------------------------------------------------------------------
+# -- b: field-effect transistors ---------------------------------------------------------------------------------------
 
 
 def _mosfets(group: Group) -> Output | None:
@@ -175,7 +114,7 @@ def _mosfets(group: Group) -> Output | None:
     return None
 
 
-# -- d: a lit base ---------------------------------------------------------------------------------------------------
+# -- c: a lit base ---------------------------------------------------------------------------------------------------
 
 
 def _lit_base(group: Group) -> Output | None:
@@ -243,14 +182,14 @@ def _is_photodiode_supply(group: Group, port: int, source: Device, from_net: int
     return True
 
 
-# -- e: a stage with a supply ----------------------------------------------------------------------------------------
+# -- d: a stage with a supply ----------------------------------------------------------------------------------------
 
 
 def _stage(group: Group) -> Output | None:
     return stage(group) if len(group.ports) >= 3 else None
 
 
-# -- f, g: transistors and switches between two ports ----------------------------------------------------------------
+# -- e: transistors between two ports ----------------------------------------------------------------
 
 
 def _unlit_base(group: Group) -> Output | None:
@@ -265,104 +204,3 @@ def _unlit_base(group: Group) -> Output | None:
                 pins = {collector: "collector", emitter: "emitter"}
                 return Output("unlit base", pins, why="something stands between the light and the base")
     return None
-
-
-def _collector_emitter(group: Group) -> dict[int, str]:
-    """Collector and emitter by the names of two ports; {} where they don't say."""
-    if len(group.ports) != 2:
-        return {}
-    found = {}
-    for port in group.ports:
-        if group.name(port) in _COLLECTORS:
-            found[port] = "collector"
-        elif group.name(port) in _EMITTERS:
-            found[port] = "emitter"
-    return found if sorted(found.values()) == ["collector", "emitter"] else {}
-
-
-def _switch(group: Group) -> Output | None:
-    """A switch across two ports."""
-    if len(group.ports) != 2:
-        return None
-    switches = [
-        device
-        for device in group.devices
-        if device.letter in "SW" and {group.through(net, _either) for net in device.nets} == set(group.ports)
-    ]
-    if not switches:
-        switches = [device for device in group.devices if device.letter in "SW"]
-        if not switches or "Q" in group.letters():
-            return None
-    first, second = group.ports
-    ends_pins = {first: "terminal1", second: "terminal2"}
-    if _feeds_back(group):
-        if all(group.name(port) in _MAINS_TERMINALS for port in group.ports):
-            return Output("switch that holds between terminals", ends_pins)
-        return Output("switch that holds", ends_pins, why="its output is a switch that holds itself")
-    return Output("plain switch", ends_pins, why="its output is a plain switch")
-
-
-def _either(diode: Device) -> tuple[int, int]:
-    return ends(diode)
-
-
-def _feeds_back(group: Group) -> bool:
-    """Whether the output acts on itself: a loop out of the group and back, or its own current controls it."""
-    graph = group.graph
-    if any(device.letter == "A" and "flop" in device.model for device in graph.body.devices):
-        return True
-    if any(group.component in graph.sources(device) for device in group.devices if device.is_controlled):
-        return True
-    return group.component in graph.reach(group.component).groups
-
-
-# -- h: a bare current -----------------------------------------------------------------------------------------------
-
-
-def _current(group: Group) -> Output | None:
-    """Nothing but a current of the light between two ports."""
-    if len(group.ports) != 2 or group.letters() & frozenset("QMSWJXA"):
-        return None
-    sources = [
-        device
-        for device in group.devices
-        if device.is_current_source and group.lit(device) and len({group.at(net) for net in device.nets} - {-1}) == 2
-    ]
-    if not sources:
-        return None
-    source = sources[0]
-    first, second = flow(group.graph, group.led, source)
-    enters, leaves = group.graph.wire(first), group.graph.wire(second)
-    for diode in (device for device in group.devices if is_diode(device)):
-        anode, cathode = map(group.graph.wire, ends(diode))
-        drop = drop_of(diode, _PUMP_CURRENT)
-        pumped = _chain_drop(group, leaves, enters) if (anode, cathode) != (leaves, enters) else drop
-        if pumped is not None and _STACK_VOLTS[0] <= pumped <= _STACK_VOLTS[1]:
-            plus, minus = group.at(second), group.at(first)
-            if -1 not in (plus, minus) and plus != minus:
-                return Output("pumped stack", {plus: "pv+", minus: "pv-"}, light=(source,))
-    named = _collector_emitter(group)
-    if named:
-        return Output("current from collector to emitter", named, light=(source,))
-    pins = {group.at(first): "collector", group.at(second): "emitter"}
-    return Output("bare current", pins, (), (source,), "its output is a current")
-
-
-def _chain_drop(group: Group, start: int, end: int) -> float | None:
-    """The forward voltage of a chain of diodes between two wires at 10 uA; None where there is none."""
-    graph = group.graph
-    ways: dict[int, list[tuple[int, float]]] = {}
-    for device in group.devices:
-        if is_diode(device):
-            drop = drop_of(device, _PUMP_CURRENT)
-            if drop is not None:
-                anode, cathode = map(graph.wire, ends(device))
-                ways.setdefault(anode, []).append((cathode, drop))
-    total = {start: 0.0}
-    waiting = [start]
-    for wire in waiting:  # grows while it is walked
-        for following, drop in ways.get(wire, ()):
-            if following not in total:
-                total[following] = total[wire] + drop
-                waiting.append(following)
-    return total.get(end) if start != end else None

@@ -6,15 +6,21 @@ upper end of another is the output of a push-pull stage; a stage that only pulls
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import NamedTuple
 
 from isolint.measure.body import Device
 from isolint.recognition.led_groups import ends
 from isolint.recognition.port_group import Group, Output, named_role
 from isolint.recognition.signals import Graph, is_wire
+from isolint.recognition.typical import Light
 from isolint.types.form.constructions import Make
 
 DRIVER_OHMS = 20.0
+_SUPPLY_VOLTS = 15.0
+_LEVEL_CURRENTS = (0.0, 1e-4, 2e-4, 5e-4, 1e-3, 2e-3, 3e-3, 5e-3, 7e-3, 1e-2, 1.5e-2, 2e-2, 3e-2)
+"""Supply and LED currents at which an output is looked at."""
+
 _MOST_LEGS = 40
 
 
@@ -112,6 +118,9 @@ def _push_pull(group: Group, above: Leg, below: Leg, legs: list[Leg]) -> Output:
     ohms = [_series(group, leg, output) for leg in legs]
     known = [value for value in ohms if value > 0.0]
     if not known:
+        inner = [leg.device.parameters.get("ron", 0.0) for leg in legs if leg.device.letter in "SW"]
+        if len(inner) == len(legs) and min(inner) > DRIVER_OHMS:
+            return Output("push-pull into resistors", pins, (*doubtful, *left))
         why = "nothing tells a driver from a logic output"
         return Output("push-pull", pins, (*doubtful, *left), (), why)
     small = max(known) <= DRIVER_OHMS
@@ -222,7 +231,22 @@ def _with_supply(group: Group, pins: dict[int, str], left: list[int], make: Make
     if sorted(roles.values()) == ["enable", "supply"]:
         named = {port: "vcc" if role == "supply" else "en" for port, role in roles.items()}
         return Output(make, {**pins, **named})
+    if len(left) == 2:
+        for enable, supply in (left, left[::-1]):
+            if _is_enable(group, enable, supply) and not _is_enable(group, supply, enable):
+                return Output(make, {**pins, supply: "vcc", enable: "en"})
     return Output(make, pins, tuple(left))
+
+
+def _is_enable(group: Group, port: int, supply: int) -> bool:
+    """Whether a port is only listened to, and pulled to nothing but the supply, which feeds something else too."""
+    graph, ports = group.graph, group.graph.body.ports
+    if not any(ports[port] in pair for device in graph.body.devices for pair in device.pairs):
+        return False
+    pulls = [device for device in graph.touching(ports[port]) if device.letter != "C"]
+    feeds = [device for device in graph.touching(ports[supply]) if device.letter != "C" and device not in pulls]
+    pulled = all(device.letter in "RD" and ports[supply] in device.nets for device in pulls)
+    return bool(feeds) and pulled and any(device.letter == "R" for device in pulls)
 
 
 def _switched(group: Group, legs: list[Leg]) -> Output | None:
@@ -249,7 +273,25 @@ def _voltage(group: Group, legs: list[Leg]) -> Output:
     pins = {leg.upper: "out", leg.lower: "gnd"}
     left = [port for port in group.ports if port not in pins]
     found = _with_supply(group, pins, left, "controlled voltage")
-    return found._replace(why="its output is a controlled voltage")
+    if not _is_level(group, leg, found.pins):
+        return found._replace(why="its output is a controlled voltage")
+    if _series(group, leg, leg.upper) > DRIVER_OHMS:
+        return found._replace(make="level through a resistor")
+    return found._replace(make="push-pull", why="nothing tells a driver from a logic output")
+
+
+def _is_level(group: Group, leg: Leg, pins: Mapping[int, str]) -> bool:
+    """Whether the voltage of a source is one of two, whatever the LED's current; False where it can't be told."""
+    ports = group.graph.body.ports
+    volts = {"gnd": 0.0, "out": 0.0}
+    held = {ports[port]: volts.get(pin, _SUPPLY_VOLTS) for port, pin in pins.items()}
+    found = [Light(group.graph, group.led, current, held).source(leg.device) for current in _LEVEL_CURRENTS]
+    known = {round(value, 3) for value in found if value is not None}
+    if None in found:
+        lit = group.led.reach.lit
+        gates = (device for device in group.graph.body.devices if device.letter == "A" and device.is_controlled)
+        return any(not lit.isdisjoint(group.graph.outputs(gate)) for gate in gates)
+    return len(known) == 2
 
 
 def _sunk(group: Group, legs: list[Leg]) -> Output | None:

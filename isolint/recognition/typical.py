@@ -8,7 +8,7 @@ high-current loss and leakage are left out, so that the numbers are typical ones
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from isolint.measure.body import ZERO, Device
 from isolint.measure.laws import evaluate
@@ -58,12 +58,13 @@ def flow(graph: Graph, led: Led, source: Device) -> tuple[int, int]:
 
 
 class Light:
-    """The voltages and currents of a body while its LED carries a current."""
+    """The voltages and currents of a body while its LED carries a current, and nets of its output are held."""
 
-    def __init__(self, graph: Graph, led: Led, current: float) -> None:
+    def __init__(self, graph: Graph, led: Led, current: float, held: Mapping[int, float] | None = None) -> None:
         self.graph = graph
         self.led = led
         self.current = current
+        self.held = held or {}
         self.steps = 0
         self._solved: dict[int, dict[int, float] | None] = {}
         self._branch: dict[int, float] = {}
@@ -190,6 +191,8 @@ class Light:
             return self._nets[net]
         if net == ZERO:
             return 0.0
+        if net in self.held:
+            return self.held[net]
         component = self.graph.component(net)
         if component == self.led.component or self.graph.ports(component):
             return None

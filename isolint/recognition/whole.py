@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from isolint.measure.body import Body, flatten
+from isolint.measure.body import ZERO, Body, flatten
 from isolint.netlist.cards import Cards
 from isolint.recognition.answer import ORDINARY, Channel, Verdict, none
+from isolint.recognition.currents import TRANSISTOR_RATIO, with_ratio
 from isolint.recognition.led_groups import Led, find_leds, is_diode
 from isolint.recognition.makes import may_be_called, types_of
 from isolint.recognition.output_types import type_of
@@ -19,11 +20,12 @@ from isolint.recognition.port_group import Group, Output
 from isolint.recognition.series import Hint
 from isolint.recognition.shared import share_of
 from isolint.recognition.signals import Graph
-from isolint.recognition.typical import flow, typical
+from isolint.recognition.typical import Light, flow, typical
 from isolint.recognition.typical_values import Typical
 from isolint.recognition.without_led import without_led
 
 LEAST_PORTS = 4
+TYPICAL_CURRENT = 5e-3
 _CROSSING = frozenset("EGFHBSWKTOAU")
 HIGH_RATIO = 8.0
 """A ratio above which a single transistor is asked about: darlingtons are modelled as one."""
@@ -146,8 +148,9 @@ def _one(graph: Graph, led: Led, groups: list[Group]) -> Verdict:
     pins = pins_of(graph, [led], [output.pins])
     known = Typical() if led.both_ways or led.sensing == "weak" else typical(graph, led, output.light)
     channels = ((_sorted(led), group.ports),)
-    if not output.known and not (led.sensing == "current" and led.like):
+    if not output.known and (led.sensing != "current" or not led.like or _is_held(group)):
         return none("what its diode drives is no output of a coupler")
+    output = with_ratio(group, output, known)
     why = output.why
     if output.make == "lit transistor" and len(output.light) == 2 and known.highest > HIGH_RATIO:
         output = output._replace(make="strong lit transistor")
@@ -172,6 +175,13 @@ def _one(graph: Graph, led: Led, groups: list[Group]) -> Verdict:
         output.make,
     )
     return _complete(verdict)
+
+
+def _is_held(group: Group) -> bool:
+    """Whether node 0 holds the output's potential, as where a voltage stands for brightness or heat."""
+    return any(
+        ZERO in device.pins[:2] and (device.letter in "RVL" or device.is_voltage_source) for device in group.devices
+    )
 
 
 def _sorted(led: Led) -> tuple[int, ...]:
@@ -224,6 +234,10 @@ def _linear(graph: Graph, led: Led, groups: list[Group], outputs: list[Output]) 
     ports = [group.ports for group, _ in order]
     known = typical(graph, led, ())
     verdict = _asked(graph, led, types_of("two currents"), pins, ports, "")
+    shares = [Light(graph, led, TYPICAL_CURRENT).ratio(output.light) for output in outputs]
+    if any(share is not None and share >= TRANSISTOR_RATIO[0] for share in shares):
+        kinds = (*types_of("current of a transistor's ratio"), *verdict.choices)
+        return _complete(verdict._replace(type=kinds[0], choices=kinds, why="its LED drives two currents like its own"))
     verdict = verdict._replace(answer="answered", choices=(), typical=known)
     if led.sensing == "weak":
         verdict = verdict._replace(answer="asked", choices=(verdict.type, ORDINARY), why="only its voltage is sensed")
@@ -237,7 +251,10 @@ def _several(graph: Graph, found: list[tuple[Led, list[Group]]]) -> Verdict:
     """Each LED with its own output of one type is a dual or quad part; anything else is asked about."""
     leds = [led for led, _ in found]
     outputs = [[type_of(group) for group in groups] for _, groups in found]
-    firsts = [each[0] for each in outputs]
+    firsts = [
+        with_ratio(groups[0], each[0], typical(graph, led, each[0].light))
+        for (led, groups), each in zip(found, outputs, strict=True)
+    ]
     strong = [led.sensing == "current" and led.like for led in leds]
     kinds = tuple(dict.fromkeys(kind for output in firsts for kind in (output.choices or (output.type,)) if kind))
     ports = [groups[0].ports for _, groups in found]

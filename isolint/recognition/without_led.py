@@ -6,11 +6,12 @@ moves a contact, or, where a type number, a word or the names of the ports say s
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Sequence
 
 from isolint.measure.body import ZERO, Device
+from isolint.measure.laws import evaluate
 from isolint.recognition.answer import ORDINARY, Verdict, none
+from isolint.recognition.isolators import isolator
 from isolint.recognition.makes import types_of
 from isolint.recognition.series import Hint
 from isolint.recognition.signals import Graph
@@ -20,9 +21,10 @@ _ACTIVE = frozenset("QMJAXSWD")
 _CONTACT = frozenset("SWRCLV")
 _LINE_HENRIES = 200e-9
 _EQUAL = 0.05
-_SUPPLY = re.compile(r"v(?:dd|cc|s|in|out)?_?(?:[12abio]|in|out)\Z")
-_GROUND = re.compile(r"(?:gnd|vss|vee|com)_?(?:[12abio]|in|out|iso)\Z")
 _MOST_COILS = 60
+_COIL_OHMS = 20e3
+_LOSS = 1.5
+"""How far the ratios of voltage and current of an ideal transformer may lie apart."""
 
 
 def without_led(graph: Graph, ask: Callable[[], Hint | None]) -> Verdict:
@@ -31,14 +33,14 @@ def without_led(graph: Graph, ask: Callable[[], Hint | None]) -> Verdict:
         found = way(graph)
         if found is not None:
             return found
-    return _isolator(graph, ask) or none("nothing in it is lit, and no signal crosses as in a barrier part")
+    return isolator(graph, ask) or none("nothing in it is lit, and no signal crosses as in a barrier part")
 
 
 def _sides(graph: Graph) -> tuple[tuple[int, ...], ...]:
     return tuple(sorted(graph.groups))
 
 
-def _made(graph: Graph, make: Make, why: str = "") -> Verdict:
+def made(graph: Graph, make: Make, why: str = "") -> Verdict:
     """A part made so: answered where one type is and nothing is doubtful (why), else asked with what it may be."""
     kinds = types_of(make)
     choices = (*kinds, ORDINARY) if why or len(kinds) > 1 else ()
@@ -71,18 +73,18 @@ def _coils(graph: Graph) -> Verdict | None:
     inside = {device.letter for component in sides for device in graph.devices(component)}
     if inside & _ACTIVE:
         why = "coupled coils with active parts"
-        return _made(graph, "coils with active parts", why)
+        return made(graph, "coils with active parts", why)
     values = [coil.value for coils in sides.values() for coil in coils]
     known = [value for value in values if value is not None]
     if known and max(known) < _LINE_HENRIES:
         return none("its coils are those of a connector or a line")
     if len(known) < len(values):
-        return _made(graph, "coupled coils", "a transformer or a choke: an inductance is not known")
+        return made(graph, "coupled coils", "a transformer or a choke: an inductance is not known")
     if tied:
-        return _made(graph, "coupled coils", "a winding is tied to node 0")
+        return made(graph, "coupled coils", "a winding is tied to node 0")
     if _same_windings(graph, sides):
-        return _made(graph, "coupled coils", "equal windings: a transformer or a common-mode choke")
-    return _made(graph, "coupled coils")
+        return made(graph, "coupled coils", "equal windings: a transformer or a common-mode choke")
+    return made(graph, "coupled coils")
 
 
 def _joined_by_coupling(graph: Graph, sides: dict[int, list[Device]]) -> bool:
@@ -119,7 +121,7 @@ def _both_ways(graph: Graph) -> Verdict | None:
             currents = [device for device in backward if device.is_current_source]
             if not volts or not currents:
                 continue
-            return _two_way(graph, first, second, [*volts, *currents])
+            return _two_way(graph, first, second, volts, currents)
     return None
 
 
@@ -132,7 +134,10 @@ def _kinds(graph: Graph, source: int, target: int) -> list[Device]:
     return [device for device in graph.devices(target) if device.is_controlled and graph.is_driven_from(device, lit)]
 
 
-def _two_way(graph: Graph, first: int, second: int, sources: Sequence[Device]) -> Verdict | None:
+def _two_way(
+    graph: Graph, first: int, second: int, volts: Sequence[Device], currents: Sequence[Device]
+) -> Verdict | None:
+    sources = [*volts, *currents]
     devices = [*graph.devices(first), *graph.devices(second)]
     letters = {device.letter for device in devices}
     tied = any(
@@ -142,15 +147,40 @@ def _two_way(graph: Graph, first: int, second: int, sources: Sequence[Device]) -
         return none("signals go both ways, with active parts or a tie to node 0")
     inner = [device for device in graph.body.devices if device.law is not None]
     straight = all(device.law is None or device.law.is_straight for device in (*sources, *inner))
+    straight = straight and _is_ideal(graph, volts, currents)
     if straight and not letters & _ACTIVE and all("poly" not in _tail(graph, device) for device in sources):
-        return _made(graph, "coupled coils")
+        return made(graph, "coupled coils")
     bridged = any(
         device.letter == "C" and {graph.component(net) for net in device.pins[:2]} >= {first, second}
         for device in graph.body.devices
     )
     if "D" in letters and bridged:
-        return _made(graph, "isolated converter")
-    return _made(graph, "power both ways", "power goes over, and a current comes back")
+        return made(graph, "isolated converter")
+    return made(graph, "power both ways", "power goes over, and a current comes back")
+
+
+def _is_ideal(graph: Graph, volts: Sequence[Device], currents: Sequence[Device]) -> bool:
+    """Whether nothing is added to what goes over, and one source each way have one ratio, so that no power is lost."""
+    gains = [[_gain(graph, device) for device in each] for each in (volts, currents)]
+    if any(gain is not None and gain[0] for each in gains for gain in each):
+        return False
+    if len(volts) > 1 or len(currents) > 1 or gains[0][0] is None or gains[1][0] is None:
+        return True
+    one, other = abs(gains[0][0][1]), abs(gains[1][0][1])
+    return max(one, other) <= _LOSS * min(one, other)
+
+
+def _gain(graph: Graph, device: Device) -> tuple[float, float] | None:
+    """What a source gives at nothing, and how much more at a volt or an ampere; None where it can't be told."""
+    if device.law is None:
+        return None if device.value is None else (0.0, device.value)
+    environment, functions = graph.body.circuit.surroundings(device.element)
+    text = device.law.text
+    rest, full = (
+        evaluate(text, lambda one, other, at=at: at, lambda name, at=at: at, environment, functions)  # type: ignore[misc]
+        for at in (0.0, 1.0)
+    )
+    return None if rest is None or full is None else (rest, full - rest)
 
 
 def _tail(graph: Graph, device: Device) -> dict[str, float | str]:
@@ -173,7 +203,7 @@ def _relay(graph: Graph) -> Verdict | None:
         if not contacts or len(contacts) < len(moved):
             continue
         # A large resistor alone is an input that is only listened to; a coil carries a current.
-        if "L" not in letters and not _has_coil(graph, component):
+        if not _has_coil(graph, component):
             continue
         pins = {}
         for number, port in enumerate(graph.ports(component), start=1):
@@ -182,17 +212,30 @@ def _relay(graph: Graph) -> Verdict | None:
             _name_contacts(graph, contact, str(pole) if len(contacts) > 1 else "", pins)
         every = tuple(pins.get(port) or _free(graph, port) for port in range(len(graph.body.ports)))
         if all(every):
-            return _made(graph, "coil and contact")._replace(pins=every)
+            return made(graph, "coil and contact")._replace(pins=every)
         open_pins = tuple(port for port, pin in enumerate(every) if not pin)
-        asked = _made(graph, "coil and contact", "its contacts can't be told")
+        asked = made(graph, "coil and contact", "its contacts can't be told")
         return asked._replace(choices=types_of("coil and contact"), pins=every, doubtful=open_pins)
     return None
 
 
 def _has_coil(graph: Graph, component: int) -> bool:
-    return any(
-        device.letter == "R" and device.value is not None and device.value < 20e3 for device in graph.devices(component)
+    """Whether coils or resistors of less than 20 kohm alone lead from one port to the other."""
+    start, end = (graph.body.ports[port] for port in graph.ports(component))
+    conducting = (
+        device
+        for device in graph.devices(component)
+        if device.letter in "LV" or (device.letter == "R" and device.value is not None and device.value < _COIL_OHMS)
     )
+    ways = graph.neighbours(conducting)
+    seen = {start}
+    waiting = [start]
+    for net in waiting:  # grows while it is walked
+        for other, _ in ways.get(net, ()):
+            if other not in seen:
+                seen.add(other)
+                waiting.append(other)
+    return end in seen
 
 
 def _is_contact(graph: Graph, component: int) -> bool:
@@ -215,52 +258,3 @@ def _name_contacts(graph: Graph, component: int, pole: str, pins: dict[int, str]
     pins[common] = f"com{pole}"
     for number, port in enumerate((port for port in ports if port != common), start=1):
         pins[port] = f"contact{pole}{'ab'[number - 1] if number < 3 else number}"
-
-
-# -- d: isolators ----------------------------------------------------------------------------------------------------
-
-
-def _isolator(graph: Graph, ask: Callable[[], Hint | None]) -> Verdict | None:
-    """Two sides of three ports and more with a signal between them, if something confirms it; always asked."""
-    sides = _signal_sides(graph)
-    if sides is None:
-        return None
-    kinds, hint = types_of("two supplied sides"), ask()
-    series = hint is not None and (hint.type in kinds or (not hint.type and hint.is_word))
-    if not series and not all(_has_rails(graph, side) for side in sides):
-        return None
-    verdict = _made(graph, "two supplied sides", "a signal goes between two sides with a supply each")
-    if hint is None or not hint.type:
-        return verdict._replace(type="", groups=tuple(sorted(sides)))
-    choices = tuple(dict.fromkeys((hint.type, *verdict.choices)))
-    return verdict._replace(type=hint.type if series else "", choices=choices, groups=tuple(sorted(sides)))
-
-
-def _signal_sides(graph: Graph) -> tuple[tuple[int, ...], ...] | None:
-    """The ports as two sides or more of three ports each, a pin that only controls on the side that it refers to."""
-    large = [component for component in graph.group_components if len(graph.ports(component)) >= 2]
-    side_of: dict[int, int] = {component: component for component in large}
-    for device in graph.body.devices:
-        for one, other in device.pairs:
-            for lone, partner in ((one, other), (other, one)):
-                if ZERO in (lone, partner):
-                    continue
-                alone, at = graph.component(lone), graph.component(partner)
-                if len(graph.ports(alone)) == 1 and at in side_of:
-                    side_of.setdefault(alone, side_of[at])
-    sides: dict[int, list[int]] = {}
-    for component in graph.group_components:
-        sides.setdefault(side_of.get(component, component), []).extend(graph.ports(component))
-    wide = {side: sorted(ports) for side, ports in sides.items() if len(ports) >= 3}
-    if len(wide) < 2 or any(len(ports) < 3 and side in large for side, ports in sides.items()):
-        return None
-    crossing = any(any(other in graph.reach(one).groups for other in wide if other != one) for one in wide)
-    ties = sum(any(ZERO in device.pins and device.letter in "RLVD" for device in graph.devices(side)) for side in wide)
-    if not crossing or ties > 1:
-        return None
-    return tuple(tuple(ports) for ports in sides.values())
-
-
-def _has_rails(graph: Graph, side: tuple[int, ...]) -> bool:
-    names = [graph.body.names[port].lower() for port in side]
-    return any(map(_SUPPLY.match, names)) and any(map(_GROUND.match, names))

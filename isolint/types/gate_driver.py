@@ -41,7 +41,6 @@ TYPE = PartType(
         makes=("push-pull into small resistors",),
         perhaps={
             "push-pull": 1,
-            "pull-down switch": 2,
             "switch beside a supply": 2,
             "controlled voltage": 2,
             "two supplied sides": 3,

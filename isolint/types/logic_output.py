@@ -35,12 +35,13 @@ TYPE = PartType(
         makes=(
             "pull-down",
             "push-pull into resistors",
+            "pull-down switch",
+            "level through a resistor",
         ),
         perhaps={
             "unlit base": 3,
             "based transistor": 3,
             "push-pull": 2,
-            "pull-down switch": 1,
             "switch beside a supply": 1,
             "controlled voltage": 1,
             "current beside a supply": 3,

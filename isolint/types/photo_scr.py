@@ -35,7 +35,7 @@ TYPE = PartType(
     generic=POWER._replace(leds={"GaAs": GAAS}),
     signs=Signs(
         words=("photoscr",),
-        makes=("latch",),
+        makes=("latch", "switch held one way"),
         perhaps={"switch that holds": 2, "plain switch": 5},
     ),
 )

@@ -55,6 +55,7 @@ TYPE = PartType(
         makes=(
             "lit transistor",
             "current from collector to emitter",
+            "current of a transistor's ratio",
         ),
         perhaps={
             "strong lit transistor": 2,

@@ -28,6 +28,7 @@ TYPE = PartType(
         makes=(
             "two latches",
             "switch that holds between terminals",
+            "switch held both ways",
         ),
         perhaps={"switch that holds": 1, "plain switch": 4, "switch beside a supply": 5},
     ),

@@ -8,6 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import product
 
+from tests.recognition.more_lookalikes import further
+
 MODELS = (
     ".model DX D(IS=1e-14)\n.model DZ D(BV=6)\n.model DL D(IS=1e-16 N=2 RS=2)\n.model DS D(IS=1e-8 N=1.05)\n"
     ".model QN NPN(BF=200)\n.model QP PNP(BF=100)\n.model NM NMOS(VTO=1 KP=1m)\n.model PM PMOS(VTO=-1 KP=1m)\n"
@@ -190,6 +192,6 @@ def mirrors() -> Iterator[tuple[str, str]]:
 
 def all_lookalikes() -> list[tuple[str, str]]:
     """(name, text) of every look-alike."""
-    families = (amplifiers, comparators, drivers, packages, switches, mirrors)
+    families = (amplifiers, comparators, drivers, packages, switches, mirrors, further)
     every = [found for family in families for found in family()]
     return [_definition(number, ports, body) for number, (ports, body) in enumerate(every)]

@@ -103,7 +103,7 @@ def test_a_switch_beside_a_supply_asks_for_its_pins_unless_names_tell() -> None:
     asked = dump("A K 5 6 7", body.format(v=5, o=6, g=7))
     assert "confirm: 5 6 7" in asked
     told = dump("A K VCC VO GND", body.format(v="VCC", o="VO", g="GND"))
-    assert "choices: logic-output, gate-driver" in told
+    assert told.startswith("(answered logic-output"), "nothing drives a gate that only pulls down"
     assert "VCC=vcc VO=out GND=gnd" in told
 
 
@@ -180,9 +180,103 @@ def test_an_isolator_is_asked_about_where_names_or_a_type_number_confirm_it() ->
     assert "choices: digital-isolator, isolated-amplifier, gate-driver, isolated-supply, ordinary" in text
     assert "groups: VDD1=? IN=? GND1=? | VDD2=? OUT=? GND2=?" in text
     plain = dict(zip("abcdef", "123456", strict=True))
-    assert dump("1 2 3 4 5 6", ISOLATOR.format(**plain)).startswith("(none")
+    unloaded = ISOLATOR.format(**plain).replace("R5 4 6 5k", "")
+    assert dump("1 2 3 4 5 6", unloaded).startswith("(none")
     hint = Hint("isolated-amplifier")
-    assert dump("1 2 3 4 5 6", ISOLATOR.format(**plain), hint).startswith("(asked isolated-amplifier")
+    assert dump("1 2 3 4 5 6", unloaded, hint).startswith("(asked isolated-amplifier")
+
+
+@pytest.mark.parametrize(
+    ("change", "asked"),
+    [
+        ("", True),
+        ("B3 W 3 V=V(2,3)\nR7 W 2 50", False),
+        ("B3 W 3 V=V(Y)\nR7 W 7 50", False),
+        ("R9 6 0 10", False),
+        ("G9 4 6 4 3 1m", False),
+    ],
+)
+def test_two_supplied_sides_are_asked_about_by_structure_unless_one_reference_serves_both(
+    change: str, asked: bool
+) -> None:
+    """A sender with an output of its own, a tie to node 0 or a voltage between the sides is a half-bridge driver's."""
+    plain = dict(zip("abcdef", "123456", strict=True))
+    ports = "1 2 3 4 5 6 7" if " 7 " in change else "1 2 3 4 5 6"
+    text = dump(ports, f"{ISOLATOR.format(**plain)}\n{change}")
+    assert text.startswith("(asked ?" if asked else "(none")
+
+
+ENABLED = "H1 P G V1 1k\nE1 X G VALUE={IF(V(P,G)>1 & V(6,G)>1, 1, 0)}\nR1 X B 1k\nQ1 O B G QN\nR2 7 G 1k"
+
+
+def test_the_enable_pin_is_the_one_that_is_listened_to_and_pulled_to_the_supply() -> None:
+    assert "6=en 7=vcc" in dump("A K G O 6 7", LIT + ENABLED + "\nR3 6 7 20k")
+    assert "confirm: 6 7" in dump("A K G O 6 7", LIT + ENABLED), "a supply that is watched looks alike"
+    assert "confirm: 6 7" in dump("A K G O 6 7", LIT + ENABLED + "\nR3 6 G 20k")
+
+
+@pytest.mark.parametrize(
+    ("gain", "start"),
+    [("1.2", "(answered phototransistor"), ("0.004", "(asked phototransistor"), ("30", "(asked photodarlington")],
+)
+def test_a_bare_current_is_told_by_its_share_of_the_leds(gain: str, start: str) -> None:
+    assert dump("1 2 3 4", f"D1 1 N DL\nV1 N 2 0\nF1 3 4 V1 {gain}").startswith(start)
+    assert dump("1 2 3 4", f"D1 1 N DL\nV1 N 2 0\nF1 3 4 V1 {gain}\nD2 4 3 DL n=8").startswith("(answered photovoltaic")
+
+
+def test_a_mirror_of_a_silicon_diode_is_no_phototransistor() -> None:
+    assert dump("1 2 3 4", "D1 1 N DX\nV1 N 2 0\nF1 3 4 V1 1").startswith("(asked phototransistor")
+
+
+@pytest.mark.parametrize(
+    ("law", "start", "first"),
+    [
+        ("I(V1)*1.5*tanh(V(4,3)/0.1)", "(answered phototransistor", "4=collector"),
+        ("I(V1)*1.5*tanh(V(4,3)/5)", "(asked", ""),
+        ("I(V1)*0.01*tanh(V(4,3)/0.1)", "(asked", ""),
+    ],
+)
+def test_a_current_that_saturates_early_is_a_transistors(law: str, start: str, first: str) -> None:
+    text = dump("1 2 3 4", f"D1 1 N DL\nV1 N 2 0\nB1 4 3 I={law}")
+    assert text.startswith(start)
+    assert first in text
+
+
+HELD = "D1 1 N DL\nV1 N 2 0\nB1 P 0 V=if(I(V1)>5m{held},1,0)\nC1 P 0 1n\nS1 3 M P 0 SX\nVM M 4 0"
+
+
+@pytest.mark.parametrize(
+    ("held", "start", "pin"),
+    [
+        (" | abs(I(VM))>1m", "(answered phototriac", "3=terminal1"),
+        (" | I(VM)>1m", "(answered photo-scr", "3=scra 4=scrk"),
+        (" | I(VM)<-1m", "(answered photo-scr", "3=scrk 4=scra"),
+        (" & abs(I(VM))<100m", "(asked", ""),
+        (" & abs(V(3,4))<20", "(asked", ""),
+    ],
+)
+def test_what_its_own_current_keeps_on_is_a_triac_or_a_thyristor(held: str, start: str, pin: str) -> None:
+    text = dump("1 2 3 4", HELD.format(held=held))
+    assert text.startswith(start)
+    assert pin in text
+
+
+@pytest.mark.parametrize(
+    ("law", "ohms", "start"),
+    [
+        ("if(I(V1)>2m,V(5,3),0)", 50, "(answered logic-output"),
+        ("if(I(V1)>2m,V(5,3),0)", 5, "(asked gate-driver"),
+        ("limit(200*I(V1),0,V(5,3))", 50, "(asked logic-output"),
+    ],
+)
+def test_a_voltage_of_two_levels_through_a_resistor_is_a_logic_output(law: str, ohms: int, start: str) -> None:
+    body = f"D1 1 N DL\nV1 N 2 0\nE1 6 3 VALUE={{{law}}}\nR1 6 4 {ohms}\nR2 5 3 2k"
+    assert dump("1 2 3 4 5", body).startswith(start)
+
+
+def test_an_led_beside_its_brightness_is_no_coupler() -> None:
+    lit = "D1 1 N DL\nV1 N 2 0\nB1 3 4 V=I(V1)*2k\nR1 3 4 1meg"
+    assert dump("1 2 3 4", f"{lit}\nR2 4 0 1").startswith("(none")
 
 
 def test_a_body_that_is_too_large_or_goes_too_deep_tells_nothing() -> None:

@@ -18,10 +18,13 @@ Make = Literal[
     "based transistor",
     "switch that holds",
     "switch that holds between terminals",
+    "switch held both ways",
+    "switch held one way",
     "plain switch",
     "pumped stack",
     "current from collector to emitter",
     "bare current",
+    "current of a transistor's ratio",
     "two currents",
     "push-pull",
     "push-pull into resistors",
@@ -30,6 +33,7 @@ Make = Literal[
     "pull-down switch",
     "switch beside a supply",
     "controlled voltage",
+    "level through a resistor",
     "current beside a supply",
     "coupled coils",
     "coils with active parts",
@@ -43,7 +47,9 @@ Make = Literal[
 latch: pnp and npn, the collector of each at the base of the other. resistance: a current that follows its own voltage;
 bent or saturating where it does so partly or not. switched transistors: one or two field-effect transistors across the
 ports. lit transistor: a current of the light at its base; strong above 800 %; unlit where something stands between;
-based where its base is a pin as well. pumped stack: a current into diodes of 1.5 V and more. push-pull: an output
-between an upper and a lower device, with resistors of 20 ohm and less at it, or larger ones. beside a supply: between
-two of three ports.
+based where its base is a pin as well. switch held: once lit it stays on while its own current flows, whichever way it
+flows or one way only. pumped stack: a current into diodes of 1.5 V and more. current of a transistor's ratio: of 10 to
+800 % of an LED's, which no photodiode gives. push-pull: an output between an upper and a lower device, with resistors of
+20 ohm and less at it, or larger ones. level: a voltage that is one of two, through more than 20 ohm. beside a supply:
+between two of three ports.
 """
