@@ -49,7 +49,7 @@ bent or saturating where it does so partly or not. switched transistors: one or 
 ports. lit transistor: a current of the light at its base; strong above 800 %; unlit where something stands between;
 based where its base is a pin as well. switch held: once lit it stays on while its own current flows, whichever way it
 flows or one way only. pumped stack: a current into diodes of 1.5 V and more. current of a transistor's ratio: of 10 to
-800 % of an LED's, which no photodiode gives. push-pull: an output between an upper and a lower device, with resistors of
-20 ohm and less at it, or larger ones. level: a voltage that is one of two, through more than 20 ohm. beside a supply:
-between two of three ports.
+800 % of an LED's, which no photodiode gives. push-pull: an output between an upper and a lower device, with resistors
+of 20 ohm and less at it, or larger ones. level: a voltage that is one of two, through more than 20 ohm. beside a
+supply: between two of three ports.
 """
