@@ -233,7 +233,8 @@ class _Flattener:
             pairs += [(net, ZERO) for net in inputs if net != ZERO]
         found = [circuit.find(f"{instance}.{name}" if instance else name) for name in currents]
         senses = [self.at[source] for source in found if source is not None and source in self.at]
-        return tuple(dict.fromkeys(pairs)), tuple(dict.fromkeys(senses))
+        # A law or polynomial may name one pair twice, and knows them by their order.
+        return tuple(dict.fromkeys(pairs) if letter == "A" else pairs), tuple(senses)
 
 
 def _plain(join: tuple[int, ...]) -> tuple[int, ...]:

@@ -12,8 +12,7 @@ from collections.abc import Sequence
 from isolint.measure.body import ZERO, Device
 from isolint.recognition.led_groups import LED_LIKE, drop_of, ends, is_diode, law_value
 from isolint.recognition.port_group import Group, Output
-from isolint.recognition.typical import CURRENTS, Light, flow
-from isolint.recognition.typical_values import Typical
+from isolint.recognition.typical import CURRENTS, flow, lit
 
 _STACK_VOLTS = (1.5, 40.0)
 _PUMP_CURRENT = 10e-6
@@ -95,17 +94,17 @@ def _saturates_as_a_transistor(group: Group, device: Device, own: Sequence[tuple
         return False
     sign = 1.0 if device.nets[0] == one else -1.0
 
-    def current(lit: float, volts: float) -> float | None:
-        value = Light(group.graph, group.led, lit, {one: volts, other: 0.0}).source(device)
+    def current(amps: float, volts: float) -> float | None:
+        value = lit(group.graph, group.led, device, amps, {one: volts, other: 0.0})
         return None if value is None else sign * value
 
-    full = [current(lit, _OPEN_VOLTS) for lit in CURRENTS]
-    early = [current(lit, _SATURATED_VOLTS) for lit in CURRENTS]
+    full = [current(amps, _OPEN_VOLTS) for amps in CURRENTS]
+    early = [current(amps, _SATURATED_VOLTS) for amps in CURRENTS]
     known = [value for value in (*full, *early) if value is not None]
     if len(known) < len(full) + len(early) or min(known) <= 0.0:
         return False
     saturated = all(low >= 0.8 * high for low, high in zip(known[len(full) :], known[: len(full)], strict=True))
-    return saturated and is_of_a_transistor([value / lit for value, lit in zip(known, CURRENTS, strict=False)])
+    return saturated and is_of_a_transistor([value / amps for value, amps in zip(known, CURRENTS, strict=False)])
 
 
 def is_of_a_transistor(ratios: Sequence[float]) -> bool:
@@ -160,9 +159,9 @@ def _between(group: Group, source: Device) -> Output | None:
     return Output("bare current", pins, (), (source,), "its output is a current")
 
 
-def with_ratio(group: Group, output: Output, known: Typical) -> Output:
-    """An output whose make its ratio tells: a bare current beside an LED's forward voltage."""
-    drop, ratios = group.led.drop, [ratio for _, ratio in known.ratios]
+def with_ratio(group: Group, output: Output, ratios: Sequence[float]) -> Output:
+    """An output whose make its share of the LED's current tells: a bare current beside an LED's forward voltage."""
+    drop = group.led.drop
     if output.make != "bare current" or drop is None or not LED_LIKE[0] <= drop <= LED_LIKE[1]:
         return output
     if group.led.sensing != "weak" and is_of_a_transistor(ratios):

@@ -13,7 +13,7 @@ from isolint.measure.body import Device
 from isolint.recognition.led_groups import ends
 from isolint.recognition.port_group import Group, Output, named_role
 from isolint.recognition.signals import Graph, is_wire
-from isolint.recognition.typical import Light
+from isolint.recognition.typical import lit
 from isolint.types.form.constructions import Make
 
 DRIVER_OHMS = 20.0
@@ -285,12 +285,12 @@ def _is_level(group: Group, leg: Leg, pins: Mapping[int, str]) -> bool:
     ports = group.graph.body.ports
     volts = {"gnd": 0.0, "out": 0.0}
     held = {ports[port]: volts.get(pin, _SUPPLY_VOLTS) for port, pin in pins.items()}
-    found = [Light(group.graph, group.led, current, held).source(leg.device) for current in _LEVEL_CURRENTS]
+    found = [lit(group.graph, group.led, leg.device, current, held) for current in _LEVEL_CURRENTS]
     known = {round(value, 3) for value in found if value is not None}
     if None in found:
-        lit = group.led.reach.lit
+        reached = group.led.reach.lit
         gates = (device for device in group.graph.body.devices if device.letter == "A" and device.is_controlled)
-        return any(not lit.isdisjoint(group.graph.outputs(gate)) for gate in gates)
+        return any(not reached.isdisjoint(group.graph.outputs(gate)) for gate in gates)
     return len(known) == 2
 
 

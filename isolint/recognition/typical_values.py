@@ -14,11 +14,6 @@ class Typical(NamedTuple):
     forward_voltage: float | None = None
     ratios: tuple[tuple[float, float], ...] = ()
 
-    @property
-    def highest(self) -> float:
-        """The highest of the ratios, 0 where there is none."""
-        return max((ratio for _, ratio in self.ratios), default=0.0)
-
     def ratio_at(self, current: float) -> float | None:
         """The ratio at one of the currents that were looked at."""
         return dict(self.ratios).get(current)

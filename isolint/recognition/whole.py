@@ -20,7 +20,7 @@ from isolint.recognition.port_group import Group, Output
 from isolint.recognition.series import Hint
 from isolint.recognition.shared import share_of
 from isolint.recognition.signals import Graph
-from isolint.recognition.typical import Light, flow, typical
+from isolint.recognition.typical import flow, shares, typical
 from isolint.recognition.typical_values import Typical
 from isolint.recognition.without_led import without_led
 
@@ -146,15 +146,15 @@ def _one(graph: Graph, led: Led, groups: list[Group]) -> Verdict:
         )._replace(doubtful=tuple(port for group in groups for port in group.ports))
     group, output = groups[0], outputs[0]
     pins = pins_of(graph, [led], [output.pins])
-    known = Typical() if led.both_ways or led.sensing == "weak" else typical(graph, led, output.light)
+    known, share = _measured(graph, led, output)
     channels = ((_sorted(led), group.ports),)
     if not output.known and (led.sensing != "current" or not led.like or _is_held(group)):
         return none("what its diode drives is no output of a coupler")
-    output = with_ratio(group, output, known)
+    output = with_ratio(group, output, share)
     why = output.why
-    if output.make == "lit transistor" and len(output.light) == 2 and known.highest > HIGH_RATIO:
+    if output.make == "lit transistor" and len(output.light) == 2 and max(share, default=0.0) > HIGH_RATIO:
         output = output._replace(make="strong lit transistor")
-        why = f"one transistor, and a ratio of {known.highest * 100:.0f} %"
+        why = f"one transistor, and a ratio of {max(share) * 100:.0f} %"
     choices = output.choices
     doubtful = tuple(port for port in output.doubtful if pins[port] != "nc")
     if led.sensing == "weak":
@@ -182,6 +182,13 @@ def _is_held(group: Group) -> bool:
     return any(
         ZERO in device.pins[:2] and (device.letter in "RVL" or device.is_voltage_source) for device in group.devices
     )
+
+
+def _measured(graph: Graph, led: Led, output: Output) -> tuple[Typical, tuple[float, ...]]:
+    """Typical values, and the light's shares; nothing of an LED with two directions, or one that may be none."""
+    if led.both_ways or led.sensing == "weak":
+        return Typical(), ()
+    return typical(graph, led, output.light, output.pins), shares(graph, led, output.light)
 
 
 def _sorted(led: Led) -> tuple[int, ...]:
@@ -232,10 +239,9 @@ def _linear(graph: Graph, led: Led, groups: list[Group], outputs: list[Output]) 
             named |= ends
     pins = pins_of(graph, [led], [named])
     ports = [group.ports for group, _ in order]
-    known = typical(graph, led, ())
+    known = typical(graph, led, (), {})
     verdict = _asked(graph, led, types_of("two currents"), pins, ports, "")
-    shares = [Light(graph, led, TYPICAL_CURRENT).ratio(output.light) for output in outputs]
-    if any(share is not None and share >= TRANSISTOR_RATIO[0] for share in shares):
+    if any(max(shares(graph, led, output.light), default=0.0) >= TRANSISTOR_RATIO[0] for output in outputs):
         kinds = (*types_of("current of a transistor's ratio"), *verdict.choices)
         return _complete(verdict._replace(type=kinds[0], choices=kinds, why="its LED drives two currents like its own"))
     verdict = verdict._replace(answer="answered", choices=(), typical=known)
@@ -252,7 +258,7 @@ def _several(graph: Graph, found: list[tuple[Led, list[Group]]]) -> Verdict:
     leds = [led for led, _ in found]
     outputs = [[type_of(group) for group in groups] for _, groups in found]
     firsts = [
-        with_ratio(groups[0], each[0], typical(graph, led, each[0].light))
+        with_ratio(groups[0], each[0], shares(graph, led, each[0].light))
         for (led, groups), each in zip(found, outputs, strict=True)
     ]
     strong = [led.sensing == "current" and led.like for led in leds]
@@ -265,14 +271,13 @@ def _several(graph: Graph, found: list[tuple[Led, list[Group]]]) -> Verdict:
     if shared is not None:
         firsts, ports, paired, kinds = list(shared.outputs), list(shared.ports), True, (shared.outputs[0].type,)
     pins = pins_of(graph, leds, [output.pins if paired else {} for output in firsts], numbered=True)
-    plain = leds[0].both_ways or leds[0].sensing == "weak"
-    known = Typical() if plain else typical(graph, leds[0], firsts[0].light)
+    known, share = _measured(graph, leds[0], firsts[0])
     channels: tuple[Channel, ...] = tuple((_sorted(led), output) for led, output in zip(leds, ports, strict=True))
     doubtful = tuple(port for output in firsts for port in output.doubtful)
     weak = any(led.sensing == "weak" for led in leds)
     sure = paired and not weak and len(kinds) == 1 and not doubtful and not any(o.choices for o in firsts)
     make = firsts[0].make if len(kinds) == 1 else None
-    if make == "lit transistor" and known.highest > HIGH_RATIO and len(firsts[0].light) == 2:
+    if make == "lit transistor" and max(share, default=0.0) > HIGH_RATIO and len(firsts[0].light) == 2:
         make, sure = "strong lit transistor", False
         kinds = types_of(make)
     why = "" if sure else "its LEDs share an output" if not paired else firsts[0].why or "its channels differ"

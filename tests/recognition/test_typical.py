@@ -7,6 +7,7 @@ import math
 import pytest
 
 from isolint.recognition import Typical, recognise_body
+from isolint.worstcase.devices import thermal_voltage
 from tests.recognition.labelled import cards_of
 
 MODELS = ".model DL D(IS=1e-15 N=2)\n.model QN NPN(BF=300)\n.model QD NPN(BF=49)\n"
@@ -22,7 +23,7 @@ def of(body: str, header: str = "A K C E", models: str = MODELS) -> Typical:
 
 
 def test_the_forward_voltage_is_that_of_the_junction_with_its_small_resistors() -> None:
-    junction = 2 * 25.85e-3 * math.log(10e-3 / 1e-15 + 1)
+    junction = 2 * thermal_voltage(27.0) * math.log(10e-3 / 1e-15 + 1)
     assert of(LIT + "F1 C B V1 1m" + OUT).forward_voltage == pytest.approx(junction)
     models = MODELS.replace("N=2)", "N=2 RS=3)")
     series = "R1 A M 2\nD1 M N DL\nV1 N K 0\nF1 C B V1 1m" + OUT
@@ -75,11 +76,28 @@ def test_parameters_of_the_header_and_functions_count() -> None:
 @pytest.mark.parametrize(
     "body",
     [
-        "D1 A N DL\nD2 A N DL\nV1 N K 0\nF1 C B V1 2m",
         LIT + "E1 P 0 VALUE={I(V1)+V(Q)}\nE2 Q 0 P 0 1\nG1 C B P 0 1m",
-        LIT + "H1 P 0 V1 1k\nD9 P Q DL\nR1 Q 0 1k\nG1 C B Q 0 2u",
         LIT + "G1 C B VALUE={I(V1)*{unknown}}",
     ],
 )  # fmt: skip
 def test_what_cannot_be_computed_gives_no_ratio(body: str) -> None:
     assert of(body + OUT).ratios == ()
+
+
+def test_diodes_that_share_the_current_of_the_led_and_stand_in_the_way_of_its_light_count_with_what_they_do() -> None:
+    shared = of("D1 A N DL\nD2 A K DL\nV1 N K 0\nF1 C B V1 2m" + OUT)
+    assert shared.ratio_at(5e-3) == pytest.approx(0.5 * 2e-3 * 301, rel=1e-4)
+    volts = 5.0
+    for _ in range(60):
+        volts = 5.0 - 2 * thermal_voltage(27.0) * math.log1p(volts / 1e3 / 1e-15)
+    behind = of(LIT + "H1 P 0 V1 1k\nD9 P Q DL\nR1 Q 0 1k\nG1 C B Q 0 2u" + OUT)
+    assert behind.ratio_at(5e-3) == pytest.approx(2e-6 * volts * 301 / 5e-3, rel=1e-4)
+
+
+def test_a_resistor_from_base_to_emitter_takes_its_part_of_the_light() -> None:
+    found = of(LIT + "F1 C B V1 2m" + OUT + "\nRBE B E 100k")
+    lit = 2e-3 * 5e-3
+    base = lit
+    for _ in range(60):
+        base = lit - thermal_voltage(27.0) * math.log(300 * base / 1e-16) / 100e3
+    assert found.ratio_at(5e-3) == pytest.approx((lit + 300 * base) / 5e-3, rel=1e-3)
