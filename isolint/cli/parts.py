@@ -29,6 +29,32 @@ def new(name: str, kind: str | None, netlist: str | None, root: str | None) -> i
     return 0
 
 
+@parts.command(short_help="Measure the model of a part; print a record with its typical values.")
+@click.argument("file")
+@click.argument("name")
+@click.option("--type", "kind", metavar="TYPE", help="What the part is. Default: as its structure tells.")
+@click.option("--pins", metavar="PIN,PIN...", help="A name for each port, as in a record. Default: as told.")
+@click.option("--root", metavar="DIR", help="Folder that includes may not leave. Default: the repository.")
+def measure(file: str, name: str, kind: str | None, pins: str | None, root: str | None) -> int:
+    """Measure the .subckt NAME in FILE, or the one that its element NAME calls, and print a part record.
+
+    At 27 degC: the forward voltage of the LED; of a transistor output the transfer ratio over LED current and over
+    output voltage, the saturation voltage at 8 mA in the LED, the dark current at 10 V. All of it is typical, from the
+    model, and nobody guarantees it: the record states what may stand as typical and leaves what only a data sheet can
+    say as "?". It loads as it stands; curves follow as comments.
+
+    Computed: R, L, C, K, V, I, D, Q, J, M (level 1), S, W, T; E, F, G, H by factor, POLY, TABLE, VALUE and
+    LAPLACE (its gain at rest); B with V, I or R and the usual functions. What can't be computed is named with its card.
+    """
+    from isolint import app
+    from isolint.reports.escape import log_lines
+    from isolint.starter.measured import measured_record
+
+    named = tuple(pin.strip() for pin in pins.split(",")) if pins else ()
+    deliver(log_lines(measured_record(file, name, kind, named, app.Options(root=root))))
+    return 0
+
+
 @parts.command(short_help="Find mistakes and implausible values in record files.")
 @click.argument("files", metavar="FILE...", nargs=-1, required=True)
 def check(files: tuple[str, ...]) -> int:

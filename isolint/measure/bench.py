@@ -12,9 +12,14 @@ from isolint.measure import branches as b
 from isolint.measure.body import ZERO, Body, Device
 from isolint.measure.junctions import NOMINAL
 from isolint.measure.make import Unknowns, Unmeasurable, branches_of, law_of
-from isolint.measure.point import Network, operating_point
+from isolint.measure.point import Effort, Exhausted, Network, operating_point
 
 MOST_DEVICES = 400
+QUICK = 20_000
+"""Effort while a part is recognised: about a second at most."""
+
+THOROUGH = 100_000
+"""Effort for who asked to measure."""
 
 
 class Bench:
@@ -27,8 +32,12 @@ class Bench:
         pushed: Mapping[int, float],
         temperature: float = NOMINAL,
         heard: Device | None = None,
+        effort: int = QUICK,
     ) -> None:
-        """heard: a source whose value is wanted, not its effect; then what can't be computed is left out."""
+        """heard: a source whose value is wanted, not its effect; then what can't be computed is left out.
+
+        effort: what all points together may cost.
+        """
         self.body = body
         nets = [*held, *pushed]
         if heard is not None:
@@ -40,6 +49,8 @@ class Bench:
         self.unknowns = unknowns = Unknowns(
             number for device in (*devices, *((heard,) if heard else ())) for number in device.senses
         )
+        for net in nets:
+            unknowns.node(net)
         made: list[b.Branch] = [*branches_of(body, devices, unknowns, temperature, lenient=heard is not None)]
         self._holds = {
             net: b.Hold(unknowns.node(net), b.GROUND, unknowns.current(), volts)
@@ -47,7 +58,9 @@ class Bench:
             if net != ZERO
         }
         self._pushes = {net: b.Push(b.GROUND, unknowns.node(net), amps) for net, amps in pushed.items()}
-        self._network = Network((*made, *self._holds.values(), *self._pushes.values()), tuple(unknowns.is_node))
+        self._effort = Effort(effort)
+        branches = (*made, *self._holds.values(), *self._pushes.values())
+        self._network = Network(branches, tuple(unknowns.is_node), self._effort)
         self._x: list[float] | None = None
 
     def hold(self, net: int, volts: float) -> None:
@@ -60,9 +73,15 @@ class Bench:
 
     def solve(self) -> None:
         """Find the operating point; raise `Unmeasurable` where there is none."""
-        found = operating_point(self._network, self._x)
-        if found is None and self._x is not None:
-            found = operating_point(self._network)
+        found = None
+        try:
+            found = operating_point(self._network, self._x)
+            if found is None and self._x is not None:
+                found = operating_point(self._network)
+        except Exhausted:
+            raise Unmeasurable("the equations of its model take too long to solve") from None
+        except (ArithmeticError, ValueError):
+            found = None
         self._x = found
         if found is None:
             raise Unmeasurable("the equations of its model have no solution that was found")
@@ -96,7 +115,7 @@ def bearing(body: Body, nets: Sequence[int]) -> list[Device]:
     """The devices on which depends what happens at some nets, in their order: what joins them, what controls that."""
     at: dict[int, list[Device]] = {}
     for device in body.devices:
-        for net in dict.fromkeys(device.nets):
+        for net in dict.fromkeys(_carrying(device)):
             at.setdefault(net, []).append(device)
     seen: set[int] = set()
     found: set[int] = set()
@@ -111,7 +130,12 @@ def bearing(body: Body, nets: Sequence[int]) -> list[Device]:
                 continue
             found.add(device.number)
             listened = [body.devices[number] for number in device.senses]
-            waiting += device.nets
+            waiting += _carrying(device)
             waiting += [end for pair in device.pairs for end in pair if end != ZERO]
             waiting += [end for other in listened for end in other.pins if end != ZERO]
     return [device for device in body.devices if device.number in found]
+
+
+def _carrying(device: Device) -> tuple[int, ...]:
+    """The nets between which a device carries current, be it little: of a resistor both, however large it is."""
+    return tuple(net for net in device.pins[:2] if net != ZERO) if device.letter in "RC" else device.nets

@@ -21,6 +21,9 @@ _ANY = re.compile(
     re.IGNORECASE,
 )
 _LIVE = re.compile(r"\b(?:time|temp|temper)\b", re.IGNORECASE)
+_CHANGE = re.compile(r"\bddt\s*\(", re.IGNORECASE)
+"""What is nothing at rest."""
+
 _MAX_LAW = 4_000
 """Characters of a law that is looked at; a longer one listens but is not evaluated."""
 
@@ -64,7 +67,7 @@ def _with_names(text: str) -> tuple[Expression, tuple[tuple[str, str, str, str],
         key = (match["kind"][0].lower(), match["one"], match["two"] or "")
         return named.setdefault(key, f"live_{len(named)}_")
 
-    plain = _LIVE.sub("27", _ANY.sub(stand_in, text.strip().strip("{}'\"")))
+    plain = _LIVE.sub("27", _ANY.sub(stand_in, _CHANGE.sub("0*(", text.strip().strip("{}'\""))))
     try:
         made = parse(plain)
     except (ExpressionError, RecursionError):

@@ -63,7 +63,7 @@ def branches_of(
     maker = _Maker(body, unknowns, temperature)
     for device in devices:
         try:
-            yield from list(maker.branches(device))
+            yield from maker.made(device)
         except Unmeasurable:
             if not lenient:
                 raise
@@ -97,6 +97,13 @@ class _Maker:
         if made is None:
             raise self.lacking(device, "is no element that is computed here")
         yield from made(self, device)
+
+    def made(self, device: Device) -> list[b.Branch]:
+        """The branches of a device; `Unmeasurable` too where its numbers are such that none can be made."""
+        try:
+            return list(self.branches(device))
+        except (ArithmeticError, ValueError):
+            raise self.lacking(device, "has values that no such device has") from None
 
     def lacking(self, device: Device, why: str) -> Unmeasurable:
         place = self.circuit.place(device.element)

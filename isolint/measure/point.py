@@ -20,9 +20,29 @@ _TIRED = 60
 # From this iteration on steps are halved: laws made of straight pieces may go to and fro.
 _TURNS = 12
 _HALVINGS = 50
+_AWAY = (1e-3, 1e-6)
+# Volts and amperes of a start beside zero.
+
 _RELATIVE = 1e-10
 _LEAST_VOLTS = 1e-10
 _LEAST_AMPS = 1e-16
+
+
+class Exhausted(Exception):
+    """More was computed than one point may cost."""
+
+
+class Effort:
+    """What seeking a point may still cost: one for each branch that is looked at once."""
+
+    def __init__(self, most: int) -> None:
+        self.left = most
+
+    def spend(self, branches: int) -> None:
+        """Count a look at all branches; raise `Exhausted` where that is too much."""
+        self.left -= branches
+        if self.left < 0:
+            raise Exhausted
 
 
 class Network(NamedTuple):
@@ -30,6 +50,7 @@ class Network(NamedTuple):
 
     branches: tuple[Branch, ...]
     is_node: tuple[bool, ...]
+    effort: Effort
 
     @property
     def size(self) -> int:
@@ -93,6 +114,10 @@ def _newton(network: Network, start: Sequence[float], leak: float = LEAK, factor
     before = list(start)
     for count in range(_ITERATIONS):
         loaded = _loaded(network, x, before, leak, factor)
+        if loaded is None and not count:
+            # A law that divides by what is nothing yet has a value beside it.
+            x = [_AWAY[0] * (1 + at % 7) if node else _AWAY[1] for at, node in enumerate(network.is_node)]
+            loaded = _loaded(network, x, x, leak, factor)
         if loaded is None:
             return None
         sums, held_back = loaded
@@ -112,6 +137,7 @@ def _loaded(
 ) -> tuple[Sums, bool] | None:
     """The equations at a trial point; where a law has no value there, the point is taken back half the way."""
     for _ in range(_HALVINGS):
+        network.effort.spend(len(network.branches))
         sums = Sums(network.size)
         for node, is_node in enumerate(network.is_node):
             if is_node:

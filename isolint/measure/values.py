@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import NamedTuple, TypeVar
 
-from isolint.measure.bench import Bench
+from isolint.measure.bench import QUICK, THOROUGH, Bench
 from isolint.measure.body import Body
 from isolint.measure.make import Unmeasurable
 
@@ -66,8 +66,8 @@ class Values(NamedTuple):
         return dict(self.over_current).get(RATIO_CURRENT)
 
 
-def measured(body: Body, pins: Pins) -> Values:
-    """Measure one channel of a part."""
+def measured(body: Body, pins: Pins, effort: int = THOROUGH) -> Values:
+    """Measure one channel of a part; effort: what each of its benches may cost."""
     missing: list[tuple[str, str]] = []
 
     def tried(what: str, measure: Callable[[], T]) -> T | None:
@@ -77,23 +77,25 @@ def measured(body: Body, pins: Pins) -> Values:
             missing.append((what, error.text))
             return None
 
-    forward = tried("forward voltage", lambda: forward_voltages(body, pins, LED_CURRENTS)) or ()
+    forward = tried("forward voltage", lambda: forward_voltages(body, pins, LED_CURRENTS, effort)) or ()
     if pins.collector is None or pins.emitter is None:
         return Values(forward, missing=tuple(missing))
-    over_current = tried("transfer ratio", lambda: ratios(body, pins, LED_CURRENTS)) or ()
+    over_current = tried("transfer ratio", lambda: ratios(body, pins, LED_CURRENTS, effort)) or ()
     found = Values(forward, over_current)
     if over_current:
         found = found._replace(
-            over_voltage=tried("ratio over output voltage", lambda: over_voltages(body, pins)) or (),
-            saturated=tried("saturation voltage", lambda: saturation(body, pins, found.ratio or 0.0)),
-            dark=tried("dark current", lambda: dark_current(body, pins)),
+            over_voltage=tried("ratio over output voltage", lambda: over_voltages(body, pins, effort)) or (),
+            saturated=tried("saturation voltage", lambda: saturation(body, pins, found.ratio or 0.0, effort)),
+            dark=tried("dark current", lambda: dark_current(body, pins, effort)),
         )
     return found._replace(missing=tuple(missing))
 
 
-def forward_voltages(body: Body, pins: Pins, currents: Sequence[float]) -> tuple[tuple[float, float], ...]:
+def forward_voltages(
+    body: Body, pins: Pins, currents: Sequence[float], effort: int = QUICK
+) -> tuple[tuple[float, float], ...]:
     """Volts from anode to cathode over LED currents."""
-    bench = Bench(body, {pins.cathode: 0.0}, {pins.anode: 0.0})
+    bench = Bench(body, {pins.cathode: 0.0}, {pins.anode: 0.0}, effort=effort)
     found = []
     for amps in currents:
         bench.push(pins.anode, amps)
@@ -102,17 +104,17 @@ def forward_voltages(body: Body, pins: Pins, currents: Sequence[float]) -> tuple
     return tuple(found)
 
 
-def _output(body: Body, pins: Pins, volts: float) -> tuple[Bench, int]:
+def _output(body: Body, pins: Pins, volts: float, effort: int) -> tuple[Bench, int]:
     """A bench with the output at a voltage and the LED dark; second, the collector."""
     assert pins.collector is not None and pins.emitter is not None
     held = dict.fromkeys(pins.supplies, SUPPLY_VOLTS)
     held |= {pins.cathode: 0.0, pins.emitter: 0.0, pins.collector: volts}
-    return Bench(body, held, {pins.anode: 0.0}), pins.collector
+    return Bench(body, held, {pins.anode: 0.0}, effort=effort), pins.collector
 
 
-def ratios(body: Body, pins: Pins, currents: Sequence[float]) -> tuple[tuple[float, float], ...]:
+def ratios(body: Body, pins: Pins, currents: Sequence[float], effort: int = QUICK) -> tuple[tuple[float, float], ...]:
     """Output current over LED current at 5 V, over LED currents; what flows in the dark counts with it."""
-    bench, collector = _output(body, pins, RATIO_VOLTS)
+    bench, collector = _output(body, pins, RATIO_VOLTS, effort)
     found = []
     for amps in currents:
         bench.push(pins.anode, amps)
@@ -121,9 +123,9 @@ def ratios(body: Body, pins: Pins, currents: Sequence[float]) -> tuple[tuple[flo
     return tuple(found)
 
 
-def over_voltages(body: Body, pins: Pins) -> tuple[tuple[float, float], ...]:
+def over_voltages(body: Body, pins: Pins, effort: int) -> tuple[tuple[float, float], ...]:
     """The ratio over output voltages at the usual LED current."""
-    bench, collector = _output(body, pins, RATIO_VOLTS)
+    bench, collector = _output(body, pins, RATIO_VOLTS, effort)
     bench.push(pins.anode, RATIO_CURRENT)
     found = []
     for volts in reversed(OUTPUT_VOLTS):
@@ -133,20 +135,23 @@ def over_voltages(body: Body, pins: Pins) -> tuple[tuple[float, float], ...]:
     return tuple(reversed(found))
 
 
-def saturation(body: Body, pins: Pins, ratio: float) -> Saturated:
+def saturation(body: Body, pins: Pins, ratio: float, effort: int) -> Saturated:
     """The voltage that is left at an output current well below what the LED current would give."""
     assert pins.collector is not None and pins.emitter is not None
     amps = min(SATURATION_CURRENT, SATURATION_SHARE * ratio * SATURATION_DRIVE)
     if not amps > 0.0:
         raise Unmeasurable("the output carries no current")
     held = dict.fromkeys(pins.supplies, SUPPLY_VOLTS) | {pins.cathode: 0.0, pins.emitter: 0.0}
-    bench = Bench(body, held, {pins.anode: SATURATION_DRIVE, pins.collector: amps})
+    bench = Bench(body, held, {pins.anode: SATURATION_DRIVE, pins.collector: amps}, effort=effort)
     bench.solve()
-    return Saturated(bench.voltage(pins.collector), amps, SATURATION_DRIVE)
+    volts = bench.voltage(pins.collector)
+    if not 0.0 < volts < RATIO_VOLTS:
+        raise Unmeasurable("nothing in its model saturates")
+    return Saturated(volts, amps, SATURATION_DRIVE)
 
 
-def dark_current(body: Body, pins: Pins) -> float:
+def dark_current(body: Body, pins: Pins, effort: int) -> float:
     """The output current without light."""
-    bench, collector = _output(body, pins, DARK_VOLTS)
+    bench, collector = _output(body, pins, DARK_VOLTS, effort)
     bench.solve()
     return bench.taken(collector)

@@ -42,6 +42,15 @@ def test_checking_the_sound_board_loads_no_heavy_library(repository: Path) -> No
     assert "click" in modules, "the list of modules must be a real one"
 
 
+def test_measuring_a_model_loads_no_heavy_library(repository: Path) -> None:
+    status, modules = loaded_after(
+        ["parts", "measure", "tests/recognition/models/phototransistors.lib", "DEMO_PT02"], repository
+    )
+    assert status == 0
+    assert modules.isdisjoint({"networkx", "numpy", "scipy"})
+    assert "isolint" in modules
+
+
 @pytest.mark.parametrize("arguments", [["--help"], ["--version"], ["check", "--help"]])
 def test_help_loads_no_stage(arguments: list[str], repository: Path) -> None:
     _, modules = loaded_after(arguments, repository)
