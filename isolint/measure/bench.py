@@ -31,36 +31,37 @@ class Bench:
         held: Mapping[int, float],
         pushed: Mapping[int, float],
         temperature: float = NOMINAL,
-        heard: Device | None = None,
         effort: int = QUICK,
+        heard: Device | None = None,
+        fixed: Mapping[int, float] | None = None,
     ) -> None:
-        """heard: a source whose value is wanted, not its effect; then what can't be computed is left out.
+        """effort: what all points together may cost. heard: a source whose value is wanted, not its effect.
 
-        effort: what all points together may cost.
+        fixed: more nets that are held, of which nothing else is looked at.
         """
         self.body = body
+        edges = fixed or {}
         nets = [*held, *pushed]
+        senses: tuple[int, ...] = ()
         if heard is not None:
-            nets += [net for number in heard.senses for net in body.devices[number].pins]
+            senses = heard.senses
+            nets += [net for number in senses for net in body.devices[number].pins]
             nets += [net for pair in heard.pairs for net in pair]
-        devices = bearing(body, nets)
+        devices = bearing(body, nets, frozenset(edges))
         if len(devices) > MOST_DEVICES:
             raise Unmeasurable(f"more than {MOST_DEVICES} elements bear on it")
-        self.unknowns = unknowns = Unknowns(
-            number for device in (*devices, *((heard,) if heard else ())) for number in device.senses
-        )
+        self.unknowns = unknowns = Unknowns((*senses, *(number for device in devices for number in device.senses)))
         for net in nets:
             unknowns.node(net)
         made: list[b.Branch] = [*branches_of(body, devices, unknowns, temperature, lenient=heard is not None)]
         self._holds = {
             net: b.Hold(unknowns.node(net), b.GROUND, unknowns.current(), volts)
-            for net, volts in held.items()
+            for net, volts in (*held.items(), *edges.items())
             if net != ZERO
         }
         self._pushes = {net: b.Push(b.GROUND, unknowns.node(net), amps) for net, amps in pushed.items()}
-        self._effort = Effort(effort)
         branches = (*made, *self._holds.values(), *self._pushes.values())
-        self._network = Network(branches, tuple(unknowns.is_node), self._effort)
+        self._network = Network(branches, tuple(unknowns.is_node), Effort(effort))
         self._x: list[float] | None = None
 
     def hold(self, net: int, volts: float) -> None:
@@ -94,15 +95,9 @@ class Bench:
         """The current that goes into a net from the source that holds it."""
         return -self._solved()[self._holds[net].own]
 
-    def given(self, source: Device) -> float:
-        """The value of a source at the operating point: amperes from its first pin to its second, or volts."""
-        law = law_of(self.body.circuit, source)
-        x = self._solved()
-        inputs = [b.at(x, self.unknowns.node(one)) - b.at(x, self.unknowns.node(other)) for one, other in source.pairs]
-        value = law([*inputs, *(x[self.unknowns.sensed[number]] for number in source.senses)])
-        if value is None:
-            raise Unmeasurable(f"{source.name} has no value")
-        return value
+    def sensed(self, number: int) -> float:
+        """The current of a device that another one senses, counted from its first pin on."""
+        return self._solved()[self.unknowns.sensed[number]]
 
     def _solved(self) -> Sequence[float]:
         if self._x is None:
@@ -111,13 +106,41 @@ class Bench:
         return self._x
 
 
-def bearing(body: Body, nets: Sequence[int]) -> list[Device]:
-    """The devices on which depends what happens at some nets, in their order: what joins them, what controls that."""
+class Heard:
+    """The value of a source where its LED carries a current and nets of its output are held, without its own effect."""
+
+    def __init__(
+        self,
+        body: Body,
+        source: Device,
+        held: Mapping[int, float],
+        pushed: Mapping[int, float],
+        fixed: Mapping[int, float],
+    ) -> None:
+        self.source = source
+        self.law = law_of(body.circuit, source)
+        self.bench = Bench(body, held, pushed, heard=source, fixed=fixed)
+
+    def value(self) -> float:
+        """Amperes from its first pin to its second, or volts of the first over the second."""
+        bench, source = self.bench, self.source
+        inputs = [bench.voltage(one) - bench.voltage(other) for one, other in source.pairs]
+        value = self.law([*inputs, *map(bench.sensed, source.senses)])
+        if value is None:
+            raise Unmeasurable(f"{source.name} has no value")
+        return value
+
+
+def bearing(body: Body, nets: Sequence[int], edges: frozenset[int] = frozenset()) -> list[Device]:
+    """The devices on which depends what happens at some nets, in their order: what joins them, what controls that.
+
+    edges: nets beyond which nothing is looked at.
+    """
     at: dict[int, list[Device]] = {}
     for device in body.devices:
         for net in dict.fromkeys(_carrying(device)):
             at.setdefault(net, []).append(device)
-    seen: set[int] = set()
+    seen = set(edges)
     found: set[int] = set()
     waiting = [net for net in nets if net != ZERO]
     while waiting:

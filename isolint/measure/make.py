@@ -59,17 +59,16 @@ class Unknowns:
 def branches_of(
     body: Body, devices: Sequence[Device], unknowns: Unknowns, temperature: float, lenient: bool = False
 ) -> Iterator[b.Branch]:
-    """The branches of some devices. lenient: what can't be computed is left out; a resistor without value is 1 ohm."""
+    """The branches of some devices. lenient: a resistor without value is 1 ohm."""
     maker = _Maker(body, unknowns, temperature)
     for device in devices:
         try:
             yield from maker.made(device)
         except Unmeasurable:
-            if not lenient:
+            if not lenient or device.letter != "R" or device.law is not None:
                 raise
-            if device.letter == "R":
-                one, other = maker.pins(device)[:2]
-                yield b.Resistance(one, other, 1.0)
+            one, other = maker.pins(device)[:2]
+            yield b.Resistance(one, other, 1.0)
 
 
 def law_of(circuit: Circuit, source: Device) -> Value:

@@ -25,7 +25,6 @@ from isolint.recognition.typical_values import Typical
 from isolint.recognition.without_led import without_led
 
 LEAST_PORTS = 4
-TYPICAL_CURRENT = 5e-3
 _CROSSING = frozenset("EGFHBSWKTOAU")
 HIGH_RATIO = 8.0
 """A ratio above which a single transistor is asked about: darlingtons are modelled as one."""
