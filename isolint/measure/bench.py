@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from isolint.measure import branches as b
+from isolint.measure.at_rest import Effort, Exhausted, Network, operating_point
 from isolint.measure.body import ZERO, Body, Device
-from isolint.measure.junctions import NOMINAL
 from isolint.measure.make import Unknowns, Unmeasurable, branches_of, law_of
-from isolint.measure.point import Effort, Exhausted, Network, operating_point
+from isolint.measure.semiconductors import NOMINAL
 
 MOST_DEVICES = 400
 QUICK = 20_000

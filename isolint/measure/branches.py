@@ -10,7 +10,7 @@ import math
 from collections.abc import Callable, Sequence
 from typing import Protocol
 
-from isolint.measure.junctions import Bipolar, Channel, Diode, limited
+from isolint.measure.semiconductors import Bipolar, Channel, Diode, limited
 from isolint.measure.sparse import Rows
 
 GROUND = -1

@@ -12,8 +12,8 @@ from isolint.circuit import Circuit
 from isolint.errors import IsolintError
 from isolint.measure import branches as b
 from isolint.measure.body import ZERO, Body, Device
-from isolint.measure.junctions import Channel, Diode, bipolar, diode
-from isolint.measure.sources import Value, controlled, own_value
+from isolint.measure.given import Value, controlled, own_value
+from isolint.measure.semiconductors import Channel, Diode, bipolar, diode
 
 _LEAST_OHMS = 1e-9
 _GATES = {"nmos": 1, "pmos": -1, "vdmos": 1, "vdmosn": 1, "vdmosp": -1}

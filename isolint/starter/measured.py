@@ -16,7 +16,7 @@ from isolint.errors import IsolintError
 from isolint.interfaces.classify import hint_for
 from isolint.measure import values as m
 from isolint.measure.body import Body, flatten
-from isolint.measure.junctions import NOMINAL
+from isolint.measure.semiconductors import NOMINAL
 from isolint.netlist import Cards, read
 from isolint.parts import PartRecord, from_names
 from isolint.recognition import Verdict, recognise_body
