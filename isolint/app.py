@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from isolint.checking.idle_facts import Unused
     from isolint.netlist.cards import Cards
     from isolint.project import Project
+    from isolint.worstcase.solve import Solver
 
 
 class Options(NamedTuple):
@@ -138,15 +139,45 @@ def told(path: str, error: IsolintError) -> str:
     return f"{path}: {error.text}" + (f" ({error.cure})" if error.cure else "")
 
 
+class Judged(NamedTuple):
+    """One netlist judged, with all that its report was made from. asked: file and key of each fact that was read."""
+
+    report: NetlistReport
+    context: Context
+    cards: Cards
+    asked: frozenset[tuple[str, str]] = frozenset()
+
+
 def check_in(tree: Tree, path: str, root: str, options: Options) -> tuple[NetlistReport, str]:
     """Judge one netlist of a tree; gives its report and the level that makes the exit status 1."""
+    report = judge(tree, path, root, options).report
+    return report, report.fail_on or "error"
+
+
+class Instead(NamedTuple):
+    """Cards that stand for the text of a netlist, to try what they change: no cures are sought in them.
+
+    solver: that of the netlist which they were made from.
+    """
+
+    cards: Cards
+    solver: Solver
+
+
+def judge(
+    tree: Tree, path: str, root: str, options: Options, watch: bool = False, instead: Instead | None = None
+) -> Judged:
+    """Judge one netlist of a tree. watch: note which facts are asked for."""
     from isolint.checking.engine import run
+    from isolint.checking.fingerprints import identified
     from isolint.checking.idle_facts import note
     from isolint.checking.report import netlist_report
     from isolint.rules import LISTED, RULES
 
-    context, cards = prepare(tree, path, root)
-    results = run(context, RULES, options.strict, options.day)
+    asked: set[tuple[str, str]] = set()
+    seen = (lambda file, key: asked.add((file, key))) if watch else None
+    context, cards = prepare(tree, path, root, seen, instead)
+    results = identified(context, run(context, RULES, options.strict, options.day))
     fail_on = "error" if context.facts.fail_on is None else context.facts.fail_on.value
     report = netlist_report(context, cards, results)._replace(fail_on=cast(Level, fail_on))
     report = report._replace(notes=(*report.notes, *note(context, LISTED)))
@@ -161,7 +192,7 @@ def check_in(tree: Tree, path: str, root: str, options: Options) -> tuple[Netlis
         from isolint.acceptance import against_baselines
 
         report = against_baselines(tree, root, report, options.untracked)
-    return report, fail_on
+    return Judged(report, context, cards, frozenset(asked))
 
 
 def _alone(context: Context, file: str) -> Result:
@@ -182,7 +213,13 @@ def _alone(context: Context, file: str) -> Result:
     )
 
 
-def prepare(tree: Tree, path: str, root: str, seen: Callable[[str, str], None] | None = None) -> tuple[Context, Cards]:
+def prepare(
+    tree: Tree,
+    path: str,
+    root: str,
+    seen: Callable[[str, str], None] | None = None,
+    instead: Instead | None = None,
+) -> tuple[Context, Cards]:
     """Read, build and find everything that rules may ask for; second, the cards as they were read.
 
     seen: told of the file and key of each stated value that is asked for.
@@ -201,7 +238,7 @@ def prepare(tree: Tree, path: str, root: str, seen: Callable[[str, str], None] |
     if seen is not None:
         stated, records = stated.watched(seen), records.watched(seen)
     include_root = root if stated.reading.include_root is None else stated.reading.include_root.value
-    cards = netlist.read(tree, path, root=include_root)
+    cards = netlist.read(tree, path, root=include_root) if instead is None else instead.cards
     classifier = Classifier(cards, stated, records)
     circuit = build(cards, classifier.is_sheet)
     recognition = recognise(circuit, classifier)
@@ -223,7 +260,9 @@ def prepare(tree: Tree, path: str, root: str, seen: Callable[[str, str], None] |
         classifier.record_for,
         RULES,
         positions,
+        None if instead is None else instead.solver,
     )
+    context.is_trial = instead is not None
     return context, cards
 
 

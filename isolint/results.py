@@ -116,6 +116,7 @@ class Result(NamedTuple):
     acceptable: whether waivers and baselines may accept it; what is wrong with one of them they may not.
     measure: how bad it is; the margin where there is one.
     members: the elements of a joint, which alone tell it from another one between the same sides.
+    group: what makes this fault one, whichever channel carries it; no name that a tool made up.
     more: further lines of the message: where a part lies, what would fail if it were what it perhaps is.
     """
 
@@ -144,14 +145,17 @@ class Result(NamedTuple):
     measure: Measure | None = None
     members: tuple[str, ...] = ()
     more: tuple[str, ...] = ()
+    group: tuple[str, ...] = ()
 
     @property
     def fingerprint(self) -> str:
         """Identity without path, line numbers, values: `isolint/v1` over rule, subject and role."""
-        import hashlib
+        return _digest("isolint/v1", self.rule, self.subject.casefold(), self.role.casefold())
 
-        text = "\x1f".join(("isolint/v1", self.rule, self.subject.casefold(), self.role.casefold()))
-        return hashlib.sha256(text.encode("utf-8", "backslashreplace")).hexdigest()[:32]
+    @property
+    def group_fingerprint(self) -> str:
+        """Identity of the fault rather than of who carries it: `isolint/v2` over its group."""
+        return _digest("isolint/v2", *(self.group or (self.rule, self.role.casefold(), self.subject.casefold())))
 
     @property
     def is_crash(self) -> bool:
@@ -162,6 +166,12 @@ class Result(NamedTuple):
     def sort_key(self) -> tuple[str, int, int, str, str, str, str]:
         """The one order of results: file, line, rule; then column, subject and role so that ties are stable."""
         return (self.where.file, self.where.line, self.where.column, self.rule, self.subject, self.role, self.message)
+
+
+def _digest(*words: str) -> str:
+    import hashlib
+
+    return hashlib.sha256("\x1f".join(words).encode("utf-8", "backslashreplace")).hexdigest()[:32]
 
 
 class SideRecord(NamedTuple):

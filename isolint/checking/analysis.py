@@ -86,6 +86,11 @@ class Analysis:
         self._solver: Solver = solver or (Solver() if base is None else base._solver)
 
     @property
+    def solver(self) -> Solver:
+        """What solves its networks."""
+        return self._solver
+
+    @property
     def meter(self) -> Meter:
         """What counts the work; the same one for all analyses of a netlist."""
         return self._solver.meter

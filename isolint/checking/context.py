@@ -41,13 +41,15 @@ class Context(ResultBuilder):
         record_for: Callable[[str, str | None], PartRecord | None],
         rules: Sequence[Rule],
         positions: Positions = NO_POSITIONS,
+        solver: Solver | None = None,
     ) -> None:
+        """solver: one that has solved networks of another netlist like this one."""
         super().__init__(netlist, circuit, facts, interfaces, settings_file, notes, rules)
         self._record_for = record_for
         self.positions = positions
         self._kept: dict[object, object] = {}
         self.lookup = Lookup(circuit, facts, walker, settings_file)
-        self.analysis = Analysis(self.lookup, interfaces)
+        self.analysis = Analysis(self.lookup, interfaces, solver=solver)
         self._couplings: Mapping[int, frozenset[int]] | None = None
         self._tried: dict[tuple[int, float], Context] = {}
         self._trials: Solver | None = None

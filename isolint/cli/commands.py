@@ -14,6 +14,7 @@ from isolint.cli.check import check
 from isolint.cli.facts import facts
 from isolint.cli.init import init
 from isolint.cli.parts import parts
+from isolint.cli.review import review
 from isolint.cli.rules import rules
 from isolint.cli.streams import complain
 from isolint.cli.worksheet import worksheet
@@ -30,7 +31,7 @@ def commands() -> None:
     """
 
 
-for command in (check, worksheet, barrier, init, baseline, facts, parts, rules):
+for command in (check, review, worksheet, barrier, init, baseline, facts, parts, rules):
     commands.add_command(command)
 
 

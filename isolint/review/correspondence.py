@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 from isolint.circuit import Circuit
 from isolint.netlist.cards import Cards
+from isolint.review.isomorphism import Pairs
 from isolint.review.pairing import ScopePair, pair_scopes
 from isolint.review.sketch import Sketch, sketch
 
@@ -84,6 +85,23 @@ class Correspondence:
     scopes: dict[int, ScopePair]
     _paths: dict[str, str | None] = field(default_factory=dict)
     _nets: dict[int, Mapping[str, int]] = field(default_factory=dict)
+
+    def reversed(self) -> Correspondence:
+        """The same pairs, asked from the new netlist."""
+        back = {
+            pair.new.scope: ScopePair(
+                pair.new,
+                pair.old,
+                Pairs(
+                    {there: here for here, there in pair.pairs.elements.items()},
+                    {there: here for here, there in pair.pairs.nets.items()},
+                ),
+                pair.differing,
+                pair.alike,
+            )
+            for pair in self.scopes.values()
+        }
+        return Correspondence(self.new, self.old, back)
 
     @property
     def share(self) -> float:

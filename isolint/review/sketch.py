@@ -10,20 +10,12 @@ from collections.abc import Callable, Hashable, Mapping
 from typing import NamedTuple
 
 from isolint.circuit import Circuit
+from isolint.circuit.anonymous import is_anonymous
 from isolint.netlist.cards import Cards, Model, Number, Scope, Stimulus
-
-ANONYMOUS = re.compile(r"(n|net|node)?[-_$]*\d+|n\$\d+|\$\w*\d+|net-?[(_].*|unconnected-.*", re.IGNORECASE)
-"""Local names of nets that tools make up; `0` is the ground of every simulator and none of them."""
 
 _COUNT = 9
 _EITHER_WAY = frozenset("RCL")
 _BLANKS = re.compile(r"\s+")
-
-
-def is_anonymous(name: str) -> bool:
-    """Whether a tool made up the name of a net; of a net inside a block its local name decides."""
-    local = name.rpartition(".")[2]
-    return local != "0" and ANONYMOUS.fullmatch(local) is not None
 
 
 class Sketch(NamedTuple):

@@ -6,7 +6,7 @@ import random
 
 import pytest
 
-from isolint.review.sketch import is_anonymous
+from isolint.circuit.anonymous import is_anonymous
 from tests.review.exports import compared, drawn, edited, exported_anew, number, text_of
 
 SMALL = """\

@@ -1,0 +1,178 @@
+"""Settings, records and baselines of a netlist key by key: what two revisions state differently, and one key put back.
+
+Files are read as the checks read them; a file that can't be read states nothing here, the check itself tells why.
+"""
+
+from __future__ import annotations
+
+import posixpath
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+from isolint.errors import Refused
+from isolint.project import BASELINE
+from isolint.source import MemoryTree, Tree
+from isolint.tables import basic_string, dotted, parse
+
+_MOST_BYTES = 8 * 1024 * 1024
+
+
+class KeyChange(NamedTuple):
+    """One key of a file in both revisions; "" where it is not stated."""
+
+    file: str
+    key: tuple[str, ...]
+    before: str
+    after: str
+
+    @property
+    def name(self) -> str:
+        """The dotted key."""
+        return dotted(*self.key)
+
+
+def document(tree: Tree, path: str) -> dict[str, Any]:
+    """What a TOML file holds; {} where it can't be read."""
+    try:
+        data = tree.read(path)
+        return parse(data, path, [], _MOST_BYTES) if data else {}
+    except Refused:
+        return {}
+
+
+def flat(value: Mapping[str, Any]) -> Iterator[tuple[tuple[str, ...], Any]]:
+    """Each value of a document with its key; tables in lists are known by what tells them apart, else by number."""
+    waiting: list[tuple[tuple[str, ...], Any]] = [((), value)]
+    while waiting:
+        key, each = waiting.pop()
+        if isinstance(each, dict) and each:
+            waiting.extend(((*key, name), inner) for name, inner in reversed(each.items()))
+        elif isinstance(each, list) and each and all(isinstance(one, dict) for one in each):
+            named = [_label(one, place) for place, one in enumerate(each)]
+            waiting.extend(((*key, name), one) for name, one in reversed(list(zip(named, each, strict=True))))
+        elif key:
+            yield key, each
+
+
+def _label(table: Mapping[str, Any], place: int) -> str:
+    """What tells a table of a list from the others."""
+    for names in (("fingerprint", "netlist"), ("rule", "where"), ("between",), ("name",)):
+        if all(name in table for name in names):
+            return " ".join(inline(table[name]).strip('"') for name in names)
+    return str(place)
+
+
+def key_changes(old: Tree, new: Tree, files: Iterable[tuple[str, str]]) -> tuple[KeyChange, ...]:
+    """What files state differently, each given by its path before and now ("" for none)."""
+    found = []
+    for before, after in files:
+        one = dict(flat(document(old, before))) if before else {}
+        two = dict(flat(document(new, after))) if after else {}
+        for key in dict.fromkeys([*one, *two]):
+            said = [inline(each[key]) if key in each else "" for each in (one, two)]
+            if said[0] != said[1]:
+                found.append(KeyChange(after or before, key, said[0], said[1]))
+    return tuple(found)
+
+
+def is_policy(change: KeyChange) -> bool:
+    """Whether a key says how results are judged or accepted, and states nothing of the circuit."""
+    base = posixpath.basename(change.file)
+    return base == BASELINE or (
+        change.key[0] in ("waivers", "levels", "fail_on", "open", "limits", "reading", "bonds", "top", "parts")
+    )
+
+
+_ORDER = ("waivers", "results", "bonds", "ordinary", "limits", "levels", "fail_on", "open", "reading")
+
+
+def order(change: KeyChange) -> tuple[int, str, str]:
+    """What matters most to who accepts a change comes first."""
+    told = next((name for name in _ORDER if name in change.key), "")
+    return (_ORDER.index(told) if told else len(_ORDER), change.file, change.name)
+
+
+@dataclass(slots=True, eq=False, repr=False)
+class Overlaid:
+    """A tree in which some files hold something else."""
+
+    tree: Tree
+    over: MemoryTree
+
+    def read(self, path: str) -> bytes:
+        return (self.over if self.over.exists(path) else self.tree).read(path)
+
+    def exists(self, path: str) -> bool:
+        return self.over.exists(path) or self.tree.exists(path)
+
+    def match(self, pattern: str) -> tuple[str, ...]:
+        return tuple(sorted({*self.tree.match(pattern), *self.over.match(pattern)}))
+
+    def walk(self, folder: str = "") -> tuple[str, ...]:
+        return self.tree.walk(folder)
+
+    def resolve(self, folder: str, name: str) -> str:
+        return self.tree.resolve(folder, name)
+
+
+def put_back(old: Tree, new: Tree, changes: Iterable[tuple[KeyChange, str]]) -> Tree:
+    """The new tree with some keys as they were; each change with the path that its file had before."""
+    files: dict[str, dict[str, Any]] = {}
+    for change, former in changes:
+        made = files.setdefault(change.file, document(new, change.file))
+        before = document(old, former)
+        _set(made, change.key, _get(before, change.key))
+    return Overlaid(new, MemoryTree({path: toml(made) for path, made in files.items()})) if files else new
+
+
+_GONE = object()
+
+
+def _get(value: Any, key: tuple[str, ...]) -> Any:
+    for name in key:
+        if isinstance(value, list):
+            value = next((one for place, one in enumerate(value) if _label(one, place) == name), _GONE)
+        else:
+            value = value.get(name, _GONE) if isinstance(value, dict) else _GONE
+        if value is _GONE:
+            return _GONE
+    return value
+
+
+def _set(made: dict[str, Any], key: tuple[str, ...], value: Any) -> None:
+    at: Any = made
+    for name in key[:-1]:
+        if isinstance(at, list):
+            found = next((one for place, one in enumerate(at) if _label(one, place) == name), None)
+            if found is None:
+                return  # a table of a list that is gone: its keys come back with its first one only as a whole
+            at = found
+        else:
+            at = at.setdefault(name, {})
+    if isinstance(at, dict):
+        if value is _GONE:
+            at.pop(key[-1], None)
+        else:
+            at[key[-1]] = value
+
+
+def toml(value: Mapping[str, Any]) -> str:
+    """A document as TOML that reads back the same: inline, one key of the top a line."""
+    return "".join(f"{dotted(name)} = {inline(each)}\n" for name, each in value.items())
+
+
+def inline(value: Any) -> str:
+    """A value as TOML on one line."""
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{dotted(name)} = {inline(each)}" for name, each in value.items()) + " }"
+    if isinstance(value, list):
+        return "[" + ", ".join(map(inline, value)) + "]"
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str):
+        return basic_string(value)
+    return str(value)
+
+
+__all__ = ["KeyChange", "Overlaid", "is_policy", "key_changes", "order", "put_back", "toml"]

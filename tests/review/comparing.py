@@ -1,0 +1,55 @@
+"""Two sets of files in memory, compared as two revisions are."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from datetime import date
+
+from isolint.app import Options
+from isolint.review.reviewing import Policy, Revisions, compare
+from isolint.review.values import Item, Review
+from isolint.source import MemoryTree
+from tests.checking.boards import FACTS
+
+TODAY = date(2027, 6, 30)
+SETTINGS = f"top = true\n{FACTS}"
+"""Stated sides, supplies and ports of the boards of this folder."""
+
+BOARD = """\
+* A channel and its neighbours, invented for the tests
+R1 DRIVE A 470
+XU1 A GND GNDB OUT DEMO_PT1
+R2 VB OUT 10k
+"""
+
+
+def files(board: str = BOARD, settings: str = SETTINGS, **more: str) -> dict[str, str]:
+    """A board with its settings; further files by name, `__` for a dot and `_0_` for a slash."""
+    named = {name.replace("_0_", "/").replace("__", "."): text for name, text in more.items()}
+    return {"board.cir": board, "isolint.toml": settings, **named}
+
+
+def reviewed(old: Mapping[str, str], new: Mapping[str, str], policy: Policy = "head", today: date = TODAY) -> Review:
+    """The review of two sets of files."""
+    ids = [{path: hashlib.sha256(text.encode()).hexdigest() for path, text in each.items()} for each in (old, new)]
+    changed = sorted(path for path in {*old, *new} if old.get(path) != new.get(path))
+    revisions = Revisions(MemoryTree(old), MemoryTree(new), *ids)
+    return compare(revisions, changed, policy, Options(today=today))
+
+
+def changed(before: str, after: str, board: str = BOARD, settings: str = SETTINGS) -> Review:
+    """The review of one change in the text of a board."""
+    assert before in board
+    return reviewed(files(board, settings), files(board.replace(before, after), settings))
+
+
+def states(review: Review) -> list[tuple[str, str, str]]:
+    """Class, rule and subject of all items."""
+    return [(item.state, item.rule, item.subject) for item in review.items]
+
+
+def only(review: Review) -> Item:
+    """The one item of a review."""
+    assert len(review.items) == 1, states(review)
+    return review.items[0]
