@@ -119,7 +119,11 @@ def _result(result: Result, index: Mapping[str, int], identity: str, full: bool,
         "message": {"text": terminal(_message(result, full)) or result.rule},
         "locations": [_location(result.where, result.subject)],
         # A forge takes this name for its own hash of the source line; lines of an export are no identity.
-        "partialFingerprints": {"isolint/v1": result.fingerprint, "primaryLocationLineHash": identity},
+        "partialFingerprints": {
+            "isolint/v1": result.fingerprint,
+            "isolint/v2": result.group_fingerprint,
+            "primaryLocationLineHash": identity,
+        },
     }
     if result.related:
         found["relatedLocations"] = [

@@ -60,8 +60,10 @@ def review(folder: Path, asked: Asked, options: Options) -> Review:
     repository = Repository.at(folder)
     try:
         tip = repository.commit("HEAD" if asked.head is None else asked.head)
-        base = repository.base(repository.commit(asked.base), tip, asked.exact)
+        given = repository.commit(asked.base)
+        base = repository.base(given, tip, asked.exact)
         old = CommitTree(repository, base.id)
+        target = old if given == base.id else CommitTree(repository, given)
         if asked.head is None:
             new: Tree = FolderTree(repository.root)
             changed, ids = changed_in_folder(repository, base.id)
@@ -71,9 +73,9 @@ def review(folder: Path, asked: Asked, options: Options) -> Review:
             ids = {path: held.id for path, held in repository.files(tip).items()}
         try:
             before = {path: held.id for path, held in repository.files(base.id).items()}
-            found = compare(Revisions(old, new, before, ids), changed, asked.policy, options)
+            found = compare(Revisions(old, new, before, ids, target), changed, asked.policy, options)
         finally:
-            for tree in (old, new):
+            for tree in (old, new, target):
                 if isinstance(tree, CommitTree):
                     tree.close()
     finally:
@@ -84,17 +86,22 @@ def review(folder: Path, asked: Asked, options: Options) -> Review:
 
 
 class Revisions(NamedTuple):
-    """Two trees, with the ids of what their files hold."""
+    """Two trees, with the ids of what their files hold.
+
+    target: what head is to go into, whose policy may count; the old tree where it is None.
+    """
 
     old: Tree
     new: Tree
     old_ids: Mapping[str, str]
     new_ids: Mapping[str, str]
+    target: Tree | None = None
 
 
 def compare(revisions: Revisions, changed: Iterable[str], policy: Policy, options: Options) -> Review:
     """Compare two trees that differ in some files; base and head of the review are left empty."""
-    run = _Run(revisions.old, revisions.new, policy, options)
+    target = revisions.old if revisions.target is None else revisions.target
+    run = _Run(revisions.old, revisions.new, target, policy, options)
     return run.review(changed, revisions.old_ids, revisions.new_ids)
 
 
@@ -104,6 +111,7 @@ class _Run:
 
     old: Tree
     new: Tree
+    target: Tree
     policy: Policy
     options: Options
     netlists: list[NetlistReview] = field(default_factory=list)
@@ -173,15 +181,19 @@ class _Run:
         """A netlist of one revision, judged once."""
         known = self._judged.get((head, path))
         if known is None:
-            tree = self._policed(path, former) if head else self.old
+            tree = self._policed(path, former) if head else self._policed_base()
             known = self._judged[head, path] = self._judge(tree, path)
         return known
+
+    def _policed_base(self) -> Tree:
+        """The base under the policy that counts: its own, or that of what head is to go into."""
+        return self.old if self.policy == "head" or self.target is self.old else PolicyTree(self.old, self.target)
 
     def _policed(self, path: str, former: str) -> Tree:
         if self.policy == "head":
             return self.new
         moved = {posixpath.dirname(path): posixpath.dirname(former)} if former and former != path else {}
-        return PolicyTree(self.new, self.old, moved)
+        return PolicyTree(self.new, self.target, moved)
 
     def _judge(self, tree: Tree, path: str) -> _One:
         if not gc.isenabled():
@@ -236,7 +248,7 @@ class _Run:
         found = correspond(old.netlist, new.netlist)
         names, back = Names(found), Names(found.reversed())
         atoms = atoms_of(found)
-        trees = self.old, self._policed(new.path, old.path)
+        trees = self._policed_base(), self._policed(new.path, old.path)
         stated = [] if self.policy == "base" else self._changes(old, new)
         keys = tuple((change, former) for change, former in stated if not is_policy(change))
         return Compared(

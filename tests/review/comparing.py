@@ -32,9 +32,11 @@ def files(board: str = BOARD, settings: str = SETTINGS, **more: str) -> dict[str
 
 def reviewed(old: Mapping[str, str], new: Mapping[str, str], policy: Policy = "head", today: date = TODAY) -> Review:
     """The review of two sets of files."""
-    ids = [{path: hashlib.sha256(text.encode()).hexdigest() for path, text in each.items()} for each in (old, new)]
+    old_ids, new_ids = (
+        {path: hashlib.sha256(text.encode()).hexdigest() for path, text in each.items()} for each in (old, new)
+    )
     changed = sorted(path for path in {*old, *new} if old.get(path) != new.get(path))
-    revisions = Revisions(MemoryTree(old), MemoryTree(new), *ids)
+    revisions = Revisions(MemoryTree(old), MemoryTree(new), old_ids, new_ids)
     return compare(revisions, changed, policy, Options(today=today))
 
 
