@@ -52,7 +52,7 @@ def review(
     from pathlib import Path
 
     from isolint.app import Options
-    from isolint.review.formats import render
+    from isolint.review.review_formats import render
     from isolint.review.reviewing import Asked, Policy
     from isolint.review.reviewing import review as compare
 

@@ -17,7 +17,7 @@ from isolint.review.classing import Classed, Classes
 from isolint.review.correspondence import TOP, Correspondence
 from isolint.review.findings import Finding, Names, Revision
 from isolint.review.hybrid import with_put_back
-from isolint.review.stated import KeyChange, put_back
+from isolint.review.keys import KeyChange, put_back
 from isolint.review.values import COUNTING, Anchor, Cause
 from isolint.source import Tree
 from isolint.worstcase.budget import Meter

@@ -14,7 +14,7 @@ from isolint.checking.judged import judged_channels
 from isolint.checking.rule import Rule
 from isolint.results import LEVELS
 from isolint.review.findings import Finding, Names, Revision
-from isolint.review.matching import Match, matched
+from isolint.review.result_pairs import Match, matched
 from isolint.review.values import Class
 
 WORSE = 1.02

@@ -15,7 +15,7 @@ from isolint.review.causes import Causes, Hybrids, chain_of
 from isolint.review.classing import Classed
 from isolint.review.correspondence import Correspondence
 from isolint.review.findings import Finding, Names, Revision, state
-from isolint.review.stated import KeyChange
+from isolint.review.keys import KeyChange
 from isolint.review.values import (
     CLASSES,
     COUNTING,

@@ -7,8 +7,8 @@ from collections.abc import Iterator
 
 from isolint.reports.escape import html
 from isolint.reports.svg import RED, text, wire
+from isolint.review.review_words import because, headline, label, numbers, remarks, tally
 from isolint.review.values import COUNTING, Item, NetlistReview, Review
-from isolint.review.words import because, headline, label, numbers, remarks, tally
 
 _WIDTH, _ROW = 520, 18
 _STYLE = (

@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from isolint.reports.escape import markdown, markdown_cell, markdown_code
+from isolint.review.review_words import because, label, plural, shown_number, tally
 from isolint.review.values import Item, Review
-from isolint.review.words import because, label, plural, shown_number, tally
 
 LIMIT = 60_000
 """Bytes that a summary takes at most."""

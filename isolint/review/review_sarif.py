@@ -6,8 +6,8 @@ from isolint.app import rules
 from isolint.errors import Place
 from isolint.reports.sarif import render_active
 from isolint.results import Coverage, Measure, NetlistReport, Related, Report, Result
+from isolint.review.review_words import because, headline
 from isolint.review.values import COUNTING, Item, Review
-from isolint.review.words import because, headline
 
 
 def render(review: Review) -> str:

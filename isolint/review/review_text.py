@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from isolint.reports.escape import log_lines, terminal
+from isolint.review.review_words import because, headline, label, numbers, remarks, tally
 from isolint.review.values import COUNTING, Item, NetlistReview, Review
-from isolint.review.words import because, headline, label, numbers, remarks, tally
 
 _INDENT = "    "
 

@@ -24,10 +24,10 @@ from isolint.review.correspondence import correspond
 from isolint.review.difference import electrical
 from isolint.review.findings import Names, Revision
 from isolint.review.items import Compared, items_of, merged, standing_of
+from isolint.review.keys import KeyChange, is_policy, key_changes, order
 from isolint.review.moves import moves
 from isolint.review.newcomers import all_new
 from isolint.review.repository import Repository
-from isolint.review.stated import KeyChange, is_policy, key_changes, order
 from isolint.review.values import Change, Item, NetlistReview, Review
 from isolint.review.workfolder import changed_in_folder
 from isolint.source import FolderTree, Tree

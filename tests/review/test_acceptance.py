@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from isolint.review.words import because, headline
+from isolint.review.review_words import because, headline
 from tests.review.comparing import BOARD, SETTINGS, changed, files, only, reviewed, states
 
 TIED = BOARD + "R90 GND GNDB 100\n"

@@ -8,7 +8,8 @@ from html.parser import HTMLParser
 import jsonschema
 import pytest
 
-from isolint.review import formats, review_json
+from isolint.review import review_formats as formats
+from isolint.review import review_json
 from isolint.review.document import Unreadable
 from isolint.review.review_markdown import summary
 from isolint.review.values import Review
