@@ -53,6 +53,13 @@ def _groups(context: Context) -> Iterator[PartGroup]:
         yield PartGroup(name, (context.circuit.path(element),), f"a connector that carries {' and '.join(sides)}")
 
 
+def listed_words(context: Context) -> Iterator[str]:
+    """The unexplained parts that nobody is asked about and the connectors that carry two sides, one line a name."""
+    for group in _groups(context):
+        who = group.name if group.elements == (group.name,) else f"{group.name} ({some(group.elements)})"
+        yield f"{who}: {group.why or 'not explained, and its place speaks for no barrier'}"
+
+
 def notes(context: Context) -> Iterator[str]:
     """What is assumed of grounds and said of connectors, one line each."""
     positions = context.positions

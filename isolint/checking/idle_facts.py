@@ -6,6 +6,7 @@ version reads says its row; a test holds the rows to what is read while all fixt
 
 from __future__ import annotations
 
+import posixpath
 from collections import Counter
 from collections.abc import Collection, Iterator
 from typing import Literal, NamedTuple
@@ -82,12 +83,20 @@ def unasked(context: Context, seen: Collection[tuple[str, str]]) -> Iterator[Unu
 
 
 def note(context: Context, rules: Collection[str]) -> Iterator[str]:
-    """The lines of a report: how much is not known yet; what may be misspelt, then what waits for another version."""
+    """The lines of a report: how much is not known yet; what may be misspelt, then what waits for another version.
+
+    What settings of a folder above say of other netlists' names is no slip: only those beside the netlist are counted.
+    """
     waiting = len(context.facts.placeholders)
     if waiting:
         what = "1 value is" if waiting == 1 else f"{waiting} values are"
         yield f'{what} still "?", which states nothing; see `isolint facts`'
-    count = Counter(found.group for found in unused(context, rules))
+    beside = posixpath.dirname(context.netlist)
+    count = Counter(
+        found.group
+        for found in unused(context, rules)
+        if found.group != "unmatched" or posixpath.dirname(found.file) == beside
+    )
     astray, facts, values = count["unmatched"], count["fact"], count["record"]
     told = [f"{astray} stated {'key matches' if astray == 1 else 'keys match'} nothing here"] if astray else []
     unread = [f"{facts} stated {'key' if facts == 1 else 'keys'}"] if facts else []

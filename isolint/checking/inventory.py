@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from isolint.checking.barrier_demands import pairs
 from isolint.checking.capacitors import class_of, rating_of
 from isolint.checking.context import Context
+from isolint.checking.coverage import listed_words
 from isolint.checking.joint_results import barrier_subject, joins_of, path_hops, path_words, speaker_of
 from isolint.checking.report import side_records, stated_of_barrier
 from isolint.checking.unexplained import subject_of
@@ -45,6 +46,7 @@ def inventory(context: Context, results: Sequence[Result], version: str) -> Inve
     if separation.ignored:
         names = ", ".join(context.circuit.path(element) for element in separation.ignored)
         notes += (f"left out as simulation_only: {names}",)
+    notes += tuple(f"listed, not asked about: {line}" for line in listed_words(context))
     return Inventory(version, context.netlist, side_records(context), barriers, (*others, *suspects), remarks, notes)
 
 

@@ -19,17 +19,22 @@ class Tally(NamedTuple):
 
 
 def tally(context: Context, results: Sequence[Result]) -> Tally:
-    """Count the channels of a netlist; a channel with an open question is open, even if another question failed."""
+    """Count the channels of a netlist: failed where one question failed, else open where one is open.
+
+    A question that waits for the open one of another channel, or that something blocks, is open too: nobody has
+    answered it.
+    """
     judged = judged_channels(context, results)
     kinds: dict[tuple[str, str], set[str]] = {}
     for result in results:
         if result.part:
-            kinds.setdefault((result.part, result.channel), set()).add(result.kind)
+            unanswered = result.kind == "notApplicable" and result.blocked_by
+            kinds.setdefault((result.part, result.channel), set()).add("open" if unanswered else result.kind)
     own = [(channel.part.path, channel.name) for channel in context.channels]
     counted = {"held": 0, "failed": 0, "open": 0}
     for key in own:
         found = kinds.get(key, set())
-        for kind, name in (("open", "open"), ("fail", "failed"), ("pass", "held")):
+        for kind, name in (("fail", "failed"), ("open", "open"), ("pass", "held")):
             if kind in found:
                 counted[name] += 1
                 break

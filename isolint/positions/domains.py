@@ -37,6 +37,20 @@ class Labels:
                     found[pin] = None
         return found
 
+    def shorted(self, found: Sequence[int | None]) -> list[int | None]:
+        """The domains of pins, those that a short joins as one where two are left: what ties all hides no part."""
+        distinct = {label for label in found if label is not None}
+        if len(distinct) < 3:
+            return list(found)
+        stands = {label: label for label in distinct}
+        for tie in self.union.ties:
+            if tie.short and tie.one in stands and tie.other in stands:
+                kept, gone = stands[tie.one], stands[tie.other]
+                stands = {label: kept if now == gone else now for label, now in stands.items()}
+        if len(set(stands.values())) < 2:
+            return list(found)
+        return [None if label is None else stands[label] for label in found]
+
 
 def find_labels(flat: Flat, near: Neighbours) -> Labels:
     """The domains of all islands; a domain is known by the number of its reference, or by -2 - island without one."""

@@ -55,7 +55,7 @@ def _type(flat: Flat, near: Neighbours, place: Place, groups: tuple[tuple[int, .
     poles = [pin for pin, label in enumerate(place.labels) if label == mains and mains >= 0]
     if len(place.nets) == 4 and len(poles) == 2:
         rest = {union.find(place.nets[pin]) for pin in range(4) if pin not in poles}
-        if len(rest) == 1 and not place.told:
+        if len(rest) == 1 and not place.told and not place.pair:
             return RECTIFIER
     if place.told and place.told != "coupler":
         return place.told

@@ -75,6 +75,7 @@ def _across(
 ) -> Place:
     """The score of a part that touches two domains or more."""
     sides: dict[int, set[int]] = {}
+    of = labels.shorted(of)
     for label, net in zip(of, nets, strict=True):
         if label is not None:
             sides.setdefault(label, set()).add(net)

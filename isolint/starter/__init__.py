@@ -15,6 +15,7 @@ from typing import NamedTuple
 
 from isolint.app import Options, locate, prepare, shown
 from isolint.checking.context import Context
+from isolint.checking.coverage import listed_words
 from isolint.checking.engine import judged
 from isolint.checking.record_lines import RecordLines
 from isolint.errors import SettingsError
@@ -161,6 +162,8 @@ def _found(context: Context) -> Iterator[str]:
         yield "# No coupler and no other barrier part was recognised. A part record or a type says what a part is."
     for suspect in recognition.suspects:
         yield _comment(f"{context.named(suspect.element)}: not understood: {suspect.reason}")
+    for line in listed_words(context):
+        yield _comment(f"listed, not asked about: {line}")
 
 
 def _referenced(context: Context) -> list[Side]:

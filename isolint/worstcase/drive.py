@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 from isolint.facts import OutputFacts
 from isolint.interfaces.entities import Boundary, Channel
+from isolint.positions.spoken import is_connector, reference_letters
 from isolint.results import MissingFact
 from isolint.worstcase.companions import input_name, pair_key
 from isolint.worstcase.corners import Extreme, Sought, extremes
@@ -228,6 +229,9 @@ class DriveAnalyser:
             if held.kind == "part" and self.lookup.input(held.net) is None:
                 other = self.circuit.path(held.element)
                 text = f"net {name} of its drive goes to {other}, and nobody says what drives it"
+                letters = reference_letters(self.circuit.name(held.element), self.circuit.letter(held.element))
+                if is_connector(letters):
+                    raise Lacking(f"{text} from outside", [self.lookup.missing_line(held.net)])
                 rows = (OutputFacts.high, OutputFacts.low, OutputFacts.source_max)
                 raise Lacking(text, [self.lookup.missing(OutputFacts.supply, name, "", *rows)])
 

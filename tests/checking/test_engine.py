@@ -254,6 +254,17 @@ def test_a_netlist_in_which_no_channel_could_be_judged_counts_none() -> None:
     assert judge(SOUND.replace("470", "0"), FACTS).coverage.judged == 1
 
 
+def test_a_channel_that_waits_for_the_fact_another_asks_for_is_open_and_not_held() -> None:
+    coverage = judge(
+        (SOUND + SECOND.replace("DRIVE2", "DRIVE")).replace("DRIVE", "N2") + "X5 V5 GND N2 CONTROLLER\n", FACTS
+    ).coverage
+    assert (coverage.channels, coverage.held, coverage.failed, coverage.open) == (2, 0, 0, 2)
+    sound = judge(SOUND + SECOND, FACTS).coverage
+    assert (sound.held, sound.failed, sound.open) == (2, 0, 0)
+    failed = judge((SOUND + SECOND).replace("R1 DRIVE A 470", "R1 DRIVE A 0"), FACTS).coverage
+    assert (failed.held, failed.failed, failed.open) == (1, 1, 0)
+
+
 # -- bytes ------------------------------------------------------------------------------------------------------------
 
 

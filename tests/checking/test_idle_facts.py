@@ -14,9 +14,10 @@ from isolint import app
 from isolint.checking.engine import run
 from isolint.facts.stated import TABLES, Fact
 from isolint.parts.records import SECTIONS
+from isolint.results import NetlistReport
 from isolint.rows import Row, Rows, Value
 from isolint.rules import RULES
-from isolint.source import FolderTree
+from isolint.source import FolderTree, MemoryTree
 from tests.conftest import REPOSITORY
 from tests.support import judge, judge_files
 
@@ -121,6 +122,19 @@ def test_a_name_that_matches_nothing_is_told_and_a_supply_that_an_output_names_i
     nothing = {key for key, why in told.items() if why == "matches nothing in this netlist"}
     assert nothing == {'elements."R9".power', 'supplies."V9".voltage', 'outputs."N*".supply'}
     assert counted(settings) == ["3 stated keys match nothing here; see `isolint facts`"]
+
+
+def checked(files: dict[str, str], path: str) -> NetlistReport:
+    return app.check_in(MemoryTree(files), path, "", app.Options())[0]
+
+
+def test_settings_above_that_name_other_netlists_are_not_counted() -> None:
+    settings = '[elements.R9]\npower = "1 W"\n'
+    told = [
+        [note for note in checked({"one/board.cir": BOARD, file: settings}, "one/board.cir").notes if "facts" in note]
+        for file in ("isolint.toml", "one/isolint.toml")
+    ]
+    assert told == [[], ["1 stated key matches nothing here; see `isolint facts`"]]
 
 
 def test_a_value_that_no_calculation_of_the_netlist_uses_is_told_once_a_key_and_not_counted(tmp_path: Path) -> None:

@@ -150,3 +150,19 @@ def test_poles_and_letters() -> None:
     letters = [reference_letters(*each) for each in (("XU3", "X"), ("U3", "U"), ("XRLY2", "X"), ("X1", "X"))]
     assert letters == ["u", "u", "rly", ""]
     assert told_by_letters("rly") == "relay"
+
+
+def test_a_short_between_two_grounds_of_one_side_hides_no_part_that_lies_across() -> None:
+    """Three reference names in turns are two sides where a resistor of 0 ohm joins two of them."""
+    rows = "XU3 V5 GND S3 S4 GND N1 V5F GND_FIELD T5 T6 GND2 T7 PART9\nR9 GND_FIELD GND2 {}\n"
+    turns = rows.replace("GND2 T7", "GND2 GND_FIELD")
+    assert asked(f"* t\n{LOGIC}{FIELD}{turns.format(0)}") == ["PART9"]
+    assert asked(f"* t\n{LOGIC}{FIELD}{turns.format('10k')}") == []
+
+
+def test_a_part_with_an_leds_resistor_on_the_mains_poles_is_no_rectifier() -> None:
+    mains = "* t\nV1 L N SIN(0 325 50)\nR1 L LD 47\nV2 5V GND 5\nR3 5V A1 330\nR4 K1 GND 1k\nR5 MT N 1m\n{}\n"
+    (lit,) = positions_of(mains.format("XU2 A1 K1 MT LD PART9"))[1].asked
+    assert lit.guess.type == "phototriac"
+    (bridge,) = positions_of(mains.format("R6 K1 A1 1k\nXU2 A1 K1 MT LD PART9"))[1].asked
+    assert bridge.guess.type == "rectifier or choke"
