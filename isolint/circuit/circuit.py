@@ -35,6 +35,7 @@ class Circuit:
         self._element_count = instances.element_base[-1] + len(instances.definition[-1].pins)
         self._blocks: dict[int, Block] = {}
         self._cards_named: Counter[str] | None = None
+        self._ports: dict[int, tuple[int, ...]] = {}
 
     # -- definitions and instances ----------------------------------------------------------------------------
 
@@ -146,8 +147,14 @@ class Circuit:
     def pins(self, element: int) -> tuple[int, ...]:
         """The nets on the connecting pins, in the order of the card."""
         instance, index = self.locate(element)
-        nets = self._i.definition[instance].pins[index]
-        return nets if instance == TOP else tuple(self.canonical(instance, net) for net in nets)
+        definition = self._i.definition[instance]
+        nets = definition.pins[index]
+        if instance == TOP:
+            return nets
+        count, base, ports = definition.port_count, self._i.net_base[instance], self._port_nets(instance)
+        if definition.global_of:
+            return tuple([self.canonical(instance, net) for net in nets])
+        return tuple([base + net if net >= count else ports[net] for net in nets])
 
     def controls(self, element: int) -> tuple[int, ...]:
         """The nets that only control the element (control pairs of E, G, S)."""
@@ -299,16 +306,32 @@ class Circuit:
 
     def canonical(self, instance: int, local: int) -> int:
         """The id of a local net at the highest level that it reaches."""
+        if instance == TOP:
+            return local
         instances = self._i
-        while instance != TOP:
-            definition = instances.definition[instance]
-            if local >= definition.port_count:
-                top = definition.global_of.get(local)
-                return instances.net_base[instance] + local if top is None else top
-            parent = instances.parent[instance]
-            index = instances.element[instance] - instances.element_base[parent]
-            instance, local = parent, instances.definition[parent].pins[index][local]
-        return local
+        definition = instances.definition[instance]
+        if local < definition.port_count:
+            return self._port_nets(instance)[local]
+        top = definition.global_of.get(local)
+        return instances.net_base[instance] + local if top is None else top
+
+    def _port_nets(self, instance: int) -> tuple[int, ...]:
+        """The nets on the ports of an instance at the highest level that they reach, followed once."""
+        known = self._ports.get(instance)
+        if known is not None:
+            return known
+        instances = self._i
+        way = [instance]
+        while (above := instances.parent[way[-1]]) != TOP and above not in self._ports:
+            way.append(above)
+        for inner in reversed(way):
+            parent = instances.parent[inner]
+            index = instances.element[inner] - instances.element_base[parent]
+            nets = instances.definition[parent].pins[index][: instances.definition[inner].port_count]
+            known = nets if parent == TOP else tuple([self.canonical(parent, net) for net in nets])
+            self._ports[inner] = known
+        assert known is not None
+        return known
 
     def locate_net(self, net: int) -> tuple[int, int]:
         """The instance and the local number of a net."""
