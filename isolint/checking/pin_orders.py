@@ -37,7 +37,7 @@ def guess_of(context: Context, element: int, asked: Asked | None) -> Guess | Non
 
 
 def _computable(kind: str) -> bool:
-    return kind in types.BY_NAME and types.of(kind).switched
+    return kind in types.BY_NAME and types.of(kind).isolates
 
 
 def _by_structure(known: Unknown | None) -> Guess | None:
@@ -67,7 +67,11 @@ def _by_place(context: Context, element: int, asked: Asked | None) -> Guess | No
     count = len(context.circuit.pins(element))
     shapes = [shape for shape in types.of(kind).pins.usual if len(shape) == count]
     orders = [order for shape in shapes for order in _exchanged(shape, kind)]
-    return _fitting(context, element, asked, kind, [*orders, *(order[::-1] for order in orders)])
+    turned = [order[::-1] for order in orders]
+    if types.of(kind).switched:
+        return _fitting(context, element, asked, kind, [*orders, *turned])
+    # Which end of such a part is which changes little that can be computed: one way round is enough.
+    return _fitting(context, element, asked, kind, orders) or _fitting(context, element, asked, kind, turned)
 
 
 def _exchanged(shape: Sequence[str], kind: str) -> Iterator[tuple[str, ...]]:
@@ -92,7 +96,7 @@ def _fitting(
     found: dict[tuple[str, ...], None] = {}
     for order in orders:
         own, doubtful = derive_groups(order, kind)
-        if doubtful or not _lights(order, kind, asked):
+        if doubtful or not _lights(order, kind, asked) or not _is_fed(context, nets, order, kind):
             continue
         used = [[pin for pin in group if role_of(order[pin], kind) != _FREE] for group in own]
         apart = all(not pins or not groups or any(set(pins) <= set(group) for group in groups) for pins in used)
@@ -102,11 +106,25 @@ def _fitting(
     return Guess(kind, tuple(found)[:MOST_ORDERS]) if found else None
 
 
-def _lights(order: Sequence[str], kind: str, asked: Asked | None) -> bool:
-    """Whether the pins that hang on a resistor like an LED are those of an LED."""
-    if asked is None or not asked.place.pair:
+def _is_fed(context: Context, nets: Sequence[int], order: Sequence[str], kind: str) -> bool:
+    """Whether grounds lie on references and supplies on none; asked of types of which no channel is made."""
+    if types.of(kind).switched:
         return True
-    return all(role_of(order[pin], kind) in ("anode", "cathode") for pin in asked.place.pair)
+    references = context.positions.references
+    for net, name in zip(nets, order, strict=True):
+        role = role_of(name, kind)
+        if role in ("ground", "supply") and (context.net(net) in references) != (role == "ground"):
+            return False
+    return True
+
+
+def _lights(order: Sequence[str], kind: str, asked: Asked | None) -> bool:
+    """Whether the pins that hang on a resistor like an LED are those of an LED, those beside a diode a coil's."""
+    if asked is None:
+        return True
+    if types.of(kind).switched:
+        return all(role_of(order[pin], kind) in ("anode", "cathode") for pin in asked.place.pair)
+    return "coil" not in types.of(kind).inputs or all(role_of(order[pin], kind) == "coil" for pin in asked.place.coil)
 
 
 def part_as(context: Context, element: int, kind: str, order: Sequence[str]) -> Part:

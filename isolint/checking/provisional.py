@@ -8,8 +8,9 @@ One instance a part name and network is judged.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Container, Iterable, Mapping, Sequence
 
+from isolint import types
 from isolint.checking.context import Context
 from isolint.checking.pin_orders import MOST_ORDERS, Guess, guess_of, part_as
 from isolint.checking.position_words import article
@@ -31,6 +32,9 @@ MOST_NAMES, MOST_INSTANCES = 24, 4
 NOTHING = "no failure is certain without its record"
 """What is said where nothing fails: no pass."""
 
+_SURVEYED: frozenset[str] = frozenset(("supplies", "coil"))
+"""Traits of parts without a channel about which rules say something certain."""
+
 _NEAR = 8
 """Elements at a net from which it is no part of what tells two instances apart."""
 
@@ -42,11 +46,17 @@ def with_provisional(context: Context, rules: Sequence[Rule], results: list[Resu
     if not guesses or size > MOST_WORK:
         return results
     rounds = min(MOST_ORDERS, max(len(guess.orders) for _, guess in guesses.values()), max(1, MOST_WORK // size))
-    chosen = [rule for rule in rules if rule.judge is not None or _is_about_joints(rule)]
+    traits = {trait for _, guess in guesses.values() for trait in types.of(guess.type).traits & _SURVEYED}
+    chosen = [
+        rule
+        for rule in rules
+        if rule.judge is not None or _is_about_joints(rule) or not traits.isdisjoint(rule.asked_of)
+    ]
+    joints = {rule.slug for rule in rules if _is_about_joints(rule)}
     failing: dict[str, list[dict[str, str]]] = {subject: [] for subject in guesses}
     for number in range(rounds):
         found = judge(_taken_for(context, guesses, number), chosen)
-        for subject, failed in _by_subject(context, guesses, found).items():
+        for subject, failed in _by_subject(context, guesses, found, joints).items():
             if number < len(guesses[subject][1].orders):
                 failing[subject].append(failed)
     lines = {subject: tuple(_lines(guesses[subject][1], failed)) for subject, failed in failing.items()}
@@ -140,7 +150,7 @@ def _distinct(context: Context, elements: Iterable[int]) -> list[int]:
 
 
 def _by_subject(
-    context: Context, guesses: Mapping[str, tuple[Matter, Guess]], results: Iterable[Result]
+    context: Context, guesses: Mapping[str, tuple[Matter, Guess]], results: Iterable[Result], joints: Container[str]
 ) -> dict[str, dict[str, str]]:
     """What fails by the subject of the question that it belongs to: the rule and its words."""
     at = {
@@ -155,8 +165,10 @@ def _by_subject(
         if result.part:
             owners = {at[result.part]} if result.part in at else set()
         else:
-            words = re.split(r"[\s,()]+", " ".join((result.message, *(each.text for each in result.related))))
-            owners = {at[word] for word in words if word in at} or set(list(guesses)[:1])
+            words = re.split(r"[\s,():]+", " ".join((result.message, *(each.text for each in result.related))))
+            # A joint concerns whatever lies between the sides; anything else only what it names.
+            whoever = set(list(guesses)[:1]) if result.rule in joints else set()
+            owners = {at[word] for word in words if word in at} or whoever
         for owner in owners:
             found[owner].setdefault(result.rule, _said(context, result, guesses[owner][0]))
     return found

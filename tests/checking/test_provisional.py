@@ -94,3 +94,38 @@ def test_exchanged_pins_are_told_as_such() -> None:
     (found,) = opened(checked(board(1, "reversed")))
     assert any("with anode and cathode exchanged" in line for line in found.more)
     assert text.render(checked(board(1, "reversed"))).count("[led-reversed]") >= 1
+
+
+# -- parts of which no channel is made ---------------------------------------------------------------------------------
+
+LOGIC = "V1 V5 GND 5\nXU2 V5 IN1 GND A1 A2 A3 A4 A5 MCU8\nC1 V5 GND 100n\nC4 V5 GND 10u\n"
+FIELD = "XU3 VF OUT1 GND_ISO B1 B2 B3 B4 B5 ADC8\nC2 VF GND_ISO 100n\nC3 VF GND_ISO 10u\n"
+MODELS = ".model QN NPN\n.model DX D\n.model MN NMOS\n.end\n"
+RELAY = "V2 P12 GND 12\nR1 A1 B 1k\nQ1 K B GND QN\nXK1 P12 K CM NO1 RL77\nXJ1 CM NO1 CONN2\n"
+ISOLATOR = "V3 VF GND_ISO 5\nXU1 V5 IN1 GND GND_ISO OUT1 VF PART66\n"
+SUPPLY = "XPS1 V5 GND VF GND_ISO PART55\n"
+TRANSFORMER = "M1 D1 A1 GND GND MN\nXT1 V5 D1 S1 GND_ISO PART44\nD2 S1 VF DX\n"
+TIE, BRIDGE = "R99 GND GND_ISO 0", "R99 GND GND_ISO 100"
+
+
+@pytest.mark.parametrize(
+    ("cards", "type_", "rule"),
+    [
+        (RELAY, "relay", "[coil-clamp-missing]"),
+        (RELAY + "D1 P12 K DX", "relay", "[coil-clamp-missing]"),
+        (RELAY + "D1 K P12 DX", "relay", ""),
+        (FIELD + ISOLATOR, "digital-isolator", ""),
+        (FIELD + ISOLATOR + TIE, "digital-isolator", "[ground-tie]"),
+        (FIELD + ISOLATOR + BRIDGE, "digital-isolator", "[bridge-conducting]"),
+        (FIELD + SUPPLY, "isolated-supply", ""),
+        (FIELD + SUPPLY + TIE, "isolated-supply", "[ground-tie]"),
+        (FIELD + TRANSFORMER, "transformer", ""),
+        (FIELD + TRANSFORMER + BRIDGE, "transformer", "[bridge-conducting]"),
+    ],
+)
+def test_a_part_of_which_no_channel_is_made_is_computed_by_its_guess_too(cards: str, type_: str, rule: str) -> None:
+    report = checked(f"* a board without models\n{LOGIC}{cards}\n{MODELS}")
+    lines = [line for result in opened(report) for line in result.more if "if it is" in line]
+    first = next(line for line in lines if type_ in line)
+    assert (rule or "no failure is certain without its record") in first
+    assert {result.kind for result in report.results} == {"open"}
