@@ -317,9 +317,8 @@ class Circuit:
 
     def _port_nets(self, instance: int) -> tuple[int, ...]:
         """The nets on the ports of an instance at the highest level that they reach, followed once."""
-        known = self._ports.get(instance)
-        if known is not None:
-            return known
+        if instance in self._ports:
+            return self._ports[instance]
         instances = self._i
         way = [instance]
         while (above := instances.parent[way[-1]]) != TOP and above not in self._ports:
@@ -328,10 +327,8 @@ class Circuit:
             parent = instances.parent[inner]
             index = instances.element[inner] - instances.element_base[parent]
             nets = instances.definition[parent].pins[index][: instances.definition[inner].port_count]
-            known = nets if parent == TOP else tuple([self.canonical(parent, net) for net in nets])
-            self._ports[inner] = known
-        assert known is not None
-        return known
+            self._ports[inner] = nets if parent == TOP else tuple([self.canonical(parent, net) for net in nets])
+        return self._ports[instance]
 
     def locate_net(self, net: int) -> tuple[int, int]:
         """The instance and the local number of a net."""
