@@ -41,7 +41,7 @@ from isolint.worstcase.states import StateAnalyser, StateRun
 from isolint.worstcase.strongest import Asked, strongest
 from isolint.worstcase.transfer import TransferAnalyser
 from isolint.worstcase.uncertain import WORST, Lacking, Setting, Term, unique
-from isolint.worstcase.waves import HIGH_GUARD, Source, source_of, wave
+from isolint.worstcase.waves import HIGH_GUARD, Source, Wave, source_of, wave
 
 T = TypeVar("T")
 P = ParamSpec("P")
@@ -143,7 +143,7 @@ class Analysis:
     @once
     def outputs(self, setting: Setting = WORST) -> OutputAnalyser:
         """The analyser of what outputs stand, in a setting."""
-        return OutputAnalyser(self.loads(setting), self.coils())
+        return OutputAnalyser(self.loads(setting), self.coils(), self.releasing_coils())
 
     def driven_by(self, channel: Channel) -> list[Channel]:
         """The channels in whose drive the output of a channel lies."""
@@ -210,7 +210,10 @@ class Analysis:
     @once
     def resistors(self, channel: Channel, setting: Setting = WORST) -> dict[int, ResistorStress]:
         """Power and voltage of the resistors around a channel, by element; raises `Lacking`."""
-        return ResistorAnalyser(self.lookup, self.drives(setting), self.loads(setting), setting).stresses(channel)
+        around = self.releasing_coils()
+        return ResistorAnalyser(self.lookup, self.drives(setting), self.loads(setting), setting, around).stresses(
+            channel
+        )
 
     # -- the output ---------------------------------------------------------------------------------------------------
 
@@ -236,6 +239,14 @@ class Analysis:
     def periodic_source(self, channel: Channel, setting: Setting = WORST) -> Source | None:
         """What makes the drive of a channel periodic, None for direct current; raises `Lacking`."""
         return source_of(self.lookup, channel, self.drive(channel, setting))
+
+    @_taken_over(lambda channel: channel.drive)
+    @once
+    def led_wave(self, channel: Channel, corner: Bound, setting: Setting = WORST) -> Wave:
+        """The LED current over a period at a corner, low, of a channel whose drive is periodic; raises `Lacking`."""
+        source = self.periodic_source(channel, setting)
+        assert source is not None
+        return wave(self.drives(setting), channel, self.drive(channel, setting), source, corner, high=False)
 
     @once
     def held(self, channel: Channel, setting: Setting = WORST) -> Held:
@@ -267,6 +278,12 @@ class Analysis:
     def off_voltage(self, channel: Channel, setting: Setting = WORST) -> Stress:
         """Volts across the output of a channel while it is off; raises `Lacking`."""
         return self.outputs(setting).off_voltage(channel)
+
+    @_taken_over(lambda channel: channel.load)
+    @once
+    def released(self, channel: Channel, net: int | None = None, setting: Setting = WORST) -> list[Stress]:
+        """Volts across an output, or at a net, when a coil beside it has been switched off; raises `Lacking`."""
+        return self.outputs(setting).released(channel, net)
 
     @_taken_over(lambda channel: channel.load)
     @once

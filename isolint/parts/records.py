@@ -319,6 +319,12 @@ class Coil(Rows, table="parts.coil"):
     drop_out = Value(k.positive("V"), "drop-out voltage of {}", '"2.4 V"', sheet="drop-out (must release) voltage")
     inductance = Value(k.positive("H"), "inductance of {}", '"2 H"', sheet="coil inductance")
     internal_clamp = Value(k.FLAG, sheet="diode or other clamp inside")
+    clamp_voltage = Value(
+        k.positive("V"),
+        "voltage at which the clamp inside {} conducts",
+        '"1 V"',
+        sheet="voltage of the clamp inside, at its highest",
+    )
     temperature_coefficient = Value(
         k.quantity("1/K"),
         "temperature coefficient of the coil of {}",

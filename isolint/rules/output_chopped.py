@@ -4,7 +4,8 @@
 
 Transistor outputs whose LED is driven periodically: by an AC supply, a SIN card, a PULSE card of at most 25 ms, or an
 output with a `rate` in Hz. Between the crests the LED gets nothing, and so does what reads the output, unless a
-capacitor in the load holds its level.
+capacitor in the load holds its level. Logic outputs under a sine, which nothing smooths; two levels they are meant to
+follow.
 
 ## Why it matters
 
@@ -85,7 +86,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from isolint.checking.context import Context
-from isolint.checking.periodic_drive import PeriodicDrive, evidence, periodic_drive
+from isolint.checking.periodic_drive import PeriodicDrive, evidence, periodic_drive, stated_use
 from isolint.checking.preconditions import use_of
 from isolint.checking.rule import Rule
 from isolint.facts import SignalFacts
@@ -93,8 +94,10 @@ from isolint.interfaces.entities import Channel
 from isolint.results import Result
 from isolint.units import show
 from isolint.worstcase.figures import Figure
+from isolint.worstcase.periodic import off_share
+from isolint.worstcase.quantities import NO_CURRENT
 from isolint.worstcase.uncertain import Lacking
-from isolint.worstcase.waves import repeats
+from isolint.worstcase.waves import alternates, repeats
 
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
@@ -103,6 +106,9 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     if use:
         text = f"{channel.subject}: its output is used as {use}, not as a switch"
         yield context.channel_result(RULE, channel, "notApplicable", text)
+        return
+    if channel.part.kind.output.conducts != "transistor":
+        yield _switched(context, channel)
         return
     drive = periodic_drive(context, channel)
     assert drive is not None
@@ -120,8 +126,54 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
 
 
 def concerns(context: Context, channel: Channel) -> bool:
-    """Asked of transistor outputs whose drive repeats; logic outputs are meant to follow it."""
-    return channel.part.kind.output.conducts == "transistor" and repeats(context.lookup, channel)
+    """Asked of transistor outputs whose drive repeats, and of logic outputs whose drive alternates.
+
+    These are meant to follow two levels.
+    """
+    if channel.part.kind.output.conducts == "transistor":
+        return repeats(context.lookup, channel)
+    return alternates(context.lookup, channel)
+
+
+def _switched(context: Context, channel: Channel) -> Result:
+    """A logic output whose LED alternates: nothing smooths it, so that it comes and goes with each half wave."""
+    source, drive = context.analysis.periodic_source(channel), context.analysis.drive(channel)
+    assert source is not None
+    record = channel.part.record
+    needed = max(NO_CURRENT, (None if record is None else record.switching_current) or 0.0)
+    worst = min(drive.by_temperature, key=lambda row: row.low.value).low
+    wave = context.analysis.led_wave(channel, worst)
+    if min(wave.points) >= needed:
+        text = f"{channel.subject}: its LED never gets less than {show(min(wave.points), 'A')}"
+        return context.channel_result(RULE, channel, "pass", text)
+    share = off_share(wave, wave.points, needed)
+    during = f"{share:.0%} of each period" if source.hertz is None else (
+        f"{show(share * source.period, 's')} of each {show(source.period, 's')}"
+    )  # fmt: skip
+    text = (
+        f"{channel.subject}: driven by {source.name}, its LED gets less than the {show(needed, 'A')} at which it "
+        f"switches during {during} ({worst.corner})"
+    )
+    chain = context.related([channel.part.element, *channel.drive.elements, *channel.load.elements])
+    evidence = [Figure("t_off", share, "1", "share of the period without enough LED current", at=worst).evidence()]
+    if stated_use(context, channel) == "pulses":
+        text += ": pulses, as stated"
+        return context.channel_result(RULE, channel, "pass", text, evidence=evidence, related=chain)
+    net = context.net(channel.pins["output"]) if "output" in channel.pins else channel.part.path
+    use = SignalFacts.use.entry('"pulses"')
+    return context.channel_result(
+        RULE,
+        channel,
+        "open",
+        f"{text}; nobody says whether pulses are expected there",
+        evidence=evidence,
+        related=chain,
+        missing=[context.lookup.missing(SignalFacts.use, net, '"pulses"')],
+        remedy=(
+            f"state {use} if what reads {net} expects them, or keep the LED lit through the "
+            "period: a bridge with a storage capacitor before its resistor"
+        ),
+    )
 
 
 def _chopped(context: Context, channel: Channel, drive: PeriodicDrive) -> Result:
@@ -177,7 +229,7 @@ RULE = Rule(
     group="load",
     level="error",
     page=__doc__,
-    asked_of=("transistor",),
+    asked_of=("output",),
     facts=(
         "signals.*.use",
         "signals.*.rate",

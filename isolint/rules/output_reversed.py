@@ -3,7 +3,8 @@
 ## What it looks at
 
 The voltage from collector to emitter of each transistor output while it is off, in every state of its load network, at
-both peaks of AC supplies: whether it is ever positive, and how far it goes below zero.
+both peaks of AC supplies: whether it is ever positive, and how far it goes below zero. Beside a switched coil the
+moment counts when it has been switched off.
 
 ## Why it matters
 
@@ -65,7 +66,8 @@ from isolint.results import Limit, Measure, Result
 from isolint.units import show
 from isolint.worstcase import limits
 from isolint.worstcase.figures import Figure
-from isolint.worstcase.uncertain import Setting
+from isolint.worstcase.output import Stress
+from isolint.worstcase.uncertain import WORST, Setting, unique
 
 EXCHANGED_VOLTS = 0.1
 
@@ -96,7 +98,8 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         )
         return
     rating = limits.output_reverse_voltage(channel.part)
-    backwards = max(-off.low, 0.0)
+    lowest = _lowest(context, channel, WORST)
+    backwards = max(-lowest.low, 0.0)
     if rating is None or backwards <= EXCHANGED_VOLTS:
         yield context.channel_result(
             RULE, channel, "pass", f"{channel.subject}: its output sees no reverse voltage", evidence=[seen]
@@ -104,7 +107,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         return
 
     def claim(setting: Setting) -> Claim:
-        found = context.analysis.off_voltage(channel, setting)
+        found = _lowest(context, channel, setting)
         volts = Figure("V_R", -found.low, "V", at=found.low_corner)
         return at_most(volts, Figure("V_R_max", setting.low(rating), "V"), (rating, *found.terms), least=1e-9)
 
@@ -119,10 +122,22 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         channel,
         verdict,
         text,
-        evidence=[seen._replace(limit=Limit("at_least", -told.limit.si))],
+        evidence=[
+            both_ends(seen.name, "VCE_off", "V", lowest.quantity)._replace(limit=Limit("at_least", -told.limit.si))
+        ],
         remedy="a diode in series with the output",
         chain=chain,
     )
+
+
+def _lowest(context: Context, channel: Channel, setting: Setting) -> Stress:
+    """The voltage across the output that goes lowest, also when a coil beside it has just been switched off."""
+    found = [
+        context.analysis.off_voltage(channel, setting),
+        *context.analysis.released(channel, None, setting),
+    ]
+    lowest = min(found, key=lambda stress: stress.low)
+    return lowest._replace(terms=unique(term for stress in found for term in stress.terms))
 
 
 def _exchange(context: Context, channel: Channel, names: tuple[str, str]) -> str:

@@ -3,7 +3,7 @@
 ## What it looks at
 
 The voltage across each coupler's output while it is off, at the highest supply, and, where the output itself switches
-a coil, at the moment when it interrupts the coil's current.
+a coil or lies beside one that something else switches, at the moment when the coil's current is interrupted.
 
 ## Why it matters
 
@@ -18,7 +18,8 @@ which its clamp has to take:
 
     VCE_off = V(collector) - V(emitter)     (volts)     for a diode across the coil the supply plus one diode voltage
 
-A Zener diode adds its breakdown voltage, an RC network I R + I sqrt(L / C). The rating is the record's
+A Zener diode adds its breakdown voltage, an RC network I R + I sqrt(L / C). Beside a coil that something else switches
+the coil is a source of that voltage (0.6 V to 1.0 V a junction, a Zener diode with its tolerance). The rating is the record's
 `output.voltage_max`, else the generic interval of the type (an assumption). Practice asks for 1.3 times the supply,
 and for supply plus Zener voltage at 0.8 of the rating at most; the rule judges the rating itself.
 
@@ -103,6 +104,10 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     def claim(setting: Setting) -> Claim:
         most, why = context.analysis.off_voltage(channel, setting), "while it is off"
         terms = (rating, *most.terms)
+        for other in context.analysis.released(channel, None, setting):
+            terms = (*terms, *other.terms)
+            if other.high > most.high:
+                most, why = other, "while it is off beside a coil"
         if kicks:
             kicked = context.analysis.outputs(setting).kick_voltage(channel, kicks)
             terms = (*terms, *kicked.terms)
@@ -142,6 +147,7 @@ RULE = Rule(
         "supplies.*.tolerance",
         "parts.*.output.voltage_max",
         "parts.*.coil.inductance",
+        "parts.*.coil.clamp_voltage",
         "lines.*.on",
     ),
     judge=judge,

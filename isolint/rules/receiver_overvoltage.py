@@ -16,6 +16,9 @@ The load network is solved with the output open and closed, in every state of it
 
     margin = voltage_max / V(input)     (volts)
 
+A coil in the load network counts at the moment when it has been switched off too: as a source of the voltage at which
+its clamp conducts, its switches open.
+
 `voltage_max` is stated for the input; else the pin stands its supply's maximum + 0.3 V at least and, below a supply of
 5 V, 5.5 V at most (an assumption; between, the verdict is open).
 
@@ -79,8 +82,9 @@ from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
 from isolint.results import Result
 from isolint.worstcase.figures import Figure
+from isolint.worstcase.output import Stress
 from isolint.worstcase.pin_nets import input_voltage
-from isolint.worstcase.uncertain import Lacking, Setting
+from isolint.worstcase.uncertain import WORST, Lacking, Setting, unique
 
 SMALLEST_VOLTS = 1e-9
 
@@ -104,13 +108,13 @@ def _judge(context: Context, channel: Channel, net: int, role: str) -> Result:
     rating = input_voltage(context.lookup, net)
 
     def claim(setting: Setting) -> Claim:
-        found = context.analysis.input_level(channel, net, setting)
+        found = _highest(context, channel, net, setting)
         volts = Figure("V_in", found.high, "V", at=found.high_corner)
         limit = Figure("V_in_max", setting.low(rating), "V")
         return at_most(volts, limit, (rating, *found.terms), least=SMALLEST_VOLTS).shown_above(SMALLEST_VOLTS)
 
     verdict = decide(claim)
-    told, found = verdict.worst, context.analysis.input_level(channel, net)
+    told, found = verdict.worst, _highest(context, channel, net, WORST)
     name, resistor = context.net(net), pull_resistor(context, channel, net)
     facts = context.lookup.input(net)
     own = f"the supply of input {name}" if facts is None or facts.supply is None else str(facts.supply.value)
@@ -129,13 +133,29 @@ def _judge(context: Context, channel: Channel, net: int, role: str) -> Result:
     )
 
 
+def _highest(context: Context, channel: Channel, net: int, setting: Setting) -> Stress:
+    """The highest voltage at an input, also when a coil beside it has just been switched off."""
+    found = [
+        context.analysis.input_level(channel, net, setting),
+        *context.analysis.released(channel, net, setting),
+    ]
+    highest = max(found, key=lambda stress: stress.high)
+    return highest._replace(terms=unique(term for stress in found for term in stress.terms))
+
+
 RULE = Rule(
     slug="receiver-overvoltage",
     group="load",
     level="error",
     page=__doc__,
     asked_of=("output",),
-    facts=("inputs.*.voltage_max", "inputs.*.supply", "supplies.*.voltage", "supplies.*.tolerance"),
+    facts=(
+        "inputs.*.voltage_max",
+        "inputs.*.supply",
+        "supplies.*.voltage",
+        "supplies.*.tolerance",
+        "parts.*.coil.clamp_voltage",
+    ),
     judge=judge,
     needs=("load",),
 )

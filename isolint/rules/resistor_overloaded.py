@@ -117,6 +117,9 @@ def _claims(context: Context, stress: Stress, setting: Setting) -> tuple[Claim, 
     power = volts**2.0 / ohms if stress.bounded else amps**2.0 * ohms
     power = power if stress.share == 1.0 else power * share
     most = allowed(setting.low(ratings[0]))
+    words = stress.words
+    if stress.kick_volts > volts.si:
+        volts, words = Figure("V", stress.kick_volts, "V"), stress.kick
     return (
         at_most(
             power.called("P", "W", f"power in {path}, {stress.words}", at=corner),
@@ -125,7 +128,7 @@ def _claims(context: Context, stress: Stress, setting: Setting) -> tuple[Claim, 
             least=LEAST,
         ),
         at_most(
-            volts.called("V", "V", f"voltage across {path}, {stress.words}", at=corner),
+            volts.called("V", "V", f"voltage across {path}, {words}", at=corner),
             Figure("V_allowed", setting.low(ratings[1]), "V"),
             terms,
             least=LEAST,
@@ -150,7 +153,8 @@ def _resistor(context: Context, channel: Channel, stress: Stress) -> Result:
         text = f"{path} takes {takes}, half of {rated} is allowed"
         cure = f"a resistor of {show(2.0 * found.si, 'W', 2)} or more, or several that share it"
     else:
-        text = f"{path} stands {volts.found} with {stress.words} ({found.corner}) and is rated for {volts.limit}"
+        words = stress.kick if stress.kick and volts.found.si <= stress.kick_volts else stress.words
+        text = f"{path} stands {volts.found} with {words} ({found.corner}) and is rated for {volts.limit}"
         cure = f"a resistor rated for {show(volts.found.si, 'V', 2)} or more, or several in series"
     return context.judged(
         RULE,

@@ -99,8 +99,6 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         why = f"its output is used as {use}, not as a switch" if use else f"a {channel.part.type} has no transfer ratio"
         yield context.channel_result(RULE, channel, "notApplicable", f"{channel.subject}: {why}")
         return
-    if channel.both_ways and any(context.lookup.walker.alternates(held) for held in channel.drive.boundary):
-        raise Lacking("alternating current lights it twice a period; whether its output holds in between is not judged")
     other = opposed(context, channel)
     if other is not None:
         text = f"{channel.subject}: it is there for the other polarity; {other.subject} is lit"

@@ -8,10 +8,13 @@ Whether anything takes that current afterwards is the business of `clamps`. Know
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from isolint.circuit import Circuit
 from isolint.interfaces.entities import Interfaces, Part
+from isolint.results import MissingFact
+from isolint.rows import Row
+from isolint.worstcase import fact_terms
 from isolint.worstcase.devices import Bipolar, Mos, from_model
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.uncertain import Lacking
@@ -45,7 +48,8 @@ class Coil(NamedTuple):
     element: the part or inductor. name: "" or "coil 2" where a part has several. type: of the part, "" for an inductor.
     plus and minus: its ends so that in the on state current flows from plus to minus through it, as far as `directed`
     says. ohms, henries: None where unknown. drivers: pins of parts and stated outputs that it hangs on beside them, as
-    (net, element or -1).
+    (net, element or -1). clamp_volts: at which the clamp inside conducts, None where no record says it. record: file
+    and name of the part's record.
     """
 
     element: int
@@ -60,6 +64,12 @@ class Coil(NamedTuple):
     internal_clamp: bool
     interrupters: tuple[Interrupter, ...]
     drivers: tuple[tuple[int, int], ...]
+    clamp_volts: float | None = None
+    record: tuple[str, str] | None = None
+
+    def missing(self, row: Row[Any]) -> list[MissingFact]:
+        """The line of its record that would settle a value; none where it has no record."""
+        return [] if self.record is None else [fact_terms.missing(self.record[0], row, self.record[1])]
 
 
 def find_coils(lookup: Lookup, interfaces: Interfaces, every: bool = False) -> tuple[Coil, ...]:
@@ -138,7 +148,11 @@ class _Finder:
         pairs = list(zip(pins[::2], pins[1::2], strict=False))
         for number, (first, second) in enumerate(pairs, start=1):
             name = f"coil {number}" if len(pairs) > 1 else ""
-            yield self._made(part.element, name, part.type, (nets[first], nets[second]), ohms, henries, clamp)
+            made = self._made(part.element, name, part.type, (nets[first], nets[second]), ohms, henries, clamp)
+            if record is not None and part.record is not None:
+                volts = record.clamp_voltage if clamp else None
+                made = made._replace(clamp_volts=volts, record=(part.record.file, part.record.name))
+            yield made
 
     def _inductor(self, element: int) -> Coil | None:
         nets = self.circuit.pins(element)

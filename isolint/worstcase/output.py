@@ -9,13 +9,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from itertools import product
 from typing import NamedTuple
 
 from isolint.interfaces.entities import Boundary, Channel
 from isolint.parts import records
-from isolint.results import MissingFact
-from isolint.worstcase import fact_terms
 from isolint.worstcase import network as n
 from isolint.worstcase.clamps import Clamp, Clamping
 from isolint.worstcase.coils import Coil
@@ -27,6 +26,7 @@ from isolint.worstcase.load import OUTPUT, LoadAnalyser
 from isolint.worstcase.network_build import Level, State
 from isolint.worstcase.parametric_network import Assembly, Make
 from isolint.worstcase.quantities import steady
+from isolint.worstcase.release import Release, open_outputs, releases, releasing
 from isolint.worstcase.solve import Point
 from isolint.worstcase.uncertain import Lacking, Term, unique
 
@@ -96,7 +96,14 @@ class _Case(NamedTuple):
 class OutputAnalyser:
     """Analyses what the outputs of one netlist stand, in the setting of its load analyser."""
 
-    def __init__(self, loads: LoadAnalyser, coils: Sequence[tuple[Coil, Clamping]]) -> None:
+    def __init__(
+        self,
+        loads: LoadAnalyser,
+        coils: Sequence[tuple[Coil, Clamping]],
+        around: Sequence[tuple[Coil, Clamping]] = (),
+    ) -> None:
+        """coils: those that a coupler switches. around: all whose voltage at switch-off others see."""
+        self.around = around
         self.loads = loads
         self.lookup = loads.lookup
         self.circuit = loads.circuit
@@ -159,13 +166,18 @@ class OutputAnalyser:
 
     # -- evaluation -------------------------------------------------------------------------------------------
 
-    def _over_cases(self, channel: Channel, prepare: Callable[[_Case], tuple[Assembly, Evaluate]]) -> list[Stress]:
-        """Both ends of each quantity over states, temperatures and corners."""
+    def _over_cases(
+        self,
+        channel: Channel,
+        prepare: Callable[[_Case], tuple[Assembly, Evaluate]],
+        cases: Sequence[_Case] | None = None,
+    ) -> list[Stress]:
+        """Both ends of each quantity over states (all where none are given), temperatures and corners."""
         nominal_at = self.lookup.ambient().nominal
         setting = self.loads.setting
         found: list[list[tuple[str, float, Bound, Bound]]] = []
         terms: list[Term] = []
-        for case in self._cases(channel):
+        for case in self._cases(channel) if cases is None else cases:
             made, evaluate = prepare(case)
             try:
                 middle = evaluate(made, made.nominal(setting), nominal_at)
@@ -252,6 +264,41 @@ class OutputAnalyser:
             key=lambda item: item.high,
         )
 
+    def released(self, channel: Channel, net: int | None = None) -> list[Stress]:
+        """Volts at the moment when each coil beside an output has been switched off, the output itself off.
+
+        Across the output, or of `net` against its reference. A coil that the output interrupts itself is in it for a
+        net alone: across the output `kick_voltage` tells more. `Lacking` where a coil has no sound clamp.
+        """
+        found = []
+        for release in releases(self.lookup, self.around, channel.load):
+            switches = {item.element for item in release.coil.interrupters}
+            if net is None and channel.part.element in switches:
+                continue
+            off = {pair_key(pair) for pair in channel.load.pairs if pair.element in switches}
+            cases = [
+                case._replace(words=_joined(release.words, case.words))
+                for case in self._cases(channel)
+                if all(case.state.get(key) != "on" for key in off)
+            ]
+            prepare = partial(self._released, channel, release, net)
+            found.extend(self._over_cases(channel, prepare, cases) if cases else [])
+        return found
+
+    def _released(self, channel: Channel, release: Release, net: int | None, case: _Case) -> tuple[Assembly, Evaluate]:
+        """A state of the load network with one of its coils letting go, and what is read in it."""
+        opened = case._replace(state=open_outputs(release, case.state))
+        made = releasing(self.lookup, self.assembled(channel, opened), release)
+
+        def evaluate(made: Assembly, vector: Sequence[float], temperature: float) -> list[float]:
+            point = self._point(made, channel, vector, temperature, ())
+            if net is not None:
+                return [point.voltage(made.node(net, self.circuit.net_name(net)))]
+            a, b = self._nodes(made, channel)
+            return [point.voltage(a) - point.voltage(b)]
+
+        return made, evaluate
+
     def kicks(self, channel: Channel) -> list[Kick]:
         """The coils that this output itself interrupts; `Lacking` where one has no sound clamp."""
         found = []
@@ -263,12 +310,6 @@ class OutputAnalyser:
                 found.append(Kick(coil, clamping.clamp))
         return found
 
-    def _inductance(self, coil: Coil) -> list[MissingFact]:
-        part = self.loads.recognition.parts.get(coil.element)
-        if part is None or part.record is None:
-            return []
-        return [fact_terms.missing(part.record.file, records.Coil.inductance, part.record.name)]
-
     def kick_voltage(self, channel: Channel, kicks: Sequence[Kick]) -> Stress:
         """Volts across the output at the moment when it has interrupted its coils, which carry on with their current.
 
@@ -279,14 +320,14 @@ class OutputAnalyser:
             if kick.clamp.kind == "rc" and kick.coil.henries is None:
                 raise Lacking(
                     f"how high the RC network lets {kick.coil.path} rise depends on its inductance, which is not known",
-                    self._inductance(kick.coil),
+                    kick.coil.missing(records.Coil.inductance),
                 )
 
         def prepare(case: _Case) -> tuple[Assembly, Evaluate]:
             whole = self.assembled(channel, case)
             released = whole
             for kick in kicks:
-                if kick.clamp.kind != "rc":
+                if kick.clamp.kind != "rc" and kick.coil.clamp_volts is None:
                     released = released.without(kick.coil.path)
 
             def evaluate(made: Assembly, vector: Sequence[float], temperature: float) -> list[float]:
@@ -304,6 +345,9 @@ class OutputAnalyser:
                             amps * kick.clamp.ohms
                             + amps * math.sqrt((coil.henries or 0.0) / (kick.clamp.farads or 1.0)),
                         )
+                        continue
+                    if coil.clamp_volts is not None:
+                        rise = max(rise, coil.clamp_volts)
                         continue
                     extra.append(n.CurrentSource(f"current of {coil.path}", plus, minus, amps))
                     if kick.clamp.kind == "internal":

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from isolint.interfaces.entities import Network
+from isolint.parts import records
 from isolint.worstcase import network as n
 from isolint.worstcase.clamps import DIODE_VOLTS, Clamp, Clamping
 from isolint.worstcase.coils import Coil, device_of, rail_voltage
@@ -57,22 +58,30 @@ def _volts(lookup: Lookup, coil: Coil, clamp: Clamp) -> Term:
     """What a clamp lets a coil rise to, volts: the most of it hurts."""
     title = f"voltage of coil {coil.path} when it is switched off"
     if clamp.kind == "internal":
-        raise Lacking(f"at which voltage the clamp inside {coil.path} conducts is not known")
-    if clamp.kind == "rc":
-        low = high = _of_network(lookup, coil, clamp)
+        if coil.clamp_volts is None:
+            missing = coil.missing(records.Coil.clamp_voltage)
+            raise Lacking(f"at which voltage the clamp inside {coil.path} conducts is not known", missing)
+        low = kind = high = coil.clamp_volts
+        text = f"clamp inside {coil.path}, as its record says"
+    elif clamp.kind == "rc":
+        low = kind = high = _of_network(lookup, coil, clamp)
         text = f"I R + I sqrt(L / C) of {', '.join(map(lookup.circuit.path, clamp.elements))}"
     else:
         if clamp.knee is None:
             raise Lacking(f"how high the clamp of coil {coil.path} lets its voltage rise is not known")
-        low, high = clamp.knee + _rise(lookup, coil, clamp), clamp.knee + _rise(lookup, coil, clamp)
+        low = kind = high = clamp.knee + _rise(lookup, coil, clamp)
         for element in clamp.elements:
             device = device_of(lookup.circuit, element) if lookup.circuit.letter(element) == "D" else None
             if isinstance(device, Diode):
-                high += MOST_DIODE_VOLTS - DIODE_VOLTS
                 if clamp.kind == "zener" and device.BV is not None and clamp.knee >= device.BV:
-                    high += device.BV * lookup.tolerance(element).high
+                    # What is stated of its spread hurts even at the kindest end.
+                    tolerance = lookup.tolerance(element)
+                    high += device.BV * tolerance.high
+                    kind += device.BV * tolerance.kind_high
+                else:
+                    high += MOST_DIODE_VOLTS - DIODE_VOLTS
         text = f"{', '.join(map(lookup.circuit.path, clamp.elements))} at 0.6 V to 1 V a junction (from memory)"
-    return Term(f"coil {coil.path}", title, "V", low, high, high, low, low, False, text)
+    return Term(f"coil {coil.path}", title, "V", low, high, high, low, kind, False, text)
 
 
 def _rise(lookup: Lookup, coil: Coil, clamp: Clamp) -> float:
@@ -82,7 +91,8 @@ def _rise(lookup: Lookup, coil: Coil, clamp: Clamp) -> float:
 
 def _of_network(lookup: Lookup, coil: Coil, clamp: Clamp) -> float:
     if coil.henries is None:
-        raise Lacking(f"how high the RC network lets {coil.path} rise depends on its inductance, which is not known")
+        text = f"how high the RC network lets {coil.path} rise depends on its inductance, which is not known"
+        raise Lacking(text, coil.missing(records.Coil.inductance))
     amps = _amps(lookup, coil)
     return amps * clamp.ohms + amps * math.sqrt(coil.henries / (clamp.farads or 1.0))
 

@@ -14,6 +14,8 @@ from isolint.facts import ElementFacts
 from isolint.interfaces.entities import Channel
 from isolint.worstcase import network as n
 from isolint.worstcase.alternating import is_sine
+from isolint.worstcase.clamps import Clamping
+from isolint.worstcase.coils import Coil
 from isolint.worstcase.corners import extremes
 from isolint.worstcase.drive import DriveAnalyser
 from isolint.worstcase.load import OUTPUT, LoadAnalyser
@@ -21,6 +23,7 @@ from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.output import closed_ohms
 from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.quantities import Bound, steady
+from isolint.worstcase.release import open_outputs, releases, releasing
 from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
 from isolint.worstcase.waves import level_shares
 
@@ -31,7 +34,7 @@ class Stress(NamedTuple):
     """One resistor: power in watts at its corner and state, voltage across it in volts there.
 
     amps and ohms make the power, share is that of time. bounded: not solved, since even all of the sources' voltage
-    across it stays within its rating.
+    across it stays within its rating. kick: a higher voltage when a coil has just been switched off, "" for none.
     """
 
     element: int
@@ -43,6 +46,8 @@ class Stress(NamedTuple):
     words: str
     terms: tuple[Term, ...]
     bounded: bool = False
+    kick: str = ""
+    kick_volts: float = 0.0
 
 
 def power_rating(lookup: Lookup, element: int) -> Term:
@@ -58,13 +63,21 @@ def voltage_rating(lookup: Lookup, element: int) -> Term:
 class ResistorAnalyser:
     """Stress of the resistors of one netlist in one setting."""
 
-    def __init__(self, lookup: Lookup, drives: DriveAnalyser, loads: LoadAnalyser, setting: Setting) -> None:
+    def __init__(
+        self,
+        lookup: Lookup,
+        drives: DriveAnalyser,
+        loads: LoadAnalyser,
+        setting: Setting,
+        coils: Sequence[tuple[Coil, Clamping]] = (),
+    ) -> None:
+        """coils: all whose voltage at switch-off others see."""
+        self.coils = coils
         self.lookup = lookup
         self.circuit = lookup.circuit
         self.drives = drives
         self.loads = loads
         self.setting = setting
-        # The next network often has the same connections: solving it starts from here.
 
     def stresses(self, channel: Channel) -> dict[int, Stress]:
         """Every resistor of the drive and load networks of a channel, by element."""
@@ -73,6 +86,32 @@ class ResistorAnalyser:
             known = found.get(stress.element)
             if known is None or stress.power.value > known.power.value:
                 found[stress.element] = stress
+        for stress in self._released(channel):
+            known = found.get(stress.element)
+            if known is not None and not stress.bounded and stress.volts > max(known.volts, known.kick_volts):
+                terms = unique([*known.terms, *stress.terms])
+                found[stress.element] = known._replace(kick=stress.words, kick_volts=stress.volts, terms=terms)
+        return found
+
+    def _released(self, channel: Channel) -> list[Stress]:
+        """What resistors beside a coil see when it has just been switched off; only the volts mean anything."""
+        found: list[Stress] = []
+        for walked, assembled in (
+            (channel.drive, lambda state: self.drives.assemble(channel, state)),
+            (channel.load, lambda state: self.loads.assembled(channel, state)),
+        ):
+            elements = self._resistors(walked.elements)
+            if not elements:
+                continue
+            try:
+                for release in releases(self.lookup, self.coils, walked):
+                    state = self.drives.on_state(channel) if walked is channel.drive else {}
+                    made = releasing(self.lookup, assembled(open_outputs(release, state)), release)
+                    extra = [] if walked is channel.drive else self.loads.leaks(made, channel)
+                    found.extend(self._powers(made, elements, release.words, 1.0, extra))
+            except Lacking:
+                # A coil without a clamp, and a clamp that is not known, are said by the rules of coils and outputs.
+                continue
         return found
 
     def _resistors(self, elements: Sequence[int]) -> list[int]:

@@ -113,6 +113,11 @@ def repeats(lookup: Lookup, channel: Channel) -> bool:
     return next(_sources(lookup, channel, lambda _: True), None) is not None
 
 
+def alternates(lookup: Lookup, channel: Channel) -> bool:
+    """Whether a sine drives a channel: it passes through zero twice a period. Told without solving it."""
+    return any(source.shape == "sine" for source in _sources(lookup, channel, lambda _: True))
+
+
 def level_shares(lookup: Lookup, channel: Channel, setting: Setting) -> dict[int, dict[Level, float]]:
     """Of each source of two levels in a drive the largest share of the period at each level, by its place."""
     found: dict[int, dict[Level, float]] = {}
@@ -257,20 +262,25 @@ def _at(drives: DriveAnalyser, channel: Channel, state: State, corner: Bound) ->
 def sine_points(
     drives: DriveAnalyser, channel: Channel, drive: Drive, source: Source, corner: Bound
 ) -> list[tuple[float, Point]]:
-    """The volts of a sine and the point of the network there, from its lowest to its highest phase."""
-    ends: list[float] = []
+    """The volts of a sine and the point of the network there, from its lowest to its highest phase.
+
+    Of two antiparallel LEDs the one that counts in each half wave.
+    """
     name = drives.lookup.source_name(source.place) if source.place >= 0 else source.name
-    network: n.Network | None = None
+    halves: list[tuple[float, n.Network]] = []
     for state in _both(drive, source):
         made = drives.assemble(channel, state)
         network = made.network(vector_of(made, corner.at), corner.temperature)
-        ends.append(next(b.volts for b in network.branches if isinstance(b, n.VoltageSource) and b.name == name))
-    assert network is not None
+        end = next(b.volts for b in network.branches if isinstance(b, n.VoltageSource) and b.name == name)
+        halves.append((end, network))
+    (_, lower), (_, upper) = sorted(halves, key=lambda half: half[0])
+    ends = [end for end, _ in halves]
     middle, swing = (ends[0] + ends[1]) / 2.0, abs(ends[0] - ends[1]) / 2.0
     found: list[tuple[float, Point]] = []
     start: Point | None = None
     for step in range(STEPS + 1):
         volts = middle + swing * math.sin(math.pi * (step / STEPS - 0.5))
+        network = upper if volts >= middle else lower
         branches = tuple(
             branch._replace(volts=volts) if isinstance(branch, n.VoltageSource) and branch.name == name else branch
             for branch in network.branches

@@ -97,6 +97,11 @@ def test_its_led_in_series_with_another_conducts_either_way(pins: str, record: s
 
 
 @pytest.mark.parametrize("record", RECORDS)
-def test_whether_its_output_holds_between_half_waves_is_open(record: str) -> None:
-    report = judged("R1 L A 4.7k\nXU1 A GND GNDB OUT DEMO_AC2\n", RECORDS[record], SUPPLY)
-    assert ("transfer-margin-low", "open", "XU1") in complaints(report)
+def test_alternating_current_lights_it_twice_a_period(record: str) -> None:
+    """The gaps are short and asked about; a capacitor for half a period is enough to hold the level."""
+    cards = "R1 L A 4.7k\nXU1 A GND GNDB OUT DEMO_AC2\n"
+    gaps = only(judged(cards, RECORDS[record], SUPPLY), "output-chopped")
+    assert gaps.kind == "open"
+    held = judged(f"{cards}C2 OUT GNDB 10u\n", RECORDS[record], SUPPLY)
+    assert only(held, "transfer-margin-low").kind == "pass"
+    assert next(item.max for item in only(held, "transfer-margin-low").evidence if item.symbol == "T_r") == 10e-3

@@ -1,0 +1,122 @@
+"""What lies beside a coil sees the voltage of its clamp when it is switched off."""
+
+from __future__ import annotations
+
+import pytest
+
+from isolint.results import NetlistReport
+from tests.support import judge, only
+
+FACTS = """
+parts = ["parts.toml"]
+[supplies."V24"]
+voltage = "24 V"
+tolerance = "10 %"
+ground = "GNDB"
+[supplies."V5"]
+voltage = "5 V"
+tolerance = "5 %"
+ground = "GND"
+[supplies."VB"]
+voltage = "5 V"
+tolerance = "5 %"
+ground = "GNDB"
+[outputs."DRB"]
+supply = "VB"
+high = { min = "4.4 V", at = "8 mA" }
+low = { max = "0.4 V", at = "8 mA" }
+source_max = "16 mA"
+[inputs."OUT"]
+supply = "VB"
+low_max = "1.5 V"
+high_min = "3.5 V"
+low_current = "1 uA"
+high_current = "1 uA"
+voltage_max = "5.5 V"
+[elements."R*"]
+tolerance = "1 %"
+power = "1 W"
+voltage = "250 V"
+[environment]
+ambient = ["25 degC", "25 degC"]
+"""
+PARTS = """
+[parts.DEMO_KX]
+type = "relay"
+pins = ["coil1", "coil2", "com", "no"]
+[parts.DEMO_KX.coil]
+resistance = "4.8 kohm"
+pull_in = "16.8 V"
+"""
+MODELS = """
+.model QSW NPN(IS=2e-14 BF=250)
+.model DFLY D(IS=10n N=1.9 BV=200)
+.model DZEN D(IS=1n N=1.5 BV=24)
+"""
+# The relay's switched end is read back over a divider by the controller, and by a coupler's output.
+BOARD = """* relay with a contact of its driver read back
+R1 V5 A 1k
+XU1 A GND GNDB OUT DEMO_PT1
+XK1 V24 SW C1 C2 {relay}
+Q1 SW B GNDB QSW
+R3 DRB B 4.7k
+R4 SW OUT 100k
+R5 OUT GNDB 18k
+"""
+DIODE = "D1 SW V24 DFLY\n"
+ZENER = "D1 SW Z DFLY\nD2 V24 Z DZEN\n"
+
+
+def board(clamp: str, facts: str = "", parts: str = PARTS) -> NetlistReport:
+    return judge(f"{BOARD.format(relay='DEMO_KX')}{clamp}{MODELS}", f"{FACTS}{facts}", parts__toml=parts)
+
+
+def test_a_divider_at_a_coil_with_a_diode_gives_its_input_the_supply_and_a_junction() -> None:
+    found = only(board(DIODE), "receiver-overvoltage")
+    assert found.kind == "pass"
+    # 24 V + 10 % and 1 V over the divider.
+    assert found.margin is not None
+    assert found.margin.value == pytest.approx(5.5 / ((26.4 + 1.0) * 18.18 / (18.18 + 99.0)), rel=0.01)
+
+
+def test_the_same_divider_behind_a_zener_diode_gives_its_input_far_too_much() -> None:
+    found = only(board(ZENER), "receiver-overvoltage")
+    assert found.kind == "fail"
+    assert "coil XK1 just switched off" in found.message
+    most = 26.4 + 24.0 * 1.05 + 1.0
+    assert found.margin is not None
+    assert found.margin.value == pytest.approx(5.5 / (most * 18.18 / (18.18 + 99.0)), rel=0.01)
+
+
+def test_a_resistor_at_the_coil_stands_the_same_voltage() -> None:
+    facts = '[elements."R4"]\nvoltage = "40 V"\n'
+    assert only(board(DIODE, facts), "resistor-overloaded").kind == "pass"
+    found = only(board(ZENER, facts), "resistor-overloaded", "fail")
+    assert "R4" in found.message
+    assert "coil XK1 just switched off" in found.message
+
+
+def test_a_stated_spread_of_the_zener_diode_hurts_at_the_kindest_end_too() -> None:
+    # 26.4 V + 24 V and 0.6 V give 7.91 V at the input, 5 % of 24 V with a junction of 1 V 0.25 V more, 20 % 0.74 V.
+    facts = FACTS.replace('voltage_max = "5.5 V"', 'voltage_max = "8.0 V"')
+    netlist = f"{BOARD.format(relay='DEMO_KX')}{ZENER}{MODELS}"
+    unstated = only(judge(netlist, facts, parts__toml=PARTS), "receiver-overvoltage")
+    assert unstated.kind == "open"
+    stated = f'{facts}[elements."D2"]\ntolerance = "20 %"\n'
+    assert only(judge(netlist, stated, parts__toml=PARTS), "receiver-overvoltage").kind == "fail"
+
+
+def test_a_clamp_inside_the_relay_is_asked_for_its_voltage() -> None:
+    inside = f"{PARTS}internal_clamp = true\n"
+    asked = [result for result in board("", "", inside).results if result.kind == "open" and result.missing]
+    keys = {fact.key: result.rule for result in asked for fact in result.missing}
+    # One of the three rules that wait for it asks.
+    assert keys["parts.DEMO_KX.coil.clamp_voltage"] == "output-voltage-exceeded"
+    assert only(board("", "", f'{inside}clamp_voltage = "1 V"\n'), "receiver-overvoltage").kind == "pass"
+    assert only(board("", "", f'{inside}clamp_voltage = "30 V"\n'), "receiver-overvoltage").kind == "fail"
+
+
+def test_without_any_clamp_the_missing_one_is_the_fault() -> None:
+    report = board("")
+    assert only(report, "coil-clamp-missing").kind == "fail"
+    assert only(report, "receiver-overvoltage").kind == "notApplicable"
