@@ -22,7 +22,6 @@ LIFE_YEARS = 10.0
 YEAR = 8766.0 * HOURS
 
 LATER_BARRIER = "for the rules about what a barrier withstands, which this version does not have"
-LATER_TIME = "for the rules about speed, which this version does not have"
 
 
 class Stated(NamedTuple, Generic[T]):
@@ -100,6 +99,13 @@ class Limits(Rows, table="limits"):
 
     drive_headroom = Fact(k.number(above=0.0), "drive headroom", "1.3", point(1.3, 1.3, text="1.3"))
     transfer_margin = Fact(k.number(above=0.0), "transfer margin", "1.2", point(1.2, 1.2, text="1.2"))
+    pulse_distortion = Fact(
+        k.number(above=0.0, high=1.0),
+        "pulse distortion as a share of the shortest pulse",
+        "0.25",
+        point(0.5, 0.5, "half of a pulse must be left (common practice, no source)"),
+        cases={"baud": point(0.25, 0.25, "for sampling in the middle of a bit (from memory)")},
+    )
     insulating_resistance = Fact(
         k.positive("ohm"), "insulating resistance", '"1 Mohm"', point(1e6, 1e6, text='"1 Mohm"')
     )
@@ -209,6 +215,9 @@ class InputFacts(Rows, table="inputs"):
     voltage_max = Fact(k.positive("V"), "largest voltage at input {}", '"5.5 V"')
     hysteresis = Fact(k.FLAG, "hysteresis of input {}")
     pull_up = Fact(k.interval("ohm", above=0.0), "pull-up of input {}", '["20 kohm", "50 kohm"]')
+    capacitance = Fact(
+        k.magnitude("F"), "capacitance of input {}", '"10 pF"', most(5e-12, 30e-12, "default 5 to 30 pF (from memory)")
+    )
 
 
 class LineFacts(Rows, table="lines"):
@@ -234,7 +243,7 @@ class SignalFacts(Rows, table="signals"):
         "0.5",
         Usual(0.0, 0.5, 1.0, 1.0, 1.0, "assumption, anything from never to always on"),
     )
-    pulse = Fact(k.positive("s"), "shortest pulse of {}", '"50 us"', unread=LATER_TIME)
+    pulse = Fact(k.positive("s"), "shortest pulse of {}", '"50 us"')
     use = Fact(k.choice("linear", "feedback", "pulses", "steady"), "use of {}")
 
 

@@ -75,6 +75,19 @@ def time(example: str) -> Kind[v.Spec]:
     return Kind(inline.words, example, read, {"anyOf": [inline.form, {"type": "string"}]}, "s")
 
 
+def saturated(example: str) -> Kind[v.Saturated]:
+    """Times of a saturated output, storage or turn-off at least, with the conditions of their test."""
+    times = dict.fromkeys(("storage", "turn_on", "turn_off"), positive("s"))
+    keys = {**times, "load": positive("ohm"), "drive": positive("A"), "supply": positive("V")}
+
+    def some_time(entries: Entries, site: Site) -> None:
+        if not {"storage", "turn_off"} & set(entries):
+            site.wrong("it states neither storage nor turn_off", "state one of them")
+
+    table = Table(keys, required=("load", "drive", "supply"), whole=(some_time,))
+    return record(table, v.Saturated, "a table of times with load, drive and supply", example)
+
+
 def ratio(example: str) -> Kind[v.Ratio]:
     """A ratio of currents with its spread, at a test current and voltage."""
     keys = {**dict.fromkeys(("min", "typ", "max"), positive("1")), "current": positive("A"), "voltage": positive("V")}

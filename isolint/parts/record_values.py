@@ -52,6 +52,17 @@ class Level(NamedTuple):
     at: float | None = None
 
 
+class Saturated(NamedTuple):
+    """The times of a saturated output in seconds, with the load in ohms, the LED current and the supply of the test."""
+
+    load: float
+    drive: float
+    supply: float
+    storage: float | None = None
+    turn_on: float | None = None
+    turn_off: float | None = None
+
+
 class Derating(NamedTuple):
     """A limit falls by `slope` per kelvin above the temperature `from_`."""
 

@@ -13,6 +13,7 @@ from typing import Any, NamedTuple
 from isolint import kinds as k
 from isolint.curve import Curve
 from isolint.parts import record_kinds as p
+from isolint.parts.record_timing import Timing
 from isolint.parts.record_values import (
     Ageing,
     DarkCurrent,
@@ -55,13 +56,11 @@ OUTPUT_KINDS = ("transistor", "open-collector", "push-pull", "triac", "mosfet", 
 
 LATER_LED = "for rules that this version does not have"
 LATER_LOGIC = "for the rules about logic inputs and supplies, which this version has not"
-LATER_TIME = "for the rules about speed, which this version has not"
 LATER_MAINS = "for the rules about mains switching, which this version has not"
 LATER_CONTACT = "for the rules about contacts, which this version has not"
 LATER_LINEAR = "for rules about linear couplers that this version does not have"
 LATER_BARRIER = "shown by `isolint barrier`, for rules about the barrier that this version does not have"
 
-_TIME = '{ typ = "3 us", max = "18 us" }'
 _WATTS = '{ from = "25 degC", slope = "2 mW/K" }'
 
 
@@ -231,21 +230,6 @@ class Supply(Rows, table="parts.supply"):
         k.interval("V", above=0.0), "supply range of {}", '["4.5 V", "5.5 V"]', sheet="VCC, operating supply range"
     )
     current = Value(k.magnitude("A"), "supply current of {}", '"10 mA"', sheet="ICC, supply current")
-
-
-class Timing(Rows, table="parts.timing"):
-    """Times in seconds; a plain value in the record is a maximum."""
-
-    rise = Value(p.time(_TIME), "rise time of {}", unread=LATER_TIME, sheet="tr, rise time")
-    fall = Value(p.time(_TIME), "fall time of {}", unread=LATER_TIME, sheet="tf, fall time")
-    turn_on = Value(p.time(_TIME), "turn-on time of {}", unread=LATER_TIME, sheet="ton, turn-on time")
-    turn_off = Value(p.time(_TIME), "turn-off time of {}", unread=LATER_TIME, sheet="toff, turn-off time")
-    delay_high = Value(p.time(_TIME), "delay of {} to high", unread=LATER_TIME, sheet="tPLH, propagation delay to high")
-    delay_low = Value(p.time(_TIME), "delay of {} to low", unread=LATER_TIME, sheet="tPHL, propagation delay to low")
-    storage = Value(p.time(_TIME), "storage time of {}", unread=LATER_TIME, sheet="ts, storage time")
-    load = Value(
-        k.positive("ohm"), "test load of {}", '"100 ohm"', unread=LATER_TIME, sheet="RL, load resistor of the times"
-    )
 
 
 class Thermal(Rows, table="parts.thermal"):

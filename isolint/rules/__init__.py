@@ -39,6 +39,7 @@ LISTED: tuple[str, ...] = (
     "receiver-overvoltage",
     "base-resistor-low",
     "coupler-overheated",
+    "switching-too-slow",
     "netlist-malformed",
     "part-unknown",
     "pins-mismatched",
@@ -50,7 +51,7 @@ LISTED: tuple[str, ...] = (
 
 OTHER_VERSIONS: tuple[str, ...] = (
     *("insulation-grade-low", "working-voltage-exceeded", "transient-rating-low", "distance-short"),
-    *("slew-immunity-low", "switching-too-slow", "slow-edge", "dead-time-short", "bypass-missing"),
+    *("slew-immunity-low", "slow-edge", "dead-time-short", "bypass-missing"),
     *("supply-out-of-range", "input-floating", "gate-resistor-low", "trigger-margin-low", "gate-path-resistor-low"),
     *("blocking-voltage-low", "snubber-missing", "dc-load-latches", "pull-in-low", "servo-open"),
     *("photodiode-overdriven", "feedback-range-short", "feedback-bias-missing"),

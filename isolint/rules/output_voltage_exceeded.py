@@ -19,9 +19,9 @@ which its clamp has to take:
     VCE_off = V(collector) - V(emitter)     (volts)     for a diode across the coil the supply plus one diode voltage
 
 A Zener diode adds its breakdown voltage, an RC network I R + I sqrt(L / C). Beside a coil that something else switches
-the coil is a source of that voltage (0.6 V to 1.0 V a junction, a Zener diode with its tolerance). The rating is the record's
-`output.voltage_max`, else the generic interval of the type (an assumption). Practice asks for 1.3 times the supply,
-and for supply plus Zener voltage at 0.8 of the rating at most; the rule judges the rating itself.
+the coil is a source of that voltage (0.6 V to 1.0 V a junction, a Zener diode with its tolerance). The rating is the
+record's `output.voltage_max`, else the generic interval of the type (an assumption). Practice asks for 1.3 times the
+supply, and for supply plus Zener voltage at 0.8 of the rating at most; the rule judges the rating itself.
 
 Settings: driver, conditions.
 

@@ -37,6 +37,9 @@ TYPE = PartType(
         current_max=Interval(50e-3, 50e-3),
         saturation_voltage=Interval(0.2, 0.4),
         dark_current=Interval(0.0, 100e-9),
+        edge=Interval(2e-6, 18e-6),
+        base_capacitance=Interval(1e-9, 4e-9),
+        storage=Interval(2e-6, 17e-6),
         leds={"GaAs": GAAS, "AlGaAs": LOW_CURRENT},
         versus_current={
             "GaAs": over_current(

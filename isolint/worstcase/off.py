@@ -33,6 +33,8 @@ from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
 RELEASE = Interval(0.05, 0.10)
 """Part of a relay's nominal voltage at which it releases (from memory)."""
 
+_HALVINGS = 60
+_CLOSE = 1e-6
 LEAST_VOLTS = 1e-3
 LEAST_AMPS = 1e-12
 
@@ -58,6 +60,22 @@ class OffLevel(NamedTuple):
         if self.at_least:
             return max(self.value.value, 0.0) / self.limit if self.limit > 0.0 else 1.0 + self.value.value
         return self.limit / max(self.value.value, LEAST_VOLTS if self.unit == "V" else LEAST_AMPS)
+
+
+class Crossing(NamedTuple):
+    """The output current in amperes that leaves exactly an off level, with the network in which it does.
+
+    excess: of a point, zero or more where the receiver is off.
+    """
+
+    amps: float
+    words: str
+    standing: Channel
+    made: Assembly
+    vector: tuple[float, ...]
+    temperature: float
+    extra: tuple[n.Branch, ...]
+    excess: Callable[[Point], float]
 
 
 class OffAnalyser:
@@ -123,18 +141,11 @@ class OffAnalyser:
         for other in self.sharing(channel, made):
             leaks.append(self.leaks.dark(other.part, temperature))
             sources.extend(_source(made, self.loads.ends(other), f"dark current of {other.subject}", leaks[-1].amps))
-        goal = self._goal(channel, made, receiver)
-        currents = self.loads.input_currents(made, channel, receiver._replace(inverted=not receiver.inverted))
-        trimmed = made if not goal.replaces else made.without(goal.replaces)
+        goal, trimmed, extra = self._seen(channel, made, receiver)
         ranges = trimmed.ranges(self.setting, temperature)
 
         def evaluate(vector: Sequence[float]) -> list[float]:
-            extra = [*currents(vector), *goal.extra, *sources, *self.loads.leaks(trimmed, channel)]
-            network = trimmed.network(vector, temperature, extra)
-            try:
-                point = self.loads.solver.solve(network, temperature)
-            except n.NotSolvable as error:
-                raise Lacking(error.text) from None
+            point = self._solved(channel, trimmed, vector, temperature, [*extra(vector), *sources])
             return [goal.value(point, vector)]
 
         (ends,) = extremes(ranges, evaluate, sought="low" if goal.at_least else "high")
@@ -148,6 +159,77 @@ class OffAnalyser:
             [*made.terms, *goal.terms, *(term for leak in leaks for term in leak.terms), self.lookup.ambient()]
         )
         return OffLevel(receiver, goal.words, goal.unit, value, goal.limit, goal.at_least, tuple(leaks), terms)
+
+    def _seen(
+        self, channel: Channel, made: Assembly, receiver: Receiver
+    ) -> tuple[OffGoal, Assembly, Callable[[Sequence[float]], list[n.Branch]]]:
+        """What a receiver asks for while the output is off, its network, and what is added to that."""
+        goal = self._goal(channel, made, receiver)
+        currents = self.loads.input_currents(made, channel, receiver._replace(inverted=not receiver.inverted))
+        trimmed = made if not goal.replaces else made.without(goal.replaces)
+        return goal, trimmed, lambda vector: [*currents(vector), *goal.extra]
+
+    def _solved(
+        self,
+        channel: Channel,
+        made: Assembly,
+        vector: Sequence[float],
+        temperature: float,
+        extra: Sequence[n.Branch],
+    ) -> Point:
+        network = made.network(vector, temperature, [*extra, *self.loads.leaks(made, channel)])
+        try:
+            return self.loads.solver.solve(network, temperature)
+        except n.NotSolvable as error:
+            raise Lacking(error.text) from None
+
+    # -- edges ------------------------------------------------------------------------------------------------
+
+    def crossing(self, channel: Channel, most: float) -> Crossing:
+        """The output current that leaves exactly the off level of what reads the output, the least of its receivers.
+
+        At the corner where the dark current hurts most. most: amperes at which no receiver is off any more.
+        """
+        hottest = temperatures(self.lookup, None, self.setting)[-1]
+        found = [
+            self._crossing(standing, receiver, hottest, most) for standing, receiver in self.loads.readings(channel)
+        ]
+        return min(found, key=lambda crossing: crossing.amps)
+
+    def _crossing(self, channel: Channel, receiver: Receiver, temperature: float, most: float) -> Crossing:
+        corner = dict(self._level(channel, receiver, temperature, None).value.at)
+        made = self.loads.assembled(channel)
+        goal, trimmed, extra = self._seen(channel, made, receiver)
+        vector = tuple(corner.get(term.name, term.nominal) for term in trimmed.terms)
+        ends = self.loads.ends(channel)
+        way = 1.0 if goal.at_least else -1.0
+
+        def excess(point: Point) -> float:
+            return way * (goal.value(point, vector) - goal.limit)
+
+        def spare(amps: float) -> float:
+            sources = _source(trimmed, ends, OUTPUT, amps)
+            return excess(self._solved(channel, trimmed, vector, temperature, [*extra(vector), *sources]))
+
+        def found(amps: float) -> Crossing:
+            return Crossing(amps, goal.words, channel, trimmed, vector, temperature, tuple(extra(vector)), excess)
+
+        low, high = 0.0, most
+        at_low, at_high = spare(low), spare(high)
+        if at_low <= 0.0:
+            raise Lacking(f"{goal.words}: not even without any current", blocked_by="off")
+        if at_high >= 0.0:
+            return found(most)
+        for _ in range(_HALVINGS):
+            middle = low + (high - low) * at_low / (at_low - at_high)
+            now = spare(middle)
+            if abs(now) <= _CLOSE * abs(goal.limit) or high - low < _CLOSE * most:
+                return found(middle)
+            if now > 0.0:
+                low, at_low, at_high = middle, now, at_high / 2.0
+            else:
+                high, at_high, at_low = middle, now, at_low / 2.0
+        return found(low)
 
     def _goal(self, channel: Channel, made: Assembly, receiver: Receiver) -> OffGoal:
         """What a receiver asks for while the output is off."""

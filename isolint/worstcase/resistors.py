@@ -96,18 +96,19 @@ class ResistorAnalyser:
     def _released(self, channel: Channel) -> list[Stress]:
         """What resistors beside a coil see when it has just been switched off; only the volts mean anything."""
         found: list[Stress] = []
-        for walked, assembled in (
-            (channel.drive, lambda state: self.drives.assemble(channel, state)),
-            (channel.load, lambda state: self.loads.assembled(channel, state)),
-        ):
+        for walked in (channel.drive, channel.load):
             elements = self._resistors(walked.elements)
             if not elements:
                 continue
             try:
                 for release in releases(self.lookup, self.coils, walked):
-                    state = self.drives.on_state(channel) if walked is channel.drive else {}
-                    made = releasing(self.lookup, assembled(open_outputs(release, state)), release)
-                    extra = [] if walked is channel.drive else self.loads.leaks(made, channel)
+                    if walked is channel.drive:
+                        state = open_outputs(release, self.drives.on_state(channel))
+                        made, extra = self.drives.assemble(channel, state), []
+                    else:
+                        made = self.loads.assembled(channel, open_outputs(release, {}))
+                        extra = self.loads.leaks(made, channel)
+                    made = releasing(self.lookup, made, release)
                     found.extend(self._powers(made, elements, release.words, 1.0, extra))
             except Lacking:
                 # A coil without a clamp, and a clamp that is not known, are said by the rules of coils and outputs.

@@ -28,6 +28,8 @@ class ForwardVoltage(NamedTuple):
 class Family(NamedTuple):
     """Generic figures of a type, each an interval from the poorest to the best usual part; None: no usual figure.
 
+    edge: seconds from 10 to 90 % at 100 ohm. base_capacitance: gain times collector-base capacitance, farads. storage:
+    the time constant with which a saturated output gives up its charge, seconds.
     leds: forward voltage by the LED technologies in use. versus_current, versus_temperature: the transfer ratio over
     that at 5 mA or so and over that at 25 degC, by technology.
     """
@@ -42,6 +44,9 @@ class Family(NamedTuple):
     current_max: Interval | None = None
     saturation_voltage: Interval | None = None
     dark_current: Interval | None = None
+    edge: Interval | None = None
+    base_capacitance: Interval | None = None
+    storage: Interval | None = None
     leds: Mapping[str, ForwardVoltage] = {}
     versus_current: Mapping[str, Curve] = {}
     versus_temperature: Mapping[str, Curve] = {}

@@ -1,0 +1,231 @@
+"""An output that is slower than what it has to pass on.
+
+## What it looks at
+
+Channels of which something is said about time: `signals."NET".rate` or `pulse` on a net of the drive or of the load,
+or a PULSE card that drives it. All other channels get their largest rate as evidence.
+
+## Why it matters
+
+A phototransistor holds its charge. Driven hard it stays on for tens of microseconds after the light has gone, and a
+large pull-up resistor lets the current die slowly: bits shrink and grow until the far end reads others. A link that
+works at 25 degC and with the first batch of couplers fails with the next.
+
+## How it is computed
+
+Four static currents decide (amperes): I_k of the closed output, I_1 at the receiver's on level, I_2 that leaves
+exactly its off level, I_a available at worst; I_A is the most that the LED makes a new part give. Three numbers of the
+part come from its record: the edge t_f at its test load R_t (`timing.rise`, `fall`, `load`), C_e (`timing.capacitance`)
+and tau_s (`timing.saturated`).
+
+    tau_A = t_f / 2.2 + C_e max(R_o - R_t, 0) + C_o R_o                     R_o = V_off / I_k, C_o across the output
+    t_on  = k C_e 0.65 V / I_a + tau_A ln(I_a / (I_a - I_1))                k = 2, at the kindest 1
+    t_off = tau_s ln(I_A / (I_k + I_x)) + tau_A ln((I_k + I_x) / (I_2 + I_x))
+
+I_x is what a base resistor takes. Both count x 1.05 (x 1.10 with a base resistor): against a simulator they were -2 %
+to +35 % before that. Capacitors behind the output are stepped together with it. Logic outputs: a delay moves both
+edges alike, only its spread and the time that the pull-up takes count.
+
+    settle = max(t_on, t_off)                  of a logic output the pull-up's part alone
+    D = max(t_on - least t_off, t_off - least t_on)
+    margin = min(t_p / settle, q t_p / D)
+
+t_p is the shortest pulse: 1 / rate for baud and bit/s, min(duty, 1 - duty) / rate for Hz, or `pulse`. q is the share of
+it that may be lost: 0.25 for baud (sampled in the middle of a bit), else 0.5, or `limits.pulse_distortion`. The margin
+must be 1.00. Largest rate: 1 / max(settle, D / q). Couplers in a row add up. A PULSE card is a stimulus and no fact: it
+can leave a result open, not fail it. Where the level is meant to be smoothed nothing has to follow.
+
+```toml
+[outputs."DRIVE"]
+supply = "V5"
+high = { min = "4.4 V", at = "8 mA" }
+low = { max = "0.4 V", at = "8 mA" }
+source_max = "16 mA"
+[supplies."V5"]
+voltage = "5 V"
+tolerance = "5 %"
+ground = "GND"
+[supplies."VB"]
+voltage = "5 V"
+tolerance = "5 %"
+ground = "GNDB"
+[inputs."OUT"]
+supply = "VB"
+low_max = "1.5 V"
+high_min = "3.5 V"
+low_current = "1 uA"
+high_current = "1 uA"
+[elements."R*"]
+tolerance = "1 %"
+[environment]
+ambient = ["0 degC", "60 degC"]
+life = "10 year"
+duty = 0.5
+[signals."DRIVE"]
+rate = "19200 baud"
+```
+
+## Fails
+
+```netlist
+* 19,200 baud through 47 kohm (demonstration)
+R1 DRIVE A 470
+* expect: switching-too-slow
+XU1 A GND GNDB OUT DEMO_PT1
+R2 VB OUT 47k
+```
+
+## Passes
+
+```netlist
+* The same bits through a logic output (demonstration)
+R1 DRIVE A 390
+XU1 A GND VB OUT GNDB DEMO_LO1
+R2 VB OUT 2.2k
+C1 VB GNDB 100n
+```
+
+## Remedy
+
+A smaller load resistor, less LED current, a resistor from base to emitter, a faster part; or the data sheet's times in
+the part record where they are assumed.
+
+## What it cannot see
+
+Slow tails of diffusion currents, the inductance of a base lead, how beta and times change with temperature beyond the
+ratio's own curve. Where software samples: state `limits.pulse_distortion`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+
+from isolint.checking.analysis import Analysis
+from isolint.checking.claims import Claim, bare
+from isolint.checking.context import Context
+from isolint.checking.demanded_speed import Demand, demand
+from isolint.checking.periodic_drive import periodic_drive, stated_use
+from isolint.checking.preconditions import use_of
+from isolint.checking.rule import Rule
+from isolint.checking.speed import Speed, speed
+from isolint.checking.verdict import decide
+from isolint.interfaces.entities import Channel
+from isolint.results import Evidence, Result
+from isolint.units import show
+from isolint.worstcase.figures import Figure
+from isolint.worstcase.uncertain import WORST, Lacking, Setting
+
+_NO_SECONDS = 1e-15
+
+
+def judge(context: Context, channel: Channel) -> Iterable[Result]:
+    """One result a channel."""
+    asked = demand(context, channel)
+    why = _not_asked(context, channel, asked)
+    if asked is None or why:
+        evidence = [] if use_of(context, channel) else list(_largest(context, channel))
+        yield context.channel_result(RULE, channel, "notApplicable", f"{channel.subject}: {why}", evidence=evidence)
+        return
+
+    def claim(setting: Setting, analysis: Analysis = context.analysis) -> Claim:
+        return _claim(speed(analysis, channel, setting), asked, setting)
+
+    verdict = decide(claim)
+    found = speed(context.analysis, channel)
+    text = (
+        f"{asked.words}; at worst its edges settle in {show(found.settle, 's')} and a pulse changes by "
+        f"{show(found.distortion, 's')} (on {show(found.on, 's')}, off {show(found.off, 's')}): "
+        f"{verdict.worst.words}, largest rate {_rate(found.rate(asked.share))}"
+    )
+    yield context.judged(
+        RULE,
+        channel,
+        verdict,
+        text,
+        evidence=[*_figures(found, asked.share, asked.seconds), verdict.worst.margin.evidence(verdict.worst.wanted)],
+        remedy="a smaller load resistor, less LED current, or a faster part",
+        chain=(*channel.drive.elements, *channel.load.elements),
+    )
+
+
+def _not_asked(context: Context, channel: Channel, asked: Demand | None) -> str:
+    """Why nothing has to follow, "" where something has."""
+    use = use_of(context, channel)
+    if use:
+        return f"its output is used as {use}, not as a switch"
+    if asked is None:
+        return "no rate and no pulse is stated of its signals"
+    if stated_use(context, channel) == "steady":
+        return "its output is stated as steady: nothing has to follow"
+    if channel.part.kind.output.conducts == "transistor":
+        try:
+            drive = periodic_drive(context, channel)
+        except Lacking:
+            return ""
+        if drive is not None and drive.smoothed:
+            return "its level is held through the period of its drive: nothing has to follow"
+    return ""
+
+
+def _claim(found: Speed, asked: Demand, setting: Setting) -> Claim:
+    """That the shortest pulse outlasts both edges, and that enough of it is left."""
+    pulse = Figure("t_p", asked.pulse(setting), "s", "shortest pulse")
+    settle = Figure("settle", max(found.settle, _NO_SECONDS), "s", "time after which a level is there")
+    lost = Figure("D", max(found.distortion, _NO_SECONDS), "s", "by which a pulse grows or shrinks")
+    whole = pulse / settle
+    kept = asked.share * pulse / lost
+    margin = (whole if whole.si <= kept.si else kept).called("margin", "1", "margin", end="min")
+    terms = found.terms if asked.held_on is None else (*found.terms, asked.held_on)
+    return bare(margin, terms)
+
+
+def _figures(found: Speed, share: float, pulse: float | None) -> Iterable[Evidence]:
+    yield from (figure.evidence() for figure in found.figures)
+    yield Figure("settle", found.settle, "s", "time after which a level is there").evidence()
+    yield Figure("D", found.distortion, "s", "by which a pulse grows or shrinks").evidence()
+    if pulse is not None:
+        yield Figure("t_p", pulse, "s", "shortest pulse").evidence()
+        yield Figure("q", share, "1", "share of a pulse that may be lost").evidence()
+    if math.isfinite(found.rate(share)):
+        yield Figure("f_max", found.rate(share), "Hz", "largest rate, pulses a second", end="min").evidence()
+
+
+def _largest(context: Context, channel: Channel) -> Iterable[Evidence]:
+    """What a channel could follow, where that can be told."""
+    try:
+        yield from _figures(speed(context.analysis, channel, WORST), _SAMPLED, None)
+    except Lacking:
+        return
+
+
+def _rate(pulses: float) -> str:
+    return f"{pulses:,.0f} a second"
+
+
+_SAMPLED = 0.25
+
+RULE = Rule(
+    slug="switching-too-slow",
+    group="time, heat",
+    level="error",
+    page=__doc__,
+    asked_of=("output",),
+    facts=(
+        "signals.*.rate",
+        "signals.*.pulse",
+        "signals.*.duty",
+        "inputs.*.capacitance",
+        "limits.pulse_distortion",
+        "parts.*.timing.rise",
+        "parts.*.timing.fall",
+        "parts.*.timing.load",
+        "parts.*.timing.capacitance",
+        "parts.*.timing.saturated",
+        "parts.*.timing.delay_low",
+        "parts.*.timing.distortion",
+    ),
+    judge=judge,
+    needs=("drive", "led-current", "transfer", "load", "level", "carrying", "off"),
+    room="a faster part",
+)
