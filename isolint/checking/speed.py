@@ -229,10 +229,7 @@ def _storage(part: Part, device: edges.Part, usual: Interval) -> Term:
     ends = most(
         least / overdrive, found.turn_off / overdrive, f"record {name}: its turn-off time, storage not told apart"
     )
-    return fact_terms.defaulted(Timing.saturated, name, ends, title=title, example=_STORAGE)
-
-
-_STORAGE = '{ storage = "12 us", load = "1.9 kohm", drive = "16 mA", supply = "5 V" }'
+    return fact_terms.defaulted(Timing.saturated, name, ends, title=title)
 
 
 def _behind(

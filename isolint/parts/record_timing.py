@@ -39,7 +39,7 @@ class Timing(Rows, table="parts.timing"):
         sheet="gain times collector-base capacitance, from rise time over load resistance",
     )
     saturated = Value(
-        p.saturated('{ turn_off = "25 us", load = "1.9 kohm", drive = "16 mA", supply = "5 V" }'),
+        p.saturated('{ storage = "12 us", load = "1.9 kohm", drive = "16 mA", supply = "5 V" }'),
         "times of {} in saturation",
         sheet="ton, ts, toff in saturation with RL, IF and VCC",
     )

@@ -29,11 +29,16 @@ MOST_DIODE_VOLTS = 1.0
 
 
 class Release(NamedTuple):
-    """A coil with its clamp, and the volts that it gives while its current dies away."""
+    """A coil with its clamp, and the volts that it gives while its current dies away.
+
+    ends: of the coil with the resistors that are drawn as its own, `drawn`; plus first.
+    """
 
     coil: Coil
     clamp: Clamp
     volts: Term
+    ends: tuple[int, int]
+    drawn: tuple[int, ...]
 
     @property
     def words(self) -> str:
@@ -50,8 +55,24 @@ def releases(lookup: Lookup, coils: Sequence[tuple[Coil, Clamping]], walked: Net
             continue
         if clamping.clamp is None:
             raise Lacking(f"coil {coil.path} has no clamp", blocked_by="clamp")
-        found.append(Release(coil, clamping.clamp, _volts(lookup, coil, clamping.clamp)))
+        clamp = clamping.clamp
+        (plus, first), (minus, last) = (_outer(lookup, coil, net) for net in (coil.plus, coil.minus))
+        drawn = tuple(element for element in (first, last) if element >= 0)
+        own = sum(lookup.ohms(element) or 0.0 for element in drawn if element in clamp.elements)
+        outer = coil._replace(plus=plus, minus=minus)
+        volts = _volts(lookup, outer, clamp._replace(ohms=max(clamp.ohms - own, 0.0)))
+        found.append(Release(coil, clamp, volts, (plus, minus), drawn))
     return found
+
+
+def _outer(lookup: Lookup, coil: Coil, net: int) -> tuple[int, int]:
+    """The end of a coil behind a resistor that a net of their own joins to it, with that resistor; else -1."""
+    circuit = lookup.circuit
+    others = [element for element, _ in circuit.elements_at(net) if element != coil.element]
+    if len(others) != 1 or circuit.letter(others[0]) != "R" or lookup.walker.held(net) is not None:
+        return net, -1
+    first, second = circuit.pins(others[0])[:2]
+    return (second if first == net else first), others[0]
 
 
 def _volts(lookup: Lookup, coil: Coil, clamp: Clamp) -> Term:
@@ -116,11 +137,11 @@ def open_outputs(release: Release, state: State) -> State:
 def releasing(lookup: Lookup, made: Assembly, release: Release) -> Assembly:
     """A network at the moment when its coil has been switched off."""
     circuit, coil = lookup.circuit, release.coil
-    gone = [coil.element, *(item.element for item in coil.interrupters)]
+    gone = [coil.element, *release.drawn, *(item.element for item in coil.interrupters)]
     gone += [element for element in release.clamp.elements if circuit.letter(element) != "X"]
     names = {circuit.path(element) for element in gone}
     index = made.term(release.volts)
-    plus, minus = (made.node(net, circuit.net_name(net)) for net in (coil.plus, coil.minus))
+    plus, minus = (made.node(net, circuit.net_name(net)) for net in release.ends)
     opened = made
     for name in names:
         opened = opened.without(name)
