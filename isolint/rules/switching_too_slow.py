@@ -35,32 +35,9 @@ it that may be lost: 0.25 for baud (sampled in the middle of a bit), else 0.5, o
 must be 1.00. Largest rate: 1 / max(settle, D / q). Couplers in a row add up. A PULSE card is a stimulus and no fact: it
 can leave a result open, not fail it. Where the level is meant to be smoothed nothing has to follow.
 
+Settings: driver, receiver, conditions.
+
 ```toml
-[outputs."DRIVE"]
-supply = "V5"
-high = { min = "4.4 V", at = "8 mA" }
-low = { max = "0.4 V", at = "8 mA" }
-source_max = "16 mA"
-[supplies."V5"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GND"
-[supplies."VB"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GNDB"
-[inputs."OUT"]
-supply = "VB"
-low_max = "1.5 V"
-high_min = "3.5 V"
-low_current = "1 uA"
-high_current = "1 uA"
-[elements."R*"]
-tolerance = "1 %"
-[environment]
-ambient = ["0 degC", "60 degC"]
-life = "10 year"
-duty = 0.5
 [signals."DRIVE"]
 rate = "19200 baud"
 ```

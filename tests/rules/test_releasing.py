@@ -125,7 +125,7 @@ def test_without_any_clamp_the_missing_one_is_the_fault() -> None:
 @pytest.mark.parametrize("clamp", [DIODE, ZENER])
 def test_a_coil_that_is_drawn_as_inductor_and_resistor_is_one_coil(clamp: str) -> None:
     drawn = BOARD.replace("XK1 V24 SW C1 C2 {relay}\n", "RV1 V24 L 4.8k\nLV1 L SW 1\n")
-    found = only(judge(f"{drawn}{clamp}{MODELS}", FACTS), "receiver-overvoltage")
+    found = only(judge(f"{drawn}{clamp}{MODELS}", FACTS, parts__toml=PARTS), "receiver-overvoltage")
     relay = only(board(clamp), "receiver-overvoltage")
     assert found.margin is not None and relay.margin is not None
     assert found.margin.value == pytest.approx(relay.margin.value, rel=1e-3)
