@@ -6,7 +6,7 @@ In: a signal graph. Out: `Led` values. Direction and forward voltage come from t
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Literal, NamedTuple
 
 from isolint.measure.body import LEAKAGE_OHMS, Device
@@ -19,7 +19,10 @@ LED_LIKE = (0.85, 4.0)
 TEST_CURRENT = 10e-3
 THERMAL = 25.85e-3
 _LIMITS = (LEAKAGE_OHMS, 10e3, 1e3)
-_NO_LED = frozenset("MJAXSW")
+_NO_LED = frozenset("AXSW")
+_REGULATES = frozenset("MJ")
+"""What may regulate the current of an LED in front of it; more often it is no LED at all."""
+
 _WITH_TRANSISTORS = frozenset("QVRCL")
 _ANODES = frozenset((
     "a", "an", "anode", "anod", "ano", "led+", "leda", "da", "la", "a1", "a2", "ac1", "ac2", "ina+", "if+",
@@ -42,7 +45,8 @@ class Led(NamedTuple):
     ports: anode, cathode. both_ways: an input for alternating current. like: whether its forward voltage or the names
     of its ports are an LED's. sensing: "current" and "voltage" (over a part of it) are strong, "weak" is the voltage
     of the two ports. reach: what its light reaches. drop: forward voltage at 10 mA without resistors, None where it
-    can't be told. way: from anode to cathode. alone: whether no other diode shares its current.
+    can't be told. way: from anode to cathode. alone: whether no other diode shares its current. regulated: whether
+    field-effect transistors stand before it, so that it is asked about.
     """
 
     ports: tuple[int, int]
@@ -54,6 +58,12 @@ class Led(NamedTuple):
     drop: float | None
     way: Way
     alone: bool
+    regulated: bool = False
+
+    @property
+    def is_sure(self) -> bool:
+        """Whether nothing but an LED is made and sensed so."""
+        return self.sensing != "weak" and not self.regulated
 
 
 def drop_of(device: Device, current: float = TEST_CURRENT) -> float | None:
@@ -112,12 +122,12 @@ def _led(graph: Graph, component: int) -> Led | None:
         return None
     if any(device.letter in _NO_LED for device in devices) or _is_driven(graph, component, pair, devices):
         return None
-    ways = _ways(graph, pair, devices, laws, transistor)
+    sensed = _sensed(graph, component)
+    ways = _ways(graph, pair, devices, laws, transistor, sensed)
     if ways is None:
         return None
     reach = graph.reach(component)
     forward, backward = ways
-    sensed = _sensed(graph, component)
     one_way = not (forward and backward)
     if one_way:
         ports, taken = (pair, forward) if forward else (pair[::-1], backward)
@@ -127,11 +137,12 @@ def _led(graph: Graph, component: int) -> Led | None:
     drop = _total(taken, laws)
     like = (drop is not None and LED_LIKE[0] <= drop <= LED_LIKE[1]) or _named(graph, ports, both)
     sensing = _sensing(graph, component, pair, like, one_way)
-    if not sensing or (transistor and sensing != "current"):
+    regulated = any(device.letter in _REGULATES for device in devices)
+    if not sensing or (transistor and sensing != "current") or (regulated and not (sensing == "current" and like)):
         return None
-    junctions = sum(device.letter not in "VRL" for device, _ in taken)
+    junctions = sum(device.letter not in "VRLMJ" for device, _ in taken)
     others = sum(device.letter in "DQ" or device.number in laws for device in devices)
-    return Led(ports, component, both, like, sensing, reach, drop, taken, junctions == others)
+    return Led(ports, component, both, like, sensing, reach, drop, taken, junctions == others, regulated)
 
 
 def _transistor_led(graph: Graph, devices: list[Device]) -> bool:
@@ -230,19 +241,25 @@ def _spread(view: Mapping[int, list[tuple[int, Device]]], start: list[int]) -> I
 
 
 def _ways(
-    graph: Graph, pair: tuple[int, int], devices: list[Device], laws: Mapping[int, tuple[bool, float]], transistor: bool
+    graph: Graph,
+    pair: tuple[int, int],
+    devices: list[Device],
+    laws: Mapping[int, tuple[bool, float]],
+    transistor: bool,
+    sensed: set[int],
 ) -> tuple[Way, Way] | None:
     """The way through diodes from the first port to the second, and back; () where there is none, None for neither.
 
-    Resistors beside the diode may join the ports: then those of 10 kohm and more, of 1 kohm and more do not count.
+    Resistors beside the diode may join the ports: then those of 10 kohm and more, of 1 kohm and more do not count, at
+    last those that lie across a diode.
     """
     first, second = (graph.body.ports[port] for port in pair)
-    for limit in _LIMITS:
+    for limit in (*_LIMITS, 0.0):
         plain: dict[int, list[tuple[int, Device, float]]] = {}
         gates: dict[int, list[tuple[int, Device, float]]] = {}
         for device in devices:
-            if len(device.nets) == 2 and _is_plain(device, limit):
-                one, other = device.pins[:2]
+            if device.letter in _REGULATES or (len(device.nets) == 2 and _is_plain(device, limit)):
+                one, other = device.pins[:2] if device.letter not in _REGULATES else device.pins[:3:2]
                 plain.setdefault(one, []).append((other, device, 1.0))
                 plain.setdefault(other, []).append((one, device, -1.0))
             elif is_diode(device) or (transistor and device.letter == "Q"):
@@ -251,12 +268,36 @@ def _ways(
             elif device.number in laws:
                 one, other = device.pins[:2] if laws[device.number][0] else device.pins[1::-1]
                 gates.setdefault(one, []).append((other, device, 1.0))
+        if not limit:
+            _add_unshunted(plain, gates, devices)
         if _way(plain, {}, first, second) is not None:
             continue
         forward, backward = _way(plain, gates, first, second), _way(plain, gates, second, first)
+        if not limit:
+            # What is sensed must be the diode's current, not that of a resistor whose clamp the diode is.
+            forward, backward = (
+                way if way and any(device.number in sensed for device, _ in way) else None
+                for way in (forward, backward)
+            )
         if forward or backward:
             return forward or (), backward or ()
     return None
+
+
+def _add_unshunted(
+    plain: dict[int, list[tuple[int, Device, float]]],
+    gates: Mapping[int, list[tuple[int, Device, float]]],
+    devices: Sequence[Device],
+) -> None:
+    """Add the resistors that no diode lies across: what flows in those that one does is beside the light."""
+    wires = {net: list(found) for net, found in plain.items()}
+    for device in devices:
+        if device.letter != "R" or len(device.nets) != 2:
+            continue
+        one, other = device.pins[:2]
+        if _way(wires, gates, one, other) is None and _way(wires, gates, other, one) is None:
+            plain.setdefault(one, []).append((other, device, 1.0))
+            plain.setdefault(other, []).append((one, device, -1.0))
 
 
 def _is_plain(device: Device, limit: float) -> bool:

@@ -156,9 +156,9 @@ def _one(graph: Graph, led: Led, groups: list[Group]) -> Verdict:
         why = f"one transistor, and a ratio of {max(share) * 100:.0f} %"
     choices = output.choices
     doubtful = tuple(port for port in output.doubtful if pins[port] != "nc")
-    if led.sensing == "weak":
+    if not led.is_sure:
         choices = (*(choices or (output.type,)), ORDINARY)
-        why = why or "only the voltage of its input is sensed"
+        why = why or _doubt(led)
     verdict = Verdict(
         "asked" if choices or doubtful else "answered",
         output.type,
@@ -188,6 +188,11 @@ def _measured(graph: Graph, led: Led, output: Output) -> tuple[Typical, tuple[fl
     if led.both_ways or led.sensing == "weak":
         return Typical(), ()
     return typical(graph, led, output.light, output.pins), shares(graph, led, output.light)
+
+
+def _doubt(led: Led) -> str:
+    """Why an LED may be none."""
+    return "transistors stand before its diode" if led.regulated else "only the voltage of its input is sensed"
 
 
 def _sorted(led: Led) -> tuple[int, ...]:
@@ -244,8 +249,8 @@ def _linear(graph: Graph, led: Led, groups: list[Group], outputs: list[Output]) 
         kinds = (*types_of("current of a transistor's ratio"), *verdict.choices)
         return _complete(verdict._replace(type=kinds[0], choices=kinds, why="its LED drives two currents like its own"))
     verdict = verdict._replace(answer="answered", choices=(), typical=known)
-    if led.sensing == "weak":
-        verdict = verdict._replace(answer="asked", choices=(verdict.type, ORDINARY), why="only its voltage is sensed")
+    if not led.is_sure:
+        verdict = verdict._replace(answer="asked", choices=(verdict.type, ORDINARY), why=_doubt(led))
     return _complete(verdict)
 
 
@@ -273,7 +278,7 @@ def _several(graph: Graph, found: list[tuple[Led, list[Group]]]) -> Verdict:
     known, share = _measured(graph, leds[0], firsts[0])
     channels: tuple[Channel, ...] = tuple((_sorted(led), output) for led, output in zip(leds, ports, strict=True))
     doubtful = tuple(port for output in firsts for port in output.doubtful)
-    weak = any(led.sensing == "weak" for led in leds)
+    weak = any(not led.is_sure for led in leds)
     sure = paired and not weak and len(kinds) == 1 and not doubtful and not any(o.choices for o in firsts)
     make = firsts[0].make if len(kinds) == 1 else None
     if make == "lit transistor" and max(share, default=0.0) > HIGH_RATIO and len(firsts[0].light) == 2:

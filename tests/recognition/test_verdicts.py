@@ -291,3 +291,19 @@ def test_signals_that_go_too_many_ways_are_given_up() -> None:
     ports = [f"P{n}" for n in range(300)]
     body = "\n".join(f"E{n} X 0 P{n} 0 1\nG{n} P{n} Q{n % 150} X 0 1" for n in range(300))
     assert "its signals go too many ways" in dump(" ".join([*ports, *(f"Q{n}" for n in range(150))]), body)
+
+
+def test_a_resistor_across_an_led_and_one_before_it_hide_no_led() -> None:
+    inside = "R1 1 M 1.2k\nD1 M N DL\nR2 M 2 3.3k\nV1 N 2 0\nF1 3 B V1 2m\nQ1 3 B 4 QN"
+    assert "1=anode 2=cathode" in dump("1 2 3 4", inside)
+    clamp = "D1 1 2 DL\nV1 1 M 0\nR1 M 2 100\nF1 3 B V1 2m\nQ1 3 B 4 QN"
+    assert dump("1 2 3 4", clamp).startswith("(none"), "the sensed current is the resistor's, not the diode's"
+
+
+def test_an_led_behind_a_transistor_that_regulates_its_current_is_asked_about() -> None:
+    body = "J1 1 S M JR\nR1 S M 120\nD1 M N {}\nV1 N 2 0\nF1 3 B V1 2m\nQ1 3 B 4 QN\n.model JR NJF"
+    text = dump("1 2 3 4", body.format("DL"))
+    assert text.startswith("(asked phototransistor")
+    assert "choices: phototransistor, ordinary" in text
+    assert "because transistors stand before its diode" in text
+    assert dump("1 2 3 4", body.format("DX")).startswith("(none")
