@@ -144,7 +144,20 @@ class Classifier:
             return False
         # A body that is empty or can't be read says nothing: expanded it would isolate all its pins.
         silent = body.unreadable or not len(body)
-        return not silent and not BEHAVIOURAL.intersection(body.letters) and not body.models_by_name
+        return not silent and not self._behaves(scope) and not body.models_by_name
+
+    def _behaves(self, scope: int) -> bool:
+        """Whether a body holds behavioural cards; a U card of an export that names a part which nothing defines, as
+        such programs write the parts of a sheet, is none."""
+        body = self.cards.scopes[scope]
+        found = BEHAVIOURAL.intersection(body.letters)
+        if found != {"U"}:
+            return bool(found)
+        return not all(
+            len(body.nodes[at]) >= LEAST_PORTS and "digital" not in body.tails.get(at, ())
+            for at, letter in enumerate(body.letters)
+            if letter == "U"
+        )
 
     def _is_package(self, scope: int) -> bool:
         """Whether a body of subcircuit calls alone is a part by its structure, and no record knows what it calls."""

@@ -242,7 +242,10 @@ def _black_box(letter: str, parsed: Parsed, text: str) -> Element:
 
 
 def _digital(parsed: Parsed, items: list[Part], tails: Tails | None) -> Element:
-    """A digital primitive: its type is no node, its timing and input/output models close the card."""
+    """A digital primitive: its type is no node, its timing and input/output models close the card.
+
+    It has `digital`, by which it is told from a part of an export whose reference begins with the same letter.
+    """
     words: list[str] = []
     rest = items[1:]
     if rest and rest[0].kind == "GROUP":
@@ -255,4 +258,4 @@ def _digital(parsed: Parsed, items: list[Part], tails: Tails | None) -> Element:
     if len(words) < 3:
         raise BadCard("can't be read", rest[0].start if rest else items[0].end)
     nodes = words[:-2] if len(words) > 4 else words[:-1]
-    return Element("U", parsed.name, tuple(nodes), words[-1], None, (), tails)
+    return Element("U", parsed.name, tuple(nodes), words[-1], None, (), {**(tails or {}), "digital": 1.0})

@@ -88,7 +88,7 @@ def _with_pair(near: Neighbours, place: Place, sides: list[_Side]) -> str:
     if other.supplied and other.grounded:
         return "gate-driver" if other.has_small_resistor else "logic-output"
     if len(other.nets) <= 3:
-        if near.coil(place.nets) or other.inductive:
+        if (near.coil(place.nets) and not place.pair) or other.inductive:
             return "transformer"
         if near.union.references.mains >= 0 and near.union.references.mains in place.labels:
             return "phototriac"

@@ -65,6 +65,14 @@ def test_any_behavioural_card_makes_a_part(letter: str) -> None:
     assert sheets(found) == []
 
 
+def test_parts_of_an_export_in_a_sheet_make_no_part_of_it_and_digital_primitives_do() -> None:
+    sheet = "X1 f g o w s\n.subckt s f g o w\nR1 f a 1k\n{}\nR2 w o 1k\n.ends"
+    assert sheets(board(sheet.format("U1 a g w o DEMO_SOME"))) == ["X1"]
+    assert sheets(board(sheet.format("U1 BUF dpwr dgnd a o D0 IO"))) == []
+    assert sheets(board(sheet.format("U1 a g w URC1"))) == []
+    assert sheets(board(sheet.format("U1 a g w o DEMO_SOME\nE1 o w a g 1"))) == []
+
+
 def test_a_body_with_a_barrier_part_at_any_depth_is_a_sheet_whatever_else_it_holds() -> None:
     inner = ".subckt inner a k c e\nE9 x 0 a k 1\nXU1 a k c e {part}\n.model DX D\n.ends"
     outer = ".subckt outer a k c e\nG9 x 0 a k 1\nXi a k c e inner\n.ends\nX1 a GND c GNDF outer\n"

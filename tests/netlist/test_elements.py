@@ -118,7 +118,7 @@ FORMS = {
     "T1 a b c d Z0=50 TD=1n": "T T1 a b c d z0=50 td=1n",
     "O1 a b c d LTMOD": "O O1 a b c d =LTMOD",
     "U1 a b c PARTNAME": "U U1 a b c =PARTNAME",
-    "U1 NAND(2) $G_DPWR $G_DGND a b y D0 IO": "U U1 $G_DPWR $G_DGND a b y =IO",
+    "U1 NAND(2) $G_DPWR $G_DGND a b y D0 IO": "U U1 $G_DPWR $G_DGND a b y =IO digital=1",
     "A1 [a b] [c] dand": "A A1 a b c =dand",
     "A1 %vd(a b) %v[c d] ~e amod": "A A1 a b c d e =amod",
     "A1 in 0 0 0 0 out 0 com SCHMITT Vt=1": "A A1 in out com =SCHMITT vt=1 outputs=1",

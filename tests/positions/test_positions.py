@@ -166,3 +166,8 @@ def test_a_part_with_an_leds_resistor_on_the_mains_poles_is_no_rectifier() -> No
     assert lit.guess.type == "phototriac"
     (bridge,) = positions_of(mains.format("R6 K1 A1 1k\nXU2 A1 K1 MT LD PART9"))[1].asked
     assert bridge.guess.type == "rectifier or choke"
+
+
+def test_a_diode_across_an_led_with_a_resistor_makes_no_transformer_of_it() -> None:
+    (entry,) = positions_of(f"{BOARD}D9 GND A DX\n")[1].asked
+    assert entry.guess.type == "phototransistor"
