@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from isolint.measure.bench import Heard
 from isolint.measure.body import ZERO, Device
 from isolint.measure.make import Unmeasurable
-from isolint.measure.values import Pins, forward_voltages, ratios
+from isolint.measure.sheet_values import Pins, forward_voltages, ratios
 from isolint.recognition.led_groups import Led
 from isolint.recognition.signals import Graph
 from isolint.recognition.typical_values import VOLTAGE_CURRENT, Typical

@@ -7,7 +7,7 @@ import math
 import pytest
 
 from isolint.measure.body import Body, flatten
-from isolint.measure.values import LEAST_DARK, LED_CURRENTS, Pins, Values, measured
+from isolint.measure.sheet_values import LEAST_DARK, LED_CURRENTS, Pins, Values, measured
 from isolint.netlist import read
 from isolint.source import MemoryTree
 from tests.measure.models import MODELS, VT, Model, library, solved

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from isolint.measure.body import flatten
-from isolint.measure.values import DARK_VOLTS, LED_CURRENTS, SATURATION_DRIVE, Pins, Values, measured
+from isolint.measure.sheet_values import DARK_VOLTS, LED_CURRENTS, SATURATION_DRIVE, Pins, Values, measured
 from isolint.netlist import read
 from isolint.source import MemoryTree
 from tests.measure.models import MODELS, Model, library
