@@ -14,7 +14,7 @@ from isolint import types
 from isolint.app import Options, locate
 from isolint.errors import IsolintError
 from isolint.interfaces.classify import hint_for
-from isolint.measure import sheet_values as values as m
+from isolint.measure import sheet_values as m
 from isolint.measure.body import Body, flatten
 from isolint.measure.semiconductors import NOMINAL
 from isolint.netlist import Cards, read
