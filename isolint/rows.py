@@ -17,7 +17,6 @@ T = TypeVar("T")
 R = TypeVar("R", bound="Rows")
 
 COMMON_PRACTICE = "default (common practice, no source)"
-FROM_MEMORY = "default (common practice, from memory)"
 
 
 class Usual(NamedTuple):

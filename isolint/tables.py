@@ -106,10 +106,6 @@ class Kind(NamedTuple, Generic[T]):
             return {**self.form, "description": told}
         return {"anyOf": [dict(self.form), {"const": UNSTATED}], "description": told}
 
-    def refuse(self, raw: object, site: Site) -> None:
-        """Note that `raw` is not what is expected here."""
-        site.wrong(f"{written(raw)} is not {self.words}", f"write for example {self.example}")
-
 
 class Entry(NamedTuple):
     """One value that was read: typed, with its dotted key and the text that was written."""

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import atexit
 import os
 import subprocess
 import sys
+import tempfile
 from collections.abc import Callable, Generator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -49,7 +52,20 @@ def run_isolint() -> Run:
 
 def environment() -> dict[str, str]:
     """The environment of a child process: this checkout first on the path, UTF-8 streams."""
-    return {**os.environ, "PYTHONPATH": str(REPOSITORY), "PYTHONUTF8": "1"}
+    return {**os.environ, **compiled(), "PYTHONPATH": str(REPOSITORY), "PYTHONUTF8": "1"}
+
+
+@cache
+def compiled() -> dict[str, str]:
+    """Where nothing compiled may be written beside the sources, a folder for it that all child processes share.
+
+    Each of them would compile the whole package anew.
+    """
+    if not sys.dont_write_bytecode:
+        return {}
+    folder = tempfile.TemporaryDirectory()
+    atexit.register(folder.cleanup)
+    return {"PYTHONPYCACHEPREFIX": folder.name, "PYTHONDONTWRITEBYTECODE": ""}
 
 
 @pytest.hookimpl(wrapper=True)

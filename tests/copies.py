@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import subprocess
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+
+from tests.conftest import compiled
 
 ROOT = Path(__file__).parents[1]
 
@@ -31,4 +34,5 @@ def add_line(file: Path, before: str, line: str) -> None:
 def python(tree: Path, *words: str) -> subprocess.CompletedProcess[str]:
     """Run Python in a copy, so that the copy's package is the one that is imported."""
     command: Sequence[str] = (sys.executable, *words)
-    return subprocess.run(command, cwd=tree, capture_output=True, text=True, timeout=120, check=False)
+    env = {**os.environ, **compiled()}
+    return subprocess.run(command, cwd=tree, env=env, capture_output=True, text=True, timeout=120, check=False)

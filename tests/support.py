@@ -8,14 +8,22 @@ failure or open result is a difference, what a waiver accepts excepted. `* expec
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import date
+from functools import cache
 from pathlib import Path
 
+import pytest
+from _pytest.mark.structures import ParameterSet
+
 from isolint import app
-from isolint.netlist.expectations import Expectation, expectations, states_none
+from isolint.checking import cures
 from isolint.results import NetlistReport, Result
 from isolint.source import FolderTree, MemoryTree
+from tests.expectations import Expectation, expectations, states_none
 
 BOARD = "board.cir"
+FIXTURES = Path(__file__).parents[1] / "fixtures"
+TODAY = app.Options(today=date(2026, 1, 1))
 
 
 def judge(netlist: str, facts: str = "", options: app.Options | None = None, **files: str) -> NetlistReport:
@@ -35,6 +43,42 @@ def judge_files(files: Mapping[str, str], options: app.Options | None = None) ->
 def judge_file(root: Path, path: Path, options: app.Options | None = None) -> NetlistReport:
     """Check a netlist on disk; settings count from its folder up to `root`."""
     return app.check_in(FolderTree(root), path.relative_to(root).as_posix(), "", options or app.Options())[0]
+
+
+@cache
+def judge_fixture(path: Path) -> NetlistReport:
+    """Check a netlist below `fixtures/` as of `TODAY`, once in a process; settings count from its folder upwards."""
+    return judge_file(FIXTURES / path.relative_to(FIXTURES).parts[0], path, TODAY)
+
+
+@cache
+def judge_example(netlist: str, settings: str) -> NetlistReport:
+    """Check an example of a page as of `TODAY`, once in a process."""
+    return judge(netlist, settings, TODAY)
+
+
+def judge_briefly(files: Mapping[str, str | bytes], netlist: str) -> NetlistReport:
+    """Check a netlist among files in memory as of `TODAY`, without a search for the values that cure its faults.
+
+    For boards that are changed and of which only the verdicts are compared.
+    """
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(cures, "tried", lambda *_: cures.Cure())
+        return app.check_in(MemoryTree(files), netlist, "", TODAY)[0]
+
+
+def of_netlist(path: Path, root: Path = FIXTURES, value: object = None) -> ParameterSet:
+    """A netlist below `fixtures/` as a parameter, or a value that belongs to it.
+
+    Tests with one and the same netlist run in one process, so that it is judged only once. root: of the test's name.
+    """
+    group = pytest.mark.xdist_group(path.relative_to(FIXTURES).as_posix())
+    return pytest.param(path if value is None else value, id=path.relative_to(root).as_posix(), marks=group)
+
+
+def of_page(slug: str, name: str, *values: object) -> ParameterSet:
+    """What belongs to the page of a rule as a parameter; its examples run in one process too."""
+    return pytest.param(*values, id=name, marks=pytest.mark.xdist_group(f"page {slug}"))
 
 
 def differences(report: NetlistReport, text: str) -> list[str]:

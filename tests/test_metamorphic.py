@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
 
@@ -16,9 +17,9 @@ import pytest
 
 from isolint import app
 from isolint.results import NetlistReport, Result
-from isolint.source import FolderTree, MemoryTree
+from isolint.source import FolderTree
+from tests.support import FIXTURES, judge_briefly, judge_fixture, of_netlist
 
-FIXTURES = Path(__file__).parents[1] / "fixtures"
 NETLISTS = sorted(FIXTURES.rglob("*.cir"))
 # A port or resistor that several channels share is judged on the first of them.
 SHARED = frozenset({"driver-port-overloaded", "resistor-overloaded"})
@@ -29,31 +30,22 @@ Judged = Counter[tuple[object, ...]]
 
 
 def files(path: Path) -> dict[str, str]:
-    """A fixture with everything from its folder up to fixtures/ that it may read."""
-    found: dict[str, str] = {}
-    for folder in (path.parent, *path.parent.parents):
-        if not folder.is_relative_to(FIXTURES):
-            break
-        for each in (*folder.glob("*.toml"), *folder.glob("*.lib"), *folder.glob("*.inc"), *folder.glob("*/*.toml")):
-            found[each.relative_to(FIXTURES).as_posix()] = each.read_text(encoding="utf-8", errors="surrogateescape")
-    for each in path.parent.iterdir():
-        if each.is_file():
-            found[each.relative_to(FIXTURES).as_posix()] = each.read_text(encoding="utf-8", errors="surrogateescape")
-    return found
+    """All files that a fixture may read: those of its kind."""
+    return dict(_below(FIXTURES / path.relative_to(FIXTURES).parts[0]))
+
+
+@cache
+def _below(root: Path) -> Mapping[str, str]:
+    return {name_of(each): each.read_text("utf-8", "surrogateescape") for each in root.rglob("*") if each.is_file()}
 
 
 def report(tree: dict[str, str], path: str) -> NetlistReport:
     data = {name: text.encode("utf-8", "surrogateescape") for name, text in tree.items()}
-    return app.check_in(MemoryTree(data), path, "", app.Options())[0]
+    return judge_briefly(data, path)
 
 
 def name_of(path: Path) -> str:
     return path.relative_to(FIXTURES).as_posix()
-
-
-@cache
-def plain(path: Path) -> NetlistReport:
-    return report(files(path), name_of(path))
 
 
 def judged(found: NetlistReport, with_names: bool = True) -> Judged:
@@ -121,11 +113,11 @@ def test_shuffling_moves_cards_and_keeps_continuations_with_them() -> None:
     )
 
 
-@pytest.mark.parametrize("path", BOARDS, ids=name_of)
+@pytest.mark.parametrize("path", [*map(of_netlist, BOARDS)])
 def test_the_order_of_cards_does_not_matter(path: Path) -> None:
     tree = files(path)
     tree[name_of(path)] = shuffled(tree[name_of(path)])
-    assert judged(report(tree, name_of(path))) == judged(plain(path))
+    assert judged(report(tree, name_of(path))) == judged(judge_fixture(path))
 
 
 def is_damaged(found: NetlistReport) -> bool:
@@ -136,7 +128,7 @@ def is_damaged(found: NetlistReport) -> bool:
 
 def test_the_boards_can_be_read_and_so_are_compared() -> None:
     assert BOARDS
-    assert not any(is_damaged(plain(path)) for path in BOARDS)
+    assert not any(is_damaged(judge_fixture(path)) for path in BOARDS)
 
 
 # -- names of nets ------------------------------------------------------------------------------------------------
@@ -180,7 +172,7 @@ def renamed(path: Path, reorder: bool) -> dict[str, str]:
         first + "\n" + "\n".join(line if line.startswith("*") else replaced(line, names) for line in rest.split("\n"))
     )
     for name, settings in tree.items():
-        if name.endswith("isolint.toml"):
+        if name.endswith("isolint.toml") and (FIXTURES / name).parent in path.parents:
             tree[name] = in_settings(settings, names)
     return tree
 
@@ -192,19 +184,19 @@ def in_settings(text: str, names: dict[str, str]) -> str:
     return re.sub(r'(\[(?:outputs|inputs|lines|signals)\.")([^"]*[*?][^"]*)(")', r"\1\2*\3", text).replace("**", "*")
 
 
-@pytest.mark.parametrize("path", BOARDS, ids=name_of)
+@pytest.mark.parametrize("path", [*map(of_netlist, BOARDS)])
 def test_renamed_nets_change_nothing_but_names(path: Path) -> None:
     assert renamed_nets(path)
     found = report(renamed(path, reorder=False), name_of(path))
-    assert judged(found, with_names=False) == judged(plain(path), with_names=False)
+    assert judged(found, with_names=False) == judged(judge_fixture(path), with_names=False)
 
 
-@pytest.mark.parametrize("path", [path for path in NETLISTS if path not in BOARDS], ids=name_of)
+@pytest.mark.parametrize("path", [of_netlist(path) for path in NETLISTS if path not in BOARDS])
 def test_reordered_cards_and_renamed_nets_change_nothing_but_names(path: Path) -> None:
-    if is_damaged(plain(path)):
+    if is_damaged(judge_fixture(path)):
         return
     found = report(renamed(path, reorder=True), name_of(path))
-    assert judged(found, with_names=False) == judged(plain(path), with_names=False)
+    assert judged(found, with_names=False) == judged(judge_fixture(path), with_names=False)
 
 
 # -- hierarchy ----------------------------------------------------------------------------------------------------
@@ -290,14 +282,14 @@ def test_there_is_a_board_with_sheets_to_flatten() -> None:
     assert [path for path in SHEETS if "boards" in path.parts]
 
 
-@pytest.mark.parametrize("path", SHEETS, ids=name_of)
+@pytest.mark.parametrize("path", [*map(of_netlist, SHEETS)])
 def test_a_flattened_hierarchy_changes_nothing_but_names(path: Path) -> None:
     tree = files(path)
     flat = flattened(tree[name_of(path)])
     assert flat is not None
-    if is_damaged(plain(path)):
+    if is_damaged(judge_fixture(path)):
         return
     tree[name_of(path)] = flat
     found = judged(report(tree, name_of(path)), with_names=False)
-    before = judged(plain(path), with_names=False)
+    before = judged(judge_fixture(path), with_names=False)
     assert found == before

@@ -6,18 +6,16 @@ Pasting changes no open result into a pass: what is not known is a placeholder, 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
-from pathlib import Path
+from collections.abc import Callable, Iterator, Mapping
+from functools import cache
 
 import pytest
 
-from isolint import app
 from isolint.errors import IsolintError, SettingsError
 from isolint.results import NetlistReport, Result
-from isolint.source import MemoryTree
-from tests.rules.test_pages import examples
+from tests.rules.test_pages import examples, of_example
+from tests.support import BOARD, FIXTURES, judge_briefly, judge_example, judge_fixture, of_netlist
 
-FIXTURES = Path(__file__).parents[1] / "fixtures"
 NETLISTS = (".cir", ".net", ".sp", ".ckt")
 HELD: dict[str, bytes] = {
     path.relative_to(FIXTURES).as_posix(): path.read_bytes() for path in sorted(FIXTURES.rglob("*")) if path.is_file()
@@ -29,6 +27,12 @@ BOARDS = [
     name for name, data in HELD.items() if name.endswith(NETLISTS) and ASKS.search(data.decode("utf-8", "replace"))
 ]
 PAGES = [example for example in examples() if ASKS.search(example[2])]
+
+
+@cache
+def below(root: str) -> Mapping[str, bytes]:
+    """The files below a folder of fixtures, as they are called from there."""
+    return {name.removeprefix(f"{root}/"): data for name, data in HELD.items() if name.startswith(f"{root}/")}
 
 
 def pasted(text: str, lines: str) -> str:
@@ -58,10 +62,6 @@ def with_lines(files: Mapping[str, bytes], blocks: list[tuple[str, str]]) -> dic
     return changed
 
 
-def judged(files: Mapping[str, bytes], netlist: str) -> NetlistReport:
-    return app.check_in(MemoryTree(files), netlist, "", app.Options())[0]
-
-
 def asked(report: NetlistReport) -> Iterator[tuple[Result, list[tuple[str, str]]]]:
     for result in report.results:
         if result.missing and result.kind in ("open", "fail"):
@@ -72,10 +72,10 @@ def passes(report: NetlistReport) -> set[tuple[str, str, str]]:
     return {(result.rule, result.subject, result.role) for result in report.results if result.kind == "pass"}
 
 
-def differences(files: Mapping[str, bytes], netlist: str) -> list[str]:
+def differences(files: Mapping[str, bytes], netlist: str, judged: Callable[[], NetlistReport]) -> list[str]:
     """What goes wrong when the printed blocks of a netlist are pasted, one result at a time and all together."""
     try:
-        report = judged(files, netlist)
+        report = judged()
     except IsolintError:
         return []
     before, wrong = passes(report), []
@@ -91,7 +91,7 @@ def differences(files: Mapping[str, bytes], netlist: str) -> list[str]:
             if re.search(r"(?m)^ordinary = true", lines):
                 wrong.append(f"{name}: offers that the part is ordinary")
         try:
-            after = judged(with_lines(files, blocks), netlist)
+            after = judge_briefly(with_lines(files, blocks), netlist)
         except SettingsError as error:
             wrong += [f"{name}: {mistake}" for mistake in error.mistakes]
             continue
@@ -104,24 +104,25 @@ def differences(files: Mapping[str, bytes], netlist: str) -> list[str]:
     return wrong
 
 
-@pytest.mark.parametrize(("slug", "section", "netlist", "settings"), PAGES, ids=lambda value: value[:24])
+@pytest.mark.parametrize(("slug", "section", "netlist", "settings"), [*map(of_example, PAGES)])
 def test_the_printed_lines_of_an_example_load_and_let_nothing_pass(
     slug: str, section: str, netlist: str, settings: str
 ) -> None:
-    held = {"board.cir": netlist.encode(), "isolint.toml": f"top = true\n{settings}".encode()}
-    assert differences(held, "board.cir") == []
+    held = {BOARD: netlist.encode(), "isolint.toml": f"top = true\n{settings}".encode()}
+    assert differences(held, BOARD, lambda: judge_example(netlist, settings)) == []
 
 
-@pytest.mark.parametrize("netlist", BOARDS)
+@pytest.mark.parametrize("netlist", [of_netlist(FIXTURES / name, FIXTURES, name) for name in BOARDS])
 def test_the_printed_lines_of_a_fixture_load_and_let_nothing_pass(netlist: str) -> None:
-    assert differences(HELD, netlist) == []
+    root, _, name = netlist.partition("/")
+    assert differences(below(root), name, lambda: judge_fixture(FIXTURES / netlist)) == []
 
 
 def test_a_block_that_would_not_load_is_found() -> None:
     held = {"board.cir": HELD[BOARDS[0]], "isolint.toml": b""}
     broken = with_lines(held, [("isolint.toml", '[inputs."A"]\nlow_maximum = "?"')])
     with pytest.raises(SettingsError, match="low_maximum"):
-        judged(broken, "board.cir")
+        judge_briefly(broken, BOARD)
     assert len(BOARDS) > 30
 
 

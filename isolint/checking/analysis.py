@@ -346,7 +346,8 @@ class Analysis:
             terms.extend(ratio.terms)
         else:
             level = None if part.record is None else part.record.output.low_level
-            volts = heat.LOW_LEVEL if level is None or level.max is None else level.max
+            usual = part.kind.generic.low_level.high
+            volts = usual if level is None or level.max is None else level.max
             output = heat.switched(volts, max(closed.high, 0.0), None, left)
             supply = heat.supply_power(channel, self._supply_volts(channel, setting, terms))
         hot = setting.high(self.lookup.ambient())

@@ -250,11 +250,6 @@ def match(
     return Matched(done, tuple(sorted(stale, key=lambda pair: (pair[0].file, pair[1].key))), moved, rivals)
 
 
-def _of_tree(baseline: Baseline, held: Entry) -> str:
-    """The netlist of an entry as a path of the tree."""
-    return posixpath.normpath(posixpath.join(baseline.folder, held.netlist))
-
-
 def _hides(result: Result) -> bool:
     """Whether a result says that its rule could not judge: then an entry of that rule is not known to be cured."""
     return result.kind == "open" or (result.kind == "notApplicable" and bool(result.blocked_by))

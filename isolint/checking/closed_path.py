@@ -75,7 +75,7 @@ def dead_drive(context: Context, channel: Channel) -> Dead | None:
         return lone or _idle(context, channel, ends)
     wide = _ends(context, channel, Way(capacitors=True))
     if not wide.whole or (wide.closed and wide.driven):
-        return _blocked(context, channel, ends, wide) if wide.whole else None
+        return _blocked(context, ends, wide) if wide.whole else None
     if ends.closed:
         return Dead("unfed", "", tuple(dict.fromkeys(held.net for held in ends.held)))
     return _dangling(ends)
@@ -164,7 +164,7 @@ def _useful(held: Iterable[Boundary], role: str) -> bool:
     return any(found.kind != idle for found in held)
 
 
-def _blocked(context: Context, channel: Channel, ends: Ends, wide: Ends) -> Dead | None:
+def _blocked(context: Context, ends: Ends, wide: Ends) -> Dead | None:
     """The capacitor through which alone the loop is closed and fed; None where an alternating source stands behind it,
     or something that nobody can look into."""
     alternating = any(context.lookup.walker.alternates(held) for held in wide.held)

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import date
+from functools import lru_cache
 from typing import cast
 
 from isolint.checking.context import Context
@@ -67,7 +68,7 @@ def judged(context: Context, rules: Sequence[Rule], strict: bool = False) -> lis
     if any("clamp" in rule.judges for rule in rules):
         _block_by_clamps(context, blocked)
     twins = _twins(context, blocked)
-    for rule in running_order(rules):
+    for rule in running_order(tuple(rules)):
         if rule.survey is not None:
             found[rule.slug] = _guarded(rule, context, rule.survey, Place(context.netlist), context.netlist)
         elif rule.judge is not None:
@@ -101,7 +102,7 @@ def verdicts(context: Context, channels: Iterable[Channel]) -> dict[tuple[str, s
     blocked = _blocked_by_joints(context)
     _block_by_clamps(context, blocked)
     found: dict[tuple[str, str, str], tuple[str, float]] = {}
-    for rule in running_order([rule for rule in context.rulebook.rules if rule.judge is not None]):
+    for rule in running_order(tuple(rule for rule in context.rulebook.rules if rule.judge is not None)):
         for channel in channels:
             for result in _for_channel(rule, context, channel, blocked):
                 margin = math.inf if result.margin is None else result.margin.value
@@ -114,7 +115,8 @@ def fails_alone(rule: Rule, context: Context, channels: Iterable[Channel]) -> bo
     return any(result.kind == "fail" for channel in channels for result in _for_channel(rule, context, channel, {}))
 
 
-def running_order(rules: Sequence[Rule]) -> list[Rule]:
+@lru_cache(maxsize=16)
+def running_order(rules: tuple[Rule, ...]) -> tuple[Rule, ...]:
     """The rules with each one behind those that can block it, else in their own order.
 
     Of two that block each other the first runs first.
@@ -131,7 +133,7 @@ def running_order(rules: Sequence[Rule]) -> list[Rule]:
         free = next((rule for rule in left if not any(waits(rule, other) for other in left)), left[0])
         left.remove(free)
         ordered.append(free)
-    return ordered
+    return tuple(ordered)
 
 
 def _blocked_by_joints(context: Context) -> Blocked:

@@ -186,8 +186,8 @@ class ResultBuilder(Naming):
         missing: tuple[MissingFact, ...] = ()
         said = f"{channel.subject}: {text}"
         cure = "" if verdict.kind != "fail" or self.is_trial else remedy if isinstance(remedy, str) else remedy()
-        if verdict.kind == "open":
-            missing = self.missing(verdict.settled_by)
+        if verdict.kind == "open" and not self.is_trial:
+            missing = self.missing(verdict.settling.terms)
             said = f"{channel.subject}: {text}; {rests_on(verdict)}"
         made = self.channel_result(
             rule,
@@ -203,7 +203,7 @@ class ResultBuilder(Naming):
             missing=missing,
             role=role,
         )
-        return made._replace(assumptions=verdict.assumptions)
+        return made if self.is_trial else made._replace(assumptions=verdict.assumptions)
 
     def missing(self, terms: Iterable[Term]) -> tuple[MissingFact, ...]:
         """The lines to write that would state some defaulted terms."""
@@ -266,12 +266,11 @@ class ResultBuilder(Naming):
 
 def rests_on(verdict: Verdict) -> str:
     """Which values nobody stated an open verdict rests on, and where it flips."""
-    flips = verdict.flips or {}
+    terms, flips, together = verdict.settling
     names = [
-        f"{term.name} (flips at {shown(flips[term.key], term)})" if term.key in flips else term.name
-        for term in verdict.settled_by
+        f"{term.name} (flips at {shown(flips[term.key], term)})" if term.key in flips else term.name for term in terms
     ]
-    joint = " and " if verdict.together else " or "
+    joint = " and " if together else " or "
     return f"nobody stated {joint.join(names)}, and that decides"
 
 

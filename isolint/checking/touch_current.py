@@ -76,7 +76,7 @@ def touch_result(context: Context, rule: Rule, pair: Pair, bridges: Sequence[Bri
         )
         if kind == "open":
             text += f"; {rests_on(verdict)}"
-            missing = context.missing(verdict.settled_by)
+            missing = context.missing(verdict.settling.terms)
         remedy = f"at most {show(most, 'F')} in all, tolerance included; {context.named(largest)} is the largest"
         margin = verdict.worst.shown
     made = context.result(

@@ -8,6 +8,8 @@ the fewest that together do.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from functools import cached_property
+from types import MappingProxyType
 from typing import Literal, NamedTuple
 
 from isolint.checking.claims import Claim, ClaimOf
@@ -17,41 +19,60 @@ from isolint.worstcase.uncertain import KINDEST, WORST, Lacking, Setting, Term, 
 _STEPS = 16
 
 
-class Verdict(NamedTuple):
-    """kind with the claim at worst and at the kindest.
+class Settling(NamedTuple):
+    """What would settle an open verdict.
 
-    settled_by: of an open verdict the defaulted terms that alone would turn it to a pass, or (`together`) the fewest
-    that do so together. flips: the value at which it turns, by key, where one term alone turns it.
+    terms: the defaulted terms that alone would turn it to a pass, or (`together`) the fewest that do so together.
+    flips: the value at which it turns, by key, where one term alone turns it.
     """
 
-    kind: Literal["pass", "fail", "open"]
-    worst: Claim
-    kindest: Claim
-    assumptions: tuple[Assumption, ...]
-    settled_by: tuple[Term, ...] = ()
-    flips: Mapping[str, float] | None = None
+    terms: tuple[Term, ...] = ()
+    flips: Mapping[str, float] = MappingProxyType({})
     together: bool = False
+
+
+class Verdict:
+    """kind with the claim at worst and at the kindest. What would settle it is looked for when it is asked for."""
+
+    def __init__(self, kind: Literal["pass", "fail", "open"], worst: Claim, kindest: Claim, claim: ClaimOf) -> None:
+        self.kind = kind
+        self.worst = worst
+        self.kindest = kindest
+        self._claim = claim
+
+    @cached_property
+    def settling(self) -> Settling:
+        """What would settle it, nothing where it is not open."""
+        return _settling(self._claim, self.worst) if self.kind == "open" else Settling()
+
+    @property
+    def assumptions(self) -> tuple[Assumption, ...]:
+        """What nobody stated, each with the value at which an open verdict turns."""
+        flips = self.settling.flips
+        return tuple(assumption(term, flips.get(term.key)) for term in unique(self.worst.terms) if not term.stated)
 
 
 def decide(claim: ClaimOf) -> Verdict:
     """Whether a claim holds, asked for in one setting after the other; `Lacking` passes through from the worst."""
+    worst = claim(WORST)
+    if worst.holds:
+        return Verdict("pass", worst, worst, claim)
+    kindest = _kindest(claim) if any(term.defaulted for term in unique(worst.terms)) else worst
+    if kindest is not None and not kindest.holds:
+        return Verdict("fail", worst, kindest, claim)
+    return Verdict("open", worst, worst if kindest is None else kindest, claim)
 
-    def holds_with(relaxed: Mapping[str, float | tuple[float, float]], rest: float = 0.0) -> bool:
+
+def _settling(claim: ClaimOf, worst: Claim) -> Settling:
+    """The terms that turn an open verdict, found one by one."""
+
+    def holds_with(relaxed: Mapping[str, float | tuple[float, float]]) -> bool:
         try:
-            return claim(Setting(relaxed, rest)).holds
+            return claim(Setting(relaxed)).holds
         except Lacking:
             return False
 
-    worst = claim(WORST)
-    terms = unique(worst.terms)
-    not_stated = [term for term in terms if not term.stated]
-    assumed = tuple(map(assumption, not_stated))
-    if worst.holds:
-        return Verdict("pass", worst, worst, assumed)
-    defaulted = [term for term in terms if term.defaulted]
-    kindest = _kindest(claim) if defaulted else worst
-    if kindest is not None and not kindest.holds:
-        return Verdict("fail", worst, kindest, assumed)
+    defaulted = [term for term in unique(worst.terms) if term.defaulted]
     flips = {term.key: _flip(term, holds_with) for term in defaulted if holds_with({term.key: 1.0})}
     # What turns the verdict only at its kindest end (no life at all) is worth stating only where nothing else would.
     if any(not _is_last_resort(term, flips) for term in defaulted):
@@ -59,11 +80,7 @@ def decide(claim: ClaimOf) -> Verdict:
             term.key: flips[term.key] for term in defaulted if term.key in flips and not _is_last_resort(term, flips)
         }
     alone = tuple(term for term in defaulted if term.key in flips)
-    open_assumed = tuple(assumption(term, flips.get(term.key)) for term in not_stated)
-    reached = worst if kindest is None else kindest
-    if alone:
-        return Verdict("open", worst, reached, open_assumed, alone, flips)
-    return Verdict("open", worst, reached, open_assumed, _fewest(defaulted, holds_with), {}, True)
+    return Settling(alone, flips) if alone else Settling(_fewest(defaulted, holds_with), together=True)
 
 
 def _is_last_resort(term: Term, flips: Mapping[str, float]) -> bool:

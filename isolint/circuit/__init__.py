@@ -8,9 +8,8 @@ flattened, names such as `X1.X7.n3` are made when somebody asks. Knows nothing o
 from isolint.circuit.blocks import Block
 from isolint.circuit.build import build
 from isolint.circuit.circuit import Circuit, Element
-from isolint.circuit.circuit_dump import dump
 from isolint.circuit.connectivity import islands
 from isolint.circuit.instances import Definition
 from isolint.circuit.regions import Region, Summary, summarise
 
-__all__ = ["Block", "Circuit", "Definition", "Element", "Region", "Summary", "build", "dump", "islands", "summarise"]
+__all__ = ["Block", "Circuit", "Definition", "Element", "Region", "Summary", "build", "islands", "summarise"]

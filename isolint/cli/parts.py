@@ -92,7 +92,8 @@ def list_(files: tuple[str, ...]) -> int:
 def show(name: str, files: tuple[str, ...]) -> int:
     """Show what the record of the part NAME in FILE... states, in SI units; without any file a shipped one."""
     from isolint.errors import IsolintError
-    from isolint.parts import dump, record_files
+    from isolint.parts import record_files
+    from isolint.parts.show import dump
     from isolint.reports.escape import log_lines
 
     record = record_files.held(files).find(name)

@@ -7,7 +7,6 @@ through its query API. networkx lives here and is loaded only for a netlist in w
 from isolint.interfaces.channels import find_channels, find_unused
 from isolint.interfaces.entities import Channel, Interfaces, Network, Part, Recognition, Separation
 from isolint.interfaces.grounds import Grounds
-from isolint.interfaces.interface_dump import dump
 from isolint.interfaces.recognise import Classifier, recognise
 from isolint.interfaces.walk import Walker
 
@@ -21,7 +20,6 @@ __all__ = [
     "Recognition",
     "Separation",
     "Walker",
-    "dump",
     "find_channels",
     "find_unused",
     "recognise",

@@ -40,11 +40,6 @@ class Structure(NamedTuple):
     senses: bool = False
 
     @property
-    def is_coupler_like(self) -> bool:
-        """An LED group of two ports and another group that a signal from it reaches."""
-        return bool(self.reached)
-
-    @property
     def led_groups(self) -> tuple[int, ...]:
         """The groups that are an LED, by index."""
         pairs = {tuple(sorted(pair)) for pair in self.leds}

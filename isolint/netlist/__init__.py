@@ -8,7 +8,6 @@ joined, no instance expanded.
 
 from __future__ import annotations
 
-from isolint.netlist.card_dump import dump
 from isolint.netlist.cards import Cards, Model, Note, Number, Scope, SourceFile, Stimulus
 from isolint.netlist.expressions import Expression, ExpressionError
 from isolint.netlist.reader import read
@@ -23,6 +22,5 @@ __all__ = [
     "Scope",
     "SourceFile",
     "Stimulus",
-    "dump",
     "read",
 ]

@@ -35,7 +35,6 @@ from isolint.parts.records import (
     Transfer,
     Trigger,
 )
-from isolint.parts.show import dump
 from isolint.units import Interval
 
 __all__ = [
@@ -66,7 +65,6 @@ __all__ = [
     "builtin",
     "derive_channels",
     "derive_groups",
-    "dump",
     "from_names",
     "groups_of",
     "load",

@@ -47,8 +47,6 @@ DARK_CURRENT_DOUBLING_TYPICAL = DARK_CURRENT_DOUBLING.high
 RATIO_SPREAD = 0.3
 """What a type's poorest usual part has of a typical one's transfer ratio: 50 % of about 170 %."""
 
-_VOLTAGE_FACTOR = Interval(0.6, 1.0)
-
 
 _TECHNOLOGY: Mapping[str, ForwardVoltage] = {"GaAs": GAAS, "AlGaAs": WIDE, "GaAsP": GAASP}
 _COEFFICIENT: Mapping[str, float] = {"GaAs": -1.5e-3, "AlGaAs": -1.9e-3, "GaAsP": -1.6e-3}
@@ -95,8 +93,8 @@ def saturation_voltage(record: PartRecord) -> float | None:
     """VCE(sat) max of the record, else the largest of its family; None for types that don't saturate."""
     if record.output.saturation_voltage is not None:
         return record.output.saturation_voltage.max
-    usual = family(record.type).saturation_voltage
-    return usual.high if usual else None
+    kind = types.of(record.type)
+    return kind.generic.saturation_voltage.high if kind.output.conducts == "transistor" else None
 
 
 def current_factor(record: PartRecord, technology: str | None, current: float) -> Interval | None:
@@ -134,7 +132,7 @@ def voltage_factor(record: PartRecord, voltage: float) -> Interval | None:
     if floor is None or voltage < floor:
         return None
     test = record.transfer.ratio.voltage if record.transfer.ratio else None
-    return Interval(1.0, 1.0) if test is not None and voltage >= test else _VOLTAGE_FACTOR
+    return Interval(1.0, 1.0) if test is not None and voltage >= test else family(record.type).voltage_factor
 
 
 def _point(value: float | None) -> Interval | None:

@@ -58,7 +58,7 @@ LATER_LED = "for rules that this version does not have"
 LATER_LOGIC = "for the rules about logic inputs and supplies, which this version has not"
 LATER_MAINS = "for the rules about mains switching, which this version has not"
 LATER_CONTACT = "for the rules about contacts, which this version has not"
-LATER_LINEAR = "for rules about linear couplers that this version does not have"
+LATER_SERVO = "for rules about linear couplers that this version does not have"
 LATER_BARRIER = "shown by `isolint barrier`, for rules about the barrier that this version does not have"
 
 _WATTS = '{ from = "25 degC", slope = "2 mW/K" }'
@@ -342,20 +342,20 @@ class Photodiodes(Rows, table="parts.photodiodes"):
     servo_gain = Value(
         p.ratio('{ min = 0.006, max = 0.017, current = "10 mA" }'),
         "servo gain of {}",
-        unread=LATER_LINEAR,
+        unread=LATER_SERVO,
         sheet="K1, servo gain",
     )
     transfer_gain = Value(
-        p.spec("1", "{ min = 0.85, max = 1.15 }"), "transfer gain of {}", unread=LATER_LINEAR, sheet="K3, transfer gain"
+        p.spec("1", "{ min = 0.85, max = 1.15 }"), "transfer gain of {}", unread=LATER_SERVO, sheet="K3, transfer gain"
     )
     current_max = Value(
-        k.positive("A"), "photodiode current of {}", '"5 mA"', unread=LATER_LINEAR, sheet="IP1, IP2, photodiode current"
+        k.positive("A"), "photodiode current of {}", '"5 mA"', unread=LATER_SERVO, sheet="IP1, IP2, photodiode current"
     )
     reverse_voltage_max = Value(
         k.positive("V"),
         "photodiode voltage of {}",
         '"30 V"',
-        unread=LATER_LINEAR,
+        unread=LATER_SERVO,
         sheet="VR, photodiode reverse voltage",
     )
 

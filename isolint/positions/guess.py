@@ -22,7 +22,7 @@ class Guess(NamedTuple):
 def guess(flat: Flat, near: Neighbours, place: Place) -> Guess:
     """Group the pins of a part and say what it perhaps is."""
     groups, domains = _groups(place)
-    return Guess(groups, domains, _type(flat, near, place, groups))
+    return Guess(groups, domains, _type(near, place, groups))
 
 
 def _groups(place: Place) -> tuple[tuple[tuple[int, ...], ...], tuple[int | None, ...]]:
@@ -49,7 +49,7 @@ def _groups(place: Place) -> tuple[tuple[tuple[int, ...], ...], tuple[int | None
     return tuple(tuple(pin for pin in pins if given[pin] == label) for label in order), tuple(order)
 
 
-def _type(flat: Flat, near: Neighbours, place: Place, groups: tuple[tuple[int, ...], ...]) -> str:
+def _type(near: Neighbours, place: Place, groups: tuple[tuple[int, ...], ...]) -> str:
     union = near.union
     mains = union.references.mains
     poles = [pin for pin, label in enumerate(place.labels) if label == mains and mains >= 0]

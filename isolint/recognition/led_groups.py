@@ -116,7 +116,7 @@ def _led(graph: Graph, component: int) -> Led | None:
     if pair is None or not graph.edges.get(component):
         return None
     devices = graph.devices(component)
-    laws = _law_diodes(graph, component, devices)
+    laws = _law_diodes(graph, devices)
     transistor = _transistor_led(graph, devices)
     if not transistor and not laws and not any(map(is_diode, devices)):
         return None
@@ -133,7 +133,7 @@ def _led(graph: Graph, component: int) -> Led | None:
         ports, taken = (pair, forward) if forward else (pair[::-1], backward)
         both = False
     else:
-        ports, taken, both = _of_two(graph, pair, forward, backward, laws, sensed)
+        ports, taken, both = _of_two(pair, forward, backward, laws, sensed)
     drop = _total(taken, laws)
     like = (drop is not None and LED_LIKE[0] <= drop <= LED_LIKE[1]) or _named(graph, ports, both)
     sensing = _sensing(graph, component, pair, like, one_way)
@@ -157,7 +157,7 @@ def _transistor_led(graph: Graph, devices: list[Device]) -> bool:
     return True
 
 
-def _law_diodes(graph: Graph, component: int, devices: list[Device]) -> Mapping[int, tuple[bool, float]]:
+def _law_diodes(graph: Graph, devices: list[Device]) -> Mapping[int, tuple[bool, float]]:
     """Sources that are diodes by their law: (whether they conduct from the first pin on, volts at 10 mA)."""
     found: dict[int, tuple[bool, float]] = {}
     for device in devices:
@@ -352,7 +352,6 @@ def _total(way: Way, laws: Mapping[int, tuple[bool, float]]) -> float | None:
 
 
 def _of_two(
-    graph: Graph,
     pair: tuple[int, int],
     forward: Way,
     backward: Way,

@@ -114,7 +114,7 @@ def _push_pull(group: Group, above: Leg, below: Leg, legs: list[Leg]) -> Output:
     doubtful: tuple[int, ...] = ()
     if not (above.directed or below.directed) and not _rails_agree(group, above.upper, below.lower):
         doubtful = (above.upper, below.lower)
-    pins, left = _rest(group, pins, output)
+    pins, left = _rest(group, pins)
     ohms = [_series(group, leg, output) for leg in legs]
     known = [value for value in ohms if value > 0.0]
     if not known:
@@ -159,7 +159,7 @@ def _series(group: Group, leg: Leg, output: int) -> float:
     return 0.0
 
 
-def _rest(group: Group, pins: dict[int, str], output: int) -> tuple[dict[int, str], tuple[int, ...]]:
+def _rest(group: Group, pins: dict[int, str]) -> tuple[dict[int, str], tuple[int, ...]]:
     """The pins of the ports that are left, by their names or as a second output; with those that nothing tells."""
     pins = dict(pins)
     left = []

@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 from isolint.circuit.anonymous import is_anonymous
 from isolint.facts import Facts
-from isolint.parts import dump
+from isolint.parts.show import dump
 from isolint.review.atoms import Atom
 from isolint.review.correspondence import Correspondence
 from isolint.review.findings import Names, Revision

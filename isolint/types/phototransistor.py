@@ -29,7 +29,6 @@ TYPE = PartType(
     generic=Family(
         ratio=Interval(0.5, 6.0),
         ratio_current=5e-3,
-        ratio_voltage=5.0,
         forward_current_max=Interval(50e-3, 60e-3),
         reverse_voltage_max=Interval(5.0, 6.0),
         voltage_max=Interval(30.0, 80.0),

@@ -18,9 +18,6 @@ from isolint.worstcase import network as n
 from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.uncertain import Term, stated
 
-LOGIC_LOW = Interval(0.1, 0.6)
-"""Volts that an open collector of a logic output leaves (from memory)."""
-
 DROP = "volts across"
 """How the name of the term begins that says what is left across an output."""
 
@@ -66,7 +63,8 @@ def drop(part: Part, words: str) -> Term:
     if most is not None:
         most = max(most, part.kind.output.least_volts)
         return stated(row.path(name), title, "V", 0.0, most, most, f"record {name}")
-    ends = (generic.family(part.type).saturation_voltage or Interval(0.2, 1.0)) if transistor else LOGIC_LOW
+    family = generic.family(part.type)
+    ends = family.saturation_voltage if transistor else family.low_level
     ends = Interval(max(ends.low, part.kind.output.least_volts), max(ends.high, part.kind.output.least_volts))
     fact = fact_terms.missing("" if record is None else record.file, row, name)
     origin = generic.origin(part.type) if transistor else "usual open collectors (from memory)"

@@ -14,15 +14,10 @@ from typing import NamedTuple
 from isolint.interfaces.entities import Channel, Part
 from isolint.parts import Thermal
 from isolint.parts.records import Derating
-from isolint.units import Interval
 from isolint.worstcase import limits
 from isolint.worstcase.figures import Figure
 from isolint.worstcase.quantities import Bound
 from isolint.worstcase.uncertain import Setting, Term
-
-JUNCTION_MAX = Interval(100.0, 125.0)
-LOW_LEVEL = 0.6
-"""Volts across a logic output at its low level where its record says nothing (from memory)."""
 
 NO_POWER = 1e-9
 CELLS = 8
@@ -168,7 +163,7 @@ def _derated(
 def _junction(part: Part, stated: float | None, setting: Setting, terms: list[Term]) -> float:
     if stated is not None:
         return stated
-    term = limits.junction(part, JUNCTION_MAX)
+    term = limits.junction(part)
     terms.append(term)
     return setting.low(term)
 

@@ -21,7 +21,6 @@ from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.transfer import generic_record
 from isolint.worstcase.uncertain import Lacking, Setting, Term
 
-LOGIC_LEAKAGE = Interval(0.5e-6, 200e-6)
 """Amperes that an open collector of a logic-output coupler leaks: cold and low.
 
 Hot and at its highest voltage (from memory).
@@ -65,7 +64,7 @@ class LeakAnalyser:
             )
             hot = given.hot
         else:
-            usual = generic.family(part.type).dark_current or Interval(0.0, 1e-6)
+            usual = generic.family(part.type).dark_current
             origin = generic.origin(part.type)
             title = f"{Output.dark_current.title.format(part.path)} at 25 degC"
             base = fact_terms.defaulted(Output.dark_current, name, point(usual.high, usual.low, origin), title=title)
@@ -95,7 +94,8 @@ class LeakAnalyser:
         return _doubling(amps, temperature, at, doubling, f"{origin}, with its hot point", (base,))
 
     def _logic_leakage(self, part: Part, temperature: float) -> Leak:
-        term = fact_terms.of_part(part, Output.leakage, all_of, LOGIC_LEAKAGE, memory=True)
+        ends = generic.family(part.type).leakage
+        term = fact_terms.of_part(part, Output.leakage, all_of, ends, memory=True)
         given = Figure("I_leakage", self.setting.high(term), "A")
         return Leak(given.called("I_dark", "A", source=term.origin), temperature, (term,))
 

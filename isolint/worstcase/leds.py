@@ -18,7 +18,6 @@ from isolint.worstcase.uncertain import Term, stated
 EMISSION = (1.5, 2.0)
 SERIES_OHMS = (1.0, 5.0)
 ANY_LED = generic.ForwardVoltage(Interval(1.15, 1.68), 1.85, 5e-3)
-ANY_LIMIT = Interval(20e-3, 60e-3)
 
 
 class LedTerms(NamedTuple):
@@ -121,5 +120,4 @@ def _forward_voltage(
 
 
 def _limit(part: Part) -> Term:
-    usual = generic.family(part.type).forward_current_max or ANY_LIMIT
-    return fact_terms.of_part(part, Led.forward_current_max, least, usual)
+    return fact_terms.of_part(part, Led.forward_current_max, least, generic.family(part.type).forward_current_max)

@@ -15,10 +15,6 @@ from isolint.units import Interval
 from isolint.worstcase import fact_terms
 from isolint.worstcase.uncertain import Setting, Term
 
-OUTPUT_POWER = Interval(100e-3, 150e-3)
-NO_POWER_AT = Interval(100.0, 125.0)
-"""degC at which nothing is left of a generic output's power rating: 1.3 to 1.5 mW/K above 25 degC."""
-
 DERATED_FROM = 25.0
 
 
@@ -77,7 +73,7 @@ class PowerRating(NamedTuple):
 def output_power(part: Part) -> PowerRating:
     """The power that an output stands, derated over ambient; generic where the record says nothing."""
     record = part.record
-    power = fact_terms.of_part(part, Output.power_max, least, OUTPUT_POWER)
+    power = fact_terms.of_part(part, Output.power_max, least, generic.family(part.type).power_max)
     derating = None if record is None else record.output.derating
     if derating is not None:
         return PowerRating(power, derating.slope, derating.from_, None)
@@ -86,11 +82,12 @@ def output_power(part: Part) -> PowerRating:
 
 def no_power_at(part: Part, derating: Value[Derating]) -> Term:
     """The ambient at which a rating without a stated derating has fallen to nothing, degC."""
-    usual = least(NO_POWER_AT.low, NO_POWER_AT.high, generic.origin(part.type))
+    ends = generic.family(part.type).no_power_at
+    usual = least(ends.low, ends.high, generic.origin(part.type))
     title = derating.title.format(part.path)
     return fact_terms.defaulted(derating, fact_terms.named(part), usual, title=title, unit="degC")
 
 
-def junction(part: Part, usual: Interval) -> Term:
+def junction(part: Part) -> Term:
     """The highest junction temperature of a part, degC."""
-    return fact_terms.of_part(part, Thermal.junction_max, least, usual)
+    return fact_terms.of_part(part, Thermal.junction_max, least, generic.family(part.type).junction_max)

@@ -453,7 +453,7 @@ def lacking_coil(lookup: Lookup, part: Part, value: Value[Any], words: str) -> L
         fact = lookup.missing(ElementFacts.part, part.path, '"DEMO_RELAY"')
     else:
         fact = fact_terms.missing(part.record.file, value, part.record.name)
-    return Lacking(f"the coil's {words} of relay {part.path} is not known", [fact])
+    return Lacking(f"the coil's {words} of {part.type} {part.path} is not known", [fact])
 
 
 def coil_tolerance(part: Part) -> str:

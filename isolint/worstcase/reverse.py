@@ -14,7 +14,6 @@ from isolint.interfaces.entities import Channel, Part
 from isolint.parts import Led, generic
 from isolint.results import MissingFact
 from isolint.rows import least
-from isolint.units import Interval
 from isolint.worstcase import fact_terms
 from isolint.worstcase import network as n
 from isolint.worstcase.clamps import Clamping
@@ -37,8 +36,6 @@ LED_LEAKAGE_OHMS = 1e10
 BLOCKED_IS = 1e-15
 # With these an LED that hangs behind a blocking diode sees next to nothing; every real resistance is far below.
 
-USUAL = Interval(3.0, 6.0)
-
 
 class Reverse(NamedTuple):
     """Reverse voltage (volts, positive backwards) at its worst with the state.
@@ -55,8 +52,7 @@ class Reverse(NamedTuple):
 
 def reverse_limit(part: Part) -> Term:
     """What an LED takes in reverse, volts: record, else the usual range of its type."""
-    ends = generic.family(part.type).reverse_voltage_max or USUAL
-    return fact_terms.of_part(part, Led.reverse_voltage_max, least, ends)
+    return fact_terms.of_part(part, Led.reverse_voltage_max, least, generic.family(part.type).reverse_voltage_max)
 
 
 class ReverseAnalyser:

@@ -14,13 +14,11 @@ from isolint.parts import Output, PartRecord, Ratio, Transfer, generic
 from isolint.parts.records import Ageing
 from isolint.results import MissingFact
 from isolint.rows import Usual, Value, least, most
-from isolint.units import Interval, show
+from isolint.units import show
 from isolint.worstcase import ageing, fact_terms
 from isolint.worstcase.factors import Factor, aged, reaching, read_off
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.uncertain import Lacking, Setting, Term
-
-_VOLTAGE_FACTOR = Interval(0.6, 1.0)
 
 
 class Available(NamedTuple):
@@ -76,7 +74,7 @@ class TransferAnalyser:
         if line is not None:
             volts = line.max
         else:
-            ends = self.family.saturation_voltage or Interval(0.2, 1.0)
+            ends = self.family.saturation_voltage
             title = Output.saturation_voltage.title.format(self.part.path)
             usual = most(ends.low, ends.high, self.origin, nominal=ends.high)
             term = fact_terms.defaulted(Output.saturation_voltage, self.name, usual, title=title)
@@ -218,7 +216,7 @@ class TransferAnalyser:
         curve = self.record.transfer.versus_voltage
         ratio = self.record.transfer.ratio
         title = f"ratio over output voltage at {show(volts, 'V')}"
-        test = ratio.voltage if ratio is not None and ratio.voltage is not None else (self.family.ratio_voltage or 5.0)
+        test = ratio.voltage if ratio is not None and ratio.voltage is not None else self.family.ratio_voltage
         if volts >= test:
             # A transistor gives at least its test ratio at more than the test voltage.
             return Factor("D_VCE", title, 1.0, f"at or above the test voltage {show(test, 'V')}")
@@ -230,7 +228,7 @@ class TransferAnalyser:
                 )
                 raise Lacking(text, [self._fact(Transfer.versus_voltage, reaching(curve, volts, "V"))])
             return found
-        ends = _VOLTAGE_FACTOR
+        ends = self.family.voltage_factor
         term = self._low_end(Transfer.versus_voltage, title, ends.low, ends.high)
         return Factor("D_VCE", title, self.setting.low(term), self.origin)
 

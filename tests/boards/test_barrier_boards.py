@@ -10,10 +10,10 @@ from pathlib import Path
 import pytest
 
 from isolint import app
-from isolint.netlist.expectations import expectations
 from isolint.reports import barrier_page, drawing
 from isolint.reports.safety import CAUTION
 from isolint.results import Inventory, NetlistReport
+from tests.expectations import expectations
 from tests.support import complaints, differences, judge_file
 
 BOARDS = Path(__file__).parents[2] / "fixtures" / "boards"

@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 
 from isolint import app
-from isolint.netlist.expectations import expectations
 from isolint.results import NetlistReport, Result
+from tests.expectations import expectations
 
 BOARDS = Path(__file__).parents[2] / "fixtures" / "boards" / "sluice-gate"
 SOUND = BOARDS / "sound"

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from isolint.netlist.expectations import expectations
 from isolint.results import NetlistReport
+from tests.expectations import expectations
 from tests.support import complaints, differences, judge_file
 
 BOARD = Path(__file__).parents[2] / "fixtures" / "boards" / "pump-station"

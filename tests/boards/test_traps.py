@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from isolint import app
-from isolint.netlist.expectations import expectations
+from tests.expectations import expectations
 
 NETLISTS = Path(__file__).parents[2] / "fixtures" / "netlists"
 WRONG = sorted(NETLISTS.rglob("*.wrong.cir"))

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from datetime import date
 from pathlib import Path
 from typing import get_args
 
 import pytest
 
-from isolint import app, types
+from isolint import types
 from isolint.rules import RULES
 from isolint.types.form.part_type import Conduction, Input, Own, Trait
-from tests.support import judge_file
+from tests.support import FIXTURES, judge_fixture, of_netlist
 
-FIXTURES = Path(__file__).parents[2] / "fixtures"
 ASKED = {name: {rule.slug for rule in RULES if rule.asks(kind)} for name, kind in types.BY_NAME.items()}
 _WORDS = [part for words in (Trait, Input, Conduction, Own) for part in get_args(words)]
 TRAITS = {trait for part in _WORDS for trait in (get_args(part) or (part,))}
@@ -57,9 +55,9 @@ def test_outputs_are_asked_about_as_far_as_they_are_known() -> None:
     assert "side-unpowered" in ASKED["isolated-supply"]
 
 
-@pytest.mark.parametrize("path", BOARDS, ids=lambda path: path.relative_to(FIXTURES).as_posix())
+@pytest.mark.parametrize("path", [*map(of_netlist, BOARDS)])
 def test_what_is_judged_of_a_channel_was_asked_of_its_type_and_what_was_asked_is_answered(path: Path) -> None:
-    report = judge_file(FIXTURES, path, app.Options(today=date(2026, 1, 1)))
+    report = judge_fixture(path)
     of_part = {coupler.part: coupler.type for coupler in report.couplers}
     answered: dict[str, set[str]] = {}
     for result in report.results:

@@ -6,6 +6,7 @@ import random
 import re
 import tomllib
 from collections.abc import Callable
+from functools import cache
 
 import pytest
 from hypothesis import given, settings
@@ -272,6 +273,7 @@ def judged(board: str, known: str | None) -> NetlistReport:
     return app.check_in(MemoryTree(files), NAME, "", app.Options())[0]
 
 
+@cache
 def known_results() -> str:
     report = judged(OLD, None)
     return text(e for result in report.results if (e := entry(result, NAME)) is not None)

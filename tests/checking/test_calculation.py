@@ -16,8 +16,8 @@ from isolint.reports import worksheet_text as report
 from isolint.results import WorksheetSection
 from isolint.source import FolderTree, MemoryTree
 from tests.arithmetic import Line, evaluate, operators, read
+from tests.support import FIXTURES, of_netlist
 
-FIXTURES = Path(__file__).parents[2] / "fixtures"
 NETLISTS = sorted(path for path in FIXTURES.rglob("*.cir"))
 SMALL = Path(__file__).with_name("small.worksheet.txt")
 
@@ -86,23 +86,21 @@ def redo(line: Line) -> None:
     assert operators(line.formula) == operators(line.numbers), line
 
 
-@pytest.mark.parametrize("path", NETLISTS, ids=lambda path: path.relative_to(FIXTURES).as_posix())
+@pytest.mark.parametrize("path", [*map(of_netlist, NETLISTS)])
 def test_each_line_of_each_worksheet_can_be_redone(path: Path) -> None:
     for _, line in lines(of_file(path)):
         redo(line)
 
 
-def test_worksheets_of_the_boards_have_lines_for_every_channel() -> None:
-    boards = [path for path in NETLISTS if "sound" in path.parts]
-    assert boards
-    for path in boards:
-        titles = [section.title for section in of_file(path) if section.lines]
-        for what in (" drive, nominal", " drive, smallest", " drive, largest", " load", " transfer"):
-            assert any(what in title for title in titles), (path, what)
-        assert not any("not judged" in section.title for section in of_file(path))
+@pytest.mark.parametrize("path", [of_netlist(path) for path in NETLISTS if "sound" in path.parts])
+def test_the_worksheet_of_a_sound_board_has_lines_for_every_channel(path: Path) -> None:
+    titles = [section.title for section in of_file(path) if section.lines]
+    for what in (" drive, nominal", " drive, smallest", " drive, largest", " load", " transfer"):
+        assert any(what in title for title in titles), what
+    assert not any("not judged" in section.title for section in of_file(path))
 
 
-@pytest.mark.parametrize("path", NETLISTS, ids=lambda path: path.relative_to(FIXTURES).as_posix())
+@pytest.mark.parametrize("path", [*map(of_netlist, NETLISTS)])
 def test_each_operating_point_closes_its_loop(path: Path) -> None:
     for section, line in lines(of_file(path)):
         if line.name == "loop":
@@ -112,12 +110,12 @@ def test_each_operating_point_closes_its_loop(path: Path) -> None:
             assert abs(evaluate(line.numbers)) <= 1e-3 * max(abs(first), largest), line
 
 
-def test_every_drive_section_has_a_loop_or_a_dark_led() -> None:
-    for path in NETLISTS:
-        for section in of_file(path):
-            if section.lines and " drive, " in section.title:
-                names = [read(line.text).name for line in section.lines]
-                assert "loop" in names or "IF" in names, section.title
+@pytest.mark.parametrize("path", [*map(of_netlist, NETLISTS)])
+def test_every_drive_section_has_a_loop_or_a_dark_led(path: Path) -> None:
+    for section in of_file(path):
+        if section.lines and " drive, " in section.title:
+            names = [read(line.text).name for line in section.lines]
+            assert "loop" in names or "IF" in names, section.title
 
 
 def test_the_led_current_of_the_loop_is_that_of_the_transfer() -> None:

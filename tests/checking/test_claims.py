@@ -92,4 +92,4 @@ def test_the_verdict_asks_for_the_claim_at_worst_and_at_the_kindest() -> None:
     verdict = decide(claim)
     assert verdict.kind == "open"
     assert (verdict.worst.limit.si, verdict.kindest.limit.si) == (0.02, 0.05)
-    assert verdict.flips == pytest.approx({"limit": 0.03}, rel=1e-3)
+    assert verdict.settling.flips == pytest.approx({"limit": 0.03}, rel=1e-3)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import posixpath
 import re
 from collections.abc import Mapping
-from datetime import date
 from pathlib import Path
 from typing import NamedTuple
 
@@ -16,12 +15,9 @@ from isolint.interfaces.entities import Channel
 from isolint.results import NetlistReport, Result
 from isolint.source import MemoryTree
 from isolint.worstcase.load import Load, LoadAnalyser
-from tests.conftest import REPOSITORY
-from tests.rules.test_pages import examples
-from tests.support import BOARD
+from tests.rules.test_pages import examples, of_example
+from tests.support import BOARD, FIXTURES, TODAY, judge_briefly, judge_example, judge_fixture, of_netlist
 
-FIXTURES = REPOSITORY / "fixtures"
-TODAY = app.Options(today=date(2026, 1, 1))
 VALUE = r"(?P<path>[\w.*]+) \((?P<file>[^():\s]+):(?P<line>\d+)\): (?:fit a series resistor, )?(?P<number>[\d.]+) "
 VALUE += r"(?P<unit>[munpkMG]?)ohm or (?:more|less)"
 TEXTS = (".cir", ".net", ".sp", ".ckt", ".lib", ".toml", ".inc", ".sub")
@@ -42,20 +38,13 @@ def _folder(root: Path) -> dict[str, str]:
     }
 
 
-def _boards() -> dict[str, Board]:
-    """All netlists with something that fails: fixtures of rules, types and boards, and what pages show."""
-    found: dict[str, Board] = {}
-    for root in (FIXTURES / "rules", FIXTURES / "types", *sorted((FIXTURES / "boards").iterdir())):
-        files = _folder(root)
-        for name, text in files.items():
-            if name.endswith((".cir", ".net", ".sp")) and "* expect" in text and "expect: none" not in text:
-                found[f"{root.name}/{name}"] = Board(files, name)
-    for slug, section, netlist, settings in examples():
-        if section == "Fails":
-            found[f"page {slug} {len(found)}"] = Board(
-                {BOARD: netlist, "isolint.toml": f"top = true\n{settings}"}, BOARD
-            )
-    return found
+HELD = _folder(FIXTURES)
+FAILING = [
+    FIXTURES / name
+    for name, text in HELD.items()
+    if name.endswith((".cir", ".net", ".sp")) and "* expect" in text and "expect: none" not in text
+]
+"""All netlists of fixtures with something that fails."""
 
 
 def _judged(board: Board) -> NetlistReport:
@@ -85,28 +74,37 @@ def _failing(report: NetlistReport, channel: tuple[str, str]) -> set[tuple[str, 
     }
 
 
-def _without_the_fault(board: Board, result: Result, cure: re.Match[str]) -> list[str]:
+def _without_the_fault(board: Board, report: NetlistReport, result: Result, cure: re.Match[str]) -> list[str]:
     """What is wrong with a cure, for the failure that it is printed for and the channel's others."""
     other = _changed(board, cure)
     if other is None:
         return []
     channel = (result.part, result.channel)
-    before, after = _failing(_judged(board), channel), _failing(_judged(other), channel)
+    before, after = _failing(report, channel), _failing(judge_briefly(other.files, other.netlist), channel)
     found = [f"{rule} ({role}) fails now" for rule, role in sorted(after - before)]
     if (result.rule, result.role) in after:
         found.append("the failure is still there")
     return [f"{result.rule} {channel}: {cure[0]}: {problem}" for problem in found]
 
 
-BOARDS = _boards()
-
-
-@pytest.mark.parametrize("name", BOARDS)
-def test_a_printed_value_cures_its_failure_and_brings_no_other(name: str) -> None:
-    board = BOARDS[name]
-    failures = [result for result in _judged(board).results if result.kind == "fail"]
+def _wrong_cures(board: Board, report: NetlistReport) -> list[str]:
+    failures = [result for result in report.results if result.kind == "fail"]
     cures = [(result, cure) for result in failures for cure in re.finditer(VALUE, result.remedy)]
-    assert [problem for result, cure in cures for problem in _without_the_fault(board, result, cure)] == []
+    return [problem for result, cure in cures for problem in _without_the_fault(board, report, result, cure)]
+
+
+@pytest.mark.parametrize("path", [*map(of_netlist, FAILING)])
+def test_a_printed_value_cures_its_failure_and_brings_no_other(path: Path) -> None:
+    board = Board(HELD, path.relative_to(FIXTURES).as_posix())
+    assert _wrong_cures(board, judge_fixture(path)) == []
+
+
+@pytest.mark.parametrize(
+    ("slug", "section", "netlist", "settings"), [of_example(each) for each in examples() if each[1] == "Fails"]
+)
+def test_a_value_that_a_page_prints_cures_its_failure(slug: str, section: str, netlist: str, settings: str) -> None:
+    board = Board({BOARD: netlist, "isolint.toml": f"top = true\n{settings}"}, BOARD)
+    assert _wrong_cures(board, judge_example(netlist, settings)) == []
 
 
 WINDOW = """* An LED from field wiring (demonstration)
@@ -145,5 +143,5 @@ def test_a_search_solves_the_load_a_few_times_only(monkeypatch: pytest.MonkeyPat
         return analyse(analyser, channel)
 
     monkeypatch.setattr(LoadAnalyser, "analyse", counted)
-    _judged(BOARDS["rules/transfer-margin-low/base-shunted.cir"])
+    _judged(Board(HELD, "rules/transfer-margin-low/base-shunted.cir"))
     assert 0 < len(asked) <= 8

@@ -128,8 +128,8 @@ def test_of_two_rules_that_can_block_each_other_the_one_listed_first_runs_first(
         Rule(slug, "drive", "error", "A rule.", needs=("drive",), blocks=("drive",)) for slug in ("one", "two")
     )
     behind = Rule("behind", "drive", "error", "A rule.", needs=("drive",))
-    assert [rule.slug for rule in running_order([behind, one_, two])] == ["one", "two", "behind"]
-    assert [rule.slug for rule in running_order([two, behind, one_])] == ["two", "one", "behind"]
+    assert [rule.slug for rule in running_order((behind, one_, two))] == ["one", "two", "behind"]
+    assert [rule.slug for rule in running_order((two, behind, one_))] == ["two", "one", "behind"]
 
 
 def test_drive_and_load_that_a_joint_runs_through_are_not_judged() -> None:

@@ -6,18 +6,17 @@ import re
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
-from typing import Any
 
 import pytest
 
 from isolint import app
 from isolint.checking.engine import run
-from isolint.facts.stated import TABLES, Fact
+from isolint.facts.stated import TABLES
 from isolint.parts.records import SECTIONS
 from isolint.results import NetlistReport
-from isolint.rows import Row, Rows, Value
 from isolint.rules import RULES
 from isolint.source import FolderTree, MemoryTree
+from tests.checking.asking import watched_rows
 from tests.conftest import REPOSITORY
 from tests.support import judge, judge_files
 
@@ -149,22 +148,8 @@ def test_a_value_that_no_calculation_of_the_netlist_uses_is_told_once_a_key_and_
 @pytest.fixture(scope="module")
 def asked() -> Iterator[set[tuple[str, str]]]:
     """The rows that are asked for while fixtures are judged, stated or not."""
-    found: set[tuple[str, str]] = set()
-
-    def get(row: Row[Any], rows: Rows | None, owner: type[Rows]) -> Any:
-        if rows is None:
-            return row
-        found.add((row.table, row.key))
-        return rows.__dict__.get(row.attribute)
-
-    def put(row: Row[Any], rows: Rows, value: Any) -> None:
-        rows.__dict__[row.attribute] = value
-
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(Fact, "__get__", get)
-        patch.setattr(Value, "__get__", get)
-        patch.setattr(Row, "__set__", put, raising=False)
-        tree = FolderTree(FIXTURES)
+    tree = FolderTree(FIXTURES)
+    with watched_rows() as found:
         for name in JUDGED:
             context, _ = app.prepare(tree, f"rules/{name}.cir", "")
             run(context, RULES, False, date(2026, 1, 1))

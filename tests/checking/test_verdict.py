@@ -63,15 +63,15 @@ def test_the_stated_interval_stays_at_its_worst_at_the_kindest_end() -> None:
 def test_between_it_is_open_and_names_the_terms_that_alone_settle_it() -> None:
     verdict = judge(left, "at_least", 1.8)
     assert verdict.kind == "open"
-    assert [found.key for found in verdict.settled_by] == ["supply", "drop"]
-    assert not verdict.together
-    assert dict(verdict.flips or {}) == pytest.approx({"supply": 4.9, "drop": 1.6}, abs=1e-4)
-    assert {item.name: item.flips_at for item in verdict.assumptions} == verdict.flips
+    assert [found.key for found in verdict.settling.terms] == ["supply", "drop"]
+    assert not verdict.settling.together
+    assert dict(verdict.settling.flips) == pytest.approx({"supply": 4.9, "drop": 1.6}, abs=1e-4)
+    assert {item.name: item.flips_at for item in verdict.assumptions} == verdict.settling.flips
 
 
 def test_a_term_that_cannot_settle_it_alone_is_not_asked_for() -> None:
     verdict = judge(left, "at_least", 2.2)
-    assert [found.key for found in verdict.settled_by] == ["drop"]
+    assert [found.key for found in verdict.settling.terms] == ["drop"]
 
 
 def test_where_no_term_alone_settles_it_the_fewest_that_do_together_are_asked_for() -> None:
@@ -82,9 +82,9 @@ def test_where_no_term_alone_settles_it_the_fewest_that_do_together_are_asked_fo
 
     verdict = judge(measure, "at_least", 2.7)
     assert verdict.kind == "open"
-    assert verdict.together
-    assert [found.key for found in verdict.settled_by] == ["supply", "drop"]
-    assert verdict.flips == {}
+    assert verdict.settling.together
+    assert [found.key for found in verdict.settling.terms] == ["supply", "drop"]
+    assert verdict.settling.flips == {}
 
 
 def test_the_flip_is_of_the_end_that_decides() -> None:
@@ -92,7 +92,7 @@ def test_the_flip_is_of_the_end_that_decides() -> None:
         return setting.high(SUPPLY), (SUPPLY,)
 
     verdict = judge(largest, "at_most", 5.2)
-    assert dict(verdict.flips or {}) == pytest.approx({"supply": 5.2}, abs=1e-4)
+    assert dict(verdict.settling.flips) == pytest.approx({"supply": 5.2}, abs=1e-4)
 
 
 def test_a_term_that_flips_only_at_its_very_end_is_no_fact_to_ask_for_beside_others() -> None:
@@ -103,9 +103,9 @@ def test_a_term_that_flips_only_at_its_very_end_is_no_fact_to_ask_for_beside_oth
         return 9.0 if new else 5.0 - setting.high(DROP), (life, DROP)
 
     verdict = judge(measure, "at_least", 3.5)
-    assert [found.key for found in verdict.settled_by] == ["drop"]
+    assert [found.key for found in verdict.settling.terms] == ["drop"]
     only = judge(lambda setting: (9.0 if setting.high(life) <= 0.0 else 0.0, (life,)), "at_least", 3.5)
-    assert [found.key for found in only.settled_by] == ["life"]
+    assert [found.key for found in only.settling.terms] == ["life"]
 
 
 def test_a_value_at_the_limit_is_just_enough_whatever_rounding_does() -> None:
@@ -149,7 +149,7 @@ def test_just_inside_the_flip_it_passes_and_just_outside_it_does_not(limit: floa
     def measure(setting: Setting) -> tuple[float, Sequence[Term]]:
         return setting.low(supply), (supply,)
 
-    flips = judge(measure, "at_least", limit).flips or {}
+    flips = judge(measure, "at_least", limit).settling.flips
     flip = flips["supply"]
 
     def at(value: float) -> str:

@@ -5,7 +5,8 @@ import time
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from isolint.circuit import Circuit, build, dump
+from isolint.circuit import Circuit, build
+from isolint.circuit.circuit_dump import dump
 from isolint.netlist import read
 from isolint.source import MemoryTree
 from tests.circuit.building import at, circuit_of, pins

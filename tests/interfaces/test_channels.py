@@ -2,7 +2,8 @@ from __future__ import annotations
 
 import pytest
 
-from isolint.interfaces import Channel, dump
+from isolint.interfaces import Channel
+from isolint.interfaces.interface_dump import dump
 from tests.interfaces.finding import Board, board
 
 

@@ -42,7 +42,7 @@ def test_led_and_detector_fall_into_two_groups_with_their_pins() -> None:
 )  # fmt: skip
 def test_light_is_followed_however_it_is_carried(how: str, body: str) -> None:
     found = of("A K C E", body)
-    assert (found.groups, found.leds, found.is_coupler_like) == (((0, 1), (2, 3)), ((0, 1),), True), how
+    assert (found.groups, found.leds, bool(found.reached)) == (((0, 1), (2, 3)), ((0, 1),), True), how
 
 
 def test_only_a_sensed_current_of_the_led_counts_as_sensing() -> None:
@@ -50,7 +50,7 @@ def test_only_a_sensed_current_of_the_led_counts_as_sensing() -> None:
     clamped = "D1 P M DLED\nD2 M P DLED\nR1 P M 1meg\nE1 X 0 P M 1e5\nR2 X OUT 50\n"
     clamped += "V1 VP Y 0\nF1 OUT 0 V1 1\nR3 Y VM 1k\nR4 OUT VP 1k"
     found = of("P M VP VM OUT", clamped)
-    assert found.is_coupler_like
+    assert found.reached
     assert not found.senses
 
 
@@ -112,7 +112,7 @@ def test_outputs_that_share_a_supply_are_not_paired() -> None:
     body = "D1 A1 N1 DLED\nV1 N1 K1 0\nF1 VCC O1 V1 1\nR1 O1 G 1k\nR3 VCC G 1k\n"
     body += "D2 A2 N2 DLED\nV2 N2 K2 0\nF2 VCC O2 V2 1\nR2 O2 G 1k"
     found = of("A1 K1 A2 K2 VCC O1 O2 G", body)
-    assert found.is_coupler_like
+    assert found.reached
     assert found.pairing() == ()
 
 
@@ -133,7 +133,7 @@ def test_nested_subcircuits_are_looked_into() -> None:
     ],
 )  # fmt: skip
 def test_other_parts_are_not_like_couplers(what: str, ports: str, body: str) -> None:
-    assert not of(ports, body).is_coupler_like, what
+    assert not of(ports, body).reached, what
 
 
 def test_windings_of_a_transformer_are_groups() -> None:

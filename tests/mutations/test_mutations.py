@@ -149,7 +149,7 @@ def test_a_change_is_caught_by_a_test_that_fails_and_taken_back(tmp_path: Path) 
         "from isolint.worstcase.heat import NO_POWER\n\n\ndef test_own() -> None:\n    assert NO_POWER == 1e-9\n"
     )
     change = Change("worstcase/heat.py", "NO_POWER = 1e-9", "NO_POWER = 1e-8", ("test_own.py",))
-    other = change._replace(old="LOW_LEVEL = 0.6", new="LOW_LEVEL = 0.7")
+    other = change._replace(new="NO_POWER = 10e-10")
     found = [copy.judge(row) for row in (change, other, change, change._replace(tests=("test_gone.py",)))]
     assert [row.outcome for row in found] == ["caught", "survived", "caught", "broken"]
     assert found[0].told.startswith("FAILED tests/test_own.py::test_own")

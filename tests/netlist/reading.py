@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from isolint.netlist import Cards, Note, dump, read
+from isolint.netlist import Cards, Note, read
+from isolint.netlist.card_dump import dump
 from isolint.source import MemoryTree
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from isolint.netlist import dump
+from isolint.netlist.card_dump import dump
 from tests.netlist.reading import read_text
 
 BOARD = """an invented board

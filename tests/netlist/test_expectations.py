@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from isolint.errors import IsolintError
-from isolint.netlist.expectations import Expectation, expectations, states_none
+from tests.expectations import Expectation, expectations, states_none
 
 TEXT = """a board
 * expect: led-unlimited

@@ -6,7 +6,8 @@ import pytest
 from hypothesis import example, given, settings
 
 from isolint.errors import IsolintError
-from isolint.netlist import dump, read
+from isolint.netlist import read
+from isolint.netlist.card_dump import dump
 from isolint.netlist.dots import (
     fast_header,
     fast_model,

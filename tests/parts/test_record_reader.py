@@ -9,7 +9,8 @@ import pytest
 
 from isolint import types
 from isolint.errors import SettingsError
-from isolint.parts import Channel, Interval, Parts, builtin, dump, groups_of, load, record_schema, records
+from isolint.parts import Channel, Interval, Parts, builtin, groups_of, load, record_schema, records
+from isolint.parts.show import dump
 from isolint.source import MemoryTree
 
 HEAD = 'type = "phototransistor"\npins = ["anode", "cathode", "collector", "emitter"]\n'

@@ -107,7 +107,8 @@ def test_the_added_rule_has_its_page_and_its_place_in_the_list_and_in_the_schema
 
 
 def test_the_tests_of_rules_take_the_added_one_with_its_examples_and_its_folder(tree: Path) -> None:
-    words = ("-m", "pytest", "-q", "-n", "0", "-p", "no:cacheprovider", "tests/rules", "-k")
+    files = (f"tests/rules/test_{name}.py" for name in ("fixtures", "pages", "slugs"))
+    words = ("-m", "pytest", "-q", "-n", "0", "-p", "no:cacheprovider", *files, "-k")
     done = python(tree, *words, f"{SLUG} or registered or beside or matter or example_gives and idle")
     assert done.returncode == 0, done.stdout
     (tree / "fixtures/rules" / SLUG / "passes.cir").unlink()

@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-from datetime import date
 from pathlib import Path
 
 import pytest
 
-from isolint import app
-from isolint.netlist.expectations import expectations
 from isolint.rules import RULES
-from tests.support import differences, judge_file
+from tests.expectations import expectations
+from tests.support import FIXTURES, differences, judge_fixture, of_netlist
 
-ROOT = Path(__file__).parents[2] / "fixtures" / "rules"
+ROOT = FIXTURES / "rules"
 NETLISTS = sorted(ROOT.rglob("*.cir"))
 SLUGS = [rule.slug for rule in RULES]
-TODAY = app.Options(today=date(2026, 1, 1))
 
 
 def cards(path: Path) -> list[str]:
@@ -23,9 +20,9 @@ def cards(path: Path) -> list[str]:
     return [line for line in path.read_text(encoding="utf-8").splitlines() if not line.startswith("*")]
 
 
-@pytest.mark.parametrize("path", NETLISTS, ids=lambda path: path.relative_to(ROOT).as_posix())
+@pytest.mark.parametrize("path", [of_netlist(path, ROOT) for path in NETLISTS])
 def test_a_netlist_gives_what_its_comments_say_and_nothing_else(path: Path) -> None:
-    assert differences(judge_file(ROOT, path, TODAY), path.read_text(encoding="utf-8")) == []
+    assert differences(judge_fixture(path), path.read_text(encoding="utf-8")) == []
 
 
 ASKING = {"output-chopped", "part-unknown"}
@@ -49,9 +46,16 @@ def test_the_twins_of_a_rule_differ_by_one_card(slug: str) -> None:
     assert sum(one != other for one, other in zip(fails, passes, strict=True)) == 1
 
 
-@pytest.mark.parametrize("slug", [rule.slug for rule in RULES if rule.group in ("barrier", "drive", "load")])
+@pytest.mark.parametrize(
+    "slug",
+    [
+        of_netlist(ROOT / rule.slug / "passes.cir", ROOT, rule.slug)
+        for rule in RULES
+        if rule.group in ("barrier", "drive", "load")
+    ],
+)
 def test_the_passing_twin_passes_the_rule_rather_than_skipping_it(slug: str) -> None:
-    report = judge_file(ROOT, ROOT / slug / "passes.cir", TODAY)
+    report = judge_fixture(ROOT / slug / "passes.cir")
     assert {result.kind for result in report.results if result.rule == slug} == {"pass"}
 
 

@@ -4,18 +4,18 @@ from __future__ import annotations
 
 import re
 import tomllib
-from datetime import date
 from pathlib import Path
 
 import pytest
+from _pytest.mark.structures import ParameterSet
 
-from isolint import app, rules
+from isolint import rules
 from isolint.checking.demonstration import SHARED, whole
 from isolint.checking.rule import Rule
 from isolint.facts import settings_schema as facts_schema
 from isolint.parts import record_schema as parts_schema
 from isolint.rules import LISTED, RULE_SET, RULES
-from tests.support import differences, judge
+from tests.support import differences, judge_example, of_page
 
 SECTIONS = (
     "What it looks at",
@@ -26,7 +26,6 @@ SECTIONS = (
     "Remedy",
     "What it cannot see",
 )
-TODAY = app.Options(today=date(2026, 1, 1))
 
 
 def sections(rule: Rule) -> dict[str, str]:
@@ -49,7 +48,14 @@ def examples() -> list[tuple[str, str, str, str]]:
     return found
 
 
-@pytest.mark.parametrize(("slug", "section", "netlist", "settings"), examples(), ids=lambda value: value[:24])
+def of_example(example: tuple[str, str, str, str]) -> ParameterSet:
+    """An example as a parameter of tests."""
+    slug, section, netlist, _ = example
+    title = netlist.partition("\n")[0].removeprefix("* ")
+    return of_page(slug, f"{slug}-{section}-{title[:30]}", *example)
+
+
+@pytest.mark.parametrize(("slug", "section", "netlist", "settings"), [*map(of_example, examples())])
 def test_an_example_gives_what_its_comments_say(slug: str, section: str, netlist: str, settings: str) -> None:
     text = netlist
     if section == "Passes":
@@ -57,7 +63,7 @@ def test_an_example_gives_what_its_comments_say(slug: str, section: str, netlist
         text = netlist if "* expect" in netlist else f"* expect: none\n{netlist}"
     else:
         assert re.search(rf"expect(-open)?: {slug}\b", netlist)
-    assert differences(judge(text, settings, TODAY), text) == []
+    assert differences(judge_example(netlist, settings), text) == []
 
 
 def test_a_page_shows_the_settings_that_it_names_with_its_own_in_their_places() -> None:

@@ -171,11 +171,11 @@ def test_records_and_guesses_of_pins_know_the_added_type(tree: Path) -> None:
 
 
 def test_the_tests_of_types_take_the_added_one_with_its_folder(tree: Path) -> None:
-    words = ("-m", "pytest", "-q", "-n", "0", "-p", "no:cacheprovider", "tests/types", "-k", "lamp or no_code")
-    done = python(tree, *words)
+    words = ("-m", "pytest", "-q", "-n", "0", "-p", "no:cacheprovider")
+    done = python(tree, *words, "tests/types", "-k", "lamp or no_code")
     assert done.returncode == 0, done.stdout
     file = tree / "fixtures/types/lamp-transistor/too-much.cir"
     file.write_text(board(ohms="330", expect="* expect: none\n"), encoding="utf-8")
-    without = python(tree, *words)
+    without = python(tree, *words, "tests/types/test_type_fixtures.py", "-k", "lamp")
     assert without.returncode == 1
     assert "too-much.cir" in without.stdout

@@ -28,22 +28,30 @@ class ForwardVoltage(NamedTuple):
 class Family(NamedTuple):
     """Generic figures of a type, each an interval from the poorest to the best usual part; None: no usual figure.
 
-    edge: seconds from 10 to 90 % at 100 ohm. base_capacitance: gain times collector-base capacitance, farads. storage:
-    the time constant with which a saturated output gives up its charge, seconds.
-    leds: forward voltage by the LED technologies in use. versus_current, versus_temperature: the transfer ratio over
-    that at 5 mA or so and over that at 25 degC, by technology.
+    What has a figure here is so of a part of any type that does not say another. edge: seconds from 10 to 90 % at 100
+    ohm. base_capacitance: gain times collector-base capacitance, farads. storage: the time constant with which a
+    saturated output gives up its charge, seconds. leds: forward voltage by the LED technologies in use.
+    versus_current, versus_temperature: the transfer ratio over that at 5 mA or so and over that at 25 degC, by
+    technology; voltage_factor: over that at its test voltage, below it. leakage, low_level: of a logic output that is
+    off, and that pulls down. no_power_at: degC at which nothing is left of `power_max`, 1.3 to 1.5 mW/K above 25 degC.
     """
 
     ratio: Interval | None = None
     ratio_current: float | None = None
-    ratio_voltage: float | None = None
-    forward_current_max: Interval | None = None
-    reverse_voltage_max: Interval | None = None
+    ratio_voltage: float = 5.0
+    forward_current_max: Interval = Interval(20e-3, 60e-3)
+    reverse_voltage_max: Interval = Interval(3.0, 6.0)
     voltage_max: Interval | None = None
     output_reverse_voltage_max: Interval | None = None
     current_max: Interval | None = None
-    saturation_voltage: Interval | None = None
-    dark_current: Interval | None = None
+    saturation_voltage: Interval = Interval(0.2, 1.0)
+    dark_current: Interval = Interval(0.0, 1e-6)
+    leakage: Interval = Interval(0.5e-6, 200e-6)
+    low_level: Interval = Interval(0.1, 0.6)
+    voltage_factor: Interval = Interval(0.6, 1.0)
+    power_max: Interval = Interval(100e-3, 150e-3)
+    no_power_at: Interval = Interval(100.0, 125.0)
+    junction_max: Interval = Interval(100.0, 125.0)
     edge: Interval | None = None
     base_capacitance: Interval | None = None
     storage: Interval | None = None
