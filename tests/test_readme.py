@@ -143,12 +143,63 @@ def test_netlists_are_read_without_complaint(block: Block, boards: Path) -> None
     assert "[ground-tie]" in done.stdout
 
 
-@pytest.mark.parametrize("block", of("yaml"))
+def recipes() -> list[Any]:
+    return [each for each in of("yaml") if "repos:" not in each.values[0].text]
+
+
+@pytest.mark.parametrize("block", [each for each in of("yaml") if "repos:" in each.values[0].text])
 def test_hooks_that_are_named_exist(block: Block) -> None:
     manifest = yaml.safe_load((REPOSITORY / ".pre-commit-hooks.yaml").read_text(encoding="utf-8"))
     named = [hook["id"] for repository in yaml.safe_load(block.text)["repos"] for hook in repository["hooks"]]
     assert named
     assert set(named) <= {hook["id"] for hook in manifest}
+
+
+def commands(recipe: Any) -> list[str]:
+    """The commands of a job, whichever forge's file it stands in."""
+    jobs = recipe["jobs"].values() if "jobs" in recipe else recipe.values()
+    steps = [step for job in jobs for step in job.get("steps", job.get("script", ()))]
+    return [step if isinstance(step, str) else step["run"] for step in steps if isinstance(step, str) or "run" in step]
+
+
+@pytest.mark.skipif(os.name == "nt", reason="needs bash")
+@pytest.mark.parametrize("block", recipes())
+def test_every_command_of_a_recipe_for_a_forge_runs_on_the_demonstration_boards(block: Block, boards: Path) -> None:
+    """All but those that set up an environment or speak to a server; what posts is run dry."""
+    identity = "-c user.name=me -c user.email=me@example.org"
+    board = "fixtures/boards/sorting-line/sound/board.cir"
+    change = f"sed -i 's,^R13 .*,R13 +3V3 /MCU/DI_GATE 2.2k,' {board}"
+    made = [
+        f"git add . && git {identity} commit --quiet -m before && {change} && git {identity} commit --quiet -am after"
+    ]
+    made += ["BASE=$(git rev-parse HEAD^) HEAD=$(git rev-parse HEAD) NUMBER=7", "export GITHUB_REPOSITORY=owner/board"]
+    made += ["export CI_PROJECT_PATH=owner/board"]
+    recipe = yaml.safe_load(block.text)
+    found = commands(recipe)
+    run = [command for command in found if command.startswith("isolint")]
+    assert len(run) >= 3 and any(command.startswith("isolint post") for command in run)
+    for command in run:
+        if command.startswith("isolint post"):
+            made.append(f"{command} --dry-run | tee posted | grep -q '^POST https://'")
+        elif command.endswith('"$HEAD"'):
+            made.append(f"{command} && exit 9 || test $? -eq 1")  # the last word of the job: what the change brought
+        else:
+            made.append(command)
+    others = [command for command in found if not command.startswith("isolint")]
+    assert all(command.startswith(("pip install", "git init", "git fetch")) for command in others)
+    done = shell("\n".join(made), boards)
+    assert done.returncode == 0, done.stdout + done.stderr
+
+
+def test_a_recipe_for_strangers_lets_no_job_both_read_the_request_and_write() -> None:
+    (recipe,) = (yaml.safe_load(each.values[0].text) for each in recipes() if "forks" in each.values[0].text)
+    first, second = recipe["jobs"].values()
+    assert recipe["permissions"] == {} and first["permissions"] == {"contents": "read"}
+    assert second["permissions"] == {"pull-requests": "write"}
+    assert not any("checkout" in step.get("uses", "") for job in (first, second) for step in job["steps"])
+    assert any("--policy base" in step.get("run", "") for step in first["steps"])
+    assert not any("git" in step.get("run", "").replace("github", "") for step in second["steps"])
+    assert "TOKEN" not in str(first)
 
 
 def manifest() -> list[dict[str, Any]]:

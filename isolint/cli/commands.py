@@ -14,6 +14,7 @@ from isolint.cli.check import check
 from isolint.cli.facts import facts
 from isolint.cli.init import init
 from isolint.cli.parts import parts
+from isolint.cli.post import post
 from isolint.cli.review import review
 from isolint.cli.rules import rules
 from isolint.cli.streams import complain
@@ -31,7 +32,7 @@ def commands() -> None:
     """
 
 
-for command in (check, review, worksheet, barrier, init, baseline, facts, parts, rules):
+for command in (check, review, post, worksheet, barrier, init, baseline, facts, parts, rules):
     commands.add_command(command)
 
 
