@@ -186,7 +186,7 @@ class Classes:
         return Classed(state, before, after, came=came, notes=notes)  # type: ignore[arg-type]
 
     def _exchanged(self, found: Sequence[Classed], hidden: list[Match]) -> list[Classed]:
-        """One fault that another rule speaks of now: `led-unlimited instead of led-overdriven`, with both numbers."""
+        """One fault of which another rule speaks now is one item: that rule instead of the other, with both numbers."""
         made: list[Classed] = []
         used: set[int] = set()
         for item in found:

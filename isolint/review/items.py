@@ -102,7 +102,7 @@ def _item(compared: Compared, each: Classed, cause: Cause) -> Item:
 
 
 def hidden_words(finding: Finding) -> str:
-    """`led-overdriven, margin 0.68`."""
+    """A failure that is not judged now: its rule and its margin."""
     margin = finding.result.margin
     return finding.result.rule + ("" if margin is None else f", margin {margin.value:.2f}")
 
