@@ -64,14 +64,30 @@ def _by_place(context: Context, element: int, asked: Asked | None) -> Guess | No
         kind = known.suspected_type
     if not _computable(kind):
         return None
+    orders = _usual(context, element, kind)
+    if types.of(kind).switched:
+        return _fitting(context, element, asked, kind, orders)
+    # Which end of such a part is which changes little that can be computed: one way round is enough.
+    half = len(orders) // 2
+    return _fitting(context, element, asked, kind, orders[:half]) or _fitting(context, element, asked, kind, orders[half:])
+
+
+def _usual(context: Context, element: int, kind: str) -> list[tuple[str, ...]]:
+    """The orders in which parts of a type usually have their pins, with ends exchanged, then all of them reversed."""
     count = len(context.circuit.pins(element))
     shapes = [shape for shape in types.of(kind).pins.usual if len(shape) == count]
     orders = [order for shape in shapes for order in _exchanged(shape, kind)]
-    turned = [order[::-1] for order in orders]
-    if types.of(kind).switched:
-        return _fitting(context, element, asked, kind, [*orders, *turned])
-    # Which end of such a part is which changes little that can be computed: one way round is enough.
-    return _fitting(context, element, asked, kind, orders) or _fitting(context, element, asked, kind, turned)
+    return [*orders, *(order[::-1] for order in orders)]
+
+
+def orders_as(context: Context, element: int, kind: str, asked: Asked | None) -> tuple[tuple[str, ...], ...]:
+    """Orders of pins to choose from if a part is of a type: those that fit its place, else the usual ones."""
+    guess = guess_of(context, element, asked)
+    if guess is not None and guess.type == kind:
+        return guess.orders
+    orders = _usual(context, element, kind)
+    fitting = _fitting(context, element, asked, kind, orders)
+    return tuple(dict.fromkeys(orders))[:MOST_ORDERS] if fitting is None else fitting.orders
 
 
 def _exchanged(shape: Sequence[str], kind: str) -> Iterator[tuple[str, ...]]:

@@ -13,8 +13,8 @@ from isolint.cli.files import only_writer, store
 from isolint.cli.streams import deliver
 
 if TYPE_CHECKING:
+    from isolint.app import Options
     from isolint.starter import Start
-    from isolint.starter.asking import Asked
 
 
 @click.command(short_help="Write a first isolint.toml beside a netlist.")
@@ -28,68 +28,47 @@ def init(netlist: str, only_print: bool, ask: bool, root: str | None) -> int:
     The fact that settles most open results comes first. Part records that are asked for go to their own file. Run
     again, it adds the questions that are new, and changes nothing that is there.
     """
-    from isolint import app, starter
+    from isolint import app
 
-    with ExitStack() as held:
-        folder = os.path.dirname(netlist) or "."
-        if not only_print and os.path.isdir(folder):
-            held.enter_context(only_writer([folder]))
-        made = starter.start(netlist, app.Options(root=root))
-        if only_print:
-            deliver("\n".join(_titled(made)))
-            return 0
-        changed = [file for file in made.files if file.text != file.before]
-        store({file.name: file.text for file in changed}, roots={file.name: made.root for file in changed})
-    if ask:
-        return _ask(made, netlist, root)
-    _tell(made, netlist)
+    options = app.Options(root=root)
+    if ask and not only_print:
+        from isolint.cli.asking import Interview
+        from isolint.cli.check import check
+
+        try:
+            Interview(netlist, options, lambda: _written(netlist, options)).run()
+        except click.Abort:
+            deliver("\nWhat was answered is written; the same command goes on from here.\n")
+            raise
+        return int(click.get_current_context().invoke(check, paths=(netlist,), root=root, forms=(), outputs=()))
+    if only_print:
+        from isolint import starter
+
+        deliver("\n".join(_titled(starter.start(netlist, options))))
+        return 0
+    _tell(_written(netlist, options), netlist)
     return 0
 
 
-def _ask(made: Start, netlist: str, root: str | None) -> int:
-    """Every question on its own, those of part records first; then the first check."""
-    from isolint.cli.check import check
-    from isolint.starter import asking
+def _written(netlist: str, options: Options) -> Start:
+    """Make the files, and write those that change."""
+    from isolint import starter
 
-    deliver('Enter for what stands in brackets, "?" for what you don\'t know.\n')
-    for file in reversed(made.files):
-        text = file.text
-        for asked in list(asking.questions(text)):
-            text = _one(made, netlist, root, file.name, text, asked)
-    return int(click.get_current_context().invoke(check, paths=(netlist,), root=root, forms=(), outputs=()))
-
-
-def _one(made: Start, netlist: str, root: str | None, name: str, text: str, asked: Asked) -> str:
-    """One question, until it has an answer that loads or none; the file as it is then."""
-    from isolint import app, starter
-    from isolint.errors import SettingsError
-    from isolint.reports.escape import terminal
-    from isolint.starter import asking
-    from isolint.starter.record_tables import pin_nets
-
-    deliver(f"\n{terminal(asked.table)} in {terminal(name)}: {terminal(asked.told)}\n")
-    if asked.key == "pins":
-        for number, net in enumerate(pin_nets(asked.name, netlist, app.Options(root=root)), start=1):
-            deliver(f"  pin {number} on net {terminal(net)}\n")
-    while True:
-        reply = click.prompt(f"  {asked.key}", default=asked.suggested or "?", type=str)
-        changed = asking.answered(text, asked, reply)
-        if changed == text:
-            return text
-        store({name: changed}, roots={name: made.root})
-        try:
-            starter.start(netlist, app.Options(root=root))
-        except SettingsError as error:
-            store({name: text}, roots={name: made.root})
-            for mistake in error.mistakes:
-                deliver(f"  {terminal(f'{mistake.text} {mistake.cure}')}\n")
-        else:
-            return changed
+    with ExitStack() as held:
+        folder = os.path.dirname(netlist) or "."
+        if os.path.isdir(folder):
+            held.enter_context(only_writer([folder]))
+        made = starter.start(netlist, options)
+        changed = [file for file in made.files if file.text != file.before]
+        store({file.name: file.text for file in changed}, roots={file.name: made.root for file in changed})
+    return made
 
 
 def _titled(made: Start) -> Iterator[str]:
     """The files one after the other, those behind the first with their names."""
     for number, file in enumerate(made.files):
+        if number and file.text == file.before:
+            continue
         yield file.text if number == 0 else f"# -- {file.name} {'-' * 40}\n\n{file.text}"
 
 

@@ -125,7 +125,8 @@ def _head(context: Context, inner: str, file: str, records: str, questions: Sequ
 
 
 def _records(tree: Tree, file: str, questions: Sequence[_Question]) -> tuple[Written | None, int]:
-    """The file of part records with the records and keys that it lacks, and how many blocks that adds."""
+    """The file of part records with the records and keys that it lacks, None if nothing is to be in it; how many
+    blocks that adds."""
     before = _read(tree, file)
     text = before or ""
     added = 0
@@ -138,7 +139,7 @@ def _records(tree: Tree, file: str, questions: Sequence[_Question]) -> tuple[Wri
         if block:
             text = _joined([text.rstrip("\n").split("\n") if text.strip() else [], [_settles([question]), *block]])
             added += 1
-    return (Written(file, text, before) if added else None), added
+    return (Written(file, text, before) if added or before is not None else None), added
 
 
 def _record_block(head: str, body: Sequence[str], text: str) -> list[str]:
