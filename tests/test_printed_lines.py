@@ -1,6 +1,7 @@
 """Every printed block of missing lines loads as it is printed, in the file that it names, alone and with the others.
 
-Pasting changes no open result into a pass: what is not known is a placeholder, and states nothing.
+Pasting changes no open result into a pass: what is not known is a placeholder, and states nothing. With values in place
+of the placeholders the lines load too, and what was asked is asked no more: it is judged, or something else is asked.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ import pytest
 
 from isolint.errors import IsolintError, SettingsError
 from isolint.results import NetlistReport, Result
+from tests.answers import answered
 from tests.rules.test_pages import examples, of_example
 from tests.support import BOARD, FIXTURES, judge_briefly, judge_example, judge_fixture, of_netlist
 
@@ -23,6 +25,7 @@ HELD: dict[str, bytes] = {
 ASKS = re.compile(r"expect-open|expect: (led-undriven|ground-tie)")
 """What a netlist expects that prints lines."""
 
+BAUD = b'[signals.DRIVE]\nrate = "9600 baud"\n'
 BOARDS = [
     name for name, data in HELD.items() if name.endswith(NETLISTS) and ASKS.search(data.decode("utf-8", "replace"))
 ]
@@ -72,6 +75,41 @@ def passes(report: NetlistReport) -> set[tuple[str, str, str]]:
     return {(result.rule, result.subject, result.role) for result in report.results if result.kind == "pass"}
 
 
+def values_for(lines: str) -> dict[str, str]:
+    """What somebody writes where no example stands beside a key: the part is ordinary, its pins have numbers."""
+    nets = re.search(r"their names in the order of the card, now on (.*)", lines)
+    if nets is None:
+        return {"type": '"ordinary"'} if re.search(r'type = "\?"  # "ordinary"', lines) else {}
+    pins = [f'"pin{number}"' for number, _ in enumerate(nets[1].split(", "), start=1)]
+    return {"type": '"ordinary"', "pins": f"[{', '.join(pins)}]"}
+
+
+def answers(files: Mapping[str, bytes], netlist: str, judged: Callable[[], NetlistReport], alone: bool) -> list[str]:
+    """What goes wrong when the printed blocks are pasted with values: each result's alone, or all together."""
+    try:
+        report = judged()
+    except IsolintError:
+        return []
+    results, wrong = list(asked(report)), []
+    given = [(f"{result.rule} {result.subject}", [(result, blocks)]) for result, blocks in results]
+    for name, part in given if alone else [("all", results)] if results else []:
+        blocks = [(file, answered(lines, values_for(lines))) for _, own in part for file, lines in own]
+        try:
+            after = judge_briefly(with_lines(files, blocks), netlist)
+        except SettingsError as error:
+            wrong += [f"{name}: {mistake}" for mistake in error.mistakes]
+            continue
+        keys = {(fact.file, fact.key) for result, _ in part for fact in result.missing if fact.example}
+        wrong += [
+            f"{name}: {result.rule} {result.subject} still asks for {fact.key}"
+            for result in after.results
+            if result.kind in ("open", "fail")
+            for fact in result.missing
+            if (fact.file, fact.key) in keys
+        ]
+    return wrong
+
+
 def differences(files: Mapping[str, bytes], netlist: str, judged: Callable[[], NetlistReport]) -> list[str]:
     """What goes wrong when the printed blocks of a netlist are pasted, one result at a time and all together."""
     try:
@@ -110,12 +148,36 @@ def test_the_printed_lines_of_an_example_load_and_let_nothing_pass(
 ) -> None:
     held = {BOARD: netlist.encode(), "isolint.toml": f"top = true\n{settings}".encode()}
     assert differences(held, BOARD, lambda: judge_example(netlist, settings)) == []
+    assert answers(held, BOARD, lambda: judge_example(netlist, settings), alone=False) == []
 
 
 @pytest.mark.parametrize("netlist", [of_netlist(FIXTURES / name, FIXTURES, name) for name in BOARDS])
 def test_the_printed_lines_of_a_fixture_load_and_let_nothing_pass(netlist: str) -> None:
     root, _, name = netlist.partition("/")
     assert differences(below(root), name, lambda: judge_fixture(FIXTURES / netlist)) == []
+
+
+@pytest.mark.parametrize("netlist", [of_netlist(FIXTURES / name, FIXTURES, name) for name in BOARDS])
+def test_the_printed_lines_of_a_fixture_settle_with_values_what_they_were_asked_for(netlist: str) -> None:
+    root, _, name = netlist.partition("/")
+    assert answers(below(root), name, lambda: judge_fixture(FIXTURES / netlist), alone=False) == []
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("netlist", [of_netlist(FIXTURES / name, FIXTURES, name) for name in BOARDS])
+def test_the_printed_lines_of_each_result_settle_by_themselves_what_they_were_asked_for(netlist: str) -> None:
+    root, _, name = netlist.partition("/")
+    assert answers(below(root), name, lambda: judge_fixture(FIXTURES / netlist), alone=True) == []
+
+
+def test_a_line_that_settles_nothing_is_found() -> None:
+    board = b"* invented\nR1 DRIVE B 470\nC1 B A 100n\nD1 GND A DX\nXU1 A GND GNDB OUT DEMO_PT1\nR2 VB OUT 10k\n"
+    held = {BOARD: board, "isolint.toml": b'[outputs.DRIVE]\nsupply = "V"\n[supplies.V]\nvoltage = "5 V"\n'}
+    baud = {**held, "isolint.toml": held["isolint.toml"] + BAUD}
+    told = [result for result, _ in asked(judge_briefly(baud, BOARD)) if result.rule == "led-undriven"]
+    # A rate in baud does not tell how often an edge comes.
+    assert [fact.key for result in told for fact in result.missing] == ['signals."DRIVE".rate']
+    assert answers(held, BOARD, lambda: judge_briefly(held, BOARD), alone=True) == []
 
 
 def test_a_block_that_would_not_load_is_found() -> None:

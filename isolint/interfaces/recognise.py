@@ -57,9 +57,12 @@ def recognise(circuit: Circuit, classifier: Classifier) -> Recognition:
             if scope is not None and found.record is not None and found.kind.inputs:
                 body = classifier.structure(scope)
                 ports = classifier.cards.scopes[scope].ports
-                text = contradiction(found, ports, body) or misplaced(found, ports, classifier.verdict(scope))
+                verdict = classifier.verdict(scope)
+                text = contradiction(found, ports, body) or misplaced(found, ports, verdict)
                 if text:
                     contradictions.append(Contradiction(element, found.path, text, regroups(found, body)))
+                elif verdict.type == found.type:
+                    parts[element] = found._replace(typical=verdict.typical)
         elif isinstance(found, Unknown):
             unknown[element] = found
             if found.suspected_type:

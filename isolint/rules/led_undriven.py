@@ -71,6 +71,7 @@ from isolint.units import show
 from isolint.worstcase.figures import Figure
 from isolint.worstcase.quantities import NO_CURRENT
 from isolint.worstcase.uncertain import Lacking
+from isolint.worstcase.waves import stated_hertz
 
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
@@ -116,10 +117,17 @@ def _perhaps_elsewhere(context: Context, dead: Dead) -> Sequence[MissingFact]:
 
 def _perhaps_pulsed(context: Context, dead: Dead) -> Lacking:
     capacitor, output = context.circuit.path(dead.elements[0]), context.net(dead.moved)
-    fact = context.lookup.missing(SignalFacts.rate, output)
+    hertz = stated_hertz(context.lookup, output)
+    if hertz is not None:
+        return Lacking(
+            f"only what passes {capacitor} at each edge of output {output} drives the LED, at {show(hertz, 'Hz')}; "
+            "what that gives is not computed: a measurement or a simulation decides"
+        )
+    # A rate in baud tells how short a pulse may be, not how often one comes.
+    fact = context.lookup.missing(SignalFacts.rate, output, '"20 kHz"')
     return Lacking(
         f"only what passes {capacitor} at each edge of output {output} drives the LED; how often it "
-        "switches nobody says",
+        "switches, in hertz, nobody says",
         [fact],
     )
 

@@ -179,10 +179,24 @@ class TransferAnalyser:
         if ends is None:
             text = f"the transfer ratio of {self.name} is not known"
             raise Lacking(text, [self._fact(Transfer.ratio)])
-        # A minimum lies at or below whatever else the record says of the ratio.
-        highest = min(end for end in (ends.high, *(() if ratio is None else (ratio.typ, ratio.max))) if end is not None)
-        term = self._low_end(Transfer.ratio, "minimum transfer ratio", min(ends.low, highest), highest)
-        return Factor("ratio_min", "minimum transfer ratio", self.setting.low(term), self.origin)
+        # A minimum lies at or below whatever else is known of the ratio, and as far below a typical one as is usual.
+        typical, origin = self._known_typical(ratio)
+        known = (ends.high, typical, None if ratio is None else ratio.max)
+        highest = min(end for end in known if end is not None)
+        lowest = min(ends.low, highest) if typical is None else min(ends.low, typical * generic.RATIO_SPREAD)
+        usual = least(lowest, highest, origin, nominal=highest)
+        term = self._defaulted(Transfer.ratio, "minimum transfer ratio", usual)
+        return Factor("ratio_min", "minimum transfer ratio", self.setting.low(term), origin)
+
+    def _known_typical(self, ratio: Ratio | None) -> tuple[float | None, str]:
+        """The typical ratio of the record, else of the part's own model, and where the default is from."""
+        if ratio is not None:
+            told = None if ratio.typ is None else f"typical {ratio.typ * 100:.3g} % of record {self.name}"
+            return ratio.typ, f"{told}, spread of {self.origin}" if told else self.origin
+        model = model_ratio(self.part)
+        if model is None:
+            return None, self.origin
+        return model, f"typical {model * 100:.3g} % from the model of {self.name}, spread of {self.origin}"
 
     def _typical_ratio(self, typical: float) -> Factor:
         """The ratio of a model: typical, with the spread of usual parts below it, and no guaranteed end."""
@@ -320,9 +334,19 @@ def _stress_point(model: Ageing) -> ageing.StressPoint | None:
 def generic_record(part: Part) -> PartRecord:
     """A record for a part that has none: the typical ratio of its model, all else from its type's generic family."""
     made = PartRecord(part.model_name or part.path, part.type, (), (), (), "generic family", "")
-    current = generic.family(part.type).ratio_current or MODEL_CURRENT
-    ratio = part.typical.ratio_at(current)
-    return made if ratio is None else made._replace(transfer=Transfer(ratio=Ratio(typ=ratio, current=current)))
+    ratio = model_ratio(part)
+    if ratio is None:
+        return made
+    return made._replace(transfer=Transfer(ratio=Ratio(typ=ratio, current=_ratio_current(part))))
+
+
+def model_ratio(part: Part) -> float | None:
+    """The typical ratio of a part's own model at the family's test current; None where it gives none."""
+    return part.typical.ratio_at(_ratio_current(part))
+
+
+def _ratio_current(part: Part) -> float:
+    return generic.family(part.type).ratio_current or MODEL_CURRENT
 
 
 def _amps(value: float) -> str:

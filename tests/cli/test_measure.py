@@ -109,7 +109,7 @@ def test_a_board_takes_the_record_and_asks_for_what_no_model_guarantees(folder: 
     told = {line.rpartition("[")[2]: line for line in capsys.readouterr().out.split("\n") if line.startswith("board")}
     assert ": pass: XU1: the LED gets up to 12.4 mA" in told["led-overdriven]"]
     margin = told["transfer-margin-low]"]
-    assert ": open: XU1: its output gives 1.07 mA at worst" in margin, "the family's spread around the typical ratio"
+    assert re.search(r": open: XU1: its output gives 0\.5[78][0-9]* mA at worst", margin), "0.3 of the typical ratio"
     assert "must carry 1.2" in margin
 
 
@@ -144,3 +144,23 @@ def test_a_name_or_pins_that_do_not_fit_are_told(
 ) -> None:
     assert run(["parts", "measure", *arguments]) == 2
     assert told in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("how", ["no record", "measured", "of placeholders", "without a ratio"])
+def test_however_little_a_record_states_the_typical_ratio_of_the_model_holds_its_minimum_down(
+    how: str, folder: Path, capsys: Captured
+) -> None:
+    text = printed(capsys, "demo.lib", "DEMO_SENSED")
+    head = '[parts.DEMO_SENSED]\ntype = "phototransistor"\npins = ["anode", "cathode", "collector", "emitter"]\n'
+    records = {
+        "no record": "",
+        "measured": text,
+        "of placeholders": f'{head}[parts.DEMO_SENSED.transfer]\nratio = "?"\n',
+        "without a ratio": head,
+    }
+    (folder / "parts.toml").write_text(records[how], encoding="utf-8")
+    (folder / "isolint.toml").write_text(SETTINGS, encoding="utf-8")
+    assert run(["check", "--passes", "board.cir"]) == 1
+    margin = next(line for line in capsys.readouterr().out.split("\n") if "[transfer-margin-low]" in line)
+    # 0.3 of the model's 90.3 %, not the 50 % that usual parts have at least.
+    assert re.search(r": open: XU1: its output gives 0\.5[78][0-9]* mA at worst", margin)
