@@ -296,8 +296,7 @@ def test_wherever_somebody_stops_the_same_command_goes_on_from_there(
 def test_an_answer_that_would_not_load_is_never_written(
     door: Path, monkeypatch: pytest.MonkeyPatch, capsys: Captured
 ) -> None:
-    from isolint.cli import asking as interview
-    from isolint.cli import files
+    from isolint.cli import files, interview
 
     written: list[str] = []
     store = files.store

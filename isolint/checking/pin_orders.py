@@ -69,7 +69,9 @@ def _by_place(context: Context, element: int, asked: Asked | None) -> Guess | No
         return _fitting(context, element, asked, kind, orders)
     # Which end of such a part is which changes little that can be computed: one way round is enough.
     half = len(orders) // 2
-    return _fitting(context, element, asked, kind, orders[:half]) or _fitting(context, element, asked, kind, orders[half:])
+    return _fitting(context, element, asked, kind, orders[:half]) or _fitting(
+        context, element, asked, kind, orders[half:]
+    )
 
 
 def _usual(context: Context, element: int, kind: str) -> list[tuple[str, ...]]:

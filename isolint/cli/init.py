@@ -32,8 +32,8 @@ def init(netlist: str, only_print: bool, ask: bool, root: str | None) -> int:
 
     options = app.Options(root=root)
     if ask and not only_print:
-        from isolint.cli.asking import Interview
         from isolint.cli.check import check
+        from isolint.cli.interview import Interview
 
         try:
             Interview(netlist, options, lambda: _written(netlist, options)).run()
