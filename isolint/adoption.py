@@ -16,9 +16,9 @@ from isolint import selection
 from isolint.acceptance import BASELINE, alike, baselines
 from isolint.app import Options, check_in, locate, shown, told
 from isolint.checking.baselines import Entry, entry, match, read, relative, text
-from isolint.errors import IsolintError, SettingsError
+from isolint.errors import FAULTS, IsolintError, SettingsError, itself_failed
 from isolint.facts import Facts, load
-from isolint.results import NetlistReport
+from isolint.results import NetlistReport, told_of_crashes
 from isolint.source import FolderTree
 
 
@@ -159,12 +159,12 @@ def _judge(paths: Sequence[str], options: Options) -> _Judged:
             done.errors.extend(str(mistake._replace(file=shown(tree, mistake.file))) for mistake in error.mistakes)
         except IsolintError as error:
             done.errors.append(told(shown(tree, netlist), error))
+        except FAULTS as error:
+            done.errors.append(f"{shown(tree, netlist)}: {itself_failed(error)}")
     for tree, netlist, report in done.reports:
-        crashed = dict.fromkeys(result.rule for result in report.results if result.is_crash)
+        crashed = told_of_crashes(report.results)
         if crashed:
-            done.errors.append(
-                f"{shown(tree, netlist)}: isolint itself failed at {', '.join(crashed)}; please report it"
-            )
+            done.errors.append(f"{shown(tree, netlist)}: {crashed}")
     done.errors = list(dict.fromkeys(done.errors))
     return done
 

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple, cast
 
 from isolint import __version__
-from isolint.errors import IsolintError, NotANetlist, Place, SettingsError
+from isolint.errors import FAULTS, IsolintError, NotANetlist, Place, SettingsError, itself_failed
 from isolint.results import (
     LEVELS,
     Inventory,
@@ -26,6 +26,7 @@ from isolint.results import (
     WorksheetSection,
     in_order,
     renamed,
+    told_of_crashes,
 )
 from isolint.source import FolderTree, Tree
 
@@ -104,6 +105,8 @@ class Run:
                 self.errors.append(told(path, error))
         except IsolintError as error:
             self.errors.append(told(path, error))
+        except FAULTS as error:
+            self.errors.append(f"{path}: {itself_failed(error)}")
         else:
             self.judged.append((tree, report))
 
@@ -317,7 +320,9 @@ def worksheet(
     errors = tuple(
         f"{path}: there is no coupler {name} (couplers here: {known})" for name in couplers if name.lower() not in found
     )
-    return tuple(section for channel in channels for section in sheet(context, channel)), errors
+    sections = tuple(section for channel in channels for section in sheet(context, channel))
+    failed = dict.fromkeys(f"{path}: {section.crashed}" for section in sections if section.crashed)
+    return sections, (*errors, *failed)
 
 
 def barrier(path: str, options: Options) -> tuple[Inventory, tuple[str, ...]]:
@@ -353,8 +358,10 @@ def types() -> tuple[TypeRecord, ...]:
     )
 
 
-def facts(path: str, options: Options) -> list[tuple[str, str, str]]:
+def facts(path: str, options: Options) -> tuple[list[tuple[str, str, str]], str]:
     """The effective facts of a netlist as (key, value, origin); what nobody stated stands with its default.
+
+    Second, that isolint itself failed while it found out what is asked for, "" if it did not.
 
     What counts for nothing is marked: a misspelt name, a fact for another board, what no rule reads or none needs here.
     """
@@ -363,17 +370,18 @@ def facts(path: str, options: Options) -> list[tuple[str, str, str]]:
 
     tree, inner, root = locate(path, options.root)
     found = stated.load(tree, inner, root)
-    idle = {(row.file, row.key): row for row in _idle(tree, inner, root, options)}
+    unused, crashed = _idle(tree, inner, root, options)
+    idle = {(row.file, row.key): row for row in unused}
     rows = []
     for key, text, file in found.statements():
         told = idle.pop((file, key), None)
         rows.append((key, text, shown(tree, file) + ("" if told is None else f", {told.why}")))
     rows += [(row.key, row.text or "...", f"{shown(tree, row.file)}, {row.why}") for row in idle.values()]
     keys = {key for key, _, _ in rows}
-    return [*rows, *(row for row in defaults() if row[0] not in keys)]
+    return [*rows, *(row for row in defaults() if row[0] not in keys)], crashed and f"{path}: {crashed}"
 
 
-def _idle(tree: FolderTree, inner: str, root: str, options: Options) -> list[Unused]:
+def _idle(tree: FolderTree, inner: str, root: str, options: Options) -> tuple[list[Unused], str]:
     """What is stated and counts for nothing; nothing where the netlist can't be read. It is judged to find out."""
     from isolint.checking.engine import run
     from isolint.checking.idle_facts import unasked, unknown, unused
@@ -383,11 +391,11 @@ def _idle(tree: FolderTree, inner: str, root: str, options: Options) -> list[Unu
     try:
         context, _ = prepare(tree, inner, root, lambda file, key: seen.add((file, key)))
     except NotANetlist:
-        return []
-    run(context, RULES, options.strict, options.day)
+        return [], ""
+    crashed = told_of_crashes(run(context, RULES, options.strict, options.day))
     found = [*unknown(context.facts), *unused(context, LISTED)]
     known = {(row.file, row.key) for row in found}
-    return [*found, *(row for row in unasked(context, seen) if (row.file, row.key) not in known)]
+    return [*found, *(row for row in unasked(context, seen) if (row.file, row.key) not in known)], crashed
 
 
 def facts_schema() -> dict[str, object]:

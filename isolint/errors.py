@@ -14,6 +14,23 @@ MOST_TOLD = 200
 """Mistakes of a file that are told at once."""
 
 
+FAULTS = (ArithmeticError, ValueError, LookupError, TypeError, AttributeError, AssertionError, RuntimeError)
+"""What Python raises where isolint itself is wrong; the input is never to blame for one of these."""
+
+
+def itself_failed(error: BaseException) -> str:
+    """That isolint itself failed, and where, for whoever is to mend it."""
+    if isinstance(error, RecursionError):
+        return "the netlist is nested too deeply for this machine (check its parts one by one)"
+    place = ""
+    trace = error.__traceback__
+    while trace is not None:
+        code = trace.tb_frame.f_code
+        place = f" in {code.co_name} of {code.co_filename.replace(chr(92), '/').rpartition('/')[2]}"
+        trace = trace.tb_next
+    return f"isolint itself failed ({type(error).__name__}: {error}{place}); please report it"
+
+
 class Place(NamedTuple):
     """A place in an input file: path relative to the tree with `/`, line and column counted from 1."""
 

@@ -6,7 +6,7 @@ Knows nothing of netlists, rules or formats. Kinds and levels are those of SARIF
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from types import MappingProxyType
 from typing import Literal, NamedTuple
 
@@ -249,6 +249,7 @@ class Inventory(NamedTuple):
     """What separates the sides of one netlist, and what lies across.
 
     others: joints and parts that no barrier shows. remarks: what rules say that stands at no barrier and no crossing.
+    crashed: that isolint itself failed at some rules, so that this is no whole answer; "" if it did not.
     """
 
     version: str
@@ -258,6 +259,7 @@ class Inventory(NamedTuple):
     others: tuple[Crossing, ...]
     remarks: tuple[Remark, ...]
     notes: tuple[str, ...]
+    crashed: str = ""
 
 
 class CouplerRecord(NamedTuple):
@@ -328,10 +330,11 @@ class WorksheetLine(NamedTuple):
 
 
 class WorksheetSection(NamedTuple):
-    """One titled block of a calculation sheet."""
+    """One titled block of a calculation sheet. crashed: that isolint itself failed at it, "" if it did not."""
 
     title: str
     lines: tuple[WorksheetLine, ...]
+    crashed: str = ""
 
 
 class NetlistReport(NamedTuple):
@@ -400,6 +403,12 @@ class Report(NamedTuple):
         """Whether a result of a netlist makes the exit status 1."""
         at = netlist.fail_on or self.fail_on
         return LEVELS.index(self.counted_level(result)) >= LEVELS.index(at)
+
+
+def told_of_crashes(results: Iterable[Result]) -> str:
+    """The rules that isolint itself failed at, in one line; "" where there are none."""
+    crashed = dict.fromkeys(result.rule for result in results if result.is_crash)
+    return f"isolint itself failed at {', '.join(crashed)}; please report it" if crashed else ""
 
 
 def in_order(results: Sequence[Result]) -> tuple[Result, ...]:

@@ -25,22 +25,13 @@ from isolint.checking.shared_faults import said_once
 from isolint.checking.too_much import too_much
 from isolint.checking.unexplained import sheet_results
 from isolint.checking.waivers import apply_waivers
-from isolint.errors import IsolintError, Place, SettingsError
+from isolint.errors import FAULTS, IsolintError, Place, SettingsError
 from isolint.interfaces.entities import Channel
 from isolint.results import INTERNAL, Level, Result, in_order
 from isolint.worstcase.budget import NETLIST, OverBudget
 from isolint.worstcase.uncertain import Aspect, Lacking
 
-FAILURES = (
-    ArithmeticError,
-    ValueError,
-    LookupError,
-    TypeError,
-    AttributeError,
-    AssertionError,
-    RuntimeError,
-    IsolintError,
-)
+FAILURES = (*FAULTS, IsolintError)
 """What a rule may raise without stopping the others (a rule that has no answer raises `Lacking`)."""
 
 _DRIVE: tuple[Aspect, ...] = ("drive", "led-current")

@@ -14,7 +14,7 @@ from isolint.checking.report import side_records, stated_of_barrier
 from isolint.checking.unexplained import subject_of
 from isolint.errors import Place
 from isolint.interfaces.entities import Barrier, Bridge, Join, Part
-from isolint.results import BarrierSheet, Crossing, CrossingKind, Inventory, Remark, Result
+from isolint.results import BarrierSheet, Crossing, CrossingKind, Inventory, Remark, Result, told_of_crashes
 from isolint.units import show
 
 _RATINGS = (
@@ -47,7 +47,10 @@ def inventory(context: Context, results: Sequence[Result], version: str) -> Inve
         names = ", ".join(context.circuit.path(element) for element in separation.ignored)
         notes += (f"left out as simulation_only: {names}",)
     notes += tuple(f"listed, not asked about: {line}" for line in listed_words(context))
-    return Inventory(version, context.netlist, side_records(context), barriers, (*others, *suspects), remarks, notes)
+    crashed = told_of_crashes(results)
+    return Inventory(
+        version, context.netlist, side_records(context), barriers, (*others, *suspects), remarks, notes, crashed
+    )
 
 
 class _Writer:

@@ -8,7 +8,7 @@ import click
 
 from isolint.cli.day import read_day
 from isolint.cli.files import store
-from isolint.cli.streams import deliver
+from isolint.cli.streams import complain, deliver
 
 
 @click.command(short_help="Show the sides of a netlist and what crosses each barrier.")
@@ -24,6 +24,7 @@ def barrier(netlist: str, form: str, output: str | None, root: str | None, today
     status: 0, or 2 where it could not be done; `isolint check` judges.
     """
     from isolint import app
+    from isolint.errors import IsolintError
 
     inventory, read = app.barrier(netlist, app.Options(root=root, today=today))
     if form == "svg":
@@ -38,4 +39,6 @@ def barrier(netlist: str, form: str, output: str | None, root: str | None, today
         deliver(text)
     else:
         store({output: text}, read)
-    return 0
+    if inventory.crashed:
+        complain(f"{netlist}: {inventory.crashed}")
+    return IsolintError.exit_status if inventory.crashed else 0

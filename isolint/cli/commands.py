@@ -19,7 +19,7 @@ from isolint.cli.review import review
 from isolint.cli.rules import rules
 from isolint.cli.streams import complain
 from isolint.cli.worksheet import worksheet
-from isolint.errors import IsolintError
+from isolint.errors import FAULTS, IsolintError, itself_failed
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
@@ -56,5 +56,8 @@ def run(arguments: Sequence[str]) -> int:
         return 0
     except OSError as error:
         complain(f"the job could not be done: {(error.strerror or str(error)).lower()}")
+        return IsolintError.exit_status
+    except FAULTS as error:
+        complain(itself_failed(error))
         return IsolintError.exit_status
     return status if isinstance(status, int) else 0

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from isolint.cli.streams import deliver
+from isolint.cli.streams import complain, deliver
 
 
 @click.command(short_help="Print the settings that hold for a netlist.")
@@ -19,6 +19,7 @@ def facts(path: str | None, files: bool, schema: bool, root: str | None) -> int:
     `check --changed` goes by.
     """
     from isolint import app
+    from isolint.errors import IsolintError
 
     if schema:
         if path is not None or files:
@@ -37,5 +38,9 @@ def facts(path: str | None, files: bool, schema: bool, root: str | None) -> int:
 
         deliver(listing.files(path, *selection.files_of(path, options)))
     else:
-        deliver(listing.render(app.facts(path, options)))
+        rows, crashed = app.facts(path, options)
+        deliver(listing.render(rows))
+        if crashed:
+            complain(crashed)
+            return IsolintError.exit_status
     return 0

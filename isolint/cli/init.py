@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 import click
 
 from isolint.cli.files import only_writer, store
-from isolint.cli.streams import deliver
+from isolint.cli.streams import complain, deliver
+from isolint.errors import IsolintError
 
 if TYPE_CHECKING:
     from isolint.app import Options
@@ -44,10 +45,20 @@ def init(netlist: str, only_print: bool, ask: bool, root: str | None) -> int:
     if only_print:
         from isolint import starter
 
-        deliver("\n".join(_titled(starter.start(netlist, options))))
+        made = starter.start(netlist, options)
+        deliver("\n".join(_titled(made)))
+        return _whole(made, netlist)
+    made = _written(netlist, options)
+    _tell(made, netlist)
+    return _whole(made, netlist)
+
+
+def _whole(made: Start, netlist: str) -> int:
+    """The exit status, with a line where questions may be missing."""
+    if not made.crashed:
         return 0
-    _tell(_written(netlist, options), netlist)
-    return 0
+    complain(f"{netlist}: {made.crashed}")
+    return IsolintError.exit_status
 
 
 def _written(netlist: str, options: Options) -> Start:

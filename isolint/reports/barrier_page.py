@@ -22,7 +22,7 @@ GROUPS: Sequence[tuple[CrossingKind, str]] = (
 
 def render(inventory: Inventory) -> str:
     """Write the inventory as text."""
-    lines = [f"{inventory.netlist}: {plural(len(inventory.sides), 'side')}, {_barriers(inventory)}"]
+    lines = [f"{inventory.netlist}: {_counted(inventory)}"]
     lines += [f"  side {side.name}: {side_words(side)}" for side in inventory.sides]
     for barrier in inventory.barriers:
         lines += ["", f"barrier {' | '.join(barrier.sides)}", f"  stated: {stated_words(barrier)}"]
@@ -58,8 +58,10 @@ def _crossing(crossing: Crossing) -> Iterator[str]:
         yield f"      {remark_words(remark)}"
 
 
-def _barriers(inventory: Inventory) -> str:
-    return plural(len(inventory.barriers), "barrier")
+def _counted(inventory: Inventory) -> str:
+    """What there is; that isolint itself failed comes first, since the rest is no whole answer then."""
+    told = f"{plural(len(inventory.sides), 'side')}, {plural(len(inventory.barriers), 'barrier')}"
+    return f"{inventory.crashed}; {told}" if inventory.crashed else told
 
 
 def side_words(side: SideRecord) -> str:
@@ -106,7 +108,7 @@ def render_html(inventory: Inventory) -> str:
     title = f"Barriers of {inventory.netlist}"
     body = [
         f"<h1>{html(title)}</h1>",
-        f"<p>{plural(len(inventory.sides), 'side')}, {_barriers(inventory)}. isolint {html(inventory.version)}.</p>",
+        f"<p>{html(_counted(inventory))}. isolint {html(inventory.version)}.</p>",
         f'<p class="caution"><span class="mark">Caution:</span> {html(CAUTION)}</p>',
         *_sides_table(inventory.sides),
     ]

@@ -65,7 +65,7 @@ def render(inventory: Inventory) -> str:
         for item in inventory.others
     ]
     said = list(map(_said, inventory.remarks))
-    notes = [f"note: {note}" for note in inventory.notes]
+    notes = [*filter(None, (inventory.crashed,)), *(f"note: {note}" for note in inventory.notes)]
     for words in (*loose, *said, *notes, f"caution: {CAUTION}"):
         for line in wrapped(words, 128):
             elements.append(text(20, top + 12, line, 12))

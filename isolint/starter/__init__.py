@@ -23,7 +23,7 @@ from isolint.facts import BarrierFacts, OutputFacts, Reading, SideFacts, SupplyF
 from isolint.facts.paths import FILE_NAME
 from isolint.interfaces.entities import Barrier, Side
 from isolint.interfaces.netnames import voltage_of_name
-from isolint.results import Result
+from isolint.results import Result, told_of_crashes
 from isolint.rules import RULES
 from isolint.source import Tree
 from isolint.starter.lines import fresh, key_of, name_of, stands, tables
@@ -45,12 +45,14 @@ class Start(NamedTuple):
     """What `init` writes: the settings, then the part records if any are asked for.
 
     questions: how many are open. added: how many of them were not in the files. root: the folder of the tree.
+    crashed: that isolint itself failed at some rules, so that questions may be missing; "" if it did not.
     """
 
     files: tuple[Written, ...]
     questions: int
     added: int
     root: str
+    crashed: str = ""
 
 
 @dataclass(slots=True)
@@ -76,7 +78,8 @@ def start(path: str, options: Options) -> Start:
         context, _ = prepare(tree, inner, root)
     except SettingsError as error:
         raise SettingsError([each._replace(file=shown(tree, each.file)) for each in error.mistakes]) from None
-    questions = _questions(RecordLines(context).placed(judged(context, RULES)))
+    results = judged(context, RULES)
+    questions = _questions(RecordLines(context).placed(results))
     before = _read(tree, file)
     asked = [
         *_simulation_ground(context),
@@ -96,7 +99,8 @@ def start(path: str, options: Options) -> Start:
     of_records, new = _records(tree, records, questions)
     if of_records is not None:
         made.append(of_records._replace(name=shown(tree, records)))
-    return Start(tuple(made), len(questions), added + (0 if before is None else new), str(tree.root))
+    new_ones = added + (0 if before is None else new)
+    return Start(tuple(made), len(questions), new_ones, str(tree.root), told_of_crashes(results))
 
 
 def _joined(blocks: Iterable[Sequence[str]]) -> str:

@@ -241,8 +241,8 @@ def test_an_unknown_rule_offers_the_nearest(monkeypatch: pytest.MonkeyPatch, cap
 
 
 def test_facts_are_printed_with_their_origin(monkeypatch: pytest.MonkeyPatch, capsys: Captured) -> None:
-    def facts(path: str, options: app.Options) -> list[tuple[str, str, str]]:
-        return [("environment.duty", "1", f"default for {path}")]
+    def facts(path: str, options: app.Options) -> tuple[list[tuple[str, str, str]], str]:
+        return [("environment.duty", "1", f"default for {path}")], ""
 
     monkeypatch.setattr(app, "facts", facts)
     assert run(["facts", "board.cir"]) == 0
