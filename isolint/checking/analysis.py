@@ -293,6 +293,12 @@ class Analysis:
 
     @_taken_over(lambda channel: channel.load)
     @once
+    def idle_levels(self, channel: Channel, setting: Setting = WORST) -> tuple[OffLevel, ...]:
+        """What reads a channel's output as if nothing at all flowed through it; raises `Lacking`."""
+        return self.offs(setting).levels(channel, passes=False)
+
+    @_taken_over(lambda channel: channel.load)
+    @once
     def closed_current(self, channel: Channel, setting: Setting = WORST) -> Stress:
         """Amperes through the output of a channel with no voltage across it; raises `Lacking`."""
         return self.outputs(setting).closed_current(channel)

@@ -18,7 +18,8 @@ amperes (8 K at worst, 10 K typical, from memory; a record's `hot` point replace
 between the two points). Logic outputs: the record's `leakage`. The load network is solved with this current. A logic
 input must see `high_min` where the coupler pulls it down and at most `low_max` where it pulls it up; a bipolar base
 must stay below 0.4 V, a gate below half its threshold, a relay below its drop-out current. The margin is level over
-limit (or limit over level) and must be 1.00 or more.
+limit (or limit over level) and must be 1.00 or more. Where the level is missed without any current through the
+output, its network is told as the reason, for example a divider that holds the input.
 
 Settings: driver, receiver, conditions.
 
@@ -53,21 +54,23 @@ Heat from neighbours: state the ambient at the part. Light that falls into an op
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 
 from isolint.checking.analysis import Analysis
 from isolint.checking.claims import Claim, tightest
 from isolint.checking.context import Context
-from isolint.checking.cures import resistor_cure
+from isolint.checking.cures import resistor_cure, tried, value_words
 from isolint.checking.offstate import level_claim
 from isolint.checking.preconditions import use_of
 from isolint.checking.rule import Rule
-from isolint.checking.verdict import decide
+from isolint.checking.verdict import Verdict, decide
 from isolint.interfaces.entities import Channel
 from isolint.results import Evidence, Result
 from isolint.units import show
 from isolint.worstcase.off import OffLevel
-from isolint.worstcase.uncertain import Setting
+from isolint.worstcase.uncertain import WORST, Setting
+
+_MOST_NAMED = 4
 
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
@@ -91,6 +94,10 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     told = verdict.worst
     worst = min(context.analysis.dark_levels(channel), key=lambda level: level.margin)
     passed = show(sum(leak.amps for leak in worst.leaks), "A")
+    idle = _idle(context, channel, worst) if verdict.kind == "fail" else None
+    if idle is not None:
+        yield _held(context, channel, verdict, worst, idle, claim)
+        return
     more = f" of {len(worst.leaks)} couplers" if len(worst.leaks) > 1 else ""
     text = (
         f"without LED current its output still passes {passed}{more} at {worst.value.temperature:g} degC; "
@@ -106,6 +113,71 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         remedy=lambda: _cure(context, channel, worst, claim),
         chain=channel.load.elements,
     )
+
+
+def _idle(context: Context, channel: Channel, worst: OffLevel) -> OffLevel | None:
+    """What the receiver sees with no current at all through the output, where that is no valid level either."""
+    found = [level for level in context.analysis.idle_levels(channel) if level.receiver == worst.receiver]
+    return next((level for level in found if level_claim(level).margin.si < 1.0), None)
+
+
+def _held(
+    context: Context,
+    channel: Channel,
+    verdict: Verdict,
+    worst: OffLevel,
+    idle: OffLevel,
+    claim: Callable[[Setting, Analysis], Claim],
+) -> Result:
+    """The result of a receiver that its own network holds where the output is to bring it."""
+    told, alone = verdict.worst, level_claim(idle, "with no current through the output, ", "idle level")
+    names = [context.circuit.path(element) for element in _resistors(context, channel)]
+    who = f"{len(names)} resistors" if len(names) > _MOST_NAMED else _listed(names) or "what lies there"
+    wanted, _, quantity = idle.words.partition(", ")
+    text = (
+        f"even with no current at all through its output {wanted} is missed: {f'{quantity} ' if quantity else ''}"
+        f"{alone.found} ({alone.found.corner}), {'needs' if idle.at_least else 'allowed are'} {alone.limit}; "
+        f"{who} {'hold' if len(names) > 1 else 'holds'} it there"
+    )
+    return context.judged(
+        RULE,
+        channel,
+        verdict,
+        text,
+        evidence=[*_leaks(worst), told.found.evidence(told.bound), alone.found.evidence(alone.bound)],
+        remedy=lambda: _cure_of_network(context, channel, worst, claim),
+        chain=channel.load.elements,
+    )
+
+
+def _cure_of_network(
+    context: Context, channel: Channel, worst: OffLevel, claim: Callable[[Setting, Analysis], Claim]
+) -> str:
+    """The values of resistors with which the network by itself leaves the level that is asked for."""
+    found: list[str] = []
+    for element in _resistors(context, channel):
+        held = [context.lookup.walker.held(net) for net in context.circuit.pins(element)]
+        kinds = {boundary.kind for boundary in held if boundary is not None}
+        # What leads to the reference is to become larger where more volts are wanted, what leads to the supply smaller.
+        if len(kinds & {"ground", "supply"}) == 1:
+            larger = ("ground" in kinds) == worst.at_least
+            cured = tried(context, element, lambda other: claim(WORST, other), larger)
+            if cured.ohms is not None:
+                found.append(value_words(context, element, cured, larger))
+    return ", or ".join(found[:2]) or f"resistors that leave {worst.words.partition(',')[0]} by themselves"
+
+
+def _listed(names: Sequence[str]) -> str:
+    return " and ".join((", ".join(names[:-1]), names[-1])) if len(names) > 1 else "".join(names)
+
+
+def _resistors(context: Context, channel: Channel) -> list[int]:
+    """The resistors of a load network through which direct current can flow."""
+    return [
+        element
+        for element in channel.load.elements
+        if context.circuit.letter(element) == "R" and (context.lookup.ohms(element) or 0.0) > 0.0
+    ]
 
 
 def _cure(context: Context, channel: Channel, worst: OffLevel, claim: Callable[[Setting, Analysis], Claim]) -> str:

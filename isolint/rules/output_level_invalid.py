@@ -94,6 +94,9 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
 
 def _transistor(context: Context, channel: Channel) -> Result:
     load = context.analysis.load(channel)
+    if load.required.high.value <= 0.0:
+        text = f"{channel.subject}: it need not bring {load.receiver.words}, which is there without it"
+        return context.channel_result(RULE, channel, "notApplicable", text, blocked_by=context.speaker("off"))
     verdict = decide(_claim(context, channel))
     before = _before(context, channel) if verdict.kind == "fail" else None
     if before is not None:

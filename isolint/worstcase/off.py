@@ -37,6 +37,8 @@ _HALVINGS = 60
 _CLOSE = 1e-6
 LEAST_VOLTS = 1e-3
 LEAST_AMPS = 1e-12
+LEAST_SHARE = 1e-6
+"""A part of what is needed below this is none."""
 
 
 class OffLevel(NamedTuple):
@@ -105,11 +107,14 @@ class OffAnalyser:
                 found.append(other)
         return found
 
-    def levels(self, channel: Channel, led_current: Callable[[float], float] | None = None) -> tuple[OffLevel, ...]:
+    def levels(
+        self, channel: Channel, led_current: Callable[[float], float] | None = None, passes: bool = True
+    ) -> tuple[OffLevel, ...]:
         """What each receiver sees at worst while the output is off.
 
         led_current: LED current in amperes at a temperature, none where it is not given; then nothing is said of LEDs
-        whose own channels are asked what leaks through them. `Lacking` when nothing is known to read the output.
+        whose own channels are asked what leaks through them. passes: whether outputs that are off pass anything; else
+        it is what the network does by itself. `Lacking` when nothing is known to read the output.
         """
         if not self.loads.fed(channel):
             raise Lacking("its output has no load", blocked_by="load")
@@ -118,7 +123,7 @@ class OffAnalyser:
             if led_current is None and receiver.kind == "led" and self._judged_there(channel, receiver):
                 continue
             for t in temperatures(self.lookup, None, self.setting):
-                level = self._level(standing, receiver, t, led_current)
+                level = self._level(standing, receiver, t, led_current, passes)
                 key = (receiver.kind, receiver.net, receiver.element, receiver.minus, receiver.inverted)
                 if key not in worst or level.margin < worst[key].margin:
                     worst[key] = level
@@ -128,10 +133,10 @@ class OffAnalyser:
         """Whether what the dark current does to an LED is asked of that LED's own channel."""
         return self.loads.beside.judged(channel, self.loads.recognition.parts[receiver.element])
 
-    def _level(
-        self, channel: Channel, receiver: Receiver, temperature: float, led_current: Callable[[float], float] | None
-    ) -> OffLevel:
-        made = self.loads.assembled(channel)
+    def _passing(
+        self, channel: Channel, made: Assembly, temperature: float, led_current: Callable[[float], float] | None
+    ) -> tuple[list[Leak], list[n.Branch]]:
+        """What passes the outputs in a load network that are off."""
         leaks = [self.leaks.dark(channel.part, temperature)]
         own = leaks[0].amps
         if led_current is not None:
@@ -141,12 +146,25 @@ class OffAnalyser:
         for other in self.sharing(channel, made):
             leaks.append(self.leaks.dark(other.part, temperature))
             sources.extend(_source(made, self.loads.ends(other), f"dark current of {other.subject}", leaks[-1].amps))
+        return leaks, sources
+
+    def _level(
+        self,
+        channel: Channel,
+        receiver: Receiver,
+        temperature: float,
+        led_current: Callable[[float], float] | None,
+        passes: bool,
+    ) -> OffLevel:
+        made = self.loads.assembled(channel)
+        leaks, sources = self._passing(channel, made, temperature, led_current) if passes else ([], [])
         goal, trimmed, extra = self._seen(channel, made, receiver)
         ranges = trimmed.ranges(self.setting, temperature)
 
         def evaluate(vector: Sequence[float]) -> list[float]:
             point = self._solved(channel, trimmed, vector, temperature, [*extra(vector), *sources])
-            return [goal.value(point, vector)]
+            found = goal.value(point, vector)
+            return [0.0 if goal.unit == "1" and abs(found) < LEAST_SHARE else found]
 
         (ends,) = extremes(ranges, evaluate, sought="low" if goal.at_least else "high")
         # Where the current pulled everything down, the clamp of its source shows below 0.

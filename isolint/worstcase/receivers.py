@@ -27,6 +27,9 @@ BASE_OFF_VOLTS = 0.4
 
 MOST_LOGIC_VOLTS = 5.5
 
+NO_MOVE = 1e-6
+"""Volts below which a movement tells no direction."""
+
 ReceiverKind = Literal["input", "bjt", "mos", "coil", "threshold", "led"]
 
 
@@ -83,7 +86,9 @@ class ReceiverFinder:
             if held.kind == "input" and not asked(held.net):
                 continue
             if held.kind == "input":
-                found.append(self._logic_input(channel, held.net))
+                # Behind a transistor that never moves it says nothing; that transistor is asked.
+                if self._moves(channel, held.net) or not self._readers(channel, set(channel.load.inner)):
+                    found.append(self._logic_input(channel, held.net))
             elif (
                 held.kind == "part"
                 and held.element not in self.recognition.parts
@@ -235,9 +240,14 @@ class ReceiverFinder:
             raise lacking_coil(self.lookup, part, records.Coil.pull_in, "pull-in voltage")
         return Receiver("coil", -1, element, False, coil.pull_in / coil.resistance, f"coil of {part.path} pulled in")
 
+    def _moves(self, channel: Channel, net: int) -> bool:
+        """Whether the output moves a net at all."""
+        without, with_current = self.loads.voltage_pair(channel, net)
+        return abs(with_current - without) >= NO_MOVE
+
     def _falls(self, channel: Channel, net: int) -> bool:
         """Whether the voltage of a net falls when the output conducts."""
         without, with_current = self.loads.voltage_pair(channel, net)
-        if abs(with_current - without) < 1e-12:
+        if not self._moves(channel, net):
             raise Lacking(f"the output does not move net {self.circuit.net_name(net)}", blocked_by="load")
         return with_current < without
