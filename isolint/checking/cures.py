@@ -26,7 +26,7 @@ from isolint.worstcase.uncertain import WORST, Lacking, Setting
 LEAST_OHMS: Final = 1.0
 """A resistor below this is a link; the search for a value that cures starts here."""
 
-_SEARCH_SPAN = 1e3
+_SEARCH_SPAN = 1e7
 _STRIDE = 4
 _LEAP = 16
 _HOPELESS = 2
@@ -147,11 +147,13 @@ def _first(count: int, lack: Callable[[int], float]) -> int | None:
         left = lack(fine)
         if left < 0.0:
             break
-        worse = worse + 1 if left >= least else 0
+        # Where nothing at all is left of the margin the search goes on until there is something to compare.
+        blind = math.isinf(left) and math.isinf(least)
+        worse = worse + 1 if left >= least and not blind else 0
         if worse == _HOPELESS:
             return None
         falls = (least - left) / (fine - bad) if math.isfinite(least) and math.isfinite(left) else 0.0
-        ahead = math.ceil(left / falls) + 1 if falls > 0.0 else 2 * _STRIDE
+        ahead = math.ceil(left / falls) + 1 if falls > 0.0 else _LEAP if blind else 2 * _STRIDE
         if fine == count - 1:
             return None
         bad, least, fine = fine, left, min(fine + min(max(ahead, 2), _LEAP), count - 1)

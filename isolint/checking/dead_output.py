@@ -61,6 +61,22 @@ def tied(context: Context, channel: Channel) -> Silent | None:
     return Silent(f"{', '.join(words)}: whatever it does, no net moves", remedy, blamed)
 
 
+def shorting(context: Context, channel: Channel) -> Silent | None:
+    """Where a transistor that the output drives has no load: both of its ends are held, one by a supply."""
+    circuit, inner = context.circuit, set(channel.load.inner)
+    for element in channel.load.elements:
+        pins = circuit.pins(element)
+        if circuit.letter(element) not in "QM" or pins[1] not in inner:
+            continue
+        ends = [_held(context, net) for net in (pins[0], pins[2])]
+        if {None if end is None else end.held.kind for end in ends} == {"supply", "ground"}:
+            first, last = (context.net(end.held.net) for end in ends if end is not None)
+            path = circuit.path(element)
+            why = f"{path}, which it drives, lies straight across {first} and {last}: it can only short the supply"
+            return Silent(why, f"{context.named(element)}: put its load between it and the supply", element)
+    return None
+
+
 class _Fixed(NamedTuple):
     held: Boundary
     through: tuple[int, ...]
@@ -79,9 +95,13 @@ def _link(context: Context, element: int) -> str:
 
 
 def _fixed(context: Context, channel: Channel, role: str) -> _Fixed | None:
-    """The supply or reference that an end is tied to, through links below 1 ohm at most; None where something reads it,
-    or it may be driven from elsewhere."""
-    for net, through in linked(context, channel.pins[role]).items():
+    return _held(context, channel.pins[role])
+
+
+def _held(context: Context, start: int) -> _Fixed | None:
+    """The supply or reference that a net is tied to, through links below 1 ohm and sources at most; None where
+    something reads it, or it may be driven from elsewhere."""
+    for net, through in linked(context, start, sources=True).items():
         held = context.lookup.walker.held(net)
         if held is not None:
             return _Fixed(held, through) if held.kind in ("supply", "ground") else None
@@ -121,8 +141,11 @@ def _way(context: Context, through: Sequence[int]) -> str:
     return f" through {links}" if links else " (0 ohm)"
 
 
-def linked(context: Context, start: int) -> dict[int, tuple[int, ...]]:
-    """The nets that links below 1 ohm join to a net, with those links; none is looked for behind a net that is held."""
+def linked(context: Context, start: int, sources: bool = False) -> dict[int, tuple[int, ...]]:
+    """The nets that links below 1 ohm join to a net, with those links; none is looked for behind a net that is held.
+
+    sources: steady sources of any voltage hold a net as links do.
+    """
     circuit, lookup = context.circuit, context.lookup
     came: dict[int, tuple[int, ...]] = {start: ()}
     waiting = [start]
@@ -132,7 +155,7 @@ def linked(context: Context, start: int) -> dict[int, tuple[int, ...]]:
         for element, _ in circuit.elements_at(net):
             letter, ohms = circuit.letter(element), lookup.ohms(element)
             link = letter == "R" and ohms is not None and abs(ohms) < LEAST_OHMS
-            if link or (letter == "V" and ohms == 0.0 and circuit.stimulus(element) is None):
+            if link or (letter == "V" and (ohms == 0.0 or sources) and circuit.stimulus(element) is None):
                 for other in circuit.pins(element):
                     if other not in came:
                         came[other] = (*came[net], element)

@@ -59,7 +59,7 @@ from collections.abc import Iterable, Sequence
 
 from isolint.checking.context import Context
 from isolint.checking.cures import LEAST_OHMS
-from isolint.checking.dead_output import Silent, dead_end, first_at, is_spare_channel, silence, tied
+from isolint.checking.dead_output import Silent, dead_end, first_at, is_spare_channel, shorting, silence, tied
 from isolint.checking.idle_output import idle, led_against, silent_beside
 from isolint.checking.rule import Rule
 from isolint.facts import InputFacts, SupplyFacts
@@ -75,6 +75,10 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     fixed = tied(context, channel)
     if fixed is not None:
         yield _silent(context, channel, fixed, f"0 ohm of load, at least {LEAST_OHMS:g} ohm expected")
+        return
+    shorted = shorting(context, channel)
+    if shorted is not None:
+        yield _silent(context, channel, shorted, f"0 ohm of load, at least {LEAST_OHMS:g} ohm expected")
         return
     record = channel.part.record
     if record is not None and record.output.kind == "push-pull":

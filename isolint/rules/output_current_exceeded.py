@@ -78,6 +78,9 @@ from isolint.worstcase import limits
 from isolint.worstcase.figures import Figure
 from isolint.worstcase.uncertain import Setting
 
+UNLIMITED_AMPS = 1e3
+"""What is more than any load of a board takes: then nothing is there that limits it."""
+
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a channel."""
@@ -104,11 +107,17 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         RULE,
         channel,
         verdict,
-        f"its output stands {stands} and is asked for up to {wanted} ({told.found.corner})",
+        f"its output stands {stands} and {_asked(told, wanted)}",
         evidence=[*_evidence(context, channel, told.limit.si), told.found.evidence(told.bound)._replace(corners={})],
         remedy=lambda: _cure(context, channel, told.limit.si),
         chain=channel.load.elements,
     )
+
+
+def _asked(told: Claim, wanted: str) -> str:
+    if told.found.si > UNLIMITED_AMPS:
+        return f"nothing limits what flows through it ({told.found.corner})"
+    return f"is asked for up to {wanted} ({told.found.corner})"
 
 
 def _evidence(context: Context, channel: Channel, limit: float) -> Iterable[Evidence]:

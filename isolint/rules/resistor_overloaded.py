@@ -59,8 +59,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from isolint.checking.analysis import Analysis
 from isolint.checking.claims import Claim, at_most, tightest
 from isolint.checking.context import Context
+from isolint.checking.cures import tried, value_words
+from isolint.checking.dead_output import tied
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
@@ -72,6 +75,9 @@ from isolint.worstcase.uncertain import WORST, Setting
 
 LEAST = 1e-9
 
+USUAL_WATTS = 3.0
+"""More than this few resistors on a board are rated for."""
+
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a resistor that fails or is open, else one pass for the channel.
@@ -79,6 +85,9 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     A resistor counts with its first channel.
     """
     mine = _own_resistors(context, channel)
+    # A link in the place of a load is that fault, and no matter of its power.
+    links = tied(context, channel)
+    mine -= {links.element} if links is not None and links.element is not None else set()
     stresses = {element: stress for element, stress in context.analysis.resistors(channel).items() if element in mine}
     if not stresses:
         yield context.channel_result(
@@ -144,7 +153,7 @@ def _resistor(context: Context, channel: Channel, stress: Stress) -> Result:
 
     verdict = decide(claim)
     power, volts = _claims(context, stress, WORST)
-    path, found = context.circuit.path(element), power.found
+    path, found, larger = context.circuit.path(element), power.found, ""
     if power.margin.si <= volts.margin.si:
         takes = f"{found} with {stress.words} ({found.corner})"
         if stress.bounded:
@@ -152,6 +161,8 @@ def _resistor(context: Context, channel: Channel, stress: Stress) -> Result:
         rated = show(power_rating(context.lookup, element).low, "W")
         text = f"{path} takes {takes}, half of {rated} is allowed"
         cure = f"a resistor of {show(2.0 * found.si, 'W', 2)} or more, or several that share it"
+        if 2.0 * found.si > USUAL_WATTS:
+            larger = f", or a resistor of {show(2.0 * found.si, 'W', 2)}"
     else:
         words = stress.kick if stress.kick and volts.found.si <= stress.kick_volts else stress.words
         text = f"{path} stands {volts.found} with {words} ({found.corner}) and is rated for {volts.limit}"
@@ -164,9 +175,21 @@ def _resistor(context: Context, channel: Channel, stress: Stress) -> Result:
         element,
         role=path,
         evidence=_evidence(power, volts, verdict.worst),
-        remedy=f"{context.named(element)}: {cure}",
+        remedy=lambda: _cure(context, channel, element, f"{context.named(element)}: {cure}", larger),
         chain=channel.drive.elements if element in channel.drive.elements else channel.load.elements,
     )
+
+
+def _cure(context: Context, channel: Channel, element: int, otherwise: str, larger: str) -> str:
+    """A larger value where no usual resistor takes the power and one does; else `otherwise`."""
+    if not larger:
+        return otherwise
+
+    def claim(other: Analysis) -> Claim:
+        return tightest(_claims(context, other.resistors(channel, WORST)[element], WORST))
+
+    ohms = value_words(context, element, tried(context, element, claim, True), True)
+    return f"{ohms}{larger}" if ohms else otherwise
 
 
 def _evidence(power: Claim, volts: Claim, told: Claim) -> Iterable[Evidence]:

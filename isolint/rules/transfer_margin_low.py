@@ -87,7 +87,7 @@ from isolint.results import Result
 from isolint.worstcase.factors import Factor
 from isolint.worstcase.figures import Figure
 from isolint.worstcase.margin import NO_MARGIN
-from isolint.worstcase.quantities import NO_CURRENT
+from isolint.worstcase.quantities import MOST_AMPS, NO_CURRENT
 from isolint.worstcase.transfer import Available
 from isolint.worstcase.uncertain import WORST, Lacking, Setting, Term
 
@@ -131,14 +131,20 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         return
     told, worst = verdict.worst, context.analysis.transfer(channel).worst
     drive, load = context.analysis.drive(channel), context.analysis.load(channel)
+    carries, short = f"must carry {told.limit}", _short(context, channel) if worst.required > MOST_AMPS else None
+    if worst.required > MOST_AMPS:
+        carries = f"nothing limits what it must carry{'' if short is None else f' through {context.circuit.path(short)}'}"
     text = (
         f"its output gives {told.found} at worst{'' if periodic is None else ' and at the crest'} "
-        f"({worst.led_corner}) and must carry {told.limit} for "
+        f"({worst.led_corner}) and {carries} for "
         f"{load.receiver.words} ({worst.required_corner}): {told.words}"
     )
     element, remedy = load_resistor(context, channel, load), ""
     if verdict.kind == "fail":
         element, remedy = _cure(context, channel, lambda other: claim(WORST, other))
+        if short is not None:
+            element = short
+            remedy = f"{context.named(short)}: give it the resistance that it has (Rser), or put a resistor in its place"
     yield context.judged(
         RULE,
         channel,
@@ -177,6 +183,13 @@ def _through(context: Context, channel: Channel, periodic: PeriodicDrive) -> Res
         remedy=remedy,
         chain=(*channel.drive.elements, *channel.load.elements),
     )
+
+
+def _short(context: Context, channel: Channel) -> int | None:
+    """The inductor at the output through which direct current flows without anything of notice in its way."""
+    ends = {channel.pins[role] for role in ("collector", "emitter", "output") if role in channel.pins}
+    near = (e for e in channel.load.elements if ends & set(context.circuit.pins(e)))
+    return next((element for element in near if context.circuit.letter(element) == "L"), None)
 
 
 def _claim(available: float, asked: float, terms: Iterable[Term], required: float) -> Claim:

@@ -23,7 +23,7 @@ from isolint.worstcase.load import OUTPUT, LoadAnalyser
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.network_build import coil_tolerance, lacking_coil, led_in
 from isolint.worstcase.parametric_network import Assembly
-from isolint.worstcase.quantities import Bound
+from isolint.worstcase.quantities import MOST_AMPS, Bound
 from isolint.worstcase.receivers import BASE_OFF_VOLTS, Receiver
 from isolint.worstcase.solve import Point
 from isolint.worstcase.states import CLAMP
@@ -37,7 +37,7 @@ _HALVINGS = 60
 _CLOSE = 1e-6
 LEAST_VOLTS = 1e-3
 LEAST_AMPS = 1e-12
-LEAST_SHARE = 1e-6
+LEAST_SHARE = 1e-3
 """A part of what is needed below this is none."""
 
 
@@ -281,14 +281,19 @@ class OffAnalyser:
         term = self.loads.assembler.gain(receiver.element, device)
         gain = made.term(term)
         nominal = device.BF
+
+        def driven(point: Point, vector: Sequence[float]) -> float:
+            amps = abs(point.current(closed.name))
+            if amps > MOST_AMPS:
+                raise Lacking(f"nothing limits the current that {path} switches (a coil without Rser)")
+            return point.current(base.name) * nominal * vector[gain] / max(amps, LEAST_AMPS)
+
         return OffGoal(
             f"transistor {path} on, IB BF / IC",
             "1",
             1.0,
             True,
-            lambda point, vector: (
-                point.current(base.name) * nominal * vector[gain] / max(abs(point.current(closed.name)), LEAST_AMPS)
-            ),
+            driven,
             path,
             (base, closed),
             (term,),

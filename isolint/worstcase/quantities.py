@@ -11,6 +11,9 @@ from isolint.worstcase.corners import Extreme
 NO_CURRENT = 1e-9
 """Amperes below which there is no current: no LED is lit, no switch conducts, no port gives or takes."""
 
+MOST_AMPS = 10.0
+"""Amperes beyond which nothing limits what an output that reads or drives logic is to carry."""
+
 
 class Bound(NamedTuple):
     """One end of a quantity: value in SI units, corner as (term name, value) pairs, temperature in degrees Celsius."""

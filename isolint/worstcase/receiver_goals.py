@@ -13,11 +13,11 @@ from isolint.worstcase.devices import Bipolar, Diode, Mos, from_model
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.network_build import Assembler, coil_tolerance, led_in
 from isolint.worstcase.parametric_network import Assembly
+from isolint.worstcase.quantities import MOST_AMPS
 from isolint.worstcase.receivers import Receiver
 from isolint.worstcase.solve import Point
 from isolint.worstcase.uncertain import Lacking
 
-MOST_AMPS = 10.0
 CLOSED_OHMS = 1e-3
 _MET = 1e-12
 # Volts or amperes by which a goal may be missed.

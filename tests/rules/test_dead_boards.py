@@ -24,6 +24,8 @@ SWITCHED = "R1 V5 A 470\nXU1 A K GNDB OUT DEMO_PT1\nQ1 K B GND QN\nR5 DRIVE B 4.
 HIGH_SIDE = "R1 K GND 470\nXU1 A2 K GNDB OUT DEMO_PT1\nQ1 A2 B V5 QP\nR5 SINK B 4.7k\nR6 V5 B 47k\nR2 VB OUT 10k\n"
 MOS = "R1 V5 A 470\nXU1 A K GNDB OUT DEMO_PT1\nM1 K DRIVE GND GND MN\nR2 VB OUT 10k\n"
 LINE = "R1 IN1 A 4.7k\nXU1 A GND GNDB OUT DEMO_PT1\nR2 VB OUT 10k\nR7 IN1 GND 47k\n"
+BEHIND = "R1 DRIVE A 470\nXU1 A GND GNDB BX DEMO_PT1\nR2 VB BX 10k\nQ1 OUT BX GNDB QN\nR5 VB OUT 10k\n"
+MOS_BEHIND = "R1 DRIVE A 470\nXU1 A GND GNDB GX DEMO_PT1\nR2 VB GX 10k\nM1 OUT GX GNDB GNDB MN\nR5 VB OUT 10k\n"
 SINKING = "R1 V5 A 470\nXU1 A SINK GNDB OUT DEMO_PT1\nR2 VB OUT 10k\n"
 
 DEAD = {
@@ -72,6 +74,10 @@ DEAD = {
     "the collector on the emitter's net": (BARE, "XU1 A GND OUT OUT DEMO_PT1", "load-missing"),
     "a pull-up of 0 ohm": (BARE, "R2 VB OUT 0", "load-missing"),
     "an ammeter for the pull-up": (BARE, "V2 VB OUT 0", "load-missing"),
+    "a source of some volts for the pull-up": (BARE, "V2 VB OUT 1.5", "load-missing"),
+    "a transistor behind it straight across the supply": (BEHIND, "Q1 VB BX GNDB QN", "load-missing"),
+    "a transistor behind it with a link for its load": (BEHIND, "R5 VB OUT 0", "load-missing"),
+    "a MOS transistor behind it straight across the supply": (MOS_BEHIND, "M1 V24B GX GNDB GNDB MN", "load-missing"),
     "the pull-up from nowhere": (BARE, "R2 VPULL OUT 10k", "load-missing"),
     "the pull-up from the reference": (BARE, "R2 GNDB OUT 10k", "load-missing"),
     "a capacitor for the pull-up": (BARE, "C2 VB OUT 100n", "load-missing"),
