@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from isolint.checking.context import Context
@@ -16,6 +17,8 @@ from isolint.units import show
 from isolint.worstcase.figures import Figure
 
 TIE_OHMS = 10.0
+
+_SAME = 1.0 - 1e-9
 
 _CLEAR: Mapping[JointKind, str] = {
     "joined-grounds": "nothing below 10 ohm joins the references of sides {0}",
@@ -90,7 +93,7 @@ def _failed(context: Context, rule: Rule, join: Join) -> Result:
         role=_identity(context, join),
         members=_members(context, join),
         level=join.level,
-        evidence=[_resistance(context, join)],
+        evidence=_resistance(context, join),
         measure=Measure(join.resistance, larger_is_worse=False),
         related=chain_of(context, join),
         remedy=_cure(context, join) + _apart(context, join),
@@ -161,6 +164,8 @@ def _own(context: Context, join: Join) -> list[str]:
 def _what(context: Context, join: Join) -> str:
     sides = " and ".join(join.sides)
     ohms = show(join.resistance, "ohm")
+    if _has_more_paths(join):
+        ohms += f" in all ({show(join.along, 'ohm')} along the path shown)"
     if _one_net(context, join):
         name = context.net(join.shared_net)
         if not join.couplers:
@@ -177,6 +182,11 @@ def _what(context: Context, join: Join) -> str:
     return f"sides {sides} are joined by {ohms}, {limit}: {path}"
 
 
+def _has_more_paths(join: Join) -> bool:
+    """Whether the path that is shown is not all that the joint amounts to."""
+    return math.isfinite(join.along) and join.resistance < join.along * _SAME
+
+
 def _supply(context: Context, join: Join) -> str:
     """The first supply net that the path meets away from its ends, else at one of them."""
     ends = [join.path[0].net_in, join.path[-1].net_out] if join.path else []
@@ -188,7 +198,7 @@ def _supply(context: Context, join: Join) -> str:
     return "one supply"
 
 
-def _resistance(context: Context, join: Join) -> Evidence:
+def _resistance(context: Context, join: Join) -> Iterator[Evidence]:
     tie = join.kind == "joined-grounds"
     limit = TIE_OHMS if tie else _limit(context)
     row = Limits.insulating_resistance
@@ -197,8 +207,14 @@ def _resistance(context: Context, join: Join) -> Evidence:
         if tie
         else f"{row.path()} ({show(row.counts.low, 'ohm')} by default, common practice, no source)"
     )
+    if _has_more_paths(join):
+        words = "resistance of the joint over all its paths"
+        whole = Figure("R_joint", join.resistance, "ohm", words, end="min", source=source)
+        yield whole.evidence(Limit("at_least", limit))
+        yield Figure("R_path", join.along, "ohm", "resistance of the path shown", end="min").evidence()
+        return
     found = Figure("R_path", join.resistance, "ohm", "resistance of the path", end="min", source=source)
-    return found.evidence(Limit("at_least", limit))
+    yield found.evidence(Limit("at_least", limit))
 
 
 def _limit(context: Context) -> float:

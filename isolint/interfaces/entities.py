@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Set
 from typing import Literal, NamedTuple
 
@@ -186,7 +187,8 @@ class Join(NamedTuple):
 
     kind: what joins them. sides: the two names. path: shortest conducting path, element by element. cut: the
     smallest set of elements whose removal separates them (where the fault is). subject: stable identity. resistance:
-    ohms of the path's linear part. level: as design says (error; warning for the node-0 case; note on a functional
+    ohms between the sides over all paths of the joint (what is not linear counts 0). along: ohms of the path alone,
+    infinite where no path is told. level: as design says (error; warning for the node-0 case; note on a functional
     barrier). node_0_only: the case that `simulation_ground = "0"` may settle. couplers: subjects of the barrier parts
     concerned. shared_net: net id when the two sides simply use one net.
     unknown: elements on the path that nobody explained: then the join is not proven and the result is open
@@ -205,6 +207,7 @@ class Join(NamedTuple):
     shared_net: int = -1
     unknown: tuple[int, ...] = ()
     apart: tuple[Join, ...] = ()
+    along: float = math.inf
 
     @property
     def each(self) -> tuple[Join, ...]:

@@ -12,7 +12,7 @@ from isolint.interfaces.cut import smallest_cut
 from isolint.interfaces.entities import Join, JointKind, Step
 from isolint.interfaces.facing_sides import Facing, Pair, Parties, Party, Situation
 from isolint.interfaces.field_lines import beside
-from isolint.interfaces.graph import Between, Graph, Terminals, contacts, shortest_path
+from isolint.interfaces.graph import Between, Graph, Terminals, across, contacts, shortest_path
 from isolint.interfaces.netnames import is_supply_name
 from isolint.interfaces.references import group_label
 
@@ -55,17 +55,21 @@ def join_of_pair(
     # The element on the path first: it is the card to change first.
     elements = (*(element for element in named if element in passed), *(e for e in named if e not in passed))
     concerned = dict.fromkeys((*elements, *(step.element for step in path)))
+    own = set(found.links).difference(spared)
+    # What nobody explained counts 0 ohm; then nothing is proven that an engineer would work out.
+    whole = ohms if strangers or not own else min(ohms, across(links, own, ends))
     join = Join(
         kind=kind,
         sides=sorted_pair(*names),
         path=path,
         cut=elements,
         subject=_subject(situation, pair, kind, names, elements),
-        resistance=found.ohms if together else ohms,
+        resistance=found.ohms if together else whole,
         level=level_between(situation.facts, pair.one.stated, pair.other.stated),
         node_0_only=False,
         couplers=couplers(pair.facings),
         unknown=tuple(element for element in concerned if element in strangers),
+        along=ohms,
     )
     return join, cut
 
