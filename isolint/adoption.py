@@ -76,7 +76,7 @@ Lock = Callable[[Iterable[str]], None]
 
 
 def write(paths: Sequence[str], options: Options, lock: Lock) -> tuple[list[Change], list[str]]:
-    """Accept every failure and open result of the netlists; second, what could not be done.
+    """Accept every failure of the netlists; second, what could not be done.
 
     Entries of other netlists stay. A netlist goes into the nearest baseline that exists from its folder up, else into
     a new one beside the outermost isolint.toml that counts for it, else at the root.

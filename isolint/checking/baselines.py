@@ -2,7 +2,8 @@
 
 In: the bytes of `isolint-baseline.toml`, and results. Out: results with their baseline state, and the file's text. An
 entry holds only identity, level and margin, one entry a line, sorted, without dates, so that two branches merge and an
-unchanged board gives unchanged bytes. A baseline accepts what it holds and nothing that got worse.
+unchanged board gives unchanged bytes. A baseline accepts what it holds and nothing that got worse. It holds failures
+only: an open result is a question, and what nobody answered nobody can have accepted.
 """
 
 from __future__ import annotations
@@ -26,7 +27,8 @@ MOST_BYTES = 8 * 1024 * 1024
 WORSE = 0.02
 """A margin that fell by more than this share is worse."""
 
-_LEVELS = ("open", "note", "warning", "error")
+OPEN = "open"
+_LEVELS = (OPEN, "note", "warning", "error")
 _FINGERPRINT = re.compile(r"[0-9a-f]{32}")
 _HEAD = f'''# Old failures, accepted unseen; new and worse ones count. `isolint baseline prune` removes what is cured.
 format = "{FORMAT}"
@@ -35,7 +37,8 @@ results = [
 
 
 class Entry(NamedTuple):
-    """One known result. netlist: path relative to the folder of the baseline. level: "open" or a failure's level.
+    """One known failure. netlist: path relative to the folder of the baseline. level: that of the failure; "open", as
+    files of old have it, accepts nothing.
 
     margin, or measure with what is worse of it ("more", "less"): how bad it was. Without either it accepts nothing.
     """
@@ -159,10 +162,9 @@ def entry(result: Result, netlist: str) -> Entry | None:
     """The entry that accepts a result, with `netlist` as its path; None where nothing is to accept."""
     if result.suppression is not None or not result.acceptable or result.role == INTERNAL:
         return None
-    if result.kind not in ("fail", "open"):
+    if result.kind != "fail":
         return None
-    level = "open" if result.kind == "open" else result.level
-    return Entry(netlist, result.rule, _stored(result.subject), result.fingerprint, level, *_how_bad(result))
+    return Entry(netlist, result.rule, _stored(result.subject), result.fingerprint, result.level, *_how_bad(result))
 
 
 def _stored(name: str) -> str:
@@ -171,12 +173,10 @@ def _stored(name: str) -> str:
 
 
 def _measure(result: Result) -> Measure:
-    """How bad a failure is, its margin where it has one, or how many facts an open result waits for."""
+    """How bad a failure is: its margin where it has one."""
     if result.margin is not None and _has_margin(result):
         return Measure(result.margin.value, larger_is_worse=False)
-    if result.kind == "open" or result.measure is None:
-        return Measure.number_of(max(1, len(result.missing)))
-    return result.measure
+    return Measure.number_of(1) if result.measure is None else result.measure
 
 
 def _how_bad(result: Result) -> tuple[float | None, float | None, str]:
@@ -212,7 +212,7 @@ def match(
     exists: Callable[[str], bool],
     alike: Callable[[], Iterable[str]] = tuple,
 ) -> Matched:
-    """Give each failure and open result its state; `netlist`, `exists` and `alike` use paths of the tree.
+    """Give each failure its state; `netlist`, `exists` and `alike` use paths of the tree.
 
     alike: gives other netlists much like this one; asked for only where this one may have been moved.
     """
@@ -239,14 +239,17 @@ def match(
     # The worst meets the worst that is held.
     for index in sorted(range(len(results)), key=lambda index: -_measure(results[index]).harm):
         result = results[index]
-        if result.kind not in ("fail", "open") or entry(result._replace(suppression=None), "") is None:
+        if entry(result._replace(suppression=None), "") is None:
             continue
         pairs = by_print.get(result.fingerprint, [])
-        states[index] = _judged(result, pairs.pop()[1] if pairs else None)
+        at = next((place for place in reversed(range(len(pairs))) if pairs[place][1].level != OPEN), None)
+        states[index] = _judged(result, None if at is None else pairs.pop(at)[1])
     done = tuple(states.get(index, result) for index, result in enumerate(results))
     hidden = {(result.rule, _stored(result.subject).casefold()) for result in results if _hides(result)}
     left = [pair for pairs in by_print.values() for pair in pairs]
-    stale = [pair for pair in left if (pair[1].rule, pair[1].subject.casefold()) not in hidden]
+    stale = [
+        pair for pair in left if pair[1].level == OPEN or (pair[1].rule, pair[1].subject.casefold()) not in hidden
+    ]
     return Matched(done, tuple(sorted(stale, key=lambda pair: (pair[0].file, pair[1].key))), moved, rivals)
 
 
@@ -258,9 +261,8 @@ def _hides(result: Result) -> bool:
 def _judged(result: Result, held: Entry | None) -> Result:
     if held is None:
         return result._replace(baseline_state="new")
-    level = "open" if result.kind == "open" else result.level
-    if _LEVELS.index(level) > _LEVELS.index(held.level):
-        return _worse(result, f"{level}, was {held.level}")
+    if _LEVELS.index(result.level) > _LEVELS.index(held.level):
+        return _worse(result, f"{result.level}, was {held.level}")
     name, now, before, falls = _compared(result, held)
     if before is None:
         return result._replace(
@@ -279,14 +281,9 @@ def _compared(result: Result, held: Entry) -> tuple[str, float, float | None, bo
     found = _measure(result)
     if _has_margin(result):
         return "margin", found.value, held.margin, True
-    if result.kind == "open" and held.level != "open":
-        # It failed, and can't be judged now: there is nothing to compare but that it said how bad it was.
-        known = found.value if held.margin is not None or held.measure is not None else None
-        return "", found.value, known, False
     word = "more" if found.larger_is_worse else "less"
     known = held.measure if held.worse == word else None
-    name = "facts that it waits for" if result.kind == "open" else "measure"
-    return name, found.value, known, not found.larger_is_worse
+    return "measure", found.value, known, not found.larger_is_worse
 
 
 def _worse(result: Result, how: str) -> Result:
@@ -300,16 +297,17 @@ def _moved(
 
     Decided from this netlist alone, so that the answer does not depend on which others are checked with it.
     """
-    wanted = Counter(result.fingerprint for result in results if result.kind in ("fail", "open"))
+    wanted = Counter(result.fingerprint for result in results if result.kind == "fail")
     best: tuple[tuple[int, int, int, str], str, list[tuple[Baseline, Entry]]] | None = None
     for baseline in baselines:
         by_netlist: dict[str, list[Entry]] = {}
         for held in baseline.entries:
             by_netlist.setdefault(held.netlist, []).append(held)
         for name, entries in by_netlist.items():
-            common = (Counter(held.fingerprint for held in entries) & wanted).total()
+            common = (Counter(held.fingerprint for held in entries if held.level != OPEN) & wanted).total()
             # Half of what it held must be there: one fault in common is no sign that a board was moved.
-            if 2 * common < max(1, len(entries)) or exists(posixpath.normpath(posixpath.join(baseline.folder, name))):
+            failures = sum(held.level != OPEN for held in entries)
+            if 2 * common < max(1, failures) or exists(posixpath.normpath(posixpath.join(baseline.folder, name))):
                 continue
             rank = (int(posixpath.basename(name) == posixpath.basename(netlist)), common, _suffix(name, netlist), name)
             if best is None or rank > best[0]:
@@ -329,7 +327,8 @@ def absent(netlist: str, baseline: Baseline, held: Entry) -> Result:
         rule=held.rule,
         kind="notApplicable",
         level="none",
-        message=f"{held.subject}: is in the baseline and no longer found",
+        message=f"{held.subject}: "
+        + ("an open result is nothing to accept" if held.level == OPEN else "is in the baseline and no longer found"),
         where=Place(baseline.file, max(1, held.line)),
         subject=held.subject,
         remedy="isolint baseline prune removes the entry",

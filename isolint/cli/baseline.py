@@ -42,7 +42,7 @@ def _options(today: date | None, root: str | None) -> Options:
 @_ROOT
 @_TODAY
 def write(paths: tuple[str, ...], root: str | None, today: date | None) -> int:
-    """Accept every failure and open result of the netlists PATH... as they are now.
+    """Accept every failure of the netlists PATH... as they are now; open results stay open.
 
     Entries of other netlists stay as they are. Exit status: 0, or 2 if a netlist could not be judged.
     """

@@ -82,9 +82,26 @@ def test_a_margin_that_fell_by_more_than_two_per_cent_counts_again(before: float
     assert counted(result) == ("error" if state == "updated" else "none")
 
 
-def test_an_open_result_that_turned_into_a_failure_and_a_raised_level_are_worse() -> None:
-    assert states([failure()], held(unknown())) == ["updated"]
-    assert states([unknown()], held(failure())) == ["unchanged"]
+def test_an_open_result_has_no_baseline_and_what_an_old_file_holds_of_one_accepts_nothing() -> None:
+    assert entry(unknown(), "x") is None
+    assert states([unknown()], held(failure())) == [None]
+    line = text([entry(failure(), "board.cir")]).replace('level = "error"', 'level = "open"')  # type: ignore[list-item]
+    old = read(line.encode(), "boards/isolint-baseline.toml")
+    for result in (failure(), unknown()):
+        found = match([result], [old], NAME, lambda path: True)
+        assert found.results[0].baseline_state in ("new", None)
+        assert counted(found.results[0]) == "error"
+        assert [pair[1].level for pair in found.stale] == ["open"]
+
+
+def test_a_failure_found_beside_an_old_open_entry_takes_its_own() -> None:
+    own = entry(failure(), "board.cir")
+    assert own is not None
+    both = read(text([own, own._replace(level="open")]).encode(), "boards/isolint-baseline.toml")
+    assert states([failure()], both) == ["unchanged"]
+
+
+def test_a_raised_level_is_worse() -> None:
     assert states([failure()], held(failure(level="warning"))) == ["updated"]
     assert states([failure(level="note")], held(failure())) == ["unchanged"]
 
@@ -284,10 +301,10 @@ def known_results() -> str:
 )
 def test_a_board_that_is_exported_again_keeps_its_entries(again: Callable[[str], str]) -> None:
     known = known_results()
-    rules = {row["rule"] for row in tomllib.loads(known)["results"] if row["level"] != "open"}
+    rules = {row["rule"] for row in tomllib.loads(known)["results"]}
     assert {"led-unlimited", "bridge-conducting"} <= rules
     report = judged(again(OLD), known)
-    assert {r.baseline_state for r in report.results if r.kind in ("fail", "open")} == {"unchanged"}
+    assert {r.baseline_state for r in report.results if r.kind == "fail"} == {"unchanged"}
     assert not [r for r in report.results if r.baseline_state == "absent"]
     assert "isolint-baseline.toml" in report.files
 
