@@ -19,7 +19,7 @@ from isolint.errors import Refused
 from isolint.facts.paths import FILE_NAME, RECORDS_NAME, settings_paths
 from isolint.netlist.dependencies import included
 from isolint.netlist.outline import executed, has_cards
-from isolint.source import Tree, inner_path, is_hidden
+from isolint.source import Overlay, Tree, inner_path, is_hidden
 from isolint.tables import parse
 
 NETLISTS = (".cir", ".ckt", ".net", ".netlist", ".sp", ".spi", ".spice", ".cdl", ".hsp")
@@ -41,7 +41,7 @@ class Dependency(NamedTuple):
     trouble: str = ""
 
 
-@dataclass(slots=True, eq=False, repr=False)
+@dataclass(slots=True, repr=False)
 class _Settings:
     """What of one isolint.toml decides on which files others depend."""
 
@@ -197,6 +197,45 @@ class Project:
                     found[name].append(top)
         return {name: tuple(netlists) for name, netlists in found.items()}
 
+    def orphaned(self, earlier: Mapping[str, bytes | None]) -> tuple[str, ...]:
+        """The netlists that are judged by themselves and were not before some files changed: another one judged them.
+
+        earlier: what these files held, None for what was not there.
+        """
+        if not any(self._matters(name, data) for name, data in earlier.items()):
+            return ()
+        before = Project(Overlay(self.tree, earlier), self.root)
+        return tuple(sorted(set(self.netlists()) - set(before.netlists())))
+
+    def _matters(self, name: str, before: bytes | None) -> bool:
+        """Whether what a file held decides otherwise than what it holds now which netlists judge which others."""
+        now = self.text_of(name)
+        if now is None or before is None:
+            return now is not before
+        if posixpath.basename(name) != FILE_NAME:
+            return executed(now) != executed(before)
+        other = Project(Overlay(self.tree, {name: before}), self.root)._read_settings(name)
+        return self._read_settings(name) != other
+
+    def deciding(self, names: Iterable[str]) -> list[str]:
+        """The files, which need not exist any more, that have a say in which netlists judge which others."""
+        read = {path for top in self.tree.walk() if is_netlist(top) for path in self.closure(top)}
+        return [
+            name
+            for name in names
+            if is_netlist(name)
+            or posixpath.basename(name) == FILE_NAME
+            or name.lower().endswith(_INCLUDED)
+            or name in read
+        ]
+
+    def text_of(self, name: str) -> bytes | None:
+        """What a file holds, None where it can't be read or is not there."""
+        try:
+            return self.tree.read(name) if self.tree.exists(name) else None
+        except Refused:
+            return None
+
     def _left_by(self, name: str, data: bytes) -> set[str]:
         """The files that a file which is gone included, directly or not."""
         found = {path for path, trouble in self._placed(name, included(data)) if not trouble}
@@ -289,6 +328,10 @@ def is_doubtful(path: str) -> bool:
     return not is_netlist(path) or path.lower().endswith(AMBIGUOUS)
 
 
+_INCLUDED = (".lib", ".sub", ".subckt", ".mod", ".model", ".inc", ".l")
+"""Endings of what netlists include, in lower case."""
+
+
 def _has_role(path: str) -> bool:
     """Whether a name says that the file is something else: settings, records, a library."""
-    return path.lower().endswith((".toml", ".lib", ".sub", ".subckt", ".mod", ".model", ".inc", ".l", ".md", ".txt"))
+    return path.lower().endswith((".toml", ".md", ".txt", *_INCLUDED))

@@ -14,7 +14,7 @@ from isolint.errors import IsolintError, Place
 from isolint.project import Dependency, Project, is_doubtful, is_netlist
 from isolint.results import Report
 from isolint.source import FolderTree
-from isolint.worktree import former, taken_away, untracked
+from isolint.worktree import earlier, former, taken_away, untracked
 
 
 def check_changed(paths: Sequence[str], options: Options) -> tuple[Report, tuple[str, ...]]:
@@ -39,7 +39,8 @@ def check_changed(paths: Sequence[str], options: Options) -> tuple[Report, tuple
         gone = [name for name in names if not name.lower().endswith(".toml") and not project.tree.exists(name)]
         concerned = project.concerned(names, former(top, gone))
         run.notes += [f"{path}: no netlist here depends on it" for name, path in named if not concerned[name]]
-        wanted = sorted({netlist for netlists in concerned.values() for netlist in netlists})
+        left = project.orphaned(earlier(top, project.deciding(names), project.text_of))
+        wanted = sorted({*left, *(netlist for netlists in concerned.values() for netlist in netlists)})
         add_all(run, project, wanted)
     return run.report(), tuple(run.notes)
 

@@ -106,6 +106,35 @@ class MemoryTree:
         return tuple(sorted(name for name in names if "/." not in f"/{name.removeprefix(within)}"))
 
 
+class Overlay:
+    """A tree in which some files hold something else, or are not there (None)."""
+
+    def __init__(self, tree: Tree, other: Mapping[str, bytes | None]) -> None:
+        self._tree = tree
+        self._other = MemoryTree({name: data for name, data in other.items() if data is not None})
+        self._hidden = frozenset(other)
+
+    def _of(self, path: str) -> Tree:
+        return self._other if path in self._hidden else self._tree
+
+    def read(self, path: str) -> bytes:
+        return self._of(path).read(path)
+
+    def exists(self, path: str) -> bool:
+        return self._of(path).exists(path)
+
+    def match(self, pattern: str) -> tuple[str, ...]:
+        left = (path for path in self._tree.match(pattern) if path not in self._hidden)
+        return tuple(sorted((*left, *self._other.match(pattern))))
+
+    def resolve(self, folder: str, name: str) -> str:
+        return self._tree.resolve(folder, name)
+
+    def walk(self, folder: str = "") -> tuple[str, ...]:
+        left = (path for path in self._tree.walk(folder) if path not in self._hidden)
+        return tuple(sorted((*left, *self._other.walk(folder))))
+
+
 class FolderTree:
     """Files below a folder on disk: links and `..` resolved first, regular files only, sizes capped."""
 

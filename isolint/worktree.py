@@ -82,11 +82,40 @@ def former(folder: Path, names: Iterable[str]) -> dict[str, bytes]:
     return _contents(folder, found)
 
 
+def earlier(
+    folder: Path, names: Iterable[str], standing: Callable[[str], bytes | None]
+) -> dict[str, bytes | None]:
+    """What changed files held before the change, None where they were not there; nothing where git can't tell.
+
+    standing: what a file holds now. Before is in the last commit, or in the older one of two revisions that the framework compares; of a file that is as
+    it was there, before the commit that changed it last.
+    """
+    wanted = sorted(set(names))
+    if not wanted or not _is_repository(folder):
+        return {}
+    revisions = os.environ.get("PRE_COMMIT_FROM_REF", ""), os.environ.get("PRE_COMMIT_TO_REF", "")
+    base = revisions[0] if all(revisions) else "HEAD"
+    listed = _output(_start(folder, "ls-tree", "-z", "--full-tree", "--end-of-options", base, "--", *wanted))
+    if listed is None:
+        return {}
+    contents = _contents(folder, _listed_objects(listed))
+    found: dict[str, bytes | None] = {name: contents.get(name) for name in wanted}
+    for name in [name for name in wanted if found[name] == standing(name)][:_MOST_SOUGHT]:
+        last = _output(_start(folder, "rev-list", "-n", "1", "--end-of-options", base, "--", name))
+        if last and last.strip():
+            found[name] = _contents(folder, _objects(folder, f"{last.decode().strip()}^", [name])).get(name)
+    return found
+
+
 def _objects(folder: Path, revision: str, names: list[str]) -> dict[str, str]:
     """The ids of files in a revision."""
     listed = _output(_start(folder, "ls-tree", "-z", "--full-tree", "--end-of-options", revision, "--", *names))
+    return _listed_objects(listed or b"")
+
+
+def _listed_objects(listed: bytes) -> dict[str, str]:
     found: dict[str, str] = {}
-    for line in (listed or b"").split(b"\0"):
+    for line in listed.split(b"\0"):
         about, tab, name = line.partition(b"\t")
         words = about.split()
         if tab and len(words) == 3 and words[1] == b"blob":

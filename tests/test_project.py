@@ -242,3 +242,48 @@ def test_what_runs_only_through_a_hidden_file_which_the_reader_refuses_is_judged
         ".x/mid.inc": ".include ../board.cir\n",
     }
     assert Project(MemoryTree(files)).netlists() == ("board.cir", "evil.cir")
+
+
+RUNS = "* t\nR1 a b 1\n{}.include other.cir\n"
+STOPS = {
+    "no longer": "* t\nR1 a b 1\n",
+    "behind .end": RUNS.format(".end\n"),
+    "in a condition": RUNS.format(".if 0\n") + ".endif\n",
+    "in a subcircuit": RUNS.format(".subckt s a b\n") + ".ends\n",
+    "as a comment": RUNS.format("* "),
+    "not at all": None,
+}
+
+
+@pytest.mark.parametrize("how", STOPS)
+def test_what_no_longer_runs_in_another_netlist_is_judged_by_itself_from_then_on(how: str) -> None:
+    files = {"board.cir": STOPS[how], "other.cir": CARDS, "third.cir": CARDS}
+    now = Project(MemoryTree({name: text for name, text in files.items() if text is not None}))
+    before = {"board.cir": RUNS.format("").encode()}
+    assert now.orphaned(before) == ("other.cir",)
+    assert "other.cir" in now.netlists()
+    # It had its own judge all the time, or there is nothing to compare with.
+    assert now.orphaned({"board.cir": None if files["board.cir"] is None else files["board.cir"].encode()}) == ()
+    assert now.orphaned({}) == ()
+
+
+def test_what_still_runs_in_another_netlist_is_not_judged_for_an_edit_of_values() -> None:
+    now = Project(MemoryTree({"board.cir": RUNS.format("R2 a b 2\n"), "other.cir": CARDS}))
+    assert now.orphaned({"board.cir": RUNS.format("R2 a b 1\n").encode()}) == ()
+
+
+def test_what_a_library_no_longer_runs_is_judged_by_itself() -> None:
+    now = Project(MemoryTree({"board.cir": "* t\nR1 a b 1\n.include x.lib\n", "x.lib": "* x\n", "other.cir": CARDS}))
+    assert now.orphaned({"x.lib": b"* x\n.include other.cir\n"}) == ("other.cir",)
+
+
+def test_settings_that_take_a_netlist_its_judge_let_it_be_judged() -> None:
+    files = {"in/board.cir": RUNS.format("").replace("other", "../other"), "other.cir": CARDS}
+    now = Project(MemoryTree({**files, "in/isolint.toml": '[reading]\nsimulation_only = ["V*"]\n'}))
+    assert now.orphaned({"in/isolint.toml": None}) == ("other.cir",)
+    assert now.orphaned({"in/isolint.toml": b'[reading]\nsimulation_only = ["R*"]\n'}) == ()
+    assert now.deciding(["in/isolint.toml", "other.cir", "a.lib", "notes.md", "parts.toml"]) == [
+        "in/isolint.toml",
+        "other.cir",
+        "a.lib",
+    ]

@@ -320,3 +320,19 @@ def test_a_baseline_that_was_never_added_accepts_nothing_in_a_hook(committed: Pa
     assert "isolint-baseline.toml accepts nothing: git does not track it" in capsys.readouterr().out
     git(committed, "add", "isolint-baseline.toml")
     assert run(["check", "--changed", "--", board]) == 0
+
+
+@pytest.mark.parametrize("when", ["in the work tree", "staged", "committed"])
+def test_a_netlist_that_an_edit_leaves_without_a_judge_is_judged(when: str, committed: Path, capsys: Captured) -> None:
+    bench = committed / "bench" / "bench.cir"
+    assert "b/my board.CIR" not in judged_now(capsys, "--project")
+    bench.write_text(bench.read_text(encoding="utf-8").replace("1k\n", "2k\n"), encoding="utf-8")
+    assert judged_now(capsys, "--changed", "bench/bench.cir") == ["bench/bench.cir"]
+    bench.write_text('* a bench, invented\nR9 X Y 1k\n.end\n.include "../b/my board.CIR"\n', encoding="utf-8")
+    if when != "in the work tree":
+        git(committed, "add", "--all")
+    if when == "committed":
+        git(committed, "commit", "--quiet", "--message", "no longer")
+    assert judged_now(capsys, "--changed", "bench/bench.cir") == ["b/my board.CIR", "bench/bench.cir"]
+    (committed / "list").write_bytes(b"bench/bench.cir\0")
+    assert judged_now(capsys, "--changed-from", "list") == ["b/my board.CIR", "bench/bench.cir"]

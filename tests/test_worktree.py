@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from isolint.worktree import former, taken_away, untracked
+from isolint.worktree import earlier, former, taken_away, untracked
 
 IDENTITY = ("-c", "user.name=tests", "-c", "user.email=tests@example.org", "-c", "commit.gpgsign=false")
 
@@ -115,3 +115,32 @@ def test_outside_a_repository_and_without_git_nothing_is_known(
     monkeypatch.setenv("PATH", os.devnull)
     assert untracked(repo, ["new.cir"])() == set()
     assert (taken_away(repo), former(repo, ["a.cir"])) == ((), {})
+
+
+def test_what_files_held_is_that_of_the_last_commit_or_before_the_one_that_changed_them(
+    repo: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def standing(name: str) -> bytes | None:
+        return (repo / name).read_bytes() if (repo / name).is_file() else None
+
+    (repo / "a.cir").write_text("* changed\n", encoding="utf-8")
+    (repo / "new.cir").write_text("* new\n", encoding="utf-8")
+    wanted = {"a.cir": b"* a\n", "new.cir": None}
+    assert earlier(repo, ["a.cir", "new.cir"], standing) == wanted
+    git(repo, "add", "--all")
+    assert earlier(repo, ["a.cir", "new.cir"], standing) == wanted
+    git(repo, "commit", "--quiet", "--message", "changed")
+    assert earlier(repo, ["a.cir", "new.cir"], standing) == wanted
+    commit(repo, {"a.cir": "* again\n"})
+    (repo / "a.cir").write_text("* not committed\n", encoding="utf-8")
+    assert earlier(repo, ["a.cir"], standing) == {"a.cir": b"* again\n"}
+    monkeypatch.setenv("PRE_COMMIT_FROM_REF", "HEAD~2")
+    monkeypatch.setenv("PRE_COMMIT_TO_REF", "HEAD")
+    assert earlier(repo, ["a.cir", "new.cir"], standing) == wanted
+
+
+def test_without_a_commit_and_outside_of_a_repository_nothing_is_known_of_before(tmp_path: Path) -> None:
+    (tmp_path / "a.cir").write_text("* a\n", encoding="utf-8")
+    assert earlier(tmp_path, ["a.cir"], lambda name: b"") == {}
+    git(tmp_path, "init", "--quiet")
+    assert earlier(tmp_path, ["a.cir"], lambda name: b"") == {}
