@@ -82,13 +82,11 @@ def former(folder: Path, names: Iterable[str]) -> dict[str, bytes]:
     return _contents(folder, found)
 
 
-def earlier(
-    folder: Path, names: Iterable[str], standing: Callable[[str], bytes | None]
-) -> dict[str, bytes | None]:
+def earlier(folder: Path, names: Iterable[str], standing: Callable[[str], bytes | None]) -> dict[str, bytes | None]:
     """What changed files held before the change, None where they were not there; nothing where git can't tell.
 
-    standing: what a file holds now. Before is in the last commit, or in the older one of two revisions that the framework compares; of a file that is as
-    it was there, before the commit that changed it last.
+    standing: what a file holds now. Before is in the last commit, or in the older one of two revisions that the
+    framework compares; of a file that is as it was there, before the commit that changed it last.
     """
     wanted = sorted(set(names))
     if not wanted or not _is_repository(folder):

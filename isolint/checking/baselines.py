@@ -247,9 +247,7 @@ def match(
     done = tuple(states.get(index, result) for index, result in enumerate(results))
     hidden = {(result.rule, _stored(result.subject).casefold()) for result in results if _hides(result)}
     left = [pair for pairs in by_print.values() for pair in pairs]
-    stale = [
-        pair for pair in left if pair[1].level == OPEN or (pair[1].rule, pair[1].subject.casefold()) not in hidden
-    ]
+    stale = [pair for pair in left if pair[1].level == OPEN or (pair[1].rule, pair[1].subject.casefold()) not in hidden]
     return Matched(done, tuple(sorted(stale, key=lambda pair: (pair[0].file, pair[1].key))), moved, rivals)
 
 

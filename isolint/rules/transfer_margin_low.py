@@ -131,9 +131,11 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         return
     told, worst = verdict.worst, context.analysis.transfer(channel).worst
     drive, load = context.analysis.drive(channel), context.analysis.load(channel)
-    carries, short = f"must carry {told.limit}", _short(context, channel) if worst.required > MOST_AMPS else None
+    carries, short = f"must carry {told.limit}", None
     if worst.required > MOST_AMPS:
-        carries = f"nothing limits what it must carry{'' if short is None else f' through {context.circuit.path(short)}'}"
+        short = _short(context, channel)
+        way = "" if short is None else f" through {context.circuit.path(short)}"
+        carries = f"nothing limits what it must carry{way}"
     text = (
         f"its output gives {told.found} at worst{'' if periodic is None else ' and at the crest'} "
         f"({worst.led_corner}) and {carries} for "
@@ -144,7 +146,8 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         element, remedy = _cure(context, channel, lambda other: claim(WORST, other))
         if short is not None:
             element = short
-            remedy = f"{context.named(short)}: give it the resistance that it has (Rser), or put a resistor in its place"
+            own = "give it the resistance that it has (Rser)"
+            remedy = f"{context.named(short)}: {own}, or put a resistor in its place"
     yield context.judged(
         RULE,
         channel,

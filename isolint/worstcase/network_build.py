@@ -364,9 +364,7 @@ class Assembler:
     def _diode(self, made: Assembly, element: int, path: str, nodes: list[int], diode: Diode) -> None:
         """A diode; of a Zener diode the breakdown varies, as far as somebody states it also that of a rectifier."""
         volts = diode.BV
-        if volts is None or not (
-            volts <= MOST_ZENER_VOLTS or self.lookup.facts.element(path).tolerance is not None
-        ):
+        if volts is None or not (volts <= MOST_ZENER_VOLTS or self.lookup.facts.element(path).tolerance is not None):
             made.add(path, lambda vector, temperature: n.DiodeBranch(path, nodes[0], nodes[1], diode))
             return
         index = made.term(self.lookup.tolerance(element))

@@ -16,7 +16,7 @@ from isolint import acceptance, app, project
 from isolint.checking import baselines
 from isolint.checking.baselines import Baseline, entry, match, read, text
 from isolint.errors import Place, SettingsError
-from isolint.results import Margin, NetlistReport, Report, Result, Suppression
+from isolint.results import Margin, Measure, NetlistReport, Report, Result, Suppression
 from isolint.source import MemoryTree
 from tests.reports.names import hostile
 
@@ -104,6 +104,24 @@ def test_a_failure_found_beside_an_old_open_entry_takes_its_own() -> None:
 def test_a_raised_level_is_worse() -> None:
     assert states([failure()], held(failure(level="warning"))) == ["updated"]
     assert states([failure(level="note")], held(failure())) == ["unchanged"]
+
+
+@given(
+    margin=st.none() | st.floats(-10.0, 10.0),
+    measure=st.none() | st.builds(Measure, st.floats(0.0, 1e6), st.booleans()),
+    level=st.sampled_from(("note", "warning", "error")),
+)
+def test_an_entry_without_its_measure_accepts_nothing(
+    margin: float | None, measure: Measure | None, level: str
+) -> None:
+    result = failure(margin=None if margin is None else Margin(margin, 1.0), measure=measure, level=level)
+    own = entry(result, "board.cir")
+    assert own is not None
+    assert states([result], read(text([own]).encode(), "boards/isolint-baseline.toml")) == ["unchanged"]
+    bare = read(text([own._replace(margin=None, measure=None, worse="")]).encode(), "boards/isolint-baseline.toml")
+    (found,) = match([result], [bare], NAME, lambda path: True).results
+    assert (found.baseline_state, counted(found)) == ("updated", level)
+    assert "accepts nothing" in found.message
 
 
 def test_line_message_and_file_of_a_result_do_not_matter() -> None:

@@ -78,7 +78,7 @@ def listed(tmp_path: Path, settings: str, **files: str) -> dict[str, str]:
     (tmp_path / "isolint.toml").write_text(settings, encoding="utf-8")
     for name, text in files.items():
         (tmp_path / f"{name}.toml").write_text(text, encoding="utf-8")
-    rows = app.facts(str(tmp_path / "board.cir"), app.Options(root=str(tmp_path), today=date(2026, 1, 1)))
+    rows, _ = app.facts(str(tmp_path / "board.cir"), app.Options(root=str(tmp_path), today=date(2026, 1, 1)))
     return {key: origin.partition(", ")[2] for key, _, origin in rows if ".toml, " in origin}
 
 

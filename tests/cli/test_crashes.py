@@ -11,7 +11,6 @@ import pytest
 
 from isolint import rules
 from isolint.checking.context import Context
-from isolint.checking.rule import Rule
 from isolint.cli import run
 from isolint.results import Result
 from tests.conftest import REPOSITORY
