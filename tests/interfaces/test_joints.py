@@ -491,7 +491,7 @@ def test_what_joins_in_steps_of_less_than_the_limit_each_is_a_joint_and_each_way
 )
 def test_a_joint_amounts_to_all_its_paths_in_parallel(cards: str, ohms: float, along: float) -> None:
     (join,) = sides_of(BOARD + cards, SIDES)[1].joins
-    assert (join.resistance, join.along) == (pytest.approx(ohms), pytest.approx(along))
+    assert [join.resistance, join.along] == pytest.approx([ohms, along])
 
 
 def test_each_of_two_independent_joints_amounts_to_its_own() -> None:
