@@ -46,6 +46,10 @@ _ASCII_ODD = bytes((*range(0x09), 0x0B, 0x0C, *range(0x0E, 0x20), 0x7F))
 _NO_TEXT = re.compile("[\x00-\x08\x0e-\x19\x1b-\x1f]")
 
 
+_JOINT = re.compile(r"^([ \t]*)\*(?=\.(?:connect|equiv)\b)", re.IGNORECASE | re.MULTILINE)
+"""What joins two nets from within a comment, as netlists for layout checks have it."""
+
+
 class Decoded(NamedTuple):
     """Text with `\\n` line ends. `unreadable` is the line (from 1) where it stops to be text, or 0.
 
@@ -60,10 +64,13 @@ class Decoded(NamedTuple):
 
 
 def decode(data: bytes) -> Decoded:
-    """Decode a netlist; never fails. Control-Z, no-break spaces and form feeds become blanks."""
+    """Decode a netlist; never fails. Control-Z, no-break spaces and form feeds become blanks, and so does the mark of a
+    comment that joins nets."""
     encoding, text = _decoded(data)
     if "\r" in text:
         text = text.replace("\r\r\n", "\n").replace("\r\n", "\n").replace("\r", "\n")
+    if "*." in text:
+        text = _JOINT.sub(r"\1 ", text)
     if data.isascii() and len(data.translate(None, _ASCII_ODD)) == len(data):
         return Decoded(text, encoding)
     unreadable = 0

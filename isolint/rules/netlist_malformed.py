@@ -48,12 +48,29 @@ from collections.abc import Iterable
 
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
-from isolint.results import Result
+from isolint.results import Measure, Result
+from isolint.units import show
 
 
 def survey(context: Context) -> Iterable[Result]:
-    """One result a note of the reader."""
-    return context.noted(RULE)
+    """One result a note of the reader, and one a resistor of a channel whose value no resistor has."""
+    yield from context.noted(RULE)
+    concerned = dict.fromkeys(e for c in context.channels for e in (*c.drive.elements, *c.load.elements))
+    for element in concerned:
+        ohms = context.circuit.value(element) if context.circuit.letter(element) == "R" else None
+        if ohms is not None and ohms < 0.0:
+            path = context.circuit.path(element)
+            text = f"{path}: no resistor has {show(ohms, 'ohm')}"
+            yield context.result(
+                RULE,
+                "fail",
+                text,
+                context.place(element),
+                path,
+                role="negative",
+                measure=Measure.number_of(1),
+                remedy=f"{context.named(element)}: write its value without the sign",
+            )
 
 
 RULE = Rule(

@@ -108,3 +108,21 @@ def test_a_resistor_that_no_board_bears_is_offered_a_value() -> None:
 def test_a_value_is_found_however_far_away_it_is() -> None:
     found = failed(judged(BOARDS["LED behind a gigohm"]), "transfer-margin-low")
     assert found.remedy.startswith("R1 (board.cir:6): 1.1 kohm or less")
+
+
+@pytest.mark.parametrize("load", ["R2 VB OUT -10k\n", "R2 VB OUT 10k\nR3 OUT GNDB -1meg\n"])
+def test_a_negative_resistor_is_an_error_and_no_question(load: str) -> None:
+    found = failed(judged(DRIVE + load), "netlist-malformed")
+    assert found.level == "error"
+    assert "no resistor has -1" in found.message
+    assert found.remedy.endswith("write its value without the sign")
+
+
+@pytest.mark.parametrize("card", ["*.CONNECT GND GNDB", "*.EQUIV GND=GNDB", " *.equiv GND GNDB", "*.connect\tGNDB GND"])
+def test_a_comment_that_joins_nets_for_a_layout_check_is_a_joint(card: str) -> None:
+    assert failed(judged(f"{DRIVE}R2 VB OUT 10k\n{card}\n"), "ground-tie").level == "error"
+
+
+@pytest.mark.parametrize("card", ["* .connect GND GNDB", "*connect GND GNDB", "**.CONNECT GND GNDB", "*.PININFO GND:I"])
+def test_other_comments_join_nothing(card: str) -> None:
+    assert "fail" not in {result.kind for result in judged(f"{DRIVE}R2 VB OUT 10k\n{card}\n").results}
