@@ -139,7 +139,8 @@ def _governed(project: Project, file: str) -> tuple[str, ...]:
 
 def told(path: str, error: IsolintError) -> str:
     """An error about a path as one line."""
-    return f"{path}: {error.text}" + (f" ({error.cure})" if error.cure else "")
+    where = f"{path}: " if path.strip() else ""
+    return f"{where}{error.text}" + (f" ({error.cure})" if error.cure else "")
 
 
 class Judged(NamedTuple):
@@ -272,6 +273,8 @@ def prepare(
 def locate(path: str, root: str | None) -> tuple[FolderTree, str, str]:
     """The tree, the path in it, and the folder up to which settings count: given root, repository or the netlist's."""
     full = Path(os.path.abspath(path))
+    if not path.strip():
+        raise IsolintError("the name of the netlist is empty", cure="name a SPICE netlist")
     if full.is_dir():
         raise IsolintError(
             "this is a folder, not a netlist",

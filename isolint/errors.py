@@ -38,6 +38,11 @@ class Place(NamedTuple):
     line: int = 1
     column: int = 1
 
+    @property
+    def is_file(self) -> bool:
+        """Whether no more than the file is said."""
+        return (self.line, self.column) == (1, 1)
+
     def __str__(self) -> str:
         return f"{self.file}:{self.line}:{self.column}"
 
@@ -54,7 +59,9 @@ class IsolintError(Exception):
         self.cure = cure
 
     def __str__(self) -> str:
-        where = f"{self.place}: " if self.place else ""
+        # What concerns a file as a whole has no line.
+        where = "" if self.place is None else self.place.file if self.place.is_file else str(self.place)
+        where += ": " if where else ""
         cure = f" ({self.cure})" if self.cure else ""
         return f"{where}{self.text}{cure}"
 

@@ -99,6 +99,8 @@ def placed(path: str, root: str | None) -> tuple[Path, str]:
 def below(folder: str, root: str | None) -> tuple[Project, tuple[str, ...]]:
     """The project that a folder belongs to, and its top-level netlists in or below the folder."""
     full = Path(os.path.abspath(folder))
+    if full.is_file():
+        raise IsolintError("this is a file, not a folder", Place(folder), f"isolint check {folder} judges a netlist")
     if not full.is_dir():
         raise IsolintError("there is no such folder", Place(folder), "name the folder that holds the netlists")
     top = Path(os.path.abspath(root)) if root is not None else repository(full)

@@ -106,7 +106,7 @@ ENTRY = Table(
         "rule": TEXT,
         "subject": Kind("a text", '"XU1"', _any_text, {"type": "string"}),
         "fingerprint": Kind("a fingerprint", f'"{"0" * 32}"', _fingerprint, {"pattern": "^[0-9a-f]{32}$"}),
-        "level": choice(*_LEVELS),
+        "level": choice(*reversed(_LEVELS)),
         "margin": Kind("a number", "1.2", _number, {"type": "number"}),
         "measure": Kind("a number", "1.2", _number, {"type": "number"}),
         "worse": choice("more", "less"),

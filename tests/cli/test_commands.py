@@ -89,7 +89,7 @@ def test_what_could_be_judged_is_printed_beside_the_errors(
     assert run(["check", "board.cir", "gone.cir", "--format", form]) == 2
     captured = capsys.readouterr()
     assert "led-underdriven" in captured.out
-    assert captured.err == "isolint: gone.cir:1:1: there is no such file (check the name)\n"
+    assert captured.err == "isolint: gone.cir: there is no such file (check the name)\n"
 
 
 def test_errors_of_the_family_become_lines_on_standard_error(monkeypatch: pytest.MonkeyPatch, capsys: Captured) -> None:
