@@ -154,7 +154,7 @@ class OffAnalyser:
         receiver: Receiver,
         temperature: float,
         led_current: Callable[[float], float] | None,
-        passes: bool,
+        passes: bool = True,
     ) -> OffLevel:
         made = self.loads.assembled(channel)
         leaks, sources = self._passing(channel, made, temperature, led_current) if passes else ([], [])
