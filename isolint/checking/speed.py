@@ -21,6 +21,7 @@ from isolint.units import Interval
 from isolint.worstcase import edges, fact_terms, limits
 from isolint.worstcase.base import is_open, photo_gain
 from isolint.worstcase.chains import capacitors, chain
+from isolint.worstcase.demands import logic_level
 from isolint.worstcase.drive import vector_of
 from isolint.worstcase.figures import Figure
 from isolint.worstcase.off import Crossing
@@ -280,6 +281,72 @@ def _input_farads(
     return total
 
 
+class Slope(NamedTuple):
+    """How long an edge stays between both levels of a receiver, seconds."""
+
+    seconds: float
+    figures: tuple[Figure, ...]
+    terms: tuple[Term, ...]
+
+
+@once
+def slope(analysis: Analysis, channel: Channel, net: int, setting: Setting = WORST) -> Slope:
+    """The longer of both edges of a channel at an input, from one of its levels to the other; raises `Lacking`."""
+    if channel.part.kind.output.conducts != "transistor":
+        return _pulled_slope(analysis, channel, net, setting)
+    kind = setting.rest >= 1.0
+    electrical = KINDEST if kind else WORST
+    device, terms = _device(channel.part, setting)
+    load, crossing, light, _ = _currents(analysis, channel, electrical)
+    held = capacitors(analysis.loads(electrical), channel)
+    load = load._replace(farads=held.across)
+    more = 0.0
+    if held.behind:
+        behind = chain(
+            analysis.loads(electrical), crossing.standing, crossing.made, (crossing.vector, crossing.temperature),
+            held.across or 1e-12, held.behind, crossing.extra, crossing.excess,
+        )  # fmt: skip
+        more = edges.sum_of_time_constants(behind)
+    rising = edges.time_constant(device, load, device.fall) + more
+    falling = edges.time_constant(device, load, device.rise) + more
+    off = rising * max(math.log((load.on + light.base) / (load.off + light.base)), 0.0) if load.off > 0.0 else math.inf
+    on = falling * math.log((light.least - load.off) / (light.least - load.on))
+    figures = (
+        Figure("tau_A", max(rising, falling), "s", "time constant of the edge"),
+        Figure("I_1", load.on, "A", "current at the receiver's on level"),
+        Figure("I_2", load.off, "A", f"current that just leaves {crossing.words}"),
+    )
+    return Slope(max(on, off), figures, unique([*terms, *held.terms]))
+
+
+def _pulled_slope(analysis: Analysis, channel: Channel, net: int, setting: Setting) -> Slope:
+    """The edge that a pull-up makes, from the low level of an input to its high one."""
+    electrical = KINDEST if setting.rest >= 1.0 else WORST
+    held = capacitors(analysis.loads(electrical), channel)
+    if held.behind:
+        raise Lacking("capacitors lie behind its output; how long its edges take is not judged")
+    terms = list(held.terms)
+    farads = held.across + _input_farads(analysis, channel, setting, terms, stated_only=False)
+    if limits.output_voltage(channel.part) is None:
+        return Slope(_driven(channel, farads), (), tuple(terms))
+    closed, open_ = analysis.closed_current(channel, electrical), analysis.off_voltage(channel, electrical)
+    if closed.low <= 0.0:
+        raise Lacking("its output has no load", blocked_by="load")
+    ohms = open_.low / closed.low
+    low = logic_level(analysis.lookup, net, True, electrical).level
+    crossing = analysis.offs(electrical).crossing(channel, closed.low)
+    start = max((open_.low - low) / ohms, crossing.amps)
+    seconds = ohms * farads * math.log(start / crossing.amps) if crossing.amps > 0.0 else math.inf
+    figures = (Figure("R_o", ohms, "ohm", "open voltage over closed current"), Figure("C", farads, "F", "capacitance"))
+    return Slope(seconds, figures, tuple(terms))
+
+
+def _driven(channel: Channel, farads: float) -> float:
+    """The time constant of an output that drives both levels, seconds."""
+    level = None if channel.part.record is None else channel.part.record.output.low_level
+    return 0.0 if level is None or not level.at or level.max is None else level.max / level.at * farads
+
+
 # -- logic outputs ----------------------------------------------------------------------------------------------------
 
 
@@ -342,9 +409,7 @@ def _pull_up(analysis: Analysis, channel: Channel, setting: Setting, terms: list
     terms.extend(held.terms)
     farads = held.across + _input_farads(analysis, channel, setting, terms, stated_only=False)
     if limits.output_voltage(channel.part) is None:
-        level = None if channel.part.record is None else channel.part.record.output.low_level
-        ohms = 0.0 if level is None or not level.at or level.max is None else level.max / level.at
-        return ohms * farads
+        return _driven(channel, farads)
     closed, open_ = analysis.closed_current(channel, electrical), analysis.off_voltage(channel, electrical)
     if closed.low <= 0.0:
         raise Lacking("its output has no load", blocked_by="load")

@@ -215,6 +215,12 @@ class InputFacts(Rows, table="inputs"):
     voltage_max = Fact(k.positive("V"), "largest voltage at input {}", '"5.5 V"')
     hysteresis = Fact(k.FLAG, "hysteresis of input {}")
     pull_up = Fact(k.interval("ohm", above=0.0), "pull-up of input {}", '["20 kohm", "50 kohm"]')
+    edge_max = Fact(
+        k.positive("s"),
+        "longest edge that input {} takes",
+        '"50 ns"',
+        least(10e-9, 500e-9, "default 10 ns a volt between its levels to 500 ns (from memory)"),
+    )
     capacitance = Fact(
         k.magnitude("F"), "capacitance of input {}", '"10 pF"', most(5e-12, 30e-12, "default 5 to 30 pF (from memory)")
     )

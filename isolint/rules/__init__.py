@@ -40,6 +40,7 @@ LISTED: tuple[str, ...] = (
     "base-resistor-low",
     "coupler-overheated",
     "switching-too-slow",
+    "slow-edge",
     "netlist-malformed",
     "part-unknown",
     "pins-mismatched",
@@ -51,7 +52,7 @@ LISTED: tuple[str, ...] = (
 
 OTHER_VERSIONS: tuple[str, ...] = (
     *("insulation-grade-low", "working-voltage-exceeded", "transient-rating-low", "distance-short"),
-    *("slew-immunity-low", "slow-edge", "dead-time-short", "bypass-missing"),
+    *("slew-immunity-low", "dead-time-short", "bypass-missing"),
     *("supply-out-of-range", "input-floating", "gate-resistor-low", "trigger-margin-low", "gate-path-resistor-low"),
     *("blocking-voltage-low", "snubber-missing", "dc-load-latches", "pull-in-low", "servo-open"),
     *("photodiode-overdriven", "feedback-range-short", "feedback-bias-missing"),

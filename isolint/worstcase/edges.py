@@ -160,7 +160,7 @@ def _until(
     """Seconds until the excess is zero or more, stepped exactly; infinite where it never is."""
     a, b = system
     slowest = sum(chain.farads[k] / max(-chain.rates[k][k], 1e-15) for k in range(len(chain.farads)))
-    most = _ohms_farads(chain)
+    most = sum_of_time_constants(chain)
     end = _LONGEST * max(slowest, most, -1.0 / a[-1][-1])
     step = end / _STEPS
     move, add = _exponential(a, b, step)
@@ -185,7 +185,7 @@ def _until(
     return math.inf
 
 
-def _ohms_farads(chain: Chain) -> float:
+def sum_of_time_constants(chain: Chain) -> float:
     """The sum of each capacitor times the resistance that it sees, seconds: no time constant is longer."""
     total = 0.0
     for k, farads in enumerate(chain.farads):

@@ -48,6 +48,7 @@ JUDGED = (
     "coil-clamp-missing/fails",
     "receiver-overvoltage/trap-coil-inside",
     "switching-too-slow/fails",
+    "slow-edge/passes",
     "switching-too-slow/trap-delay",
     "switching-too-slow/pulse",
     "coil-clamp-missing/passes",
@@ -97,8 +98,8 @@ def test_a_fact_that_no_rule_of_this_version_reads_is_told(tmp_path: Path) -> No
 
 
 def test_a_level_of_a_rule_that_does_not_exist_is_told(tmp_path: Path) -> None:
-    settings = '[levels]\nslow-edge = "note"\nled-unlimited = "note"\n'
-    assert listed(tmp_path, settings) == {"levels.slow-edge": "not read: this version does not have the rule"}
+    settings = '[levels]\ndistance-short = "note"\nled-unlimited = "note"\n'
+    assert listed(tmp_path, settings) == {"levels.distance-short": "not read: this version does not have the rule"}
     assert counted(settings) == ["1 stated key is not read by this version; see `isolint facts`"]
 
 
