@@ -22,6 +22,7 @@ from isolint.facts.stated import (
     Limits,
     LineFacts,
     OutputFacts,
+    PairFacts,
     Reading,
     SideFacts,
     SignalFacts,
@@ -58,6 +59,7 @@ class Facts(NamedTuple):
     sides: Mapping[str, SideFacts] = MappingProxyType({})
     groups: Mapping[str, GroupFacts] = MappingProxyType({})
     bonds: tuple[Bond, ...] = ()
+    pairs: tuple[PairFacts, ...] = ()
     barriers: tuple[BarrierFacts, ...] = ()
     waivers: tuple[Waiver, ...] = ()
     malformed_waivers: tuple[Mistake, ...] = ()
@@ -182,6 +184,9 @@ class Facts(NamedTuple):
                 yield from finder.rows[name].values()
         for bond in self.bonds:
             yield Stated(bond.between, bond.file, f"{bond.key}.between", written(list(bond.between)))
+        for pair in self.pairs:
+            yield Stated(pair.channels, pair.file, f"{pair.key}.channels", written(list(pair.channels)))
+            yield from stated_values(pair)
         for barrier in self.barriers:
             yield Stated(barrier.between, barrier.file, f"{barrier.key}.between", written(list(barrier.between)))
             yield from stated_values(barrier)

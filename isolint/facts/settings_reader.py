@@ -26,6 +26,7 @@ from isolint.facts.stated import (
     Limits,
     LineFacts,
     OutputFacts,
+    PairFacts,
     Reading,
     SideFacts,
     SignalFacts,
@@ -47,6 +48,7 @@ class _Merged:
     names: dict[tuple[str, str], str] = field(default_factory=dict)
     levels: dict[str, Stated[Any]] = field(default_factory=dict)
     bonds: tuple[Bond, ...] | None = None
+    pairs: tuple[PairFacts, ...] | None = None
     barriers: list[dict[str, Stated[Any]]] = field(default_factory=list)
     waivers: list[Waiver] = field(default_factory=list)
     malformed_waivers: list[Mistake] = field(default_factory=list)
@@ -193,6 +195,13 @@ def _read_list(table: str, raw: object, site: Site, rules: Collection[str], merg
         merged.bonds = tuple(Bond(entries["between"].value, site.file, inner.key) for inner, entries in rows)
     elif table == "barriers":
         _add_barriers(rows, merged)
+    elif table == "pairs" and merged.pairs is None:
+        merged.pairs = tuple(_pair(inner, entries) for inner, entries in rows)
+
+
+def _pair(site: Site, entries: dict[str, Entry]) -> PairFacts:
+    dead = {key: _stated(entry, site.file) for key, entry in entries.items() if key != "channels"}
+    return PairFacts(entries["channels"].value, site.file, site.key, **dead)
 
 
 def _read_waivers(raw: list[object], site: Site, rules: Collection[str], merged: _Merged) -> None:
@@ -282,6 +291,7 @@ def _facts(
         sides={name: SideFacts(name, **row) for name, row in named.get("sides", {}).items()},
         groups={name: GroupFacts(name, **row) for name, row in named.get("groups", {}).items()},
         bonds=merged.bonds or (),
+        pairs=merged.pairs or (),
         barriers=tuple(barriers),
         waivers=tuple(merged.waivers),
         malformed_waivers=tuple(merged.malformed_waivers),

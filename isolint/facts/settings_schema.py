@@ -86,6 +86,7 @@ LISTS: Mapping[str, Table] = {
     "barriers": Table(
         {"between": stated.BETWEEN, **stated.BarrierFacts.kinds()}, required=("between",), checks=(_two_sides,)
     ),
+    "pairs": Table({"channels": stated.CHANNELS, **stated.PairFacts.kinds()}, required=("channels",)),
     "waivers": Table(
         {"rule": TEXT, "where": TEXT, "reason": TEXT, "by": TEXT, "until": DATE, "bound": BOUND},
         required=("rule", "where", "reason", "by", "until"),

@@ -294,6 +294,19 @@ class BarrierFacts(Rows, table="barriers"):
     slew = Fact(k.magnitude("V/s"), "slew rate", '"5 kV/us"', unread=LATER_BARRIER)
 
 
+CHANNELS = k.texts('["XU1", "XU2"]', 2, 2)
+
+
+class PairFacts(Rows, table="pairs"):
+    """Two channels that switch in turn, of which never both may be on."""
+
+    def __init__(self, channels: tuple[str, str], file: str, key: str, **values: Any) -> None:
+        super().__init__(**values)
+        self.channels, self.file, self.key = channels, file, key
+
+    dead_time = Fact(k.magnitude("s"), "dead time", '"1 us"')
+
+
 class Waiver(NamedTuple):
     """A failure that a named role accepts for a reason until a date; `bound` is the smallest margin it accepts."""
 
@@ -320,5 +333,6 @@ TABLES: tuple[type[Rows], ...] = (
     SignalFacts,
     SideFacts,
     BarrierFacts,
+    PairFacts,
 )
 """The tables of rows, in the order in which facts are listed."""

@@ -17,7 +17,7 @@ class Timing(Rows, table="parts.timing"):
     rise and fall: 10 to 90 % at the resistance `load`. turn_on and turn_off: of both the least is read, as
     their most is told at a load of their own. capacitance: base charge as the output sees it, gain times
     collector-base capacitance, in farads. saturated: the data sheet's line for a saturated output. distortion: the
-    largest difference between both delays of one part.
+    largest difference between both delays of one part, difference: between those of two parts.
     """
 
     rise = Value(p.time(_TIME), "rise time of {}", sheet="tr, rise time")
@@ -45,4 +45,10 @@ class Timing(Rows, table="parts.timing"):
     )
     distortion = Value(
         k.positive("s"), "pulse distortion of {}", '"35 ns"', sheet="PWD, pulse width distortion |tPHL - tPLH|"
+    )
+    difference = Value(
+        k.magnitude("s"),
+        "difference of the delays of two {}",
+        '"100 ns"',
+        sheet="PDD, propagation delay difference between two parts",
     )

@@ -41,6 +41,7 @@ LISTED: tuple[str, ...] = (
     "coupler-overheated",
     "switching-too-slow",
     "slow-edge",
+    "dead-time-short",
     "netlist-malformed",
     "part-unknown",
     "pins-mismatched",
@@ -52,7 +53,7 @@ LISTED: tuple[str, ...] = (
 
 OTHER_VERSIONS: tuple[str, ...] = (
     *("insulation-grade-low", "working-voltage-exceeded", "transient-rating-low", "distance-short"),
-    *("slew-immunity-low", "dead-time-short", "bypass-missing"),
+    *("slew-immunity-low", "bypass-missing"),
     *("supply-out-of-range", "input-floating", "gate-resistor-low", "trigger-margin-low", "gate-path-resistor-low"),
     *("blocking-voltage-low", "snubber-missing", "dc-load-latches", "pull-in-low", "servo-open"),
     *("photodiode-overdriven", "feedback-range-short", "feedback-bias-missing"),

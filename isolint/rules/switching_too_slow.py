@@ -38,6 +38,8 @@ can leave a result open, not fail it. Where the level is meant to be smoothed no
 Settings: driver, receiver, conditions.
 
 ```toml
+[inputs."OUT"]
+hysteresis = true
 [signals."DRIVE"]
 rate = "19200 baud"
 ```

@@ -35,7 +35,6 @@ C1 V5 GND 100n
 SIDES = '[sides.a]\nnets = ["GND"]\n[sides.b]\nnets = ["GNDB"]\n[[barriers]]\nbetween = ["a", "b"]\n'
 
 SELDOM = {
-    ("inputs", "hysteresis"),
     ("parts.thermal", "junction_max"),
     ("parts.thermal", "derating"),
     ("parts.coil", "voltage"),
@@ -48,6 +47,8 @@ JUDGED = (
     "coil-clamp-missing/fails",
     "receiver-overvoltage/trap-coil-inside",
     "switching-too-slow/fails",
+    "dead-time-short/passes",
+    "dead-time-short/trap-difference",
     "slow-edge/passes",
     "switching-too-slow/trap-delay",
     "switching-too-slow/pulse",
