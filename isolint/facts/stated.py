@@ -24,6 +24,10 @@ YEAR = 8766.0 * HOURS
 LATER_BARRIER = "for the rules about what a barrier withstands, which this version does not have"
 
 
+LATER_LINE = "alternating lines are not judged by this version"
+LATER_SURGE = "for rules about surges that this version does not have"
+
+
 class Stated(NamedTuple, Generic[T]):
     """A value with its origin: the file, the dotted TOML key there, and the text that was written."""
 
@@ -135,6 +139,7 @@ class ElementFacts(Rows, table="elements"):
         '"200 V"',
         least(75.0, 350.0, _RESISTORS),
     )
+    pulse_energy = Fact(k.positive("J"), "pulse energy of {}", '"1 J"', unread=LATER_SURGE)
     class_ = Fact(k.choice("X1", "X2", "X3", "Y1", "Y2", "Y3", "Y4"), "class of {}", '"Y2"')
     part = Fact(k.TEXT, "part of {}", '"DEMO_PART"')
     type = Fact(k.choice(*types.NAMES, listing=types.described), "type of {}")
@@ -233,6 +238,8 @@ class LineFacts(Rows, table="lines"):
     off = Fact(k.interval("V"), "line {} off", '["-3 V", "5 V"]')
     leakage = Fact(k.magnitude("A"), "leakage of line {}", '"1.5 mA"')
     reverse = Fact(k.magnitude("V"), "line {} reversed", '"30 V"')
+    kind = Fact(k.choice("dc", "ac"), "kind of line {}", '"ac"')
+    frequency = Fact(k.positive("Hz"), "frequency of line {}", '"50 Hz"', unread=LATER_LINE)
     standard = Fact(k.TEXT, "standard of line {}", '"IEC 61131-2 type 1"')
 
 

@@ -93,6 +93,13 @@ class Led(Rows, table="parts.led"):
         '"500 mA"',
         sheet="IFP, IFSM, absolute maximum peak forward current",
     )
+    pulse_time = Value(
+        k.positive("s"),
+        "how long the LED of {} takes its pulse limit",
+        '"100 us"',
+        unread=LATER_LED,
+        sheet="tp, pulse width of the peak forward current",
+    )
     reverse_voltage_max = Value(
         k.positive("V"), "reverse voltage limit of the LED of {}", '"5 V"', sheet="VR, absolute maximum reverse voltage"
     )

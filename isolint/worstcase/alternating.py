@@ -18,6 +18,9 @@ from isolint.interfaces.entities import Boundary, Network
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.uncertain import Lacking
 
+BLEEDER = 30.0
+"""A resistor across a dropping capacitor of so many times its reactance does not carry the current past it."""
+
 LINEAR = "RLCVS"
 # Letters through which a sine stays a sine.
 
@@ -86,33 +89,64 @@ def frequency(lookup: Lookup, held: Boundary) -> float | None:
 def dropping_capacitors(lookup: Lookup, walked: Network) -> Mapping[int, float]:
     """The capacitors of a network that carry the current of an alternating source, with its frequency in hertz.
 
-    They are reached from the source's net without passing anything that rectifies. A storage capacitor behind a diode
-    is none.
+    They are reached from the source's net without passing anything that rectifies, and nothing but capacitors leads on
+    from there. A storage capacitor behind a diode is none, nor one that lies across the drive.
     """
     circuit = lookup.circuit
     capacitors = [element for element in walked.elements if circuit.letter(element) == "C"]
     if not capacitors:
         return {}
-    fixed = {held.net for held in walked.boundary}
+    fixed = {held.net for held in walked.boundary if held.kind != "loose"}
     found: dict[int, float] = {}
     members = frozenset(walked.elements)
     for held in walked.boundary:
         alternates = (held.kind == "supply" and lookup.is_alternating(held.net)) or is_sine(circuit, held)
         if not alternates:
             continue
-        seen, waiting = {held.net}, deque([held.net])
+        bleeders = _bleeders(lookup, capacitors, members, held)
+        seen: set[int] = set()
         reached: list[int] = []
-        while waiting:
-            for element, _ in circuit.elements_at(waiting.popleft()):
-                if element not in members or circuit.letter(element) not in LINEAR:
-                    continue
-                if circuit.letter(element) == "C":
-                    reached.append(element)
-                for other in circuit.pins(element):
-                    if other not in seen and other not in fixed:
+        ahead = [(held.net, -1)]
+        while ahead:
+            # What resistors reach first: a capacitor between two such nets, or to a held net, drops nothing.
+            net, through = ahead.pop(0)
+            if net in seen:
+                continue
+            if through >= 0:
+                reached.append(through)
+            waiting = deque([net])
+            seen.add(net)
+            while waiting:
+                for element, _ in circuit.elements_at(waiting.popleft()):
+                    if element not in members or circuit.letter(element) not in LINEAR or element in bleeders:
+                        continue
+                    others = [other for other in circuit.pins(element) if other not in seen and other not in fixed]
+                    if circuit.letter(element) == "C":
+                        ahead.extend((other, element) for other in others)
+                        continue
+                    for other in others:
                         seen.add(other)
                         waiting.append(other)
         hertz = frequency(lookup, held) if reached else None
         if hertz is not None:
             found.update(dict.fromkeys(reached, hertz))
     return found
+
+
+def _bleeders(lookup: Lookup, capacitors: list[int], members: frozenset[int], held: Boundary) -> frozenset[int]:
+    """The resistors across a capacitor that are so large that its current is the capacitor's."""
+    circuit = lookup.circuit
+    try:
+        hertz = frequency(lookup, held)
+    except Lacking:
+        return frozenset()
+    found: set[int] = set()
+    for capacitor in capacitors if hertz is not None else ():
+        farads, plates = circuit.value(capacitor), set(circuit.pins(capacitor)[:2])
+        for element, _ in circuit.elements_at(circuit.pins(capacitor)[0]):
+            if circuit.letter(element) != "R" or element not in members or set(circuit.pins(element)[:2]) != plates:
+                continue
+            ohms = lookup.ohms(element)
+            if farads and ohms and hertz is not None and ohms >= BLEEDER * reactance(hertz, farads):
+                found.add(element)
+    return frozenset(found)

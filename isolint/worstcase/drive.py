@@ -226,6 +226,9 @@ class DriveAnalyser:
             raise Lacking(f"it feeds itself ({way}): what a latch of couplers does is not judged")
         for held in channel.drive.boundary:
             name = self.circuit.net_name(held.net)
+            line = self.lookup.facts.line(name) if held.kind == "line" else None
+            if line is not None and line.kind is not None and line.kind.value == "ac":
+                raise Lacking(f"line {name} alternates; what its LED gets then is not judged")
             if held.kind == "part" and self.lookup.input(held.net) is None:
                 other = self.circuit.path(held.element)
                 text = f"net {name} of its drive goes to {other}, and nobody says what drives it"

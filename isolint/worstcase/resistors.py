@@ -13,7 +13,7 @@ from typing import NamedTuple
 from isolint.facts import ElementFacts
 from isolint.interfaces.entities import Channel
 from isolint.worstcase import network as n
-from isolint.worstcase.alternating import is_sine
+from isolint.worstcase.alternating import dropping_capacitors, is_sine, reactance
 from isolint.worstcase.clamps import Clamping
 from isolint.worstcase.coils import Coil
 from isolint.worstcase.corners import extremes
@@ -132,7 +132,7 @@ class ResistorAnalyser:
         sines = [held.net for held in channel.drive.boundary if is_sine(self.circuit, held)]
         for state in self.drives.states(channel):
             moving = [net for net, level in state.items() if level in ("positive", "negative") or net in sines]
-            share = 0.5 ** len(moving[:1])
+            share = 0.5 ** len(moving[:1]) * (self._turned(channel) if moving else 1.0)
             made = self.drives.assemble(channel, state)
             own = self._powers(made, elements, self.drives.state_words(state), share)
             if pulses and not moving:
@@ -149,6 +149,22 @@ class ResistorAnalyser:
         for weighed in shared.values():
             merged.extend(_weighed(weighed))
         return merged
+
+    def _turned(self, channel: Channel) -> float:
+        """How much more power flows than with a dropping capacitor's reactance added straight to the resistance.
+
+        They add at a right angle; no more than twice, where both are alike.
+        """
+        dropping = dropping_capacitors(self.lookup, channel.drive)
+        if not dropping:
+            return 1.0
+        if len(dropping) > 1:
+            return 2.0
+        ((element, hertz),) = dropping.items()
+        farads = (self.circuit.value(element) or 0.0) * (1.0 + self.setting.high(self.lookup.tolerance(element)))
+        ohms = reactance(hertz, farads)
+        rest = min(sum(self.lookup.ohms(each) or 0.0 for each in self._resistors(channel.drive.elements)), ohms)
+        return float(((rest + ohms) / math.hypot(rest, ohms)) ** 2.0)
 
     def _load(self, channel: Channel) -> list[Stress]:
         elements = self._resistors(channel.load.elements)

@@ -160,3 +160,27 @@ def test_a_switch_in_an_alternating_loop_has_one() -> None:
     found = only(report, "led-not-off")
     assert found.kind == "pass"
     assert "S1 off" in found.message
+
+
+def test_a_resistor_across_a_dropping_capacitor_takes_nothing_past_it() -> None:
+    plain = only(check(DROPPER.format("330n")), "led-overdriven")
+    bled = only(check(DROPPER.format("330n") + "R9 L B 1meg\n"), "led-overdriven")
+    assert line(bled, "IF_avg").max == pytest.approx(line(plain, "IF_avg").max, rel=0.02)
+
+
+def test_a_resistor_beside_a_reactance_of_its_size_takes_twice_what_straight_addition_gives() -> None:
+    facts = '[elements."R1"]\npower = "0.1 W"\n'
+    found = only(
+        check(DROPPER.format("100n").replace("B A 100\n", "B A 26.5k\n"), facts), "resistor-overloaded", "fail"
+    )
+    reactance = 1.0 / (2.0 * math.pi * 60.0 * 100e-9)
+    amps = 120.0 / math.hypot(26.5e3, reactance)
+    # One half wave flows through the LED, the other one back through the diode.
+    assert line(found, "P").max == pytest.approx(amps**2 * 26.5e3, rel=0.03)
+
+
+def test_a_capacitor_across_the_drive_drops_nothing() -> None:
+    cards = "R1 L P 33k\n{0}R3 P B 33k\nD1 N B DREC\nXU1 B N GNDB OUT DEMO_PT1\nR2 VB OUT 100k\n"
+    shunted = only(check(cards.format("C1 P N 1n\n")), "led-overdriven")
+    plain = only(check(cards.format("")), "led-overdriven")
+    assert line(shunted, "IF_avg").max == pytest.approx(line(plain, "IF_avg").max, rel=1e-6)
