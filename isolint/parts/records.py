@@ -97,7 +97,7 @@ class Led(Rows, table="parts.led"):
         k.positive("s"),
         "how long the LED of {} takes its pulse limit",
         '"100 us"',
-        unread=LATER_LED,
+        least(1e-6, 10e-3, "default 1 us to 10 ms (from memory)"),
         sheet="tp, pulse width of the peak forward current",
     )
     reverse_voltage_max = Value(

@@ -35,6 +35,8 @@ SMOOTHING = 0.1
 # A capacitor whose time constant with all resistors is less than this part of a radian does not smooth.
 
 MOST_PHASE = math.sqrt(2.0)
+EMPTY_OHMS = 1e-3
+"""What an empty capacitor has."""
 
 
 class PulsedRow(NamedTuple):
@@ -49,8 +51,9 @@ class PulsedRow(NamedTuple):
 class Pulsed(NamedTuple):
     """Alternating or pulsed drive of a channel.
 
-    duty: share of time at the peak, of a pulse. dropping: path, hertz, farads and volts of a capacitor that
-    limits the current. smoothed: path of a capacitor that may hold the current near its peak, "" for none.
+    duty: share of time at the peak, of a pulse. dropping: path, hertz, farads and volts of a capacitor that limits the
+    current. smoothed: path of a capacitor that may hold the current near its peak, "" for none. inrush: the current
+    when the source is switched on at its crest and the dropping capacitor is empty, crest: the volts there.
     """
 
     how: Literal["sine", "pulse"]
@@ -59,6 +62,8 @@ class Pulsed(NamedTuple):
     dropping: tuple[str, float, float, float] | None
     smoothed: str
     limit: Term
+    inrush: Bound | None = None
+    crest: float = 0.0
 
 
 def pulsed(channel: Channel, drive: Drive, drives: DriveAnalyser, led: LedTerms) -> Pulsed | None:
@@ -73,15 +78,19 @@ def pulsed(channel: Channel, drive: Drive, drives: DriveAnalyser, led: LedTerms)
     held = sines[0]
     dropping = dropping_capacitors(lookup, channel.drive)
     rows = tuple(_row(channel, drive, drives, held, bound.high) for bound in drive.by_temperature)
-    said = None
+    said, inrush, crest = None, None, 0.0
     if len(dropping) == 1:
         ((element, hertz),) = dropping.items()
         farads = (lookup.circuit.value(element) or 0.0) * (1.0 + drives.setting.high(lookup.tolerance(element)))
         top = max(rows, key=lambda row: steady(row.peak.value))
         said = (lookup.circuit.path(element), hertz, farads, _volts(drive, drives, channel, held, top.peak))
+        bounds = [_inrush(channel, drive, drives, element, bound.high) for bound in drive.by_temperature]
+        inrush = max(bounds, key=lambda bound: steady(bound.value))
+        crest = _volts(drive, drives, channel, held, inrush) * math.sqrt(2.0)
     return Pulsed(
-        "sine", rows, 1.0, said, _smoothing(channel, drives, held, dropping), _pulse_limit(channel, led, True)
-    )
+        "sine", rows, 1.0, said, _smoothing(channel, drives, held, dropping), _pulse_limit(channel, led, True), inrush,
+        crest,
+    )  # fmt: skip
 
 
 def _alternates(drives: DriveAnalyser, held: Boundary) -> bool:
@@ -110,6 +119,22 @@ def _row(channel: Channel, drive: Drive, drives: DriveAnalyser, held: Boundary, 
     average = sum(currents) / len(currents)
     rms = math.sqrt(sum(value * value for value in currents) / len(currents))
     return PulsedRow(peak.temperature, peak._replace(value=peak.value * phase), average, rms)
+
+
+def _inrush(channel: Channel, drive: Drive, drives: DriveAnalyser, element: int, corner: Bound) -> Bound:
+    """The LED current at the crest with the dropping capacitor shorted, as an empty one is."""
+    made = drives.assemble(channel, drive.on)
+    name = drives.circuit.path(element)
+    network = made.network(vector_of(made, corner.at), corner.temperature)
+    branches = tuple(
+        branch._replace(ohms=EMPTY_OHMS) if isinstance(branch, n.Resistor) and branch.name == name else branch
+        for branch in network.branches
+    )
+    try:
+        point = solve(n.Network(network.nodes, branches), corner.temperature)
+    except n.NotSolvable as error:
+        raise Lacking(error.text) from None
+    return corner._replace(value=max(point.current(led_name(channel)), 0.0))
 
 
 def _ends(drive: Drive, drives: DriveAnalyser, channel: Channel, held: Boundary) -> tuple[Assembly, Assembly]:

@@ -184,3 +184,14 @@ def test_a_capacitor_across_the_drive_drops_nothing() -> None:
     shunted = only(check(cards.format("C1 P N 1n\n")), "led-overdriven")
     plain = only(check(cards.format("")), "led-overdriven")
     assert line(shunted, "IF_avg").max == pytest.approx(line(plain, "IF_avg").max, rel=1e-6)
+
+
+def test_an_empty_dropping_capacitor_lets_the_crest_through_the_resistance_alone() -> None:
+    found = only(check(DROPPER.format("330n").replace("B A 100\n", "B A 470\n")), "led-overdriven")
+    # 169.7 V over 470 ohm and two junctions; without a stated pulse limit it is a question.
+    assert line(found, "I_inrush").max == pytest.approx((120.0 * math.sqrt(2.0) - 2.0) / 470.0, rel=0.02)
+    assert found.kind == "open"
+    assert {fact.key for fact in found.missing} == {
+        "parts.DEMO_PT1.led.pulse_current_max",
+        "parts.DEMO_PT1.led.pulse_time",
+    }
