@@ -15,6 +15,11 @@ from isolint.units import show
 LEAST_VF, MOST_VF = 0.8, 4.5
 LEAST_WITHSTAND = 500.0
 MOST_DARK = 1e-4
+MOST_SATURATION = 3.0
+MOST_OUTPUT_VOLTS, MOST_OUTPUT_AMPS = 5e3, 20.0
+MOST_REVERSE = 60.0
+LED_AMPS = (1e-3, 1.0)
+RATIOS = (1e-3, 200.0)
 
 
 def implausible(record: PartRecord) -> Iterator[Mistake]:
@@ -33,6 +38,11 @@ def implausible(record: PartRecord) -> Iterator[Mistake]:
             text = f"saturated it gives {saturated:.3g} times the LED current, unsaturated {linear:.3g} at most"
             yield told("output.saturation_voltage", text, "at is the collector current, drive the LED current")
     yield from _led(record, told("led", "", ""))
+    yield from _output(record, told("output", "", ""))
+    for value in () if ratio is None else (ratio.min, ratio.typ, ratio.max):
+        if value is not None and not RATIOS[0] <= value <= RATIOS[1]:
+            yield told("transfer.ratio", f"no coupler has a ratio of {show(value, '%')}", "mind % and plain numbers")
+            break
     insulation = record.insulation
     if insulation.withstand is not None and insulation.withstand < LEAST_WITHSTAND:
         text = f"it withstands {show(insulation.withstand, 'V')} only"
@@ -40,6 +50,26 @@ def implausible(record: PartRecord) -> Iterator[Mistake]:
     dark = record.output.dark_current
     if dark is not None and dark.max > MOST_DARK:
         yield told("output.dark_current", f"{show(dark.max, 'A')} flow in the dark", "mind nA and uA")
+
+
+def _output(record: PartRecord, place: Mistake) -> Iterator[Mistake]:
+    """What its output carries and leaves."""
+    output = record.output
+    saturation = None if output.saturation_voltage is None else output.saturation_voltage.max
+    limits = (
+        ("voltage_max", output.voltage_max, MOST_OUTPUT_VOLTS, "V"),
+        ("current_max", output.current_max, MOST_OUTPUT_AMPS, "A"),
+        (
+            "saturation_voltage",
+            None if output.saturation_voltage is None else output.saturation_voltage.max,
+            MOST_SATURATION,
+            "V",
+        ),
+    )
+    for key, value, most, unit in limits:
+        if value is not None and value > most:
+            text = f"{show(value, unit)} is more than outputs of couplers have"
+            yield place._replace(key=f"{place.key}.{key}", text=text, cure="mind the unit")
 
 
 def _led(record: PartRecord, place: Mistake) -> Iterator[Mistake]:
@@ -51,6 +81,16 @@ def _led(record: PartRecord, place: Mistake) -> Iterator[Mistake]:
             text = f"no LED drops {show(volts, 'V')}"
             yield place._replace(key=f"{place.key}.forward_voltage", text=text, cure="one LED has about 1 V to 4 V")
     most, ratio = led.forward_current_max, record.transfer.ratio
+    if most is not None and not LED_AMPS[0] <= most <= LED_AMPS[1]:
+        text = f"no LED of a coupler is made for {show(most, 'A')}"
+        yield place._replace(key=f"{place.key}.forward_current_max", text=text, cure="mind mA and A")
+    if led.reverse_voltage_max is not None and led.reverse_voltage_max > MOST_REVERSE:
+        text = f"no LED blocks {show(led.reverse_voltage_max, 'V')}"
+        yield place._replace(key=f"{place.key}.reverse_voltage_max", text=text, cure="VR of the LED, not of the output")
+    needed = record.switching_current
+    if most is not None and needed is not None and needed > most:
+        text = f"it needs {show(needed, 'A')} to switch, and its LED takes {show(most, 'A')}"
+        yield place._replace(key=f"{place.key}.forward_current_max", text=text, cure="one of the two has another unit")
     if most is not None and ratio is not None and ratio.current is not None and ratio.current > most:
         text = f"the ratio was measured at {show(ratio.current, 'A')}, and the LED takes {show(most, 'A')}"
         yield place._replace(key=f"{place.key}.forward_current_max", text=text, cure="one of the two has another unit")

@@ -20,6 +20,7 @@ from isolint.measure.semiconductors import NOMINAL
 from isolint.netlist import Cards, read
 from isolint.parts import PartRecord, from_names
 from isolint.recognition import Verdict, recognise_body
+from isolint.starter.part_choices import check_type
 from isolint.tables import UNSTATED, basic_string, dotted
 from isolint.units import show
 
@@ -41,8 +42,8 @@ class _Part(NamedTuple):
 
 def measured_record(path: str, name: str, kind: str | None, pins: Sequence[str], options: Options) -> str:
     """The record of the subcircuit that `name` means; type and pins as its structure tells unless they are given."""
-    if kind is not None and kind not in types.NAMES:
-        raise IsolintError(f"there is no type {kind}", cure=f"known: {', '.join(types.NAMES)}")
+    if kind is not None:
+        check_type(kind)
     tree, inner, root = locate(path, options.root)
     cards = read(tree, inner, root=root)
     scope = _scope(cards, name)

@@ -13,10 +13,12 @@ from isolint import types
 from isolint.checking.context import Context
 from isolint.checking.pin_orders import guess_of, orders_as
 from isolint.checking.unexplained import matters_of, name_of
+from isolint.errors import IsolintError
 from isolint.interfaces.pinguess import series_pins
 from isolint.parts.records import Led, Transfer
 from isolint.positions.found import Asked
 from isolint.rows import Row
+from isolint.tables import is_near, nearest
 
 _MOST_PATHS = 6
 
@@ -41,6 +43,13 @@ def part_asked(context: Context, name: str) -> PartAsked | None:
     part = context.interfaces.recognition.parts.get(elements[0])
     kind = part.type if part is not None else "" if guess is None else guess.type
     return PartAsked(f"{name} ({', '.join(paths[:_MOST_PATHS])}{more})", nets, kind)
+
+
+def check_type(kind: str) -> None:
+    """Raise `IsolintError` where there is no type of that name: with the one that was meant, else with all of them."""
+    if kind not in types.BY_NAME:
+        cure = nearest(kind, types.NAMES) if is_near(kind, types.NAMES) else f"known:\n{types.described()}"
+        raise IsolintError(f"there is no type {kind}", cure=cure)
 
 
 def type_choices(guess: str) -> tuple[tuple[str, str], ...]:

@@ -13,13 +13,14 @@ from isolint.checking.record_lines import pins_of
 from isolint.errors import IsolintError
 from isolint.interfaces.pinguess import series_pins
 from isolint.parts.template import template
+from isolint.starter.part_choices import check_type
 from isolint.worstcase.fact_terms import named
 
 
 def new_record(name: str, kind: str | None, netlist: str | None, options: Options) -> str:
     """The text of a record for a part by its name, or for an instance of a netlist."""
-    if kind is not None and kind not in types.NAMES:
-        raise IsolintError(f"there is no type {kind}", cure=f"known: {', '.join(types.NAMES)}")
+    if kind is not None:
+        check_type(kind)
     if netlist is None:
         guess = kind or types.guessed(2)
         shapes = types.of(guess).pins.usual

@@ -57,7 +57,8 @@ def test_a_record_for_a_name_alone_takes_the_usual_pins_of_its_type(folder: Path
 @pytest.mark.parametrize(
     ("arguments", "told"),
     [
-        (["DEMO_K", "--type", "relais"], "there is no type relais"),
+        (["DEMO_K", "--type", "relais"], "there is no type relais (did you mean relay?)"),
+        (["DEMO_K", "--type", "thing"], "known:\nisolint:   phototransistor: an LED lights a transistor, "),
         (["XU9", "--netlist", "board.cir"], "no element and no part of the netlist is called XU9"),
     ],
 )
@@ -82,6 +83,17 @@ def test_a_sound_file_is_counted(folder: Path, capsys: Captured) -> None:
         ('"50 mA"', '"2 mA"', "the ratio was measured at 5 mA, and the LED takes 2 mA"),
         ('"5 kV"', '"400 V"\n#', "it withstands 400 V only"),
         ('"100 nA"', '"100 mA"', "100 mA flow in the dark"),
+        ('max = "0.3 V", at', 'max = "30 V", at', "parts.DEMO_X.output.saturation_voltage: 30 V is more than outputs"),
+        ("dark_current", 'voltage_max = "70 kV"\ndark_current', "output.voltage_max: 70 kV is more than outputs"),
+        ("dark_current", 'current_max = "50 A"\ndark_current', "output.current_max: 50 A is more than outputs"),
+        ("[parts.DEMO_X.tr", 'reverse_voltage_max = "70 V"\n[parts.DEMO_X.tr', "no LED blocks 70 V"),
+        (
+            "[parts.DEMO_X.tr",
+            'threshold_current = "60 mA"\n[parts.DEMO_X.tr',
+            "it needs 60 mA to switch, and its LED takes",
+        ),
+        ('"50 mA"', '"50 A"', "no LED of a coupler is made for 50 A"),
+        ('min = "80 %", max = "160 %"', "min = 80, max = 16000", "no coupler has a ratio of 1600000 %"),
     ],
 )
 def test_what_is_hardly_right_is_told_with_its_key(
