@@ -59,12 +59,7 @@ def _output(record: PartRecord, place: Mistake) -> Iterator[Mistake]:
     limits = (
         ("voltage_max", output.voltage_max, MOST_OUTPUT_VOLTS, "V"),
         ("current_max", output.current_max, MOST_OUTPUT_AMPS, "A"),
-        (
-            "saturation_voltage",
-            None if output.saturation_voltage is None else output.saturation_voltage.max,
-            MOST_SATURATION,
-            "V",
-        ),
+        ("saturation_voltage", saturation, MOST_SATURATION, "V"),
     )
     for key, value, most, unit in limits:
         if value is not None and value > most:
