@@ -319,6 +319,22 @@ def test_an_answer_that_would_not_load_is_never_written(
     assert "output-reversed" in shown, "the other order of pins fails"
 
 
+def test_as_many_names_are_wanted_as_there_are_pins_and_a_type_before_them(
+    door: Path, monkeypatch: pytest.MonkeyPatch, capsys: Captured
+) -> None:
+    (door / "board.cir").write_text(DOOR.replace("GND DI_DOOR", "GND DI_DOOR X5 X6 X7 X8 X9"), encoding="utf-8")
+    replies(monkeypatch, "digital-isolator", "9", "a, b", "?", *["?"] * 20)
+    run(["init", "board.cir", "--ask"])
+    shown = capsys.readouterr().out
+    assert "  their names in the order of the card, with commas, such as " in shown
+    assert shown.count("9 names are wanted, one for each pin") == 2
+    assert stated(door, "parts.toml")["parts"]["PART77"]["pins"] == "?"
+    (door / "parts.toml").unlink()
+    replies(monkeypatch, *["?"] * 20)
+    run(["init", "board.cir", "--ask"])
+    assert "which pin is which" not in capsys.readouterr().out
+
+
 def test_what_nobody_knows_stays_a_question_and_the_check_follows(
     door: Path, monkeypatch: pytest.MonkeyPatch, capsys: Captured
 ) -> None:

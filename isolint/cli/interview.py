@@ -84,7 +84,8 @@ class Interview:
                 draft.prepared(self.netlist, self.options, {name: changed})
             except SettingsError as error:
                 for mistake in error.mistakes:
-                    deliver(f"  {terminal(f'{mistake.text} {mistake.cure}')}\n")
+                    told = mistake.text + (f" ({mistake.cure})" if mistake.cure else "")
+                    deliver("".join(f"  {terminal(line)}\n" for line in told.split("\n")))
                 continue
             store({name: changed}, roots={name: self.root})
             return changed
@@ -112,10 +113,13 @@ class Interview:
             for number, net in enumerate(part.nets, start=1):
                 deliver(f"  pin {number} on net {terminal(net)}\n")
             return lambda: _type(part.guess)
+        if not kind:
+            # What its pins may be called depends on what it is.
+            return lambda: UNKNOWN
         if kind != "ordinary":
             deliver(f"\n{terminal(part.words)}: which pin is which?\n")
-            orders = part_choices.pin_choices(context, asked.name, kind or part.guess)
-            return lambda: _pins(orders, part.nets)
+            orders = part_choices.pin_choices(context, asked.name, kind)
+            return lambda: _pins(orders, part.nets, part_choices.pin_names(kind))
         # It joins them all: their names say nothing.
         return lambda: _listed([f"pin{number}" for number in range(1, len(part.nets) + 1)])
 
@@ -172,21 +176,37 @@ def _type(guess: str) -> str:
     for number, (name, told) in enumerate(choices, start=1):
         perhaps = " - perhaps this one" if name == guess else ""
         deliver(f"  {number:2} {name}: {told}{perhaps}\n")
-    return _chosen([name for name, _ in choices], "type")
+    names = [name for name, _ in choices]
+    while True:
+        answer = _chosen(names, "type")
+        if answer in (*names, "", UNKNOWN):
+            return answer
+        deliver(f"  there is no such type: {_meant(answer, names)}\n")
 
 
-def _pins(orders: Sequence[Sequence[str]], nets: Sequence[str]) -> str:
-    """The names of the pins: the number of an order, names with commas, or nothing."""
+def _meant(answer: str, names: Sequence[str]) -> str:
+    from isolint.tables import is_near, nearest
+
+    return nearest(answer, names) if is_near(answer, names) else "write its number or its name"
+
+
+def _pins(orders: Sequence[Sequence[str]], nets: Sequence[str], names: Sequence[str]) -> str:
+    """The names of the pins: the number of an order, names with commas, or nothing. names: those of such parts."""
     from isolint.reports.escape import terminal
     from isolint.starter import part_choices
 
     for number, order in enumerate(orders, start=1):
         deliver(f"  {number:2} {terminal(part_choices.with_nets(order, nets))}\n")
-    deliver("  or their names in the order of the card, with commas\n")
-    answer = _chosen([_listed(order) for order in orders], "pins")
-    if answer.startswith("[") or answer in ("", UNKNOWN):
-        return answer
-    return _listed([pin.strip() for pin in answer.split(",")])
+    told = f", such as {', '.join(names)}" if names and not orders else ""
+    deliver(f"  {'or ' if orders else ''}their names in the order of the card, with commas{told}\n")
+    while True:
+        answer = _chosen([_listed(order) for order in orders], "pins")
+        if answer.startswith("[") or answer in ("", UNKNOWN):
+            return answer
+        pins = [pin.strip() for pin in answer.split(",")]
+        if len(pins) == len(nets):
+            return _listed(pins)
+        deliver(f"  {len(nets)} names are wanted, one for each pin; this is {len(pins)}\n")
 
 
 def _listed(pins: Sequence[str]) -> str:

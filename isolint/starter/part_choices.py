@@ -14,7 +14,6 @@ from isolint.checking.context import Context
 from isolint.checking.pin_orders import guess_of, orders_as
 from isolint.checking.unexplained import matters_of, name_of
 from isolint.errors import IsolintError
-from isolint.interfaces.pinguess import series_pins
 from isolint.parts.records import Led, Transfer
 from isolint.positions.found import Asked
 from isolint.rows import Row
@@ -63,8 +62,12 @@ def pin_choices(context: Context, name: str, kind: str) -> tuple[tuple[str, ...]
     elements = _elements(context, name)
     if not elements or kind not in types.BY_NAME:
         return ()
-    found = orders_as(context, elements[0], kind, _place(context, elements[0]))
-    return found or tuple(order for order in (series_pins(context.circuit, elements[0], kind),) if order)
+    return orders_as(context, elements[0], kind, _place(context, elements[0]))
+
+
+def pin_names(kind: str) -> tuple[str, ...]:
+    """What pins of parts of a type are usually called."""
+    return max(types.of(kind).pins.usual, key=len, default=())
 
 
 def asked_next(kind: str) -> tuple[Row[Any], ...]:
