@@ -165,6 +165,7 @@ class Analysis:
         """The analyser of all states of drive networks in a setting."""
         return StateAnalyser(self.lookup, self.drives(setting), setting)
 
+    @once
     def offs(self, setting: Setting = WORST) -> OffAnalyser:
         """The analyser of outputs in the off state, in a setting."""
         return OffAnalyser(self.lookup, self.loads(setting), self.interfaces.channels, setting)

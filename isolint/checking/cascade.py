@@ -67,13 +67,22 @@ def always_on(analysis: Analysis, channel: Channel, pair: Pair) -> bool:
     side_of = analysis.interfaces.separation.side_of_net
     if other is None or side_of.get(other.pins["anode"]) != side_of.get(channel.pins["anode"]):
         return False
-    drives = analysis.drives()
     try:
-        if drives.inputs(other) or not drives.inputs(channel):
-            return False
-        return drives.led_current(other, drives.on_state(other)) > NO_CURRENT
+        return _lit_alone(analysis, other) and _is_switched(analysis, channel)
     except Lacking:
         return False
+
+
+@once
+def _lit_alone(analysis: Analysis, channel: Channel) -> bool:
+    """Whether nothing switches an LED, and it is lit."""
+    drives = analysis.drives()
+    return not drives.inputs(channel) and drives.led_current(channel, drives.on_state(channel)) > NO_CURRENT
+
+
+@once
+def _is_switched(analysis: Analysis, channel: Channel) -> bool:
+    return bool(analysis.drives().inputs(channel))
 
 
 def asked_of_led(analysis: Analysis, channel: Channel, part: Part, off: bool, setting: Setting) -> tuple[float, bool]:

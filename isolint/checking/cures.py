@@ -107,7 +107,7 @@ def tried(context: Context, element: int, claim: Callable[[Analysis], Claim], la
     first = _first(len(values), lack)
     if first is None:
         return Cure()
-    neighbours = _Neighbours(context, element)
+    neighbours = _neighbours(context, element)
     against = neighbours.harmed(values[first])
     if context.trials().meter.is_spent:
         return Cure()
@@ -181,10 +181,16 @@ class _Neighbours:
         ]
         self._channels = around[:_CHANNELS]
         self._before = verdicts(context.as_trial(), self._channels)
+        self._harmed: dict[float, dict[str, float]] = {}
 
     def harmed(self, ohms: float) -> dict[str, float]:
         """The rules that fail with another value and did not, or are missed by more than before, or are open that held;
         with their margins."""
+        if ohms not in self._harmed:
+            self._harmed[ohms] = self._harmed_by(ohms)
+        return self._harmed[ohms]
+
+    def _harmed_by(self, ohms: float) -> dict[str, float]:
         after = verdicts(self._context.resized(self._element, ohms), self._channels)
         found: dict[str, float] = {}
         for key, (kind, margin) in after.items():
@@ -219,6 +225,18 @@ class _Neighbours:
             else:
                 free = middle
         return values[free]
+
+
+def _neighbours(context: Context, element: int) -> _Neighbours:
+    """Of a resistor that many channels share the neighbours are judged once, and not for each that asks for a cure."""
+    known = context.kept(_known)
+    if element not in known:
+        known[element] = _Neighbours(context, element)
+    return known[element]
+
+
+def _known(context: Context) -> dict[int, _Neighbours]:
+    return {}
 
 
 def _closed(context: Context, element: int, neighbours: _Neighbours, ohms: float, against: str, larger: bool) -> str:

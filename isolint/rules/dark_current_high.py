@@ -57,7 +57,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 
 from isolint.checking.analysis import Analysis
-from isolint.checking.claims import Claim, tightest
+from isolint.checking.claims import Claim, ClaimOf, tightest
 from isolint.checking.context import Context
 from isolint.checking.cures import resistor_cure, tried, value_words
 from isolint.checking.offstate import level_claim
@@ -67,6 +67,7 @@ from isolint.checking.verdict import Verdict, decide
 from isolint.interfaces.entities import Channel
 from isolint.results import Evidence, Result
 from isolint.units import show
+from isolint.worstcase.leakage import alike
 from isolint.worstcase.off import OffLevel
 from isolint.worstcase.uncertain import WORST, Setting
 
@@ -90,7 +91,11 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     def claim(setting: Setting, analysis: Analysis = context.analysis) -> Claim:
         return tightest([level_claim(level) for level in analysis.dark_levels(channel, setting)])
 
-    verdict = decide(claim)
+    first, verdict = _alike(context, channel, claim)
+    if first != channel.subject and verdict.kind == "fail":
+        text = f"{channel.subject}: the same outputs side by side fail {RULE.slug} for {first}"
+        yield context.channel_result(RULE, channel, "notApplicable", text, blocked_by=RULE.slug)
+        return
     told = verdict.worst
     worst = min(context.analysis.dark_levels(channel), key=lambda level: level.margin)
     passed = show(sum(leak.amps for leak in worst.leaks), "A")
@@ -98,7 +103,8 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     if idle is not None:
         yield _held(context, channel, verdict, worst, idle, claim)
         return
-    more = f" of {len(worst.leaks)} couplers" if len(worst.leaks) > 1 else ""
+    couplers = sum(leak.couplers for leak in worst.leaks)
+    more = f" of {couplers} couplers" if couplers > 1 else ""
     text = (
         f"without LED current its output still passes {passed}{more} at {worst.value.temperature:g} degC; "
         f"{told.found.name}: {told.found} ({told.found.corner}), {'needs' if worst.at_least else 'allowed are'} "
@@ -180,6 +186,23 @@ def _resistors(context: Context, channel: Channel) -> list[int]:
     ]
 
 
+def _alike(context: Context, channel: Channel, claim: ClaimOf) -> tuple[str, Verdict]:
+    """The first channel with the same kind of output across the same nets of the same load, and what is so of both."""
+    # What is asked of an LED in the load is a matter of each channel.
+    if context.is_trial or channel.load.branches:
+        return channel.subject, decide(claim)
+    ends = tuple(sorted((role, net) for role, net in channel.pins.items() if role not in ("anode", "cathode")))
+    key = (channel.load, ends, alike(channel.part))
+    known = context.kept(_verdicts)
+    if key not in known:
+        known[key] = channel.subject, decide(claim)
+    return known[key]
+
+
+def _verdicts(context: Context) -> dict[tuple[object, ...], tuple[str, Verdict]]:
+    return {}
+
+
 def _cure(context: Context, channel: Channel, worst: OffLevel, claim: Callable[[Setting, Analysis], Claim]) -> str:
     smaller = resistor_cure(context, _resistor(context, channel, worst), claim, False)
     return f"{smaller or _bleeder(context, channel, worst)}, or a part with less dark current"
@@ -222,9 +245,12 @@ def _resistor(context: Context, channel: Channel, worst: OffLevel) -> int | None
 
 
 def _leaks(worst: OffLevel) -> Iterable[Evidence]:
-    for index, leak in enumerate(worst.leaks, start=1):
-        which = f" (coupler {index})" if len(worst.leaks) > 1 else ""
-        yield leak.current.evidence()._replace(name=f"dark current at {leak.temperature:g} degC{which}")
+    own, *others = worst.leaks
+    yield own.current.evidence()._replace(name=f"dark current at {own.temperature:g} degC")
+    for leak in others:
+        which = f"each of {leak.couplers} others" if leak.couplers > 1 else "the one"
+        name = f"dark current at {leak.temperature:g} degC of {which} beside it"
+        yield leak.current.evidence()._replace(name=name)
 
 
 RULE = Rule(

@@ -7,6 +7,7 @@ gives less.
 from __future__ import annotations
 
 import math
+from collections.abc import Hashable
 from typing import Any, NamedTuple
 
 from isolint.interfaces.entities import Part
@@ -31,16 +32,25 @@ NEVER_DOUBLES = 1e9
 
 
 class Leak(NamedTuple):
-    """Output current in the off state at one temperature, with the terms that it rests on."""
+    """Output current in the off state at one temperature, with the terms that it rests on.
+
+    couplers: how many outputs side by side pass that much each.
+    """
 
     current: Figure
     temperature: float
     terms: tuple[Term, ...]
+    couplers: int = 1
 
     @property
     def amps(self) -> float:
-        """The current in amperes."""
-        return self.current.si
+        """The current of all of them in amperes."""
+        return self.current.si * self.couplers
+
+
+def alike(part: Part) -> Hashable:
+    """What outputs have in common that pass the same without light."""
+    return (part.type, part.record.name if part.record is not None else part.model_name or part.path)
 
 
 class LeakAnalyser:
@@ -49,9 +59,16 @@ class LeakAnalyser:
     def __init__(self, lookup: Lookup, setting: Setting) -> None:
         self.lookup = lookup
         self.setting = setting
+        self._dark: dict[tuple[Hashable, float], Leak] = {}
 
     def dark(self, part: Part, temperature: float) -> Leak:
         """The output current without any LED current, as a new part's maximum at a temperature."""
+        key = (alike(part), temperature)
+        if key not in self._dark:
+            self._dark[key] = self._dark_of(part, temperature)
+        return self._dark[key]
+
+    def _dark_of(self, part: Part, temperature: float) -> Leak:
         record = part.record or generic_record(part)
         if part.kind.output.conducts != "transistor":
             return self._logic_leakage(part, temperature)

@@ -6,10 +6,12 @@ that each receiver sees while the output should be off. New parts count here: an
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import math
+from collections.abc import Callable, Hashable, Sequence
+from contextlib import suppress
 from typing import NamedTuple
 
-from isolint.interfaces.entities import Channel
+from isolint.interfaces.entities import Channel, Part
 from isolint.parts import Coil
 from isolint.rows import least
 from isolint.units import Interval
@@ -18,7 +20,7 @@ from isolint.worstcase import network as n
 from isolint.worstcase.corners import extremes
 from isolint.worstcase.demands import logic_level, thresholds
 from isolint.worstcase.devices import Bipolar, Diode, Mos, from_model
-from isolint.worstcase.leakage import Leak, LeakAnalyser
+from isolint.worstcase.leakage import Leak, LeakAnalyser, alike
 from isolint.worstcase.load import OUTPUT, LoadAnalyser
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.network_build import coil_tolerance, lacking_coil, led_in
@@ -90,22 +92,32 @@ class OffAnalyser:
         self.leaks = LeakAnalyser(lookup, setting)
         self.channels = tuple(channels)
         self.setting = setting
+        self._outputs: dict[tuple[tuple[int, int], Hashable], dict[str, Part]] | None = None
+        self._ends: dict[tuple[object, ...], tuple[OffGoal, Bound, tuple[Term, ...]]] = {}
 
     # -- level ------------------------------------------------------------------------------------------------
 
-    def sharing(self, channel: Channel, made: Assembly) -> list[Channel]:
-        """Other channels whose output hangs in the same load network."""
+    def sharing(self, channel: Channel, made: Assembly) -> list[tuple[tuple[int, int], Part, int]]:
+        """Other channels whose output hangs in the same load network: between which nets, one of their parts, how many
+        that are alike."""
         found = []
-        for other in self.channels:
-            if other is channel or other.subject == channel.subject:
+        for (ends, _), others in self._by_ends().items():
+            if not (all(net in made.nets for net in ends) and any(made.nets[net] for net in ends)):
                 continue
-            try:
-                ends = self.loads.ends(other)
-            except Lacking:
-                continue
-            if all(net in made.nets for net in ends) and any(made.nets[net] for net in ends):
-                found.append(other)
+            count = len(others) - (channel.subject in others)
+            if count:
+                found.append((ends, next(iter(others.values())), count))
         return found
+
+    def _by_ends(self) -> dict[tuple[tuple[int, int], Hashable], dict[str, Part]]:
+        """The parts of all channels by subject, those with the same output between the same nets together."""
+        if self._outputs is None:
+            self._outputs = {}
+            for channel in self.channels:
+                with suppress(Lacking):
+                    key = (self.loads.ends(channel), alike(channel.part))
+                    self._outputs.setdefault(key, {})[channel.subject] = channel.part
+        return self._outputs
 
     def levels(
         self, channel: Channel, led_current: Callable[[float], float] | None = None, passes: bool = True
@@ -135,18 +147,17 @@ class OffAnalyser:
 
     def _passing(
         self, channel: Channel, made: Assembly, temperature: float, led_current: Callable[[float], float] | None
-    ) -> tuple[list[Leak], list[n.Branch]]:
-        """What passes the outputs in a load network that are off."""
+    ) -> tuple[list[Leak], tuple[tuple[tuple[int, int], float], ...]]:
+        """What passes the outputs in a load network that are off, and the amperes of all between the same nets."""
         leaks = [self.leaks.dark(channel.part, temperature)]
-        own = leaks[0].amps
         if led_current is not None:
             leaks.append(self.leaks.passed(channel.part, led_current(temperature), temperature)[0])
-            own += leaks[-1].amps
-        sources = _source(made, self.loads.ends(channel), OUTPUT, own)
-        for other in self.sharing(channel, made):
-            leaks.append(self.leaks.dark(other.part, temperature))
-            sources.extend(_source(made, self.loads.ends(other), f"dark current of {other.subject}", leaks[-1].amps))
-        return leaks, sources
+        # Outputs side by side are one source: what all of them pass, whichever of them is asked about.
+        amps = {self.loads.ends(channel): [leak.amps for leak in leaks]}
+        for ends, part, count in self.sharing(channel, made):
+            leaks.append(self.leaks.dark(part, temperature)._replace(couplers=count))
+            amps.setdefault(ends, []).extend([leaks[-1].current.si] * count)
+        return leaks, tuple(sorted((ends, math.fsum(each)) for ends, each in amps.items()))
 
     def _level(
         self,
@@ -157,7 +168,30 @@ class OffAnalyser:
         passes: bool = True,
     ) -> OffLevel:
         made = self.loads.assembled(channel)
-        leaks, sources = self._passing(channel, made, temperature, led_current) if passes else ([], [])
+        leaks, passed = self._passing(channel, made, temperature, led_current) if passes else ([], ())
+        key: tuple[object, ...] = (channel.load, self.loads.ends(channel), receiver, temperature, passed)
+        if receiver.kind == "led":
+            key = (*key, channel.subject)
+        if key not in self._ends:
+            self._ends[key] = self._worst(channel, made, receiver, temperature, passed)
+        goal, value, used = self._ends[key]
+        terms = unique([*used, *(term for leak in leaks for term in leak.terms), self.lookup.ambient()])
+        return OffLevel(receiver, goal.words, goal.unit, value, goal.limit, goal.at_least, tuple(leaks), terms)
+
+    def _worst(
+        self,
+        channel: Channel,
+        made: Assembly,
+        receiver: Receiver,
+        temperature: float,
+        passed: Sequence[tuple[tuple[int, int], float]],
+    ) -> tuple[OffGoal, Bound, tuple[Term, ...]]:
+        """What a receiver asks for and what it sees at worst while outputs pass so many amperes between their nets."""
+        sources = [
+            branch
+            for index, (ends, amps) in enumerate(passed)
+            for branch in _source(made, ends, f"{OUTPUT} {index}", amps)
+        ]
         goal, trimmed, extra = self._seen(channel, made, receiver)
         ranges = trimmed.ranges(self.setting, temperature)
 
@@ -173,10 +207,7 @@ class OffAnalyser:
             if goal.at_least
             else Bound(ends.high, ends.high_corner, temperature)
         )
-        terms = unique(
-            [*made.terms, *goal.terms, *(term for leak in leaks for term in leak.terms), self.lookup.ambient()]
-        )
-        return OffLevel(receiver, goal.words, goal.unit, value, goal.limit, goal.at_least, tuple(leaks), terms)
+        return goal, value, (*made.terms, *goal.terms)
 
     def _seen(
         self, channel: Channel, made: Assembly, receiver: Receiver
