@@ -6,35 +6,18 @@ is solved here: only nets that nothing holds and that nothing leads on from, and
 
 from __future__ import annotations
 
-from collections import deque
 from collections.abc import Iterable, Mapping
 from typing import Literal, NamedTuple
 
 from isolint.checking.context import Context
+from isolint.checking.direct_paths import Reached, Way, spread
+from isolint.checking.many_paths import Leads, place_of, potential
 from isolint.interfaces.entities import Boundary, Channel
-from isolint.interfaces.walk import MAX_ELEMENTS
 
 TIE_OHMS = 10.0
 """Below this two pins are one net, as for the references of two sides."""
 
 NONE = -1
-
-_OFF = frozenset("CK")
-
-
-class Reached(NamedTuple):
-    """What a net leads to for direct current, the LED itself taken out.
-
-    nets: in the order found. held: what holds nets at the ends. sources: sources and windings on the way, and parts
-    that nobody can look into. elements: all that was passed. whole: False where there was too much to follow.
-    """
-
-    nets: tuple[int, ...]
-    held: tuple[Boundary, ...]
-    sources: tuple[int, ...]
-    elements: tuple[int, ...]
-    whole: bool
-
 
 Why = Literal["alone", "same", "shorted", "blocked", "dangling", "unfed", "idle"]
 
@@ -69,7 +52,7 @@ def dead_drive(context: Context, channel: Channel) -> Dead | None:
         return Dead("shorted", "", (anode, cathode), (short,))
     ends = _ends(context, channel, Way())
     if not ends.whole:
-        return None if channel.both_ways else _one_way(context, channel)
+        return None if channel.both_ways else _among_many(context, channel)
     if ends.closed and ends.driven:
         lone = None if channel.both_ways else _one_way(context, channel)
         return lone or _idle(context, channel, ends)
@@ -131,7 +114,7 @@ def _is_enhancement(kind: str, parameters: Mapping[str, float]) -> bool:
 
 
 def _potentials(held: Iterable[Boundary]) -> set[int]:
-    return {-1 if found.kind == "ground" else found.net for found in held}
+    return set(map(potential, held))
 
 
 def _one(held: Iterable[Boundary]) -> bool:
@@ -147,14 +130,9 @@ def _one_way(context: Context, channel: Channel) -> Dead | None:
         own = dict(ends.by_role)["anode" if role == "cathode" else "cathode"]
         if end.held or end.sources or not (own.sources or _useful(own.held, role)):
             continue
-        for net in end.nets:
-            for element in others_at(context, channel, net):
-                part = context.interfaces.recognition.parts.get(element)
-                if part is None:
-                    continue
-                far = reach(context, channel, net, Way())
-                if far.sources or _useful(far.held, role):
-                    return Dead("dangling", role, (net,))
+        lone = _lone(context, channel, role)
+        if lone is not None:
+            return lone
     return None
 
 
@@ -162,6 +140,43 @@ def _useful(held: Iterable[Boundary], role: str) -> bool:
     """Whether the other end of an LED whose `role` is at issue leads where it should: an anode to a feed."""
     idle = "ground" if role == "cathode" else "supply"
     return any(found.kind != idle for found in held)
+
+
+def _among_many(context: Context, channel: Channel) -> Dead | None:
+    """The same where the loop is too large to be followed for each LED; None where something may be in it."""
+    walker = context.lookup.walker
+    pins = {role: channel.pins[role] for role in ("cathode", "anode")}
+
+    def leads(role: str, capacitors: bool) -> Leads:
+        held = walker.held(pins[role])
+        if held is not None:
+            return Leads((held,), alternating=walker.alternates(held))
+        place = place_of(context, pins[role], capacitors)
+        return place.out if role == "cathode" else place.into
+
+    plain, wide = ({role: leads(role, capacitors) for role in pins} for capacitors in (False, True))
+    loose = [role for role, end in plain.items() if not end.any]
+    both, beyond = (ends["cathode"].with_(ends["anode"]) for ends in (plain, wide))
+    if not loose and (both.sources or not _one(both.held)):
+        return None
+    alive = all(end.any for end in wide.values()) and (beyond.sources or not _one(beyond.held))
+    if alive and (not loose or beyond.alternating or (beyond.sources and not both.sources)):
+        return None
+    if not loose:
+        return Dead("unfed", "", tuple(held.net for held in both.held))
+    lone = _lone(context, channel, loose[0])
+    if lone is not None or not alive:
+        return lone
+    near = dict.fromkeys(element for role in loose for element in place_of(context, pins[role]).capacitors)
+    return Dead("blocked", "", tuple(held.net for held in beyond.held), tuple(near)) if near else None
+
+
+def _lone(context: Context, channel: Channel, role: str) -> Dead | None:
+    """The net to which the LEDs lead that lie there the same way; None where only another LED lies the wrong way."""
+    place = place_of(context, channel.pins[role])
+    beside = [ends for element, ends in place.beside(role) if element != channel.part.element]
+    fed = any(ends.sources or _useful(ends.held, role) for ends in beside)
+    return Dead("dangling", role, (place.hub,)) if fed or not any(ends.any for ends in beside) else None
 
 
 def _blocked(context: Context, ends: Ends, wide: Ends) -> Dead | None:
@@ -218,15 +233,6 @@ def shorted(context: Context, channel: Channel, one: int, other: int) -> int | N
     return None
 
 
-class Way(NamedTuple):
-    """How far to look. capacitors: through them as well. directed: through LEDs of couplers only with the current.
-    still: transistors that don't conduct."""
-
-    capacitors: bool = False
-    directed: bool = False
-    still: frozenset[int] = frozenset()
-
-
 class Ends(NamedTuple):
     """What both pins of an LED lead to. closed: whether the loop is. driven: whether two potentials are in it."""
 
@@ -258,71 +264,3 @@ def reach(context: Context, channel: Channel, start: int, way: Way, backwards: b
     """What a net leads to with the LED of the channel taken out."""
     own = frozenset((channel.part.element, pin) for pin in _led_pins(context, channel))
     return spread(context, start, way, own, backwards)
-
-
-def spread(
-    context: Context, start: int, way: Way, without: frozenset[tuple[int, int]], backwards: bool = False
-) -> Reached:
-    """What a net leads to up to nets that something holds.
-
-    without: pins (element, index) that are taken out. backwards: where current comes from rather than where it goes, if
-    that makes a difference.
-    """
-    circuit, walker = context.circuit, context.lookup.walker
-    ignored = context.interfaces.separation.ignored
-    waiting = deque([start])
-    seen = {start: None}
-    held: dict[Boundary, None] = {}
-    sources: dict[int, None] = {}
-    elements: dict[int, None] = {}
-    while waiting and len(elements) <= MAX_ELEMENTS:
-        net = waiting.popleft()
-        holder = walker.held(net)
-        if holder is not None:
-            held[holder] = None
-            continue
-        for element, pin in circuit.elements_at(net):
-            if element in ignored or (element, pin) in without:
-                continue
-            following = _through(context, element, pin, way, backwards)
-            if following is None or _is_source(context, element):
-                sources[element] = None
-            fresh = [other for other in following or () if other not in seen]
-            if following:
-                elements[element] = None
-            seen.update(dict.fromkeys(fresh))
-            waiting.extend(fresh)
-    return Reached(tuple(seen), tuple(held), tuple(sources), tuple(elements), len(elements) <= MAX_ELEMENTS)
-
-
-def _through(context: Context, element: int, pin: int, way: Way, backwards: bool) -> tuple[int, ...] | None:
-    """The nets behind an element for direct current; None for a part that nobody can look into."""
-    circuit = context.circuit
-    letter, pins = circuit.letter(element), circuit.pins(element)
-    part = context.interfaces.recognition.parts.get(element)
-    if part is None and letter in _OFF:
-        return pins if letter == "C" and (way.capacitors or "rpar" in circuit.tail(element)) else ()
-    if element in way.still:
-        return ()
-    if part is None and letter == "M":
-        return () if pin == 1 else (pins[0], *pins[2:])
-    indices = context.lookup.walker.through(element, pin)
-    if indices is None:
-        return None
-    if (
-        part is not None
-        and way.directed
-        and not part.both_ways
-        and part.roles[pin] == ("anode" if backwards else "cathode")
-    ):
-        return ()
-    return tuple(pins[index] for index in indices[1:])
-
-
-def _is_source(context: Context, element: int) -> bool:
-    """Whether an element moves current by itself: a source, or a winding."""
-    circuit = context.circuit
-    letter = circuit.letter(element)
-    if letter == "V":
-        return circuit.value(element) != 0.0 or circuit.stimulus(element) is not None
-    return letter == "I" or (letter == "L" and bool(context.coupled_to(element)))

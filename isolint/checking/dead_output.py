@@ -8,9 +8,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from isolint.checking.closed_path import NONE, Reached, Way, spread
+from isolint.checking.closed_path import NONE
 from isolint.checking.context import Context
 from isolint.checking.cures import LEAST_OHMS
+from isolint.checking.direct_paths import Reached, Way, spread
 from isolint.interfaces.entities import Boundary, Channel
 from isolint.interfaces.pinsets import pin_sets
 from isolint.interfaces.unused import is_spare, unused_channels
@@ -208,6 +209,23 @@ def silence(context: Context, channel: Channel) -> Silent:
             why = f"{what}, which nothing feeds{mistaken(context, far)}"
             return Silent(why, f"connect net {context.net(far)} to a supply or the reference of its side", element, far)
     return _unfed(context, channel, ends)
+
+
+def lost_return(context: Context, channel: Channel) -> Silent | None:
+    """A return on a net that only bears the name of a ground, and that nothing but the returns of outputs touch: then
+    nothing needs to be followed. None for any other."""
+    circuit, parts = context.circuit, context.interfaces.recognition.parts
+    for role in ("emitter", "ground"):
+        net = channel.pins.get(role)
+        if net is None or not mistaken(context, net):
+            continue
+        at = [(parts.get(element), element, pin) for element, pin in circuit.elements_at(net)]
+        if all(
+            circuit.letter(element) == "C" if part is None else part.roles[pin] == role for part, element, pin in at
+        ):
+            what = f"its {role} lies on net {context.net(net)}{mistaken(context, net)}"
+            return Silent(what, f"connect net {context.net(net)} to the reference of its side", net=net)
+    return None
 
 
 def _far(context: Context, start: int, end: Reached) -> tuple[int, int]:

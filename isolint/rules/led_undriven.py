@@ -60,7 +60,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from isolint.checking.closed_path import Dead, dead_drive, others_at
+from isolint.checking.closed_path import Dead, dead_drive
 from isolint.checking.context import Context
 from isolint.checking.dead_output import mistaken
 from isolint.checking.rule import Rule
@@ -133,13 +133,18 @@ def _perhaps_pulsed(context: Context, dead: Dead) -> Lacking:
 
 
 def _said_of(context: Context, channel: Channel, dead: Dead) -> str:
-    """The earlier channel whose LED ends on the same net, "" for none."""
+    """The channel for which it was said first that nothing is on the net where its LED ends, "" for none."""
     if dead.why != "dangling":
         return ""
-    touching = {element for net in dead.nets for element in others_at(context, channel, net)}
-    first = next(other for other in context.channels if other.part.element in touching or other == channel)
-    found = None if first == channel else dead_drive(context, first)
-    return first.subject if found is not None and found.nets == dead.nets else ""
+    known = context.kept(_first_at)
+    first = known.get((dead.role, dead.nets), channel.subject)
+    if not context.is_trial:
+        known[dead.role, dead.nets] = first
+    return "" if first == channel.subject else first
+
+
+def _first_at(context: Context) -> dict[tuple[str, tuple[int, ...]], str]:
+    return {}
 
 
 def _words(context: Context, channel: Channel, dead: Dead) -> tuple[str, str]:

@@ -59,7 +59,16 @@ from collections.abc import Iterable, Sequence
 
 from isolint.checking.context import Context
 from isolint.checking.cures import LEAST_OHMS
-from isolint.checking.dead_output import Silent, dead_end, first_at, is_spare_channel, shorting, silence, tied
+from isolint.checking.dead_output import (
+    Silent,
+    dead_end,
+    first_at,
+    is_spare_channel,
+    lost_return,
+    shorting,
+    silence,
+    tied,
+)
 from isolint.checking.idle_output import idle, led_against, silent_beside
 from isolint.checking.rule import Rule
 from isolint.facts import InputFacts, SupplyFacts
@@ -87,6 +96,15 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         return
     nets = [channel.pins[role] for role in ("collector", "output", "emitter") if role in channel.pins]
     chain = context.related([channel.part.element, *channel.load.elements])
+    lost = None if channel.load.complete else lost_return(context, channel)
+    if lost is not None:
+        told = context.kept(_first_at).setdefault(lost.net, channel.subject)
+        if told == channel.subject:
+            yield _silent(context, channel, lost, NOTHING)
+        else:
+            text = f"{channel.subject}: the same net fails {RULE.slug} for {told}"
+            yield context.channel_result(RULE, channel, "notApplicable", text, blocked_by=RULE.slug)
+        return
     if context.analysis.loads().fed(channel):
         nothing = idle(context, channel)
         if nothing is not None:
@@ -144,6 +162,10 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         yield context.channel_result(RULE, channel, "notApplicable", text, blocked_by=RULE.slug)
         return
     yield _silent(context, channel, found, NOTHING)
+
+
+def _first_at(context: Context) -> dict[int, str]:
+    return {}
 
 
 def _silent(context: Context, channel: Channel, found: Silent, number: str) -> Result:
