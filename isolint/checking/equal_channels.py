@@ -193,6 +193,7 @@ class _Description:
     def _pin(self, element: int, pin: int) -> int:
         """The pin by number; which pin of a part without a record a net is on says nothing."""
         ordinary = element in self.recognition.ordinary or element in self.recognition.unknown
+        ordinary = ordinary and element not in self.recognition.kept_apart
         return -2 if ordinary and self.circuit.letter(element) in "XUA" else pin
 
     def _element(self, element: int) -> int:

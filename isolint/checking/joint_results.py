@@ -5,14 +5,18 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
+from isolint import types
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
 from isolint.errors import Place
 from isolint.facts import Limits, Reading, SideFacts
 from isolint.interfaces.entities import Barrier, Bridge, Join, JointKind
 from isolint.interfaces.facing_sides import bonded
+from isolint.interfaces.pinguess import windings_example
 from isolint.interfaces.references import facing_groups, group_label, simulation_ground
+from isolint.parts import PartRecord
 from isolint.results import Evidence, Hop, Limit, Measure, MissingFact, Related, Result
+from isolint.tables import basic_string, dotted
 from isolint.units import show
 from isolint.worstcase.figures import Figure
 
@@ -84,6 +88,17 @@ def _failed(context: Context, rule: Rule, join: Join) -> Result:
             remedy=remedy,
             element=element,
         )
+    unsure = _unsure_windings(context, join)
+    if unsure is not None:
+        text = (
+            f"{_what(context, join)}{concerned}: unless these are several windings, which the names of the pins of "
+            f"{unsure.name} don't tell"
+        )
+        fact = MissingFact(unsure.file, f"{unsure.key}.groups", windings_example(unsure.name, unsure.groups))
+        related, role = chain_of(context, join), _identity(context, join)
+        return context.result(
+            rule, "open", text, where, join.subject, role=role, related=related, missing=[fact], element=element
+        )
     return context.result(
         rule,
         "fail",
@@ -149,6 +164,15 @@ def _node_0(context: Context, rule: Rule, join: Join) -> Result:
         remedy=remedy,
         related=related,
     )
+
+
+def _unsure_windings(context: Context, join: Join) -> PartRecord | None:
+    """The record of a part with windings that alone is the joint, where nothing but names puts their pins together."""
+    part = context.interfaces.recognition.parts.get(join.cut[0]) if len(join.cut) == 1 else None
+    if part is None or part.record is None or not part.record.named:
+        return None
+    several = any(len(group) > 3 and {part.roles[pin] for pin in group} == {"winding"} for group in part.groups)
+    return part.record if several else None
 
 
 def _one_net(context: Context, join: Join) -> bool:
@@ -226,6 +250,9 @@ def _cure(context: Context, join: Join) -> str:
     if not join.cut:
         return "give each side a net of its own"
     wanted = ", or state [[bonds]] between the sides where the joint is wanted"
+    bonds = {frozenset(map(str.casefold, bond.between)) for bond in context.facts.bonds}
+    if frozenset(map(str.casefold, join.sides)) in bonds:
+        wanted = ": the stated bond does not count, since the barrier between the same sides protects from a voltage"
     if all(element in parts for element in join.cut):
         names = ", ".join(context.named(element) for element in join.cut)
         net = f" on net {context.net(join.shared_net)}" if join.shared_net >= 0 else ""
@@ -233,7 +260,28 @@ def _cure(context: Context, join: Join) -> str:
     if len(join.cut) > 1:
         names = ", ".join(context.named(other) for other in join.cut)
         return f"all of these must go to separate the sides: {names}"
+    if _joins_all(context, join.cut[0]) and len(context.circuit.pins(join.cut[0])) > 3:
+        wanted += f"; {_groups_line(context, join.cut[0])}"
     return f"{context.named(join.cut[0])} joins them: remove it or move it to one side{wanted}"
+
+
+def _joins_all(context: Context, element: int) -> bool:
+    """Whether a part is known as ordinary and nobody said that it keeps pins apart."""
+    recognition = context.interfaces.recognition
+    return element in recognition.ordinary and element not in recognition.kept_apart
+
+
+def _groups_line(context: Context, element: int) -> str:
+    """What to state of a part that keeps some of its pins apart, as a connector does."""
+    record, name = context.record_of(element), context.circuit.model_name(element) or context.circuit.path(element)
+    if record is not None and not types.of(record.type).isolates:
+        pins = ", ".join(map(basic_string, record.pins[:2]))
+        where = f"[{dotted('parts', record.name)}] in {record.file}"
+        return f"if it keeps pins apart inside, as a connector does, add groups = [[{pins}], ...] to {where}"
+    return (
+        f"if it keeps pins apart inside, as a connector does, a record [{dotted('parts', name)}] with "
+        'type = "ordinary", pins and groups'
+    )
 
 
 def _apart(context: Context, join: Join) -> str:

@@ -8,7 +8,7 @@ from isolint.checking.context import Context
 from isolint.checking.coverage import claim_notes, told_of_parts
 from isolint.checking.judged import tally
 from isolint.interfaces.entities import Channel
-from isolint.interfaces.facing_sides import bonded
+from isolint.interfaces.facing_sides import bonded, bonded_barriers
 from isolint.netlist.cards import Cards
 from isolint.results import BarrierRecord, CouplerRecord, Coverage, NetlistReport, Result, SideRecord
 
@@ -63,6 +63,9 @@ def _notes(context: Context) -> Iterable[str]:
     separation = context.interfaces.separation
     yield from separation.notes
     yield from context.lookup.walker.grounds.notes()
+    for barrier in bonded_barriers(context.facts):
+        sides = " and ".join(barrier.between)
+        yield f"{sides} are bonded beside their barrier: what joins them is wanted, nothing is asked between them"
     if context.interfaces.unused:
         yield f"unused, nothing is asked of: {', '.join(context.interfaces.unused)}"
     if separation.ignored:

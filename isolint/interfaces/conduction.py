@@ -123,6 +123,10 @@ def groups_of(circuit: Circuit, recognition: Recognition, element: int) -> Itera
         yield LOW, pins, 0.0, -1
     elif letter == "V":
         yield (SOURCE if is_source(circuit, element) else LOW), pins, 0.0, -1
+    elif element in recognition.kept_apart:
+        for group in recognition.kept_apart[element]:
+            nets = tuple(pins[pin] for pin in group)
+            yield (PAIR if len(nets) == 2 else MULTI), nets, 0.0, -1
     elif letter in _CONTROLLED:
         if element in recognition.ordinary:
             pins += control_nets(circuit, element)

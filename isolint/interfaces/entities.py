@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Set
+from types import MappingProxyType
 from typing import Literal, NamedTuple
 
 from isolint import types
@@ -79,7 +80,8 @@ class Recognition(NamedTuple):
 
     parts: barrier parts by element. ordinary: leaf parts that a record or fact calls ordinary. unknown: leaf parts that
     nobody explained (they join all their pins) by element; `suspects` are those among them that look like couplers, and
-    barrier parts whose channels can't be judged.
+    barrier parts whose channels can't be judged. kept_apart: of ordinary parts whose record states groups of pins (a
+    connector with both sides) those groups; all others join all their pins.
     """
 
     parts: Mapping[int, Part]
@@ -87,6 +89,12 @@ class Recognition(NamedTuple):
     unknown: Mapping[int, Unknown]
     suspects: tuple[Unknown, ...]
     contradictions: tuple[Contradiction, ...]
+    kept_apart: Mapping[int, tuple[tuple[int, ...], ...]] = MappingProxyType({})
+
+    def joined(self, element: int, pin: int, count: int) -> tuple[int, ...]:
+        """The pins that an ordinary part or one that nobody explained joins to one of its `count` pins."""
+        groups = self.kept_apart.get(element)
+        return tuple(range(count)) if groups is None else next((group for group in groups if pin in group), (pin,))
 
 
 BoundaryKind = Literal["supply", "ground", "output", "input", "line", "loose", "part"]

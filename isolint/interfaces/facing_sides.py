@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from isolint.circuit.connectivity import Islands
-from isolint.facts import Facts
+from isolint.facts import BarrierFacts, Facts
 from isolint.interfaces.conduction import FACT, SOURCE, Links
 from isolint.interfaces.entities import Part
 from isolint.interfaces.graph import Graph
@@ -139,8 +139,11 @@ def bonded(facts: Facts) -> dict[str, str]:
     """Side names (lower case) to the one that stands for all that are bonded to it.
 
     A bond that would make one of two sides with a stated barrier is left out: then the star point is what joins them.
+    One that names both sides of a barrier itself counts, unless the barrier protects somebody.
     """
+    wanted = {frozenset(map(str.casefold, barrier.between)) for barrier in bonded_barriers(facts)}
     apart = [frozenset(side.casefold() for side in barrier.between) for barrier in facts.barriers]
+    apart = [pair for pair in apart if pair not in wanted]
     stands: dict[str, str] = {name.casefold(): name.casefold() for name in facts.sides}
     for bond in facts.bonds:
         one, other = (stands.get(side.casefold(), side.casefold()) for side in bond.between)
@@ -148,6 +151,28 @@ def bonded(facts: Facts) -> dict[str, str]:
         if not any(pair <= merged for pair in apart):
             stands.update((name, one) for name in merged)
     return stands
+
+
+def bonded_barriers(facts: Facts) -> tuple[BarrierFacts, ...]:
+    """Barriers whose two sides a bond names too, so that what joins them counts as wanted."""
+    bonds = {frozenset(map(str.casefold, bond.between)) for bond in facts.bonds}
+    return tuple(
+        barrier
+        for barrier in facts.barriers
+        if frozenset(map(str.casefold, barrier.between)) in bonds and not _protects(facts, barrier)
+    )
+
+
+def _protects(facts: Facts, barrier: BarrierFacts) -> bool:
+    """Whether a barrier stands between people and a voltage that hurts."""
+    kinds = {name.casefold(): side.kind for name, side in facts.sides.items()}
+    stated = [kinds.get(side.casefold()) for side in barrier.between]
+    insulation = barrier.insulation
+    return (
+        barrier.mains is not None
+        or (insulation is not None and insulation.value in ("double", "reinforced"))
+        or any(kind is not None and kind.value in ("mains", "hazardous") for kind in stated)
+    )
 
 
 def _fact_labels(links: Links, holders: Holders) -> dict[int, str]:

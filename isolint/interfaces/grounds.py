@@ -197,7 +197,7 @@ class Grounds:
             alike = part.roles[pin] == "ground" if pin < len(part.roles) else False
             return 0.0, tuple(pins[other] for other in own if alike and part.roles[other] == "ground")
         if element in self.recognition.ordinary or element in self.recognition.unknown:
-            return 0.0, pins
+            return 0.0, tuple(pins[other] for other in self.recognition.joined(element, pin, len(pins)))
         letter, value = circuit.letter(element), circuit.value(element)
         if letter == "R" and value is not None:
             return abs(value), pins

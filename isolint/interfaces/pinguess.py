@@ -7,7 +7,7 @@ ground is no collector.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from isolint import types
 from isolint.circuit import Circuit
@@ -96,8 +96,19 @@ def groups_example(name: str, kind: str, pins: Sequence[str]) -> str:
     groups: dict[str, list[str]] = {}
     for key, pin in zip(keys, pins, strict=True):
         groups.setdefault(key or "", []).append(basic_string(pin))
-    listed = ", ".join(f"[{', '.join(group)}]" for group in groups.values())
-    return f"[{dotted('parts', name)}]\ngroups = {UNKNOWN}  # perhaps [{listed}]; the pins that are joined inside"
+    return _groups_line(name, groups.values())
+
+
+def windings_example(name: str, groups: Iterable[Sequence[str]]) -> str:
+    """The same for windings of which names don't tell where one ends: pairs in the order of the card."""
+    pairs = [group[at : at + 2] for group in groups for at in range(0, len(group), 2)]
+    return _groups_line(name, ([basic_string(pin) for pin in pair] for pair in pairs))
+
+
+def _groups_line(name: str, groups: Iterable[Sequence[str]]) -> str:
+    listed = ", ".join(f"[{', '.join(group)}]" for group in groups)
+    told = f"added to the record that stands there, perhaps [{listed}]; the pins that are joined inside"
+    return f"[{dotted('parts', name)}]\ngroups = {UNKNOWN}  # {told}"
 
 
 def _told(circuit: Circuit, net: int) -> str:

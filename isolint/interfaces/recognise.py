@@ -38,6 +38,7 @@ def recognise(circuit: Circuit, classifier: Classifier) -> Recognition:
     """Take every leaf part for what declaration, record or its own subcircuit says it is."""
     parts: dict[int, Part] = {}
     ordinary: set[int] = set()
+    kept_apart: dict[int, tuple[tuple[int, ...], ...]] = {}
     unknown: dict[int, Unknown] = {}
     suspects: list[Unknown] = []
     contradictions: list[Contradiction] = []
@@ -69,7 +70,10 @@ def recognise(circuit: Circuit, classifier: Classifier) -> Recognition:
                 suspects.append(found)
         elif letter not in CONDUCTORS or letter in _DECLARABLE:
             ordinary.add(element)
-    return Recognition(parts, frozenset(ordinary), unknown, tuple(suspects), tuple(contradictions))
+            record = classifier.record_for(circuit.path(element), circuit.model_name(element))
+            if record is not None and len(record.groups) > 1 and len(record.pins) == len(circuit.pins(element)):
+                kept_apart[element] = groups_of(record)
+    return Recognition(parts, frozenset(ordinary), unknown, tuple(suspects), tuple(contradictions), kept_apart)
 
 
 def _pin_names(circuit: Circuit, classifier: Classifier, part: Part) -> Sequence[str]:

@@ -19,15 +19,8 @@ _OUTPUTS = ("collector", "emitter", "base", "output")
 
 
 def unused_channels(circuit: Circuit, walker: Walker, part: Part) -> frozenset[str]:
-    """The names of a part's unused channels.
-
-    None of a part on which nothing at all is connected or tied off: nobody fits a part for nothing.
-    """
-    sets = pin_sets(part)
-    found = frozenset(name for name, pins in sets if is_unused(circuit, walker, part, pins))
-    nets = circuit.pins(part.element)
-    parked = any(_joined(circuit, walker, [nets[pins[role]] for role in ("anode", "cathode")]) for _, pins in sets)
-    return found if len(found) < len(sets) or parked else frozenset()
+    """The names of a part's unused channels, all of them where nothing on it is connected."""
+    return frozenset(name for name, pins in pin_sets(part) if is_unused(circuit, walker, part, pins))
 
 
 def is_unused(circuit: Circuit, walker: Walker, part: Part, pins: Mapping[str, int]) -> bool:

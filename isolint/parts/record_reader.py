@@ -108,6 +108,7 @@ def _read_record(name: str, raw: object, site: Site) -> PartRecord | None:
         source=head["source"].value if "source" in head else "",
         file=site.file,
         key=site.key,
+        named="groups" not in head,
         **sections,
     )
 

@@ -441,7 +441,7 @@ class Channel(NamedTuple):
 class PartRecord(NamedTuple):
     """What is known of a part. pins are in the order on the card; groups hold the pins joined inside, by name.
 
-    key is where the record starts in its file: `parts.NAME`.
+    key is where the record starts in its file: `parts.NAME`. named: whether pin names alone tell the groups.
     """
 
     name: str
@@ -464,6 +464,7 @@ class PartRecord(NamedTuple):
     contact: Contact = Contact()
     photodiodes: Photodiodes = Photodiodes()
     insulation: Insulation = Insulation()
+    named: bool = False
 
     @property
     def switching_current(self) -> float | None:

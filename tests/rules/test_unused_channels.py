@@ -92,9 +92,16 @@ def test_both_channels_are_judged_where_both_are_used() -> None:
     assert (report.coverage.channels, report.coverage.judged) == (2, 2)
 
 
-def test_a_part_on_which_nothing_is_connected_is_judged() -> None:
-    report = judge_files({"isolint.toml": "top = true\n", "board.cir": "invented\nXU1 A K E C DEMO_PT1\nR1 X Y 1\n"})
-    assert "led-undriven" in [result.rule for result in report.results if result.kind == "fail"]
+def test_a_part_on_which_nothing_is_connected_is_unused_beside_one_that_is_judged() -> None:
+    report = judged("N1 N2 N3 N4", "XU2 NC1 NC2 NC3 NC4 DEMO_PT1\n")
+    assert failed(report) == []
+    assert report.coverage.channels == 1
+    assert any("XU2" in note for note in report.notes)
+
+
+@pytest.mark.parametrize("pins", ["A GND NC3 NC4", "NC1 NC2 GNDB OUT", "NC1 GND GNDB OUT"])
+def test_a_part_of_which_one_end_is_connected_is_judged(pins: str) -> None:
+    assert any(level == "error" for _, level, _ in failed(judged("N1 N2 N3 N4", f"XU2 {pins} DEMO_PT1\n")))
 
 
 def test_a_part_that_is_tied_off_is_unused() -> None:
