@@ -19,8 +19,21 @@ _OUTPUTS = ("collector", "emitter", "base", "output")
 
 
 def unused_channels(circuit: Circuit, walker: Walker, part: Part) -> frozenset[str]:
-    """The names of a part's unused channels, all of them where nothing on it is connected."""
+    """The names of a part's unused channels: all of them where nothing on it is connected.
+
+    Where nothing but such parts is in the netlist it is about them, and none of them is left out.
+    """
+    sheets = len(circuit.instances) - 1
+    if circuit.element_count - sheets == len(walker.recognition.parts) and not _parked(circuit, walker, part):
+        return frozenset()
     return frozenset(name for name, pins in pin_sets(part) if is_unused(circuit, walker, part, pins))
+
+
+def _parked(circuit: Circuit, walker: Walker, part: Part) -> bool:
+    nets = circuit.pins(part.element)
+    return any(
+        _joined(circuit, walker, [nets[pins[role]] for role in ("anode", "cathode")]) for _, pins in pin_sets(part)
+    )
 
 
 def is_unused(circuit: Circuit, walker: Walker, part: Part, pins: Mapping[str, int]) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import date
 from pathlib import Path
 
@@ -38,6 +38,7 @@ def each(cards: str, count: int) -> str:
 
 TO_ANODE = "R# DRIVE# A# 470\nXU# A# {} GNDB OUT# DEMO_PT1\nRL# VB OUT# 10k\n"
 FROM_CATHODE = "R# {} K# 470\nXU# DRIVE# K# GNDB OUT# DEMO_PT1\nRL# VB OUT# 10k\n"
+ABREAST = "R# DRIVE# A# 470\nXU# A# GND GNDB OUT DEMO_PT1\n"
 FROM_ONE = "R# SINK# K# 470\nXU# {} K# GNDB OUT# DEMO_PT1\nRL# VB OUT# 10k\n"
 
 
@@ -68,9 +69,9 @@ def test_many_outputs_on_a_ground_that_nothing_joins_are_one_failure() -> None:
     assert complaints(report) == [("load-missing", "fail", "XU1")]
 
 
-def counted(monkeypatch: pytest.MonkeyPatch, of: object, name: str, judge: Callable[[], object]) -> int:
+def counted(monkeypatch: pytest.MonkeyPatch, of: object, name: str, cards: str) -> int:
     calls = 0
-    original = getattr(of, name)
+    original: Callable[..., object] = getattr(of, name)
 
     def counting(*args: object, **named: object) -> object:
         nonlocal calls
@@ -79,39 +80,27 @@ def counted(monkeypatch: pytest.MonkeyPatch, of: object, name: str, judge: Calla
 
     with monkeypatch.context() as patched:
         patched.setattr(of, name, counting)
-        judge()
+        judged(cards)
     return calls
 
 
+def grown(monkeypatch: pytest.MonkeyPatch, of: object, name: str, boards: Sequence[str]) -> list[int]:
+    """How often something is called for each board."""
+    return [counted(monkeypatch, of, name, board) for board in boards]
+
+
 def test_what_many_leds_share_is_looked_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    few, many = (
-        counted(monkeypatch, many_paths, "through", lambda count=count: judged(each(TO_ANODE.format("LOST"), count)))
-        for count in (MANY, 2 * MANY)
-    )
+    boards = [each(TO_ANODE.format("LOST"), count) for count in (MANY, 2 * MANY)]
+    few, many = grown(monkeypatch, many_paths, "through", boards)
     assert 0 < many < 2.5 * few
 
 
 def test_outputs_side_by_side_see_one_level_which_is_solved_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    side_by_side = "R# DRIVE# A# 470\nXU# A# GND GNDB OUT DEMO_PT1\n"
-    few, many = (
-        counted(
-            monkeypatch,
-            OffAnalyser,
-            "_worst",
-            lambda count=count: judged("R0 VB OUT 10k\n" + each(side_by_side, count)),
-        )
-        for count in (3, 9)
-    )
+    few, many = grown(monkeypatch, OffAnalyser, "_worst", [f"R0 VB OUT 10k\n{each(ABREAST, n)}" for n in (3, 9)])
     # What flows depends on their number; what each of them sees is what the others see.
     assert few == many > 0
 
 
 def test_a_cure_that_many_channels_share_is_tried_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    side_by_side = "R# DRIVE# A# 470\nXU# A# GND GNDB OUT DEMO_PT1\n"
-    few, many = (
-        counted(
-            monkeypatch, cures, "verdicts", lambda count=count: judged("R0 VB OUT 1k\n" + each(side_by_side, count))
-        )
-        for count in (2, 5)
-    )
+    few, many = grown(monkeypatch, cures, "verdicts", [f"R0 VB OUT 1k\n{each(ABREAST, n)}" for n in (2, 5)])
     assert few == many > 0
