@@ -9,7 +9,7 @@ from isolint.parts.records import Curve, PartRecord
 from isolint.rows import Rows
 from isolint.units import Interval, show_number
 
-_HEAD = ("name", "type", "pins", "channels", "groups", "source", "file", "key")
+_HEAD = ("name", "type", "pins", "channels", "groups", "source", "file", "key", "named")
 
 
 def dump(record: PartRecord) -> str:
