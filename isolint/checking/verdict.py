@@ -83,15 +83,6 @@ def _settling(claim: ClaimOf, worst: Claim) -> Settling:
     return Settling(alone, flips) if alone else Settling(_fewest(defaulted, holds_with), together=True)
 
 
-def is_open(claim: ClaimOf) -> bool:
-    """Whether facts that nobody stated decide a claim; which ones is not asked."""
-    worst = claim(WORST)
-    if worst.holds or not any(term.defaulted for term in worst.terms):
-        return False
-    kindest = _kindest(claim)
-    return kindest is None or kindest.holds
-
-
 def _is_last_resort(term: Term, flips: Mapping[str, float]) -> bool:
     """Whether a term does not turn the verdict, or only at its very end."""
     if term.key not in flips:

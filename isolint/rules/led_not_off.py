@@ -80,7 +80,7 @@ from isolint.checking.cures import limiting_resistor
 from isolint.checking.offstate import StateMargin, level_claim, state_margins
 from isolint.checking.preconditions import use_of
 from isolint.checking.rule import Rule
-from isolint.checking.verdict import decide, is_open
+from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
 from isolint.results import Evidence, Limit, Result
 from isolint.units import show
@@ -119,11 +119,11 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
             return
         yield _never_off(context, channel, max(found, key=lambda item: item.off))
         return
-    if worst.by == "level" and is_open(claim) and _is_dark_current_enough(context, channel):
+    verdict = decide(claim)
+    if verdict.kind == "open" and worst.by == "level" and _is_dark_current_enough(context, channel):
         text = f"{channel.subject}: its dark current alone is not surely harmless"
         yield context.channel_result(RULE, channel, "notApplicable", text, blocked_by=context.speaker("off"))
         return
-    verdict = decide(claim)
     told = verdict.worst
     first = [item for state in found[:1] if state is not worst for item in _evidence(state)]
     yield context.judged(
