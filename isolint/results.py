@@ -352,7 +352,7 @@ class NetlistReport(NamedTuple):
 
 
 class RuleRecord(NamedTuple):
-    """What a report may say of a rule: slug, group, default level, one-line summary, whole page, types asked."""
+    """What a report may say of a rule: slug, group, default level, one-line summary, whole page, types asked, facts."""
 
     slug: str
     group: str
@@ -360,6 +360,7 @@ class RuleRecord(NamedTuple):
     summary: str
     page: str
     asked_of: tuple[str, ...] = ()
+    facts: tuple[str, ...] = ()
 
 
 class TypeRecord(NamedTuple):

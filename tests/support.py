@@ -7,7 +7,8 @@ failure or open result is a difference, what a waiver accepts excepted. `* expec
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from datetime import date
 from functools import cache
 from pathlib import Path
@@ -57,13 +58,20 @@ def judge_example(netlist: str, settings: str) -> NetlistReport:
     return judge(netlist, settings, TODAY)
 
 
+@contextmanager
+def without_cures() -> Iterator[None]:
+    """Faults are told without the value of a resistor that cures them, for which boards are judged again and again."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(cures, "tried", lambda *_: cures.Cure())
+        yield
+
+
 def judge_briefly(files: Mapping[str, str | bytes], netlist: str) -> NetlistReport:
     """Check a netlist among files in memory as of `TODAY`, without a search for the values that cure its faults.
 
     For boards that are changed and of which only the verdicts are compared.
     """
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(cures, "tried", lambda *_: cures.Cure())
+    with without_cures():
         return app.check_in(MemoryTree(files), netlist, "", TODAY)[0]
 
 

@@ -82,7 +82,8 @@ class Rule(NamedTuple):
     @property
     def record(self) -> RuleRecord:
         """What reports may know of it."""
-        return RuleRecord(self.slug, self.group, self.level, self.summary, whole(self.page).strip(), self.asked_types)
+        page, types_ = whole(self.page).strip(), self.asked_types
+        return RuleRecord(self.slug, self.group, self.level, self.summary, page, types_, self.facts)
 
 
 class Rulebook:

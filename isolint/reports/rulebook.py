@@ -25,8 +25,9 @@ def pages(rules: Iterable[RuleRecord]) -> str:
 
 
 def _page(rule: RuleRecord) -> str:
+    facts = f"\n## Facts that decide\n\n{', '.join(rule.facts)}\n" if rule.facts else ""
     asked = f"\n## Asked of\n\n{', '.join(rule.asked_of)}\n" if rule.asked_of else ""
-    return f"{rule.slug} ({rule.group}, {rule.level})\n\n{rule.page.strip()}\n{asked}"
+    return f"{rule.slug} ({rule.group}, {rule.level})\n\n{rule.page.strip()}\n{facts}{asked}"
 
 
 def asked_of(kind: TypeRecord, rules: Sequence[RuleRecord]) -> str:

@@ -148,7 +148,6 @@ RULE = Rule(
         "parts.*.output.voltage_max",
         "parts.*.coil.inductance",
         "parts.*.coil.clamp_voltage",
-        "lines.*.on",
     ),
     judge=judge,
     needs=("load",),

@@ -184,6 +184,6 @@ RULE = Rule(
     level="warning",
     page=__doc__,
     asked_of=("supplies",),
-    facts=("supplies.*.voltage", "supplies.*.ground", "lines.*.on", "elements.*.part"),
+    facts=("supplies.*.voltage", "supplies.*.ground", "elements.*.part"),
     survey=survey,
 )
