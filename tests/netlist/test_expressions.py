@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import time
 
 import pytest
@@ -99,7 +100,7 @@ PROBLEMS = {
 
 @pytest.mark.parametrize("text", PROBLEMS)
 def test_what_has_no_value_says_why(text: str) -> None:
-    with pytest.raises(ExpressionError, match=PROBLEMS[text].replace("(", "\\(")):
+    with pytest.raises(ExpressionError, match=re.escape(PROBLEMS[text])):
         parse(text).evaluate(ENVIRONMENT)
 
 

@@ -21,7 +21,7 @@ def test_the_record_of_every_type_loads_as_it_stands(kind: str) -> None:
     assert len(parts) == 0, "without pins it is none yet"
     assert len(parts.placeholders) >= 1
     told = answered(text)
-    assert '"?"' not in re.sub("(?m)#.*", "", told).replace('pins = "?"', "")
+    assert '"?"' not in re.sub("(?m)#.*", "", told)
 
 
 @pytest.mark.parametrize("kind", ["phototransistor", "phototriac", "relay", "digital-isolator", "linear"])
