@@ -149,17 +149,19 @@ def _currents(
     worst = analysis.transfer(channel, electrical).worst
     if worst.available.current <= worst.required:
         raise Lacking("its output does not surely reach the level at all", blocked_by="carrying")
-    closed, open_ = analysis.closed_current(channel, electrical), analysis.off_voltage(channel, electrical)
+    closed = analysis.closed_current(channel, electrical)
     given = analysis.asked_current(channel, electrical)
     if given.strongest is None:
         raise Lacking("how much current its output gives at most is not known")
     if closed.high <= 0.0:
         raise Lacking("its output has no load", blocked_by="load")
     crossing = analysis.offs(electrical).crossing(channel, closed.high)
-    load = edges.Load(closed.high, worst.required, crossing.amps, open_.high / closed.high, 0.0)
+    if crossing.closed <= 0.0:
+        raise Lacking("its output has no load", blocked_by="load")
+    load = edges.Load(crossing.closed, worst.required, crossing.amps, crossing.open / crossing.closed, 0.0)
     light = edges.Light(worst.available.current, given.strongest, _base_current(analysis, channel, electrical))
     figures = [
-        Figure("I_k", load.closed, "A", "current of the closed output", at=closed.high_corner),
+        Figure("I_k", load.closed, "A", "current of the closed output"),
         Figure("I_1", load.on, "A", "current at the receiver's on level", at=worst.required_corner),
         Figure("I_2", load.off, "A", f"current that just leaves {crossing.words}"),
         Figure("I_a", light.least, "A", "available current", end="min", at=worst.led_corner),

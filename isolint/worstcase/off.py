@@ -36,6 +36,7 @@ RELEASE = Interval(0.05, 0.10)
 """Part of a relay's nominal voltage at which it releases (from memory)."""
 
 _HALVINGS = 60
+_CLOSED = 1e-3
 _CLOSE = 1e-6
 LEAST_VOLTS = 1e-3
 LEAST_AMPS = 1e-12
@@ -69,10 +70,13 @@ class OffLevel(NamedTuple):
 class Crossing(NamedTuple):
     """The output current in amperes that leaves exactly an off level, with the network in which it does.
 
-    excess: of a point, zero or more where the receiver is off.
+    closed, open: amperes of the closed output and volts of the open one at the same corner. excess: of a point, zero or
+    more where the receiver is off.
     """
 
     amps: float
+    closed: float
+    open: float
     words: str
     standing: Channel
     made: Assembly
@@ -260,8 +264,15 @@ class OffAnalyser:
             sources = _source(trimmed, ends, OUTPUT, amps)
             return excess(self._solved(channel, trimmed, vector, temperature, [*extra(vector), *sources]))
 
+        a, b = (trimmed.nets[net] for net in ends)
+        still = self._solved(channel, trimmed, vector, temperature, extra(vector))
+        short = n.Resistor(OUTPUT, a, b, _CLOSED)
+        shut = self._solved(channel, trimmed, vector, temperature, [*extra(vector), short]).current(OUTPUT)
+        left = still.voltage(a) - still.voltage(b)
+
         def found(amps: float) -> Crossing:
-            return Crossing(amps, goal.words, channel, trimmed, vector, temperature, tuple(extra(vector)), excess)
+            told = goal.words, channel, trimmed, vector, temperature, tuple(extra(vector)), excess
+            return Crossing(amps, shut, left, *told)
 
         low, high = 0.0, most
         at_low, at_high = spare(low), spare(high)
