@@ -202,7 +202,7 @@ def _live(
             at_line[place] = key
             fresh.append((key, item, place))
     for key, item, (path, line, side) in fresh:
-        body = texts.comment(item, guests.get(key, ()), asked.form, asked.untrusted)
+        body = texts.comment(item, guests.get(key, ()), asked.form, asked.untrusted, (path, line))
         plan.creates.append(Fresh(path, line, side, asked.signer.marked("item", key, "live", body), key))
     for key, own in standing.items():
         live = by_key.live.get(key)
@@ -214,7 +214,8 @@ def _live(
             plan.dismissed[key] = texts.is_worse(live.harm, harm)
             plan.ledger[key] = Known(own.comment.id, "dismissed", harm, digest(own.comment.body))
             continue
-        body = texts.comment(live, guests.get(key, ()), asked.form, asked.untrusted)
+        stands = own.comment.path, own.comment.line
+        body = texts.comment(live, guests.get(key, ()), asked.form, asked.untrusted, stands)
         text = asked.signer.marked("item", key, "live", body)
         _bring(plan, own, text)
         if own.comment.resolved:

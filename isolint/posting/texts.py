@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 
 from isolint.posting.forge import Form
-from isolint.reports.escape import markdown, markdown_block, markdown_code
+from isolint.reports.escape import is_harmful, markdown, markdown_block, markdown_code
 from isolint.review.review_words import because, headline, label, numbers, remarks
 from isolint.review.values import Item, Suggestion
 from isolint.tables import basic_string
@@ -31,8 +31,11 @@ def _parted(text: str) -> str:
     return text.replace("<!--", f"<{_PART}!--").replace("-->", f"--{_PART}>")
 
 
-def comment(item: Item, others: Sequence[Item], form: Form, untrusted: bool) -> str:
-    """The body of the comment on a line: its worst item, up to two more as single lines."""
+def comment(item: Item, others: Sequence[Item], form: Form, untrusted: bool, place: tuple[str, int]) -> str:
+    """The body of the comment on a line: its worst item, up to two more as single lines.
+
+    place: file and line where it stands. A line is written otherwise only on that line.
+    """
     head = [*_untrusted(untrusted), f"**{markdown(item.rule)}** ({markdown(label(item))}): {code(headline(item))}"]
     told = [numbers(item), because(item.cause), *remarks(item)]
     lines = [*head, *(f"{code(line)}" for line in told if line)]
@@ -40,8 +43,9 @@ def comment(item: Item, others: Sequence[Item], form: Form, untrusted: bool) -> 
     if item.cure:
         lines.append(f"Cure: {code(item.cure)}")
     lines = [f"{line}  " for line in lines]
-    if item.suggestion is not None and not untrusted:
-        lines += ["", *_suggestion(item.suggestion, form)]
+    made = item.suggestion
+    if made is not None and not untrusted and (made.file, made.line) == place and _is_plain(made):
+        lines += ["", *_suggestion(made, form)]
     more = [
         f"- also {markdown(other.rule)} ({markdown(label(other))}): {code(headline(other))}" for other in others[:2]
     ]
@@ -87,6 +91,12 @@ def _waiver(item: Item) -> Iterator[str]:
     yield 'reason = "?"'
     yield 'by = "?"'
     yield 'until = "?"'
+
+
+def _is_plain(made: Suggestion) -> bool:
+    """Whether a line can stand in a suggestion as it is: nothing hidden in it, nothing that ends the block."""
+    bad = any(part in made.after for part in ("`", "<!--", "-->")) or made.after.startswith("/")
+    return len(made.after) <= 200 and not bad and not any(map(is_harmful, made.after))
 
 
 def _suggestion(made: Suggestion, form: Form) -> list[str]:

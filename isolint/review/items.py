@@ -16,6 +16,7 @@ from isolint.review.classing import Classed
 from isolint.review.correspondence import Correspondence
 from isolint.review.findings import Finding, Names, Revision, state
 from isolint.review.keys import KeyChange
+from isolint.review.suggestions import Suggestions
 from isolint.review.values import (
     CLASSES,
     COUNTING,
@@ -44,6 +45,7 @@ class Compared(NamedTuple):
     atoms: tuple[Atom, ...]
     keys: tuple[tuple[KeyChange, str], ...]
     trials: Hybrids
+    suggestions: Suggestions
 
 
 def items_of(compared: Compared, classes: Iterable[Classed]) -> list[Item]:
@@ -94,6 +96,7 @@ def _item(compared: Compared, each: Classed, cause: Cause) -> Item:
         details=tuple(details(result))[:MOST_DETAILS] if is_new else (),
         anchors=_anchors(cause, where if is_new else None, revision, finding, chain if is_new else ()),
         instead=each.instead,
+        suggestion=compared.suggestions.of(each),
         hides=tuple(hidden_words(hidden) for hidden in each.hides),
         came=each.came,
         notes=each.notes,

@@ -28,6 +28,7 @@ from isolint.review.keys import KeyChange, is_policy, key_changes, order
 from isolint.review.moves import moves
 from isolint.review.newcomers import all_new
 from isolint.review.repository import Repository
+from isolint.review.suggestions import Suggestions
 from isolint.review.values import Change, Item, NetlistReview, Review
 from isolint.review.workfolder import changed_in_folder
 from isolint.source import FolderTree, Tree
@@ -251,9 +252,9 @@ class _Run:
         trees = self._policed_base(), self._policed(new.path, old.path)
         stated = [] if self.policy == "base" else self._changes(old, new)
         keys = tuple((change, former) for change, former in stated if not is_policy(change))
-        return Compared(
-            old, new, found, names, back, atoms, keys, Hybrids(old, new, found, atoms, keys, trees, self.options)
-        )
+        trials = Hybrids(old, new, found, atoms, keys, trees, self.options)
+        suggestions = Suggestions(new, trees[1], self.options)
+        return Compared(old, new, found, names, back, atoms, keys, trials, suggestions)
 
     def _changes(self, old: Revision, new: Revision) -> list[tuple[KeyChange, str]]:
         """The keys that count for a netlist and are stated differently, with the path of the file before."""

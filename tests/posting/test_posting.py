@@ -6,6 +6,7 @@ import pytest
 
 from isolint.posting.client import NotDone
 from isolint.posting.markers import read_ledger, read_mark
+from isolint.review.values import Suggestion
 from tests.posting.fakes import ME, Killed, World
 from tests.posting.posts import FAKES, FILE, item, posted, review, world
 
@@ -295,3 +296,19 @@ def test_the_token_is_in_no_text_and_goes_to_the_forge_only(kind: str) -> None:
         posted(fake, review(item("XU1", 4)), kind)
     assert "secret" not in str(error.value) and fake.tokens == {"secret"}
     assert not any("secret" in str(body) for _, _, body in made.bodies)
+
+
+@pytest.mark.parametrize(
+    ("kind", "fence"), [("github", "```suggestion\n"), ("gitlab", "```suggestion:-0+0\n"), ("gitea", "Write instead:")]
+)
+def test_a_line_that_cures_is_offered_on_that_line_only(kind: str, fence: str) -> None:
+    line = Suggestion(FILE, 4, "R1 a b 1k", "R1 a b 3.3k")
+    for place, shown in ((4, True), (5, False)):
+        made = world()
+        posted(FAKES[kind](made), review(item("XU1", place)._replace(suggestion=line)), kind)
+        (note,) = made.mine()
+        assert ((fence in note.body) and ("R1 a b 3.3k\n```" in note.body)) == shown
+    for bad in ("R1 `a` 1k", "R1 a b 1k\u202e", "R1 " + "x" * 300):
+        made = world()
+        posted(FAKES[kind](made), review(item("XU1", 4)._replace(suggestion=line._replace(after=bad))), kind)
+        assert fence not in made.mine()[0].body
