@@ -41,6 +41,7 @@ class Entry(NamedTuple):
     files of old have it, accepts nothing.
 
     margin, or measure with what is worse of it ("more", "less"): how bad it was. Without either it accepts nothing.
+    group: the fingerprint of the fault itself, whoever carries it; "" in files that do not hold it.
     """
 
     netlist: str
@@ -52,6 +53,7 @@ class Entry(NamedTuple):
     measure: float | None = None
     worse: str = ""
     line: int = 0
+    group: str = ""
 
     @property
     def key(self) -> tuple[str, str, str, str, float, float]:
@@ -110,6 +112,7 @@ ENTRY = Table(
         "margin": Kind("a number", "1.2", _number, {"type": "number"}),
         "measure": Kind("a number", "1.2", _number, {"type": "number"}),
         "worse": choice("more", "less"),
+        "group": Kind("a fingerprint", f'"{"0" * 32}"', _fingerprint, {"pattern": "^[0-9a-f]{32}$"}),
     },
     required=("netlist", "rule", "subject", "fingerprint", "level"),
 )
@@ -154,6 +157,8 @@ def text(entries: Iterable[Entry]) -> str:
             named.append(("margin", repr(entry.margin)))
         elif entry.measure is not None:
             named += [("measure", repr(entry.measure)), ("worse", basic_string(entry.worse))]
+        if entry.group:
+            named.append(("group", basic_string(entry.group)))
         lines.append("  { " + ", ".join(f"{name} = {value}" for name, value in named) + " },\n")
     return f"{_HEAD}{''.join(lines)}]\n"
 
@@ -164,7 +169,8 @@ def entry(result: Result, netlist: str) -> Entry | None:
         return None
     if result.kind != "fail":
         return None
-    return Entry(netlist, result.rule, _stored(result.subject), result.fingerprint, result.level, *_how_bad(result))
+    made = Entry(netlist, result.rule, _stored(result.subject), result.fingerprint, result.level, *_how_bad(result))
+    return made._replace(group=result.group_fingerprint if result.group else "")
 
 
 def _stored(name: str) -> str:
@@ -236,6 +242,7 @@ def match(
     for pairs in by_print.values():
         pairs.sort(key=lambda pair: pair[1].key, reverse=True)
     states: dict[int, Result] = {}
+    unknown: list[int] = []
     # The worst meets the worst that is held.
     for index in sorted(range(len(results)), key=lambda index: -_measure(results[index]).harm):
         result = results[index]
@@ -243,7 +250,21 @@ def match(
             continue
         pairs = by_print.get(result.fingerprint, [])
         at = next((place for place in reversed(range(len(pairs))) if pairs[place][1].level != OPEN), None)
-        states[index] = _judged(result, None if at is None else pairs.pop(at)[1])
+        if at is None:
+            unknown.append(index)
+        else:
+            states[index] = _judged(result, pairs.pop(at)[1])
+    by_group: dict[str, list[tuple[Baseline, Entry]]] = {}
+    rest = [pair for pairs in by_print.values() for pair in pairs if pair[1].level != OPEN]
+    for pair in sorted(rest, key=lambda pair: pair[1].key, reverse=True):
+        by_group.setdefault(pair[1].group, []).append(pair)
+    for index in unknown:
+        # The same fault, which another channel carries now or whose nets a tool numbered anew.
+        alike_ones = by_group.get(results[index].group_fingerprint, []) if results[index].group else []
+        held_now = alike_ones.pop() if alike_ones else None
+        if held_now is not None:
+            by_print[held_now[1].fingerprint].remove(held_now)
+        states[index] = _judged(results[index], None if held_now is None else held_now[1])
     done = tuple(states.get(index, result) for index, result in enumerate(results))
     hidden = {(result.rule, _stored(result.subject).casefold()) for result in results if _hides(result)}
     left = [pair for pairs in by_print.values() for pair in pairs]
@@ -295,17 +316,22 @@ def _moved(
 
     Decided from this netlist alone, so that the answer does not depend on which others are checked with it.
     """
-    wanted = Counter(result.fingerprint for result in results if result.kind == "fail")
+    faults = [result for result in results if result.kind == "fail"]
+    wanted = Counter(result.fingerprint for result in faults)
+    groups = Counter(result.group_fingerprint for result in faults if result.group)
     best: tuple[tuple[int, int, int, str], str, list[tuple[Baseline, Entry]]] | None = None
     for baseline in baselines:
         by_netlist: dict[str, list[Entry]] = {}
         for held in baseline.entries:
             by_netlist.setdefault(held.netlist, []).append(held)
         for name, entries in by_netlist.items():
-            common = (Counter(held.fingerprint for held in entries if held.level != OPEN) & wanted).total()
+            failing = [held for held in entries if held.level != OPEN]
+            common = max(
+                (Counter(held.fingerprint for held in failing) & wanted).total(),
+                (Counter(held.group for held in failing if held.group) & groups).total(),
+            )
             # Half of what it held must be there: one fault in common is no sign that a board was moved.
-            failures = sum(held.level != OPEN for held in entries)
-            if 2 * common < max(1, failures) or exists(posixpath.normpath(posixpath.join(baseline.folder, name))):
+            if 2 * common < max(1, len(failing)) or exists(posixpath.normpath(posixpath.join(baseline.folder, name))):
                 continue
             rank = (int(posixpath.basename(name) == posixpath.basename(netlist)), common, _suffix(name, netlist), name)
             if best is None or rank > best[0]:
