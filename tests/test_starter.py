@@ -346,6 +346,18 @@ def test_what_nobody_knows_stays_a_question_and_the_check_follows(
     assert "NOTHING WAS JUDGED" in capsys.readouterr().out
 
 
+def test_what_a_part_gives_is_asked_before_the_next_part(
+    door: Path, monkeypatch: pytest.MonkeyPatch, capsys: Captured
+) -> None:
+    second = "R3 DOOR B 2.2k\nXU2 B GND_FIELD GND DI_TWO PART78\nR4 +3V3 DI_TWO 10k\n"
+    (door / "board.cir").write_text(DOOR + second, encoding="utf-8")
+    replies(monkeypatch, *PART, *PART, *["?"] * 20)
+    run(["init", "board.cir", "--ask"])
+    parts = stated(door, "parts.toml")["parts"]
+    assert parts["PART77"] == parts["PART78"]
+    assert parts["PART78"]["transfer"]["ratio"]["min"] == "80 %"
+
+
 def test_a_part_that_is_ordinary_is_not_asked_for_its_pins(
     door: Path, monkeypatch: pytest.MonkeyPatch, capsys: Captured
 ) -> None:

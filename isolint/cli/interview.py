@@ -145,11 +145,11 @@ class Interview:
 
         if asked.key != "pins" or not asked.name:
             return text
-        for row in part_choices.asked_next(asking.type_in(text, asked.table)):
-            head = f"[{row.head(asked.name)}]"
-            if head not in text and f"[{dotted('parts', asked.name)}" in text:
-                text = f"{text.rstrip()}\n\n{head}\n{row.entry()}\n"
-        return text
+        if f"[{dotted('parts', asked.name)}" not in text:
+            return text
+        rows = part_choices.asked_next(asking.type_in(text, asked.table))
+        heads = {f"[{row.head(asked.name)}]": row.entry() for row in rows}
+        return asking.with_tables(text, asked, {head: line for head, line in heads.items() if head not in text})
 
 
 def _prompt(key: str, told: str = "") -> str:

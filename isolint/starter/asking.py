@@ -146,6 +146,16 @@ def as_output(text: str, asked: Asked) -> str:
     return "\n".join(lines)
 
 
+def with_tables(text: str, asked: Asked, lines_by_head: Mapping[str, str]) -> str:
+    """The file with more tables of one line each behind the table of a question."""
+    lines = text.split("\n")
+    end = asked.line + 1
+    while end < len(lines) and lines[end].strip() and not lines[end].startswith(("[", "#")):
+        end += 1
+    lines[end:end] = [part for head, line in lines_by_head.items() for part in ("", head, line)]
+    return "\n".join(lines)
+
+
 def type_in(text: str, table: str) -> str:
     """The type that a table of a file states, "" for none."""
     inside = False
