@@ -27,6 +27,7 @@ from isolint.interfaces.entities import Join
 from isolint.interfaces.pinguess import blank_record, type_line
 from isolint.interfaces.recognise import fact_key
 from isolint.positions.found import Asked, DoubtfulPair
+from isolint.positions.spoken import is_connector, reference_letters
 from isolint.results import MissingFact, Related, Result
 from isolint.tables import basic_string, quoted
 
@@ -261,10 +262,14 @@ def silence(context: Context) -> str:
     """Why nothing was judged, as far as the parts tell; "" where that is not about parts."""
     positions = context.positions
     if not positions.unexplained:
+        if context.interfaces.recognition.parts:
+            return ""
+        small = _small_parts(context)
+        if not small:
+            return "nothing to judge: every part is explained, none is a coupler"
         return (
-            ""
-            if context.interfaces.recognition.parts
-            else "nothing to judge: every part is explained, none is a coupler"
+            "nothing to judge: no part with four pins or more is unexplained, none is a coupler; not explained are "
+            f"{_count(len(small), 'smaller part')}: {some(small)}"
         )
     names = len(positions.names)
     told = f"{_count(positions.unexplained, 'part')} of {_count(names, 'name')} "
@@ -280,6 +285,19 @@ def silence(context: Context) -> str:
     if positions.sheet == "no reference":
         return f"NOTHING WAS JUDGED: {told}, and no net is named as a ground: position is weak here (13 of 100 missed)"
     return f"NOTHING WAS JUDGED: {told}; none lies between two sides by its place"
+
+
+def _small_parts(context: Context) -> list[str]:
+    """The unexplained parts of two or three pins, connectors and test points apart, with their names."""
+    circuit = context.circuit
+    return [
+        who_of(context, name_of(context, element), [element])
+        for element in sorted(context.interfaces.recognition.unknown)
+        if circuit.letter(element) in "XU"
+        and len(circuit.pins(element)) in (2, 3)
+        and circuit.subcircuit(element) is None
+        and not is_connector(reference_letters(circuit.name(element), circuit.letter(element)))
+    ]
 
 
 def sheet_results(context: Context, rule: Rule, strict: bool) -> Iterator[Result]:

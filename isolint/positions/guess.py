@@ -70,6 +70,9 @@ def _type(near: Neighbours, place: Place, groups: tuple[tuple[int, ...], ...]) -
             return "relay"
     if all(side.supplied and side.grounded for side in sides):
         return "digital-isolator"
+    if not place.pair and any(side.fed and side.grounded for side in sides) and all(side.grounded for side in sides):
+        # No LED lies straight across a supply.
+        return "isolated-supply"
     return _with_pair(near, place, sides)
 
 
@@ -108,6 +111,7 @@ class _Side:
         self.grounded = any(net in references for net in self.nets) or any(
             near.flat.degree[net] > 6 and not near.is_supply(net) for net in self.nets
         )
+        self.fed = any(map(near.is_fed, self.nets))
         self.rest = sum(
             net not in references and not near.is_supply(net) and not near.is_open(net) for net in self.nets
         )

@@ -60,6 +60,10 @@ class Neighbours:
             self._supply[net] = known
         return known
 
+    def is_fed(self, net: int) -> bool:
+        """Whether a source holds a net that is no reference."""
+        return net in self._fed and net not in self.union.references.of_net
+
     def _has_supply_name(self, net: int) -> bool:
         name = self.circuit.net_name(net)
         # Whatever names a supply holds this letter.

@@ -225,18 +225,26 @@ class DriveAnalyser:
             way = " drives ".join((*channel.loop, channel.subject))
             raise Lacking(f"it feeds itself ({way}): what a latch of couplers does is not judged")
         for held in channel.drive.boundary:
-            name = self.circuit.net_name(held.net)
-            line = self.lookup.facts.line(name) if held.kind == "line" else None
+            line = self.lookup.facts.line(self.circuit.net_name(held.net)) if held.kind == "line" else None
             if line is not None and line.kind is not None and line.kind.value == "ac":
-                raise Lacking(f"line {name} alternates; what its LED gets then is not judged")
-            if held.kind == "part" and self.lookup.input(held.net) is None:
-                other = self.circuit.path(held.element)
-                text = f"net {name} of its drive goes to {other}, and nobody says what drives it"
-                letters = reference_letters(self.circuit.name(held.element), self.circuit.letter(held.element))
-                if is_connector(letters):
-                    raise Lacking(f"{text} from outside", [self.lookup.missing_line(held.net)])
-                rows = (OutputFacts.high, OutputFacts.low, OutputFacts.source_max)
-                raise Lacking(text, [self.lookup.missing(OutputFacts.supply, name, "", *rows)])
+                raise Lacking(
+                    f"line {self.circuit.net_name(held.net)} alternates; what its LED gets then is not judged"
+                )
+        open_ends = [
+            held for held in channel.drive.boundary if held.kind == "part" and self.lookup.input(held.net) is None
+        ]
+        # Behind a connector lies a line of the field, whatever else touches the same net.
+        for held in sorted(open_ends, key=lambda held: not self._is_connector(held)):
+            name, other = self.circuit.net_name(held.net), self.circuit.path(held.element)
+            text = f"net {name} of its drive goes to {other}, and nobody says what drives it"
+            if self._is_connector(held):
+                raise Lacking(f"{text} from outside", [self.lookup.missing_line(held.net)])
+            rows = (OutputFacts.high, OutputFacts.low, OutputFacts.source_max)
+            raise Lacking(text, [self.lookup.missing(OutputFacts.supply, name, "", *rows)])
+
+    def _is_connector(self, held: Boundary) -> bool:
+        circuit = self.circuit
+        return is_connector(reference_letters(circuit.name(held.element), circuit.letter(held.element)))
 
     def _hints(self, channel: Channel) -> list[MissingFact]:
         return [self.lookup.missing_line(held.net) for held in channel.drive.boundary if held.kind == "loose"]

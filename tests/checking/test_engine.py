@@ -254,6 +254,13 @@ def test_a_netlist_in_which_no_channel_could_be_judged_counts_none() -> None:
     assert judge(SOUND.replace("470", "0"), FACTS).coverage.judged == 1
 
 
+def test_behind_a_connector_the_line_is_asked_for_whatever_else_touches_its_net() -> None:
+    board = SOUND.replace("DRIVE", "N2") + "X5 V5 GND N2 CONTROLLER\n"
+    for cards, asked in (("", "outputs"), ("XJ1 N2 GND CONN\n", "lines")):
+        missing = [fact.key for result in core(board + cards, FACTS) for fact in result.missing]
+        assert {key.partition(".")[0] for key in missing if "N2" in key} == {asked}
+
+
 def test_a_channel_that_waits_for_the_fact_another_asks_for_is_open_and_not_held() -> None:
     coverage = judge(
         (SOUND + SECOND.replace("DRIVE2", "DRIVE")).replace("DRIVE", "N2") + "X5 V5 GND N2 CONTROLLER\n", FACTS

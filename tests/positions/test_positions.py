@@ -171,3 +171,12 @@ def test_a_part_with_an_leds_resistor_on_the_mains_poles_is_no_rectifier() -> No
 def test_a_diode_across_an_led_with_a_resistor_makes_no_transformer_of_it() -> None:
     (entry,) = positions_of(f"{BOARD}D9 GND A DX\n")[1].asked
     assert entry.guess.type == "phototransistor"
+
+
+def test_a_part_straight_across_a_fed_supply_is_no_coupler_with_an_led() -> None:
+    module = "* t\n{}XM1 VIN GND EN VO COM TRIM PART9\nC1 VIN GND 1u\nC2 VO COM 1u\nR1 VO COM 100\n"
+    fed, lit = (
+        positions_of(module.format(card))[1].asked[0].guess.type for card in ("V1 VIN GND 24\n", "R9 V VIN 1k\n")
+    )
+    assert fed == "isolated-supply"
+    assert lit != "isolated-supply"

@@ -22,6 +22,12 @@ CASES = {
         0,
         "nothing to judge: every part is explained, none",
     ),
+    "smaller parts": (
+        "* t\nV1 A GND 5\nXD1 A GND LEDX\nXQ1 C GNDB PTX\nXJ1 C GNDB CONN2\n",
+        0,
+        0,
+        "not explained are 2 smaller parts: LEDX (XD1), PTX (XQ1)",
+    ),
     "a named ground": (NAMED, 0, 1, "1 part of 1 name is not explained; none lies between two sides by its place"),
     "no ground": (NAMELESS, 1, 1, "and no net is named as a ground: position is weak here (13 of 100 missed)"),
     "node 0": (LED, 1, 1, "1 part of 1 name is not explained, and all returns are one node: position can't tell"),
