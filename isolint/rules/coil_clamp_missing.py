@@ -108,7 +108,7 @@ def _judge(context: Context, coil: Coil, found: Clamping) -> Result:
             "fail",
             text,
             [coil.element, *near],
-            remedy=f"turn {context.named(found.wrong)} round",
+            remedy=_the_right_way(context, coil, found.wrong),
             where=context.place(found.wrong),
         )
     if found.clamp is not None:
@@ -138,6 +138,16 @@ def _judge(context: Context, coil: Coil, found: Clamping) -> Result:
     nets = f"nets {context.net(coil.plus)} and {context.net(coil.minus)}"
     remedy = f"fit a diode across {nets}" + (f" with its cathode on {context.net(coil.plus)}" if coil.directed else "")
     return _result(context, coil, "fail", text, [coil.element, *near], remedy=remedy)
+
+
+def _the_right_way(context: Context, coil: Coil, diode: int) -> str:
+    """Turned round it takes the coil's current where it lies at both ends of the coil, whatever lies between."""
+    ends = [net for net in context.circuit.pins(diode) if net not in (coil.plus, coil.minus)]
+    if any(context.lookup.walker.held(net) is not None for net in ends):
+        nets = f"nets {context.net(coil.plus)} and {context.net(coil.minus)}"
+        cathode = f" with its cathode on {context.net(coil.plus)}" if coil.directed else ""
+        return f"take out {context.named(diode)}, and fit a diode across {nets}{cathode}"
+    return f"turn {context.named(diode)} round"
 
 
 def _switches(context: Context, coil: Coil) -> str:

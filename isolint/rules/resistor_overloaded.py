@@ -161,12 +161,16 @@ def _resistor(context: Context, channel: Channel, stress: Stress) -> Result:
         rated = show(power_rating(context.lookup, element).low, "W")
         text = f"{path} takes {takes}, half of {rated} is allowed"
         cure = f"a resistor of {show(2.0 * found.si, 'W', 2)} or more, or several that share it"
+        if not volts.holds:
+            cure = f"a resistor of {show(2.0 * found.si, 'W', 2)} or more, rated for {show(volts.found.si, 'V', 2)}"
         if 2.0 * found.si > USUAL_WATTS:
             larger = f", or a resistor of {show(2.0 * found.si, 'W', 2)}"
     else:
         words = stress.kick if stress.kick and volts.found.si <= stress.kick_volts else stress.words
         text = f"{path} stands {volts.found} with {words} ({found.corner}) and is rated for {volts.limit}"
         cure = f"a resistor rated for {show(volts.found.si, 'V', 2)} or more, or several in series"
+        if not power.holds:
+            cure = f"a resistor of {show(2.0 * found.si, 'W', 2)} or more, rated for {show(volts.found.si, 'V', 2)}"
     return context.judged(
         RULE,
         channel,

@@ -138,7 +138,12 @@ def releasing(lookup: Lookup, made: Assembly, release: Release) -> Assembly:
     """A network at the moment when its coil has been switched off."""
     circuit, coil = lookup.circuit, release.coil
     gone = [coil.element, *release.drawn, *(item.element for item in coil.interrupters)]
-    gone += [element for element in release.clamp.elements if circuit.letter(element) != "X"]
+    others = [element for element in release.clamp.elements if element not in release.drawn]
+    limited = any(circuit.letter(element) == "R" and (lookup.ohms(element) or 0.0) > 0.0 for element in others)
+    if not limited:
+        # Beside the voltage that stands for it a clamp without a resistor would carry any current. One with a resistor
+        # bears it, and may be the way of a channel.
+        gone += [element for element in release.clamp.elements if circuit.letter(element) != "X"]
     names = {circuit.path(element) for element in gone}
     index = made.term(release.volts)
     plus, minus = (made.node(net, circuit.net_name(net)) for net in release.ends)

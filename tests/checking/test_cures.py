@@ -51,15 +51,13 @@ def _judged(board: Board) -> NetlistReport:
     return app.check_in(MemoryTree(dict(board.files)), board.netlist, "", TODAY)[0]
 
 
-def _changed(board: Board, cure: re.Match[str]) -> Board | None:
-    """The board with the card's value replaced; None for a card that stands for several elements."""
-    if "." in cure["path"]:
-        return None
+def _changed(board: Board, cure: re.Match[str]) -> Board:
+    """The board with the card's value replaced, in a block in all of its instances."""
     file = posixpath.join(posixpath.dirname(board.netlist), cure["file"])
     lines = board.files[file].split("\n")
     at = int(cure["line"]) - 1
     words = lines[at].split()
-    assert words[0].casefold() == cure["path"].casefold()
+    assert words[0].casefold() == cure["path"].rpartition(".")[2].casefold()
     scale = cure["unit"].replace("M", "meg")
     words[3] = f"{cure['number']}{scale}"
     lines[at] = " ".join(words)
@@ -77,8 +75,6 @@ def _failing(report: NetlistReport, channel: tuple[str, str]) -> set[tuple[str, 
 def _without_the_fault(board: Board, report: NetlistReport, result: Result, cure: re.Match[str]) -> list[str]:
     """What is wrong with a cure, for the failure that it is printed for and the channel's others."""
     other = _changed(board, cure)
-    if other is None:
-        return []
     channel = (result.part, result.channel)
     before, after = _failing(report, channel), _failing(judge_briefly(other.files, other.netlist), channel)
     found = [f"{rule} ({role}) fails now" for rule, role in sorted(after - before)]
