@@ -199,7 +199,7 @@ LISTED = (
     Change(
         "checking/baselines.py", "fell = now < before if falls else now > before", "fell = now < before", (MEASURED,)
     ),
-    Change("checking/baselines.py", "if 2 * common < max(1, failures) or exists(", "if exists(", (BASELINES,)),
+    Change("checking/baselines.py", "if 2 * common < max(1, len(failing)) or exists(", "if exists(", (BASELINES,)),
     Change("checking/opens.py", "level = max((first.counts_as", "level = min((first.counts_as", (OPENS,)),
     # -- reading
     Change(
