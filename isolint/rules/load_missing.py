@@ -136,6 +136,11 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         raise Lacking(
             f"nothing on the board feeds net {name}; whether {other} has a pull-up inside nobody says", [fact]
         )
+    unstated = _unstated_converter(context, channel, nets)
+    if unstated is not None:
+        converter, supply = context.circuit.path(unstated[0]), context.net(unstated[1])
+        fact = context.lookup.missing(SupplyFacts.voltage, supply)
+        raise Lacking(f"net {supply} comes from {converter}, and nobody says at which voltage", [fact])
     unnamed = _perhaps_supply(context, channel, nets)
     if unnamed is not None:
         resistor, supply = context.circuit.path(unnamed[0]), context.net(unnamed[1])
@@ -180,6 +185,22 @@ def _silent(context: Context, channel: Channel, found: Silent, number: str) -> R
         related=context.related([channel.part.element, *channel.load.elements]),
         remedy=found.remedy,
     )
+
+
+def _unstated_converter(context: Context, channel: Channel, nets: Sequence[int]) -> tuple[int, int] | None:
+    """A part that feeds its pins by itself, on the net behind a resistor at the output, and that net."""
+    parts, held = context.interfaces.recognition.parts, context.lookup.walker.held
+    for element in channel.load.elements:
+        if context.circuit.letter(element) != "R":
+            continue
+        for net in context.circuit.pins(element):
+            if net in nets or held(net) is not None:
+                continue
+            for other, pin in context.circuit.elements_at(net):
+                part = parts.get(other)
+                if part is not None and part.kind.output.feeds == "outputs" and part.roles[pin] == "output":
+                    return other, net
+    return None
 
 
 def _perhaps_supply(context: Context, channel: Channel, nets: Sequence[int]) -> tuple[int, int] | None:

@@ -109,7 +109,9 @@ class ResistorAnalyser:
                         made = self.loads.assembled(channel, open_outputs(release, {}))
                         extra = self.loads.leaks(made, channel)
                     made = releasing(self.lookup, made, release)
-                    found.extend(self._powers(made, elements, release.words, 1.0, extra))
+                    # What is drawn as a coil's own carries what it carried before.
+                    left = [element for element in elements if element not in release.drawn]
+                    found.extend(self._powers(made, left, release.words, 1.0, extra))
             except Lacking:
                 # A coil without a clamp, and a clamp that is not known, are said by the rules of coils and outputs.
                 continue

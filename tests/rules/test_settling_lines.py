@@ -116,3 +116,15 @@ def test_a_net_at_the_pull_up_may_be_a_supply_only_while_no_supply_of_its_side_i
     asked = only(judge(netlist, other), "load-missing")
     assert (asked.kind, [fact.key for fact in asked.missing]) == ("open", ['supplies."RAIL".voltage'])
     assert only(judge(netlist, FED), "load-missing").kind == "fail"
+
+
+def test_a_net_that_an_isolated_supply_feeds_is_asked_for_its_voltage_and_is_no_missing_load() -> None:
+    converter = '[parts.DEMO_DC]\ntype = "isolated-supply"\npins = ["vin+", "vin-", "vout+", "vout-"]\n'
+    netlist = f"{PLAIN}R2 RAIL OUT 22k\nXP1 V5 GND RAIL GNDB DEMO_DC\n"
+    (found,) = opens(judge(netlist, f"{WITH_PARTS}{INPUT}", parts__toml=converter))
+    assert [fact.key for fact in found.missing] == ['supplies."RAIL".voltage']
+    stated = '[supplies."RAIL"]\nvoltage = "5 V"\ntolerance = "5 %"\nground = "GNDB"\n'
+    assert complaints(judge(netlist, f"{WITH_PARTS}{INPUT}{stated}", parts__toml=converter)) == []
+    turned = netlist.replace("V5 GND RAIL GNDB DEMO_DC", "RAIL GNDB V5 GND DEMO_DC")
+    failed = [rule for rule, kind, _ in complaints(judge(turned, f"{WITH_PARTS}{INPUT}", parts__toml=converter))]
+    assert "load-missing" in failed
