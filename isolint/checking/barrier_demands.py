@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from typing import Any, NamedTuple, TypeVar
+from typing import Any, NamedTuple, TypeVar, cast
 
 from isolint.checking.context import Context
 from isolint.checking.joint_results import barrier_subject
-from isolint.facts import BarrierFacts, Fact, SideFacts, Stated
+from isolint.facts import INSULATIONS, BarrierFacts, Fact, SideFacts, Stated
 from isolint.interfaces.entities import Barrier, Side
 from isolint.interfaces.facing_sides import bonded
 from isolint.results import MissingFact
@@ -18,6 +18,13 @@ T = TypeVar("T")
 
 SAFE = frozenset(("selv", "earth", "chassis"))
 """Kinds of sides between which nothing but functional insulation is asked for (from memory, high confidence)."""
+
+
+_RANK = {word: rank for rank, word in enumerate(INSULATIONS)}
+_SMALLER_IS_STRICTER = ("touch_current", "touch_current_fault", "edge_time", "board_creepage", "board_clearance")
+
+_SHARED = ("mains", "overvoltage_category", "working_voltage", "working_peak", "impulse")
+"""What each of two layers with a floating middle must bear as well."""
 
 
 class Wanted(NamedTuple):
@@ -48,6 +55,7 @@ class Pair:
         self.facts: tuple[BarrierFacts, ...] = tuple(
             fact for fact in context.facts.barriers if {stands(side) for side in fact.between} == own
         )
+        self.beyond: tuple[BarrierFacts, ...] = ()
         known = {side.name.casefold(): side for side in context.interfaces.separation.sides}
         self.known: tuple[Side | None, ...] = tuple(known.get(side.casefold()) for side in self.sides)
 
@@ -74,9 +82,16 @@ class Pair:
         return " | ".join(self.sides) if barrier is None else barrier_subject(self.context, barrier)
 
     def stated(self, row: Fact[T]) -> Stated[T] | None:
-        """What is stated of the barrier in a row."""
-        found: Iterator[Stated[T] | None] = (getattr(fact, row.attribute) for fact in self.facts)
-        return next((value for value in found if value is not None), None)
+        """What is stated of the barrier in a row: of several tables about these two sides the strictest counts."""
+        facts = (*self.facts, *self.beyond) if row.key in _SHARED else self.facts
+        found: Iterator[Stated[T] | None] = (getattr(fact, row.attribute) for fact in facts)
+        stated = [value for value in found if value is not None]
+        if len(stated) < 2:
+            return stated[0] if stated else None
+        if isinstance(stated[0].value, str):
+            return max(stated, key=lambda one: _RANK.get(str(one.value), 0))
+        least = row.key in _SMALLER_IS_STRICTER
+        return (min if least else max)(stated, key=lambda one: cast("float", one.value))
 
     def number(self, row: Fact[float]) -> float | None:
         """A stated quantity in SI units."""
@@ -103,6 +118,15 @@ class Pair:
         """The fact to write about the barrier, with its lines. Names are quoted already."""
         lines = "\n".join((fact.entry(example=example), *(row.entry() for row in more)))
         return MissingFact(self.context.settings_file, self.key(fact.key), self.lines(lines))
+
+    def kind_missing(self, name: str) -> MissingFact:
+        """The lines that state the kind of one of its sides; a side that nobody named yet is named as well."""
+        side = self.known[self.sides.index(name)]
+        if side is not None and side.stated:
+            return self.context.lookup.missing(SideFacts.kind, side.stated)
+        net = name if side is None or side.reference < 0 else self.context.net(side.reference)
+        lines = (f"[{dotted('sides', name)}]", SideFacts.nets.entry(f"[{quoted(net)}]"), SideFacts.kind.entry())
+        return self.context.lookup.missing_lines(SideFacts.kind, name, *lines)
 
     def wanted(self) -> Wanted:
         """The insulation that the barrier needs, by what is stated of it and of its sides."""

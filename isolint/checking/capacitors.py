@@ -3,20 +3,13 @@
 from __future__ import annotations
 
 import heapq
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
-from isolint.checking.barrier_demands import Pair
 from isolint.checking.context import Context
-from isolint.facts import BarrierFacts
-from isolint.interfaces.bridges import series
 from isolint.interfaces.entities import Bridge, Edge
-from isolint.standards import touch
 from isolint.standards.bridging import share
 from isolint.units import Interval
-from isolint.worstcase import fact_terms
-from isolint.worstcase.fact_terms import origin
-from isolint.worstcase.uncertain import WORST, Setting, Term
 
 _MERGED = -1
 
@@ -77,77 +70,3 @@ def _weakest(edges: Sequence[Edge], weight: Callable[[int], float]) -> tuple[flo
             if following not in done:
                 heapq.heappush(heap, (total + weight(element), steps + 1, following, (*way, element)))
     return 0.0, ()
-
-
-# -- touch current -------------------------------------------------------------------------------------------------
-
-
-class Leg(NamedTuple):
-    """One thing that lets current through: all capacitors across, or those from one side to earth.
-
-    farads: the capacitance with each capacitor's value multiplied by a factor.
-    """
-
-    name: str
-    elements: tuple[int, ...]
-    farads: Callable[[Mapping[int, float]], float]
-
-
-def legs(context: Context, pair: Pair, bridges: Sequence[Bridge]) -> list[Leg]:
-    """What lets current through between two sides; each leg on its own where capacitors meet at earth."""
-    values = {element: context.circuit.value(element) or 0.0 for bridge in bridges for element in bridge.elements}
-
-    def made(name: str, networks: Sequence[tuple[Sequence[Edge], tuple[int, int]]]) -> Leg:
-        def farads(factors: Mapping[int, float]) -> float:
-            scaled = {element: value * factors.get(element, 1.0) for element, value in values.items()}
-            return sum(series(edges, ends, scaled) for edges, ends in networks)
-
-        elements = tuple(dict.fromkeys(element for edges, _ in networks for element, _, _ in edges))
-        return Leg(name, elements, farads)
-
-    found = [made(f"between {pair.name}", [(bridge.edges, (0, 1)) for bridge in bridges])]
-    for end, side in enumerate(bridges[0].sides):
-        to_earth = []
-        for bridge in bridges:
-            if bridge.earth:
-                merged = [
-                    (element, *(_MERGED if node in bridge.earth else node for node in nodes))
-                    for element, *nodes in bridge.edges
-                ]
-                own = [(element, one, other) for element, one, other in merged if 1 - end not in (one, other)]
-                to_earth.append((own, (end, _MERGED)))
-        if to_earth:
-            found.append(made(f"from {side} to earth", to_earth))
-    return found
-
-
-class Drive(NamedTuple):
-    """The voltage that drives touch current, rms volts with their words, and the frequency."""
-
-    volts: float
-    words: str
-    hertz: Term
-
-
-def drive(pair: Pair) -> Drive | None:
-    """The mains 10 % up, or the working voltage where no mains is stated; None where neither is."""
-    mains, working = pair.number(BarrierFacts.mains), pair.number(BarrierFacts.working_voltage)
-    row, fact = BarrierFacts.mains_frequency, pair.stated(BarrierFacts.mains_frequency)
-    if fact is not None:
-        hertz = fact_terms.known(row, "", fact.value, origin(fact))
-    else:
-        hertz = fact_terms.defaulted(row, "", row.counts)._replace(example=pair.lines(row.entry()))
-    hertz = hertz._replace(key=pair.key(row.key))
-    if mains is not None:
-        return Drive(mains * touch.MAINS_RISE, f"mains {mains:g} V +10 %", hertz)
-    return None if working is None or "mains" in pair.kinds else Drive(working, "working voltage", hertz)
-
-
-def touch_current(
-    context: Context, leg: Leg, source: Drive, setting: Setting = WORST
-) -> tuple[float, Sequence[Term], float]:
-    """Amperes rms through a leg, the terms used, and its farads in that setting."""
-    terms = [context.lookup.tolerance(element) for element in leg.elements]
-    factors = {element: 1.0 + setting.high(term) for element, term in zip(leg.elements, terms, strict=True)}
-    farads = leg.farads(factors)
-    return touch.current(farads, source.volts, setting.high(source.hertz)), (*terms, source.hertz), farads

@@ -7,6 +7,7 @@ in full, joined with its own, and its examples are run with just that.
 from __future__ import annotations
 
 import re
+from collections import Counter
 from typing import Final
 
 SHARED: Final = {
@@ -43,6 +44,14 @@ ambient = ["0 degC", "60 degC"]
 life = "10 year"
 duty = 0.5
 """,
+    "hazards": """\
+[sides.logic]
+nets = ["GND"]
+kind = "hazardous"
+[sides.field]
+nets = ["GNDB"]
+kind = "hazardous"
+""",
     "barrier": """\
 [sides.logic]
 nets = ["GND"]
@@ -51,6 +60,7 @@ nets = ["GNDB"]
 [[barriers]]
 between = ["logic", "field"]
 insulation = "basic"
+working_voltage = "50 V"
 """,
 }
 
@@ -71,13 +81,16 @@ def merged(*texts: str) -> str:
     tables: dict[str, dict[str, str]] = {"": {}}
     table = ""
     for text in texts:
+        seen: Counter[str] = Counter()
         for line in text.splitlines():
             if line.startswith("["):
-                table = line
+                # The second table of an array is another one than the first.
+                seen[line] += line.startswith("[[")
+                table = line + " " * max(seen[line] - 1, 0)
                 tables.setdefault(table, {})
             elif " = " in line:
                 tables[table][line.partition(" = ")[0]] = line
         table = ""
     return "".join(
-        "\n".join((name, *rows.values())).lstrip("\n") + "\n" for name, rows in tables.items() if name or rows
+        "\n".join((name.rstrip(), *rows.values())).lstrip("\n") + "\n" for name, rows in tables.items() if name or rows
     )

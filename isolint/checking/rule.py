@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from isolint.netlist.cards import NoteKind
     from isolint.worstcase.uncertain import Aspect
 
-    Matter = Literal[Aspect, JointKind, NoteKind, "identity", "pins", "waivers"]
+    Matter = Literal[Aspect, JointKind, NoteKind, "identity", "pins", "waivers", "insulation"]
     """What a rule may judge: an aspect of a channel, a joint of sides, a note of the reader, or what a part is, its
     order of pins, the waivers."""
 

@@ -11,6 +11,7 @@ from isolint.facts.effective import Facts, dump
 from isolint.facts.paths import FILE_NAME, settings_paths
 from isolint.facts.settings_reader import load
 from isolint.facts.stated import (
+    INSULATIONS,
     BarrierFacts,
     Bond,
     ElementFacts,
@@ -34,6 +35,7 @@ from isolint.units import Interval
 
 __all__ = [
     "FILE_NAME",
+    "INSULATIONS",
     "BarrierFacts",
     "Bond",
     "ElementFacts",

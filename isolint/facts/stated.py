@@ -21,8 +21,6 @@ HOURS = 3600.0
 LIFE_YEARS = 10.0
 YEAR = 8766.0 * HOURS
 
-LATER_BARRIER = "for the rules about what a barrier withstands, which this version does not have"
-
 
 LATER_LINE = "alternating lines are not judged by this version"
 LATER_SURGE = "for rules about surges that this version does not have"
@@ -69,6 +67,10 @@ def _spread(ratio: float, text: str) -> Usual:
     return either(-ratio, 0.0, ratio, text=text)
 
 
+PROFILE = k.choice("iec-60664-1", "iec-62368-1", "iec-60601-1", "iec-61010-1")
+# The families of tables by which a barrier is judged.
+
+
 class Reading(Rows, table="reading"):
     """How the netlist is read. include_root is a folder in the tree, already resolved.
 
@@ -92,10 +94,9 @@ class Environment(Rows, table="environment"):
     )
     life = Fact(k.magnitude("s"), "life", '"10 year"', point(LIFE_YEARS * YEAR, 0.0, text='"10 year"'))
     duty = Fact(k.number(0.0, 1.0), "duty", "1.0", point(1.0, 0.0, text="1.0"))
-    altitude = Fact(
-        k.quantity("m"), "altitude", '"2000 m"', point(2000.0, 2000.0, text='"2000 m"'), unread=LATER_BARRIER
-    )
-    pollution_degree = Fact(k.integer(1, 4), "pollution degree", "2", point(2.0, 2.0, text="2"), unread=LATER_BARRIER)
+    altitude = Fact(k.quantity("m"), "altitude", '"2000 m"', point(2000.0, 2000.0, text='"2000 m"'))
+    pollution_degree = Fact(k.integer(1, 4), "pollution degree", "2", point(2.0, 2.0, text="2"))
+    profile = Fact(PROFILE, "profile", '"iec-60664-1"')
 
 
 class Limits(Rows, table="limits"):
@@ -113,6 +114,7 @@ class Limits(Rows, table="limits"):
     insulating_resistance = Fact(
         k.positive("ohm"), "insulating resistance", '"1 Mohm"', point(1e6, 1e6, text='"1 Mohm"')
     )
+    slew_margin = Fact(k.number(above=0.0), "slew margin", "1.5", point(1.5, 1.0, text="1.5"))
 
 
 class ElementFacts(Rows, table="elements"):
@@ -147,6 +149,7 @@ class ElementFacts(Rows, table="elements"):
     gain_min = Fact(k.number(above=0.0), "smallest current gain of {}", "50")
     gate_full_on = Fact(k.quantity("V"), "gate voltage of {} fully on", '"4.5 V"')
     sheet = Fact(k.FLAG)
+    safety_resistor = Fact(k.FLAG)
 
 
 class SupplyFacts(Rows, table="supplies"):
@@ -258,6 +261,7 @@ class SignalFacts(Rows, table="signals"):
     )
     pulse = Fact(k.positive("s"), "shortest pulse of {}", '"50 us"')
     use = Fact(k.choice("linear", "feedback", "pulses", "steady"), "use of {}")
+    ignores = Fact(k.positive("s"), "longest pulse that {} ignores", '"5 us"')
 
 
 class SideFacts(Rows, table="sides"):
@@ -268,7 +272,9 @@ class SideFacts(Rows, table="sides"):
         self.name = name
 
     nets = Fact(k.texts('["GND"]', least=1), "nets of side {}")
-    kind = Fact(k.choice("mains", "hazardous", "selv", "earth", "chassis"), "kind of side {}", '"selv"')
+    kind = Fact(k.choice("mains", "hazardous", "selv", "earth", "chassis", "internal"), "kind of side {}", '"selv"')
+    earthed = Fact(k.FLAG, "whether side {} is joined to protective earth outside the netlist")
+    applied_part = Fact(k.choice("B", "BF", "CF"), "type of applied part that side {} is", '"BF"')
 
 
 BETWEEN = k.texts('["field", "logic"]', 2, 2)
@@ -282,23 +288,39 @@ class Bond(NamedTuple):
     key: str
 
 
+INSULATIONS = (
+    *("functional", "basic", "supplementary", "double", "reinforced"),
+    *("1 MOOP", "2 MOOP", "1 MOPP", "2 MOPP"),
+)
+"""What insulation may be stated; the means of protection are those of IEC 60601-1."""
+
+
 class BarrierFacts(Rows, table="barriers"):
-    """What a barrier has to do; voltages rms unless the key says peak."""
+    """What a barrier has to do; voltages rms, but impulse, swing and what says peak."""
 
     def __init__(self, between: tuple[str, str], file: str, key: str, **values: Any) -> None:
         super().__init__(**values)
         self.between, self.file, self.key = between, file, key
 
-    insulation = Fact(
-        k.choice("functional", "basic", "supplementary", "double", "reinforced"), "insulation of {}", '"basic"'
-    )
+    insulation = Fact(k.choice(*INSULATIONS), "insulation of {}", '"basic"')
+    profile = Fact(PROFILE, "profile of {}", '"iec-60664-1"')
     working_voltage = Fact(k.magnitude("V"), "working voltage", '"50 V"')
-    working_peak = Fact(k.magnitude("V"), "peak working voltage", '"71 V"', unread=LATER_BARRIER)
+    working_peak = Fact(k.magnitude("V"), "peak working voltage", '"71 V"')
+    peak_frequency = Fact(k.positive("Hz"), "frequency of the recurring peak", '"65 kHz"')
     mains = Fact(k.positive("V"), "mains", '"230 V"')
     mains_frequency = Fact(k.positive("Hz"), "mains frequency", '"50 Hz"', most(50.0, 60.0))
     touch_current = Fact(k.magnitude("A"), "touch current", '"0.5 mA"')
-    overvoltage_category = Fact(k.integer(1, 4), "overvoltage category", "2", unread=LATER_BARRIER)
-    slew = Fact(k.magnitude("V/s"), "slew rate", '"5 kV/us"', unread=LATER_BARRIER)
+    touch_current_fault = Fact(k.magnitude("A"), "touch current with one component shorted", '"3.5 mA"')
+    overvoltage_category = Fact(k.integer(1, 4), "overvoltage category", "2")
+    impulse = Fact(k.positive("V"), "impulse that the equipment must bear", '"2400 V"')
+    withstand = Fact(k.positive("V"), "one-minute test", '"1500 V"')
+    slew = Fact(k.positive("V/s"), "slew rate", '"5 kV/us"')
+    swing = Fact(k.positive("V"), "swing", '"400 V"')
+    edge_time = Fact(k.positive("s"), "edge time", '"20 ns"')
+    board_creepage = Fact(k.positive("m"), "smallest creepage on the board", '"6.4 mm"')
+    board_clearance = Fact(k.positive("m"), "smallest clearance on the board", '"5.5 mm"')
+    board_group = Fact(k.choice("I", "II", "IIIa", "IIIb"), "material group of the board", '"IIIa"')
+    printed = Fact(k.FLAG)
 
 
 CHANNELS = k.texts('["XU1", "XU2"]', 2, 2)

@@ -112,6 +112,12 @@ def level(bound: str, example: str) -> Kind[v.Level]:
     return record(table, v.Level, "a level with its current", example)
 
 
+def leakage(example: str) -> Kind[v.Leakage]:
+    """The largest current across the insulation at a voltage, rms."""
+    table = Table({"max": magnitude("A"), "at": positive("V")}, required=("max", "at"))
+    return record(table, v.Leakage, "a current with its voltage", example)._replace(unit="A")
+
+
 def _hot(raw: object, site: Site) -> tuple[float, float] | None:
     if not isinstance(raw, list) or len(raw) != 2:
         site.wrong(f"{shortened(raw)} is not a current and a temperature", 'write for example ["50 uA", "100 degC"]')

@@ -63,6 +63,13 @@ class Saturated(NamedTuple):
     turn_off: float | None = None
 
 
+class Leakage(NamedTuple):
+    """The rms current `max` across the insulation at the rms voltage `at`."""
+
+    max: float
+    at: float
+
+
 class Derating(NamedTuple):
     """A limit falls by `slope` per kelvin above the temperature `from_`."""
 

@@ -13,11 +13,13 @@ from typing import Any, NamedTuple
 from isolint import kinds as k
 from isolint.curve import Curve
 from isolint.parts import record_kinds as p
+from isolint.parts.record_insulation import Insulation
 from isolint.parts.record_timing import Timing
 from isolint.parts.record_values import (
     Ageing,
     DarkCurrent,
     Derating,
+    Leakage,
     Level,
     Ratio,
     Saturation,
@@ -35,6 +37,7 @@ __all__ = [
     "Derating",
     "Input",
     "Insulation",
+    "Leakage",
     "Led",
     "Level",
     "Output",
@@ -51,7 +54,6 @@ __all__ = [
 ]
 
 TECHNOLOGIES = ("GaAs", "AlGaAs", "GaAsP")
-GRADES = ("functional", "basic", "reinforced")
 OUTPUT_KINDS = ("transistor", "open-collector", "push-pull", "triac", "mosfet", "photodiode", "contact", "supply")
 
 LATER_LED = "for rules that this version does not have"
@@ -59,7 +61,6 @@ LATER_LOGIC = "for the rules about logic inputs and supplies, which this version
 LATER_MAINS = "for the rules about mains switching, which this version has not"
 LATER_CONTACT = "for the rules about contacts, which this version has not"
 LATER_SERVO = "for rules about linear couplers that this version does not have"
-LATER_BARRIER = "shown by `isolint barrier`, for rules about the barrier that this version does not have"
 
 _WATTS = '{ from = "25 degC", slope = "2 mW/K" }'
 
@@ -364,52 +365,6 @@ class Photodiodes(Rows, table="parts.photodiodes"):
         '"30 V"',
         unread=LATER_SERVO,
         sheet="VR, photodiode reverse voltage",
-    )
-
-
-class Insulation(Rows, table="parts.insulation"):
-    """Insulation ratings: withstand and working_voltage rms, repetitive_peak and transient peak volts."""
-
-    standard = Value(
-        k.TEXT, example='"IEC 60747-5-5"', unread=LATER_BARRIER, sheet="component standard of the safety ratings"
-    )
-    grade = Value(k.choice(*GRADES), unread=LATER_BARRIER, sheet="insulation grade of the component")
-    withstand = Value(
-        k.positive("V"),
-        "withstand voltage of {}",
-        '"5000 V"',
-        unread=LATER_BARRIER,
-        sheet="VISO, withstand voltage, rms for one minute",
-    )
-    working_voltage = Value(
-        k.positive("V"),
-        "working voltage of {}",
-        '"600 V"',
-        unread=LATER_BARRIER,
-        sheet="VIOWM, working isolation voltage, rms",
-    )
-    repetitive_peak = Value(
-        k.positive("V"),
-        "repetitive peak voltage of {}",
-        '"848 V"',
-        unread=LATER_BARRIER,
-        sheet="VIORM, repetitive peak isolation voltage",
-    )
-    transient = Value(
-        k.positive("V"),
-        "transient voltage of {}",
-        '"8000 V"',
-        unread=LATER_BARRIER,
-        sheet="VIOTM, transient isolation voltage, peak",
-    )
-    creepage = Value(k.positive("m"), "creepage of {}", '"8 mm"', unread=LATER_BARRIER, sheet="external creepage")
-    clearance = Value(k.positive("m"), "clearance of {}", '"7 mm"', unread=LATER_BARRIER, sheet="external clearance")
-    slew_immunity = Value(
-        k.positive("V/s"),
-        "slew immunity of {}",
-        '"10 kV/us"',
-        unread=LATER_BARRIER,
-        sheet="CMTI, CM, common-mode transient immunity",
     )
 
 

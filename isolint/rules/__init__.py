@@ -13,6 +13,13 @@ LISTED: tuple[str, ...] = (
     "supply-shared",
     "bridge-conducting",
     "bridge-capacitor",
+    "insulation-grade-low",
+    "working-voltage-exceeded",
+    "transient-rating-low",
+    "distance-short",
+    "slew-immunity-low",
+    "touch-current-high",
+    "earth-bond-missing",
     "side-unpowered",
     "channels-mixed-sides",
     "led-undriven",
@@ -52,8 +59,7 @@ LISTED: tuple[str, ...] = (
 """The slugs of all rules. That of `ground-tie` is `RULE` of `ground_tie.py`."""
 
 OTHER_VERSIONS: tuple[str, ...] = (
-    *("insulation-grade-low", "working-voltage-exceeded", "transient-rating-low", "distance-short"),
-    *("slew-immunity-low", "bypass-missing"),
+    "bypass-missing",
     *("supply-out-of-range", "input-floating", "gate-resistor-low", "trigger-margin-low", "gate-path-resistor-low"),
     *("blocking-voltage-low", "snubber-missing", "dc-load-latches", "pull-in-low", "servo-open"),
     *("photodiode-overdriven", "feedback-range-short", "feedback-bias-missing"),

@@ -41,6 +41,7 @@ kind = "mains"
 insulation = "reinforced"
 working_voltage = "250 V"
 mains = "230 V"
+overvoltage_category = 2
 mains_frequency = "50 Hz"
 touch_current = "0.25 mA"
 ```
@@ -93,11 +94,9 @@ from isolint.checking.context import Context
 from isolint.checking.joint_results import joins_of, speaker_of
 from isolint.checking.networks import described, fitness_evidence, network_result
 from isolint.checking.rule import Rule
-from isolint.checking.touch_current import touch_of, touch_result
 from isolint.errors import Place
 from isolint.interfaces.entities import Bridge
 from isolint.results import Result
-from isolint.units import show
 
 
 def survey(context: Context) -> Iterable[Result]:
@@ -126,16 +125,10 @@ def _judged(context: Context, pair: Pair, wanted: Wanted, bridges: Sequence[Brid
             related=context.related(elements),
         )
         return
-    left: list[Bridge] = []
     for bridge in bridges:
         result = network_result(context, RULE, pair, wanted, bridge)
         if result is not None:
             yield result
-        if bridge.value is not None and (result is None or result.kind == "open"):
-            left.append(bridge)
-    current = touch_result(context, RULE, pair, left) if wanted.grade and left else None
-    if current is not None:
-        yield current
 
 
 def _sound(context: Context, pair: Pair, wanted: Wanted, bridges: Sequence[Bridge]) -> Result:
@@ -155,13 +148,9 @@ def _sound(context: Context, pair: Pair, wanted: Wanted, bridges: Sequence[Bridg
         return context.result(
             RULE, "pass", f"{text}: {wanted.why}", where, pair.subject, related=context.related(elements)
         )
-    touch = touch_of(context, pair, bridges)
     text += f": fit for {wanted.why}"
-    if touch.verdict is not None and touch.limit is not None:
-        text += f"; touch current {show(touch.verdict.worst.found.si, 'A')}, the limit is {show(touch.limit, 'A')}"
-    evidence = [*touch.evidence, *fitness_evidence(context, pair, bridges)]
-    made = context.result(RULE, "pass", text, where, pair.subject, evidence=evidence, related=context.related(elements))
-    return made._replace(assumptions=touch.assumptions)
+    evidence = fitness_evidence(context, pair, bridges)
+    return context.result(RULE, "pass", text, where, pair.subject, evidence=evidence, related=context.related(elements))
 
 
 def _blocker(context: Context, pair: Pair) -> str:

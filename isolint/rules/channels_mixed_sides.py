@@ -128,6 +128,9 @@ def _judged(context: Context, part: Part, edges: Sequence[Sequence[int]]) -> Res
     for groups, what in zip(edges, ("inputs", "outputs"), strict=True):
         faced = {group: side for group in groups if (side := _side(context, part, group))}
         sides = sorted(set(faced.values()), key=str.casefold)
+        if len(sides) > 1 and _rated(context, part, sides):
+            text = f"{part.path}: its record rates it between {what}, which what a barrier must hold is compared with"
+            return context.result(RULE, "pass", text, place, part.path, related=related)
         if len(sides) > 1:
             ends = ", ".join(f"{group_label(part, group)} on side {side}" for group, side in faced.items())
             text = f"{part.path}: its {what} face different sides: {ends}; between channels a package is hardly rated"
@@ -146,6 +149,13 @@ def _judged(context: Context, part: Part, edges: Sequence[Sequence[int]]) -> Res
             )
     text = f"{part.path}: its inputs face one side and its outputs another"
     return context.result(RULE, "pass", text, place, part.path, related=related)
+
+
+def _rated(context: Context, part: Part, sides: Sequence[str]) -> bool:
+    """Whether the record rates a part between its channels and barriers between all these sides are stated."""
+    grade = None if part.record is None else part.record.insulation.channel_grade
+    pairs = [Pair(context, (one, other)) for place, one in enumerate(sides) for other in sides[place + 1 :]]
+    return grade is not None and all(pair.stated(BarrierFacts.insulation) is not None for pair in pairs)
 
 
 def _level(context: Context, sides: Sequence[str]) -> Level:

@@ -25,7 +25,7 @@ Everything else chops, and that is a question, not a fault:
 `signals."NET".use = "pulses"` says that pulses are expected. The capacitor that would smooth is searched among E12
 values across the output, 20 % of tolerance included.
 
-Settings: receiver, conditions.
+Settings: receiver, conditions, hazards.
 
 ```toml
 [supplies."L230"]

@@ -23,7 +23,7 @@ the coil is a source of that voltage (0.6 V to 1.0 V a junction, a Zener diode w
 record's `output.voltage_max`, else the generic interval of the type (an assumption). Practice asks for 1.3 times the
 supply, and for supply plus Zener voltage at 0.8 of the rating at most; the rule judges the rating itself.
 
-Settings: driver, conditions.
+Settings: driver, conditions, hazards.
 
 ```toml
 [supplies."V60"]

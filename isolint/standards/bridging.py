@@ -82,6 +82,7 @@ GRADES = {
     "supplementary": "basic",
     "double": "reinforced",
     "reinforced": "reinforced",
+    **{means: means for means in ("1 MOOP", "2 MOOP", "1 MOPP", "2 MOPP")},
 }
 """The rows that a stated insulation asks for; functional insulation asks for none."""
 

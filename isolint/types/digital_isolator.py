@@ -10,6 +10,7 @@ TYPE = PartType(
     "digital-isolator",
     90,
     inputs=("voltage-input",),
+    state="stated edges",
     owns=("supplies",),
     pins=Pins(
         SIDED,

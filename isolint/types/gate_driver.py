@@ -14,6 +14,7 @@ TYPE = PartType(
     "gate-driver",
     110,
     inputs=("led", "voltage-input"),
+    state="hazards",
     switched=True,
     owns=("supplies", "gate"),
     pins=Pins(

@@ -10,6 +10,7 @@ TYPE = PartType(
     "isolated-amplifier",
     100,
     inputs=("voltage-input",),
+    state="hazards",
     owns=("supplies",),
     pins=Pins(
         SIDED,

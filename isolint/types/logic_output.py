@@ -12,6 +12,7 @@ TYPE = PartType(
     "logic-output",
     80,
     inputs=("led",),
+    state="stated edges",
     switched=True,
     owns=("supplies",),
     pins=Pins(

@@ -11,6 +11,7 @@ TYPE = PartType(
     "mosfet-output",
     60,
     inputs=("led",),
+    state="stated edges",
     switched=True,
     owns=("output-pair",),
     pins=Pins(

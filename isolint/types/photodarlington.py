@@ -12,6 +12,7 @@ TYPE = PartType(
     "photodarlington",
     10,
     inputs=("led",),
+    state="stated edges",
     switched=True,
     owns=("output-pair",),
     pins=Pins(

@@ -12,6 +12,7 @@ TYPE = PartType(
     "phototransistor",
     20,
     inputs=("led",),
+    state="stated edges",
     switched=True,
     owns=("output-pair",),
     pins=Pins(

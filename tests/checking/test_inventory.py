@@ -49,9 +49,10 @@ def test_a_capacitor_is_shown_with_class_rating_and_what_rules_say() -> None:
 
 
 def test_what_concerns_the_whole_barrier_stands_at_the_barrier() -> None:
-    facts = f'{FACTS}working_voltage = "50 V"\n[elements."C9"]\nclass = "Y2"\nvoltage = "300 V"\n'
+    stated = 'working_voltage = "50 V"\nmains = "24 V"\novervoltage_category = 2\n'
+    facts = f'{FACTS}{stated}[elements."C9"]\nclass = "Y2"\nvoltage = "300 V"\n'
     (barrier,) = taken(SOUND + "C9 GND GNDB 1n\n", facts).barriers
-    assert [(remark.mark, remark.rule) for remark in barrier.remarks] == [("open", "bridge-capacitor")]
+    assert [(remark.mark, remark.rule) for remark in barrier.remarks] == [("open", "touch-current-high")]
     assert "touch current" in barrier.remarks[0].message
 
 

@@ -42,7 +42,7 @@ def test_the_code_of_a_rule_names_no_other_rule(tmp_path: Path) -> None:
 
 
 def test_every_matter_has_one_rule_that_judges_it() -> None:
-    wanted = [*get_args(Aspect), *get_args(JointKind), *get_args(NoteKind), "identity", "pins", "waivers"]
+    wanted = [*get_args(Aspect), *get_args(JointKind), *get_args(NoteKind), "identity", "pins", "waivers", "insulation"]
     judged = Counter(matter for rule in RULES for matter in rule.judges)
     assert judged == Counter(wanted)
     book = Rulebook(RULES)

@@ -13,10 +13,11 @@ from isolint.types.form.usual_values import Family
 Input = Literal["led", "voltage-input", "coil"]
 Conduction = Literal["transistor", "logic"]
 Own = Literal["supplies", "output-pair", "gate", "contact", "windings", "photodiodes"]
-Trait = Literal["barrier", "channel", "edges", "output", "interrupts"] | Input | Conduction | Own
+Trait = Literal["barrier", "channel", "edges", "output", "interrupts", "state"] | Input | Conduction | Own
 """What a rule may be asked of. barrier: it lies between two sides. channel: its inputs and outputs are followed.
 edges: inputs lie at one edge of its package, outputs at the other. output: what its output conducts is known.
-interrupts: it opens the circuit of a load. The others as they are called on a data sheet."""
+interrupts: it opens the circuit of a load. state: an edge across it can upset its output. The others as they are
+called on a data sheet."""
 
 
 _NO_CHANNEL = (
@@ -88,7 +89,9 @@ class PartType(NamedTuple):
     isolates: it lies between two sides; else it joins all its pins. inputs: how it may be driven. switched: something
     switches its LED on and off, so that a channel is made of it. facing: which port groups face each other over the
     barrier: those of inputs those of outputs, or each each. edges: its inputs lie at one edge of the package and its
-    outputs at the other. one_side: both may lie on one side, as a contact that switches its own supply.
+    outputs at the other. state: its output has a state that a fast edge across it can upset; asked where an edge is
+    stated, or towards a hazardous side in any case. one_side: both may lie on one side, as a contact that switches its
+    own supply.
     """
 
     name: str
@@ -101,6 +104,7 @@ class PartType(NamedTuple):
     output: Output = Output()
     facing: Literal["inputs to outputs", "each to each"] = "inputs to outputs"
     edges: bool = True
+    state: Literal["", "stated edges", "hazards"] = ""
     one_side: bool = False
     generic: Family = Family()
     signs: Signs = Signs()
@@ -119,6 +123,8 @@ class PartType(NamedTuple):
             found |= {"output", self.output.conducts}
         if self.output.interrupts:
             found.add("interrupts")
+        if self.state:
+            found.add("state")
         return frozenset(found)
 
     @property

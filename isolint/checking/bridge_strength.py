@@ -1,0 +1,277 @@
+"""Whether capacitors and strings of resistors across a barrier hold its voltages, each taking its worst share."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from heapq import heappop, heappush
+from typing import Final
+
+from isolint.checking.barrier_results import level_of
+from isolint.checking.barrier_strength import Wall
+from isolint.checking.bridge_network import Edge, RcNetwork, network_between, worst_share
+from isolint.checking.capacitors import class_of, rating_of
+from isolint.checking.context import Context
+from isolint.checking.rule import Rule
+from isolint.facts import ElementFacts
+from isolint.results import Evidence, Kind, Limit, Margin, Measure, MissingFact, Result
+from isolint.standards import bridging
+from isolint.standards.insulation_demands import Strength
+from isolint.units import Interval, show
+
+_MANY: Final = 64
+"""Up to so many elements each is shorted in turn."""
+
+
+def part_of(network: RcNetwork, letter: str) -> RcNetwork:
+    """The capacitors, or the resistors, of a network."""
+    return network._replace(edges=tuple(edge for edge in network.edges if edge.letter == letter))
+
+
+def spread_of(context: Context, network: RcNetwork, *, kindest: bool = False) -> dict[int, Interval]:
+    """The factors of each element's value; of a tolerance that nobody stated nothing remains at the kindest."""
+    found = {}
+    for edge in network.edges:
+        term = context.lookup.tolerance(edge.element)
+        low, high = (term.kind_low, term.kind_high) if kindest else (term.low, term.high)
+        found[edge.element] = Interval(1.0 + low, 1.0 + high)
+    return found
+
+
+def is_safety_resistor(context: Context, element: int) -> bool:
+    """Whether one of its type passed the tests by which it may lie alone across insulation."""
+    stated = context.facts.element(context.circuit.path(element)).safety_resistor
+    return stated is not None and stated.value
+
+
+# -- strings of resistors ------------------------------------------------------------------------------------------
+
+
+def string_grade(context: Context, rule: Rule, wall: Wall) -> Iterator[Result]:
+    """How many resistors lie in series on the shortest way: reinforced insulation wants two, or certified ones."""
+    strength = wall.limits.strength
+    if strength is None or not (wall.limits.hazardous or wall.limits.mains):
+        return
+    network = part_of(network_between(context, wall.pair.sides), "R")
+    way = _fewest(context, network)
+    if not way:
+        return
+    safe = all(is_safety_resistor(context, element) for element in way)
+    names = ", ".join(map(context.circuit.path, way))
+    insulation = wall.limits.insulation
+    start = f"between sides {wall.pair.name} lies {names}"
+    said = Evidence(
+        "resistors in series on the shortest way",
+        "n",
+        "1",
+        min=float(len(way)),
+        limit=Limit("at_least", 2.0 if strength == "reinforced" else 1.0),
+        source="key `iec-62368-1`, from memory",
+    )
+    if safe or (strength == "reinforced" and len(way) >= 2):
+        text = f"{start}: {'a type that passed the tests' if safe else f'{len(way)} in series'}, {insulation} is wanted"
+        yield _about(context, rule, wall, way, "pass", text, said, None)
+    elif strength == "reinforced":
+        text = f"{start}: one resistor alone; {insulation} insulation wants two in series, or one that passed the tests"
+        remedy = f"split {context.named(way[0])} into two of half the value, or state safety_resistor where it is one"
+        yield _about(context, rule, wall, way, "fail", text, said, Margin(0.5, 1.0), remedy)
+    elif len(way) < 2:
+        text = (
+            f"{start}: one resistor alone over {insulation} insulation is enough if it passed the tests (from memory)"
+        )
+        yield _about(context, rule, wall, way, "open", text, said, None)
+    else:
+        yield _about(
+            context, rule, wall, way, "pass", f"{start}: {len(way)} in series, {insulation} is wanted", said, None
+        )
+
+
+def _fewest(context: Context, network: RcNetwork) -> tuple[int, ...]:
+    """The elements of the way with the fewest in series; certified ones count as two."""
+    at: dict[int, list[tuple[int, int]]] = {}
+    for edge in network.edges:
+        at.setdefault(edge.one, []).append((edge.other, edge.element))
+        at.setdefault(edge.other, []).append((edge.one, edge.element))
+    heap: list[tuple[int, int, int, tuple[int, ...]]] = [(0, 0, 0, ())]
+    done: set[int] = set()
+    while heap:
+        total, steps, node, way = heappop(heap)
+        if node == 1:
+            return way
+        if node in done:
+            continue
+        done.add(node)
+        for other, element in at.get(node, ()):
+            if other not in done:
+                weight = 2 if is_safety_resistor(context, element) else 1
+                heappush(heap, (total + weight, steps + 1, other, (*way, element)))
+    return ()
+
+
+def string_volts(context: Context, rule: Rule, wall: Wall) -> Iterator[Result]:
+    """The volts that each resistor of a string takes at its worst share, whole and with any one shorted."""
+    if wall.limits.strength is None or not (wall.limits.hazardous or wall.limits.mains):
+        return
+    network = part_of(network_between(context, wall.pair.sides), "R")
+    peak = wall.limits.peak
+    if not network.edges or math.isinf(peak.need.worst) or len(network.edges) > _MANY:
+        return
+    spread = spread_of(context, network)
+    worst: dict[int, float] = {}
+    shorted: dict[int, float] = {}
+    for edge in network.edges:
+        worst[edge.element] = worst_share(network, edge.element, spread)
+    for gone in network.edges:
+        kept, other = (gone.other, gone.one) if gone.other in (0, 1) else (gone.one, gone.other)
+        if {kept, other} == {0, 1}:
+            continue
+        rest = network.merged(other, kept)
+        for edge in rest.edges:
+            shorted[edge.element] = max(shorted.get(edge.element, 0.0), worst_share(rest, edge.element, spread))
+    for element, share in worst.items():
+        rated = rating_of(context, element)
+        path = context.circuit.path(element)
+        volts = peak.need.worst * share
+        fault = peak.need.worst * max(share, shorted.get(element, 0.0))
+        said = Evidence(
+            "volts across",
+            "V",
+            "V",
+            max=volts,
+            limit=None if rated is None else Limit("at_most", rated),
+            source=f"{share:.4g} of {peak.need.row}",
+        )
+        start = f"between sides {wall.pair.name} {path} takes {show(volts, 'V')} at its worst share"
+        if rated is None:
+            continue
+        if volts > rated * (1.0 + 1e-9):
+            certain = peak.need.kindest * share > rated * (1.0 + 1e-9)
+            text = f"{start}, it is rated {show(rated, 'V')}"
+            remedy = f"{context.named(element)}: rated {show(volts, 'V')} or more, or more of them in series"
+            yield _about(
+                context, rule, wall, (element,), "fail" if certain else "open", text, said, Margin(rated / volts, 1.0),
+                remedy if certain else "", missing=() if certain else peak.missing,
+            )  # fmt: skip
+        elif fault > rated * (1.0 + 1e-9) and not is_safety_resistor(context, element):
+            text = f"with another of its string shorted {path} takes {show(fault, 'V')}, it is rated {show(rated, 'V')}"
+            remedy = f"{context.named(element)}: rated {show(fault, 'V')} or more (common practice)"
+            yield _about(
+                context, rule, wall, (element,), "fail", text, said, Margin(rated / fault, 1.0), remedy, warning=True
+            )
+
+
+# -- capacitors ----------------------------------------------------------------------------------------------------
+
+
+def capacitor_impulse(context: Context, rule: Rule, wall: Wall) -> Iterator[Result]:
+    """The impulse that each capacitor takes at its worst share: whole, and with any one of a chain shorted."""
+    limits, strength = wall.limits, wall.limits.strength
+    if strength is None or limits.impulse is None:
+        return
+    network = part_of(network_between(context, wall.pair.sides), "C")
+    if not network.edges or len(network.edges) > _MANY:
+        return
+    wanted = limits.impulse_for(strength)
+    assert wanted is not None
+    spread = spread_of(context, network)
+    for edge in network.edges:
+        name, farads = class_of(context, edge.element), edge.value
+        volts = bridging.impulse(name, farads) if name else None
+        if volts is None or not _fit(context, network, strength, limits.mains):
+            continue
+        share = worst_share(network, edge.element, spread)
+        least = limits.impulse.need
+        alone = _share_with_one_shorted(network, edge.element, spread)
+        asks = [(wanted.need.worst * share, wanted.need.kindest * share, wanted.need.row)]
+        if alone:
+            asks.append((least.worst * alone, least.kindest * alone, f"{least.row}, with another one shorted"))
+        worst, kindest, row = max(asks)
+        path = context.circuit.path(edge.element)
+        said = Evidence(
+            f"impulse that {path} withstands",
+            "U_p",
+            "V",
+            min=volts,
+            limit=Limit("at_least", worst),
+            source=f"class {name} of key `iec-60384-14`; wanted: {row}",
+        )
+        text = (
+            f"between sides {wall.pair.name} {path} ({show(farads, 'F')}, {name}) withstands {show(volts, 'V')}, "
+            f"{show(worst, 'V')} may come"
+        )
+        margin = Margin(volts / worst, 1.0)
+        if volts >= worst * (1.0 - 1e-9):
+            yield _about(context, rule, wall, (edge.element,), "pass", text, said, margin)
+        elif volts < kindest * (1.0 - 1e-9):
+            remedy = f"{context.named(edge.element)}: less capacitance, or a class that withstands {show(worst, 'V')}"
+            yield _about(context, rule, wall, (edge.element,), "fail", text, said, margin, remedy)
+        else:
+            yield _about(context, rule, wall, (edge.element,), "open", text, said, margin, missing=wanted.missing)
+
+
+def _fit(context: Context, network: RcNetwork, strength: Strength, mains: float) -> bool:
+    """Whether the classes of a network may bridge such a barrier at all; else that is said, and not this."""
+
+    def weight(edge: Edge) -> float:
+        name = class_of(context, edge.element)
+        return bridging.share(strength, name, mains or None).high if name else 1.0
+
+    best: dict[int, float] = {0: 0.0}
+    for _ in range(network.nodes):
+        for edge in network.edges:
+            for one, other in ((edge.one, edge.other), (edge.other, edge.one)):
+                if one in best:
+                    best[other] = min(best.get(other, math.inf), best[one] + weight(edge))
+    return best.get(1, 0.0) >= 1.0
+
+
+def _share_with_one_shorted(network: RcNetwork, element: int, spread: dict[int, Interval]) -> float:
+    """The worst share of a capacitor while another one is shorted; 0 where it is alone on its way."""
+    found = 0.0
+    for gone in network.edges:
+        kept, other = (gone.other, gone.one) if gone.other in (0, 1) else (gone.one, gone.other)
+        if gone.element != element and {kept, other} != {0, 1}:
+            rest = network.merged(other, kept)
+            if any(edge.element == element for edge in rest.edges):
+                found = max(found, worst_share(rest, element, spread))
+    return found
+
+
+# -- results -------------------------------------------------------------------------------------------------------
+
+
+def _about(
+    context: Context,
+    rule: Rule,
+    wall: Wall,
+    elements: tuple[int, ...],
+    kind: Kind,
+    text: str,
+    said: Evidence,
+    margin: Margin | None,
+    remedy: str = "",
+    *,
+    missing: tuple[MissingFact, ...] = (),
+    warning: bool = False,
+) -> Result:
+    paths = sorted(map(context.circuit.path, elements), key=str.casefold)
+    lines = list(missing)
+    if kind == "open" and not lines:
+        lines = [context.lookup.missing(ElementFacts.safety_resistor, paths[0])]
+    return context.result(
+        rule,
+        kind,
+        text,
+        min(map(context.place, elements)),
+        wall.pair.subject,
+        role=", ".join(paths),
+        level="warning" if warning else level_of(wall),
+        evidence=[said],
+        margin=margin,
+        measure=Measure.number_of(1),
+        missing=lines,
+        remedy=remedy,
+        related=context.related(elements),
+        element=min(elements, key=context.place),
+        members=paths,
+    )
