@@ -223,11 +223,10 @@ class Classes:
     def _exchange(self, before: Finding, after: Finding) -> Classed:
         first, second = self._rules[before.result.rule], self._rules[after.result.rule]
         was, now = LEVELS.index(before.result.level), LEVELS.index(after.result.level)
+        # Harm of two rules can't be compared: another fault of the same weight is never taken for progress.
         state: Class = "worse"
         if now < was or (now == was and first.structural and not second.structural and math.isfinite(after.harm)):
             state = "better"
-        elif now == was and not second.structural and not math.isinf(after.harm):
-            state = "worse" if after.harm > before.harm * WORSE else "better"
         return Classed(state, before, after, instead=before.result.rule)
 
     def _with_hidden(self, found: Sequence[Classed], hidden: Iterable[Match]) -> list[Classed]:

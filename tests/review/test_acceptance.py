@@ -98,6 +98,12 @@ def test_an_overdriven_led_whose_resistor_becomes_a_link_is_one_worse_item() -> 
     assert headline(item).startswith("led-unlimited instead of led-overdriven")
 
 
+def test_another_fault_of_the_same_weight_in_place_of_one_counts() -> None:
+    item = only(changed("A 470", "A 47", BOARD.replace("OUT 10k", "OUT 1k")))
+    assert (item.state, item.rule, item.instead) == ("worse", "led-overdriven", "transfer-margin-low")
+    assert item.counts
+
+
 def test_an_unlimited_led_cured_by_far_too_much_is_fixed_and_uncovers_the_next_fault() -> None:
     review = changed("A 0", "A 100k", BOARD.replace("470", "0"))
     found = {item.state: item for item in review.items}
