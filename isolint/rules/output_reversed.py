@@ -79,7 +79,9 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     names = ("collector", "emitter") if "collector" in pins and "emitter" in pins else ("output", "ground")
     chain = channel.load.elements
     seen = both_ends(f"voltage from {names[0]} to {names[1]} while it is off", "VCE_off", "V", off.quantity)
-    if off.quantity.nominal < -EXCHANGED_VOLTS:
+    # In series with others that are off, an output sees nothing; what it sees while they conduct tells.
+    in_series = bool(channel.load.pairs) and off.low < -EXCHANGED_VOLTS and off.high < EXCHANGED_VOLTS
+    if off.quantity.nominal < -EXCHANGED_VOLTS or in_series:
         text = (
             f"{channel.subject}: {names[0]} and {names[1]} are exchanged: the output is connected the wrong way round, "
             f"it never sees more than {show(off.high, 'V')} from {names[0]} to {names[1]} (at least 0 V expected) "
@@ -92,7 +94,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
             text,
             role="exchanged",
             evidence=[seen],
-            measure=Measure(-off.quantity.nominal, larger_is_worse=True),
+            measure=Measure(-min(off.quantity.nominal, off.low), larger_is_worse=True),
             related=context.related([channel.part.element, *chain]),
             remedy=_exchange(context, channel, names),
         )

@@ -105,11 +105,14 @@ class OffAnalyser:
         """Other channels whose output hangs in the same load network: between which nets, one of their parts, how many
         that are alike."""
         found = []
+        first, last = self.loads.ends(channel)
+        turned = last, first
         for (ends, _), others in self._by_ends().items():
             if not (all(net in made.nets for net in ends) and any(made.nets[net] for net in ends)):
                 continue
             count = len(others) - (channel.subject in others)
-            if count:
+            # What lies the other way round passes nothing that this one passes, and is a fault of its own.
+            if count and ends != turned:
                 found.append((ends, next(iter(others.values())), count))
         return found
 
