@@ -48,7 +48,11 @@ def find_twins(context: Context, blocked: Mapping[str, Hashable]) -> list[list[T
     repeated = {block.scope for block in circuit.blocks() if len(block.members) >= FEWEST}
     describe = _Describer(context)
     groups: dict[Key, list[Twin]] = {}
+    paired = {name.casefold() for pair in context.facts.pairs for name in pair.channels}
     for channel in context.channels:
+        if channel.subject.casefold() in paired or "gate" in channel.part.kind.owns:
+            # What switches in turn with it lies beyond its own surroundings.
+            continue
         instance, _ = circuit.locate(channel.part.element)
         if circuit.block(instance).scope in repeated:
             key, twin = describe.channel(channel)

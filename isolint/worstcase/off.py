@@ -25,7 +25,7 @@ from isolint.worstcase.load import OUTPUT, LoadAnalyser
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.network_build import coil_tolerance, lacking_coil, led_in
 from isolint.worstcase.parametric_network import Assembly
-from isolint.worstcase.quantities import MOST_AMPS, Bound
+from isolint.worstcase.quantities import MOST_AMPS, Bound, steady
 from isolint.worstcase.receivers import BASE_OFF_VOLTS, Receiver
 from isolint.worstcase.solve import Point
 from isolint.worstcase.states import CLAMP
@@ -37,7 +37,7 @@ RELEASE = Interval(0.05, 0.10)
 
 _HALVINGS = 60
 _CLOSED = 1e-3
-_CLOSE = 1e-6
+_CLOSE = 1e-11
 LEAST_VOLTS = 1e-3
 LEAST_AMPS = 1e-12
 LEAST_SHARE = 1e-3
@@ -275,7 +275,8 @@ class OffAnalyser:
 
         def found(amps: float) -> Crossing:
             told = goal.words, channel, trimmed, vector, temperature, tuple(extra(vector)), excess
-            return Crossing(amps, shut, left, *told)
+            # Rounded to what does not depend on where a solution began.
+            return Crossing(steady(amps), steady(shut), steady(left), *told)
 
         low, high = 0.0, most
         at_low, at_high = spare(low), spare(high)
