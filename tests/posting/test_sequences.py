@@ -142,7 +142,13 @@ class History:
                 assert mark.key in live, "what does not live is still told as if it did"
 
     def _own(self, note: Note) -> bool:
-        return note.id not in self.people and note.author == ME
+        if note.id in self.people or note.author != ME:
+            return False
+        # There an answer is one more comment on the line: it silences all that stand on it.
+        beside = [
+            each for each in self.world.mine() if each.replies and (each.path, each.line) == (note.path, note.line)
+        ]
+        return not (self.kind == "gitea" and beside)
 
 
 def _history(kind: str, seed: int) -> None:
