@@ -39,8 +39,8 @@ def _parked(circuit: Circuit, walker: Walker, part: Part) -> bool:
 def is_unused(circuit: Circuit, walker: Walker, part: Part, pins: Mapping[str, int]) -> bool:
     """Whether the LED's pins are alone or joined, and those of the output alone, joined or on a reference."""
     nets = circuit.pins(part.element)
-    output = [pins[role] for role in _OUTPUTS if role in pins]
-    if not output or not part.kind.output.conducts:
+    output = [pins[role] for role in _OUTPUTS if role in pins] if part.kind.output.conducts else _switched(part, pins)
+    if not output or "anode" not in pins or "cathode" not in pins:
         return False
     led = [pins["anode"], pins["cathode"]]
     own = {*led, *output}
@@ -50,6 +50,14 @@ def is_unused(circuit: Circuit, walker: Walker, part: Part, pins: Mapping[str, i
         return False
     moving = [pin for pin in output if not _is_ground(walker, nets[pin])]
     return _all_alone(circuit, walker, part, moving, own) or _joined(circuit, walker, [nets[pin] for pin in output])
+
+
+def _switched(part: Part, pins: Mapping[str, int]) -> list[int]:
+    """The pins beside the one LED of a part whose output nothing solves yet."""
+    lit = {pin for role, pin in pins.items() if role in ("anode", "cathode")}
+    if sum(role == "anode" for role in part.roles) > 1:
+        return []
+    return [pin for group in part.groups if lit.isdisjoint(group) for pin in group]
 
 
 def is_spare(circuit: Circuit, walker: Walker, part: Part, pins: Mapping[str, int]) -> bool:

@@ -108,3 +108,23 @@ def test_a_part_that_is_tied_off_is_unused() -> None:
     report = judge_files({"isolint.toml": "top = true\n", "board.cir": "invented\nXU1 A A E E DEMO_PT1\nR1 A E2 1\n"})
     assert not [result for result in report.results if result.kind == "fail"]
     assert any("XU1" in note for note in report.notes)
+
+
+TRIAC = '[parts.DEMO_TX]\ntype = "phototriac"\npins = ["anode", "cathode", "terminal1", "terminal2"]\n'
+
+
+@pytest.mark.parametrize(
+    ("pins", "rules"),
+    [
+        ("NC1 NC2 NC3 NC4", []),
+        ("GND GND NC3 NC3", []),
+        ("NC1 NC2 OUT2 GNDB", ["led-undriven"]),
+        ("V5 NC2 NC3 NC4", ["led-undriven"]),
+    ],
+)
+def test_a_part_whose_output_nothing_solves_is_unused_alike(pins: str, rules: list[str]) -> None:
+    cards = f"{FIRST}R3 VB OUT2 10k\nXU1 A GND GNDB OUT DEMO_PT1\nXU2 {pins} DEMO_TX\n"
+    files = {path.relative_to(FIXTURES).as_posix(): path.read_text() for path in FIXTURES.glob("parts/*.toml")}
+    files |= {"parts/triac.toml": TRIAC, "isolint.toml": (FIXTURES / "isolint.toml").read_text()}
+    report = judge_files({**files, "board.cir": f"an invented board\n{cards}"}, app.Options(today=date(2026, 1, 1)))
+    assert [rule for rule, level, _ in failed(report) if level == "error"] == rules
