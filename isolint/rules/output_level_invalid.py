@@ -76,7 +76,7 @@ from isolint.worstcase import fact_terms
 from isolint.worstcase.companions import pair_words
 from isolint.worstcase.figures import Figure
 from isolint.worstcase.transfer import NO_VOLTS
-from isolint.worstcase.uncertain import Lacking, Setting
+from isolint.worstcase.uncertain import WORST, Lacking, Setting
 
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
@@ -94,10 +94,12 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
 
 def _transistor(context: Context, channel: Channel) -> Result:
     load = context.analysis.load(channel)
-    if load.required.high.value <= 0.0:
+    claim = _claim(context, channel)
+    # Volts the wrong way round are left across an output that lies the wrong way round.
+    if load.required.high.value <= 0.0 and claim(WORST).found.si > NO_VOLTS:
         text = f"{channel.subject}: it need not bring {load.receiver.words}, which is there without it"
         return context.channel_result(RULE, channel, "notApplicable", text, blocked_by=context.speaker("off"))
-    verdict = decide(_claim(context, channel))
+    verdict = decide(claim)
     before = _before(context, channel) if verdict.kind == "fail" else None
     if before is not None:
         text = f"{channel.subject}: its output lies in series with that of {before.subject}: {RULE.slug} fails there"
