@@ -39,6 +39,9 @@ _LOAD: tuple[Aspect, ...] = ("load", "level")
 _OUTPUT: tuple[Aspect, ...] = ("load", "level", "carrying")
 _BEHIND: tuple[Aspect, ...] = ("drive", "led-current", "transfer")
 
+PAIRS = 3
+"""How many pairs of neighbours among twins are tried: the first of those that share something may speak for all."""
+
 Blocked = dict[tuple[str, Aspect], str]
 
 
@@ -165,19 +168,29 @@ def _twins(context: Context, blocked: Blocked) -> list[list[Twin]]:
 def _for_channels(rule: Rule, context: Context, blocked: Blocked, twins: Sequence[Sequence[Twin]]) -> list[Result]:
     """What a rule says of all channels, in their order; of each group of twins two are judged."""
     said: dict[str, list[Result]] = {}
-    for first, second, *others in twins:
-        pair = [_for_channel(rule, context, twin.channel, blocked) for twin in (first, second)]
-        said.update(zip((first.channel.subject, second.channel.subject), pair, strict=True))
-        template = Template(first, second, pair[0])
-        if template.said_of(second) == pair[1]:
-            for twin in others:
-                found = said[twin.channel.subject] = template.said_of(twin)
-                _block(rule, found, twin.channel, blocked)
+    for group in twins:
+        for start in range(min(PAIRS, len(group) - 1)):
+            pair = group[start : start + 2]
+            first, second = (_judged_once(rule, context, twin.channel, blocked, said) for twin in pair)
+            template = Template(*pair).of(first)
+            if template(pair[1]) == second:
+                for twin in group[start + 2 :]:
+                    found = said[twin.channel.subject] = template(twin)
+                    _block(rule, found, twin.channel, blocked)
+                break
     results: list[Result] = []
     for channel in context.channels:
         known = said.get(channel.subject)
         results += _for_channel(rule, context, channel, blocked) if known is None else known
     return results
+
+
+def _judged_once(
+    rule: Rule, context: Context, channel: Channel, blocked: Blocked, said: dict[str, list[Result]]
+) -> list[Result]:
+    if channel.subject not in said:
+        said[channel.subject] = _for_channel(rule, context, channel, blocked)
+    return said[channel.subject]
 
 
 def _for_channel(rule: Rule, context: Context, channel: Channel, blocked: Blocked) -> list[Result]:

@@ -1,10 +1,10 @@
-"""Channels of identical instances with identical surroundings: judged once, said for each.
+"""Channels with identical cards and identical surroundings: judged once, said for each.
 
-In: a context. Out: groups of channels that differ in names only, and results of one said in the names of another. All
-that a rule may look at is keyed by the cards of the definitions, by values, models and facts, as far as it reaches. A
-net that is a supply or a reference, or that many elements touch, must be the very same one, and so must elements of the
-top level. Of each group two channels are judged. Only where the results of the first, in the names of the second, are
-those of the second to the letter are they said of the others too.
+In: a context. Out: groups of channels that differ in names and lines only, and results of one said in the names of
+another. All that a rule may look at is keyed by cards, values, models, facts and order, as far as it reaches. A net
+that is a supply or a reference, or that many elements touch, must be the very same one, and so must an element that
+names others. Of each group two channels are judged. Only where the results of the first, in the names of the second,
+are those of the second to the letter are they said of the others too.
 """
 
 from __future__ import annotations
@@ -12,9 +12,10 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from operator import itemgetter
-from typing import NamedTuple, cast
+from typing import NamedTuple, TypeVar, cast
 
 from isolint.checking.context import Context
+from isolint.errors import Place
 from isolint.interfaces.entities import Channel, Network, Part
 from isolint.interfaces.netnames import is_earth_name, is_ground_name, is_supply_name, own_name, voltage_of_name
 from isolint.results import Result
@@ -30,13 +31,21 @@ MOST_ELEMENTS = 256
 
 Key = tuple[Hashable, ...]
 
+_Ordered = TypeVar("_Ordered", str, int, Place)
+
+_DIGITS = re.compile(r"\d+")
+
 
 class Twin(NamedTuple):
-    """A channel with the names of all that it may speak of, in the order of its group; `places` are their ids."""
+    """A channel with the names of all that it may speak of, in the order of its group; `places` are their ids.
+
+    spots: where the cards of its elements stand, which are the first of the places.
+    """
 
     channel: Channel
     names: tuple[str, ...]
     places: tuple[int, ...]
+    spots: tuple[Place, ...]
 
 
 def find_twins(context: Context, blocked: Mapping[str, Hashable]) -> list[list[Twin]]:
@@ -44,18 +53,15 @@ def find_twins(context: Context, blocked: Mapping[str, Hashable]) -> list[list[T
 
     blocked: what is known of a channel beforehand, by subject.
     """
-    circuit = context.circuit
-    repeated = {block.scope for block in circuit.blocks() if len(block.members) >= FEWEST}
     describe = _Describer(context)
     groups: dict[Key, list[Twin]] = {}
     paired = {name.casefold() for pair in context.facts.pairs for name in pair.channels}
-    for channel in context.channels:
+    for channel in _repeated(context):
         if channel.subject.casefold() in paired or "gate" in channel.part.kind.owns:
-            # What switches in turn with it lies beyond its own surroundings.
             continue
-        instance, _ = circuit.locate(channel.part.element)
-        if circuit.block(instance).scope in repeated:
-            key, twin = describe.channel(channel)
+        made = describe.channel(channel)
+        if made is not None:
+            key, twin = made
             groups.setdefault((key, blocked.get(channel.subject)), []).append(twin)
     found: list[list[Twin]] = []
     for group in groups.values():
@@ -68,6 +74,19 @@ def find_twins(context: Context, blocked: Mapping[str, Hashable]) -> list[list[T
         if len(chosen) >= FEWEST:
             found.append(chosen)
     return found
+
+
+def _repeated(context: Context) -> list[Channel]:
+    """The channels that may have twins: those of like cards are many enough."""
+    circuit = context.circuit
+    found: dict[Key, list[Channel]] = {}
+    for channel in context.channels:
+        instance, index = circuit.locate(channel.part.element)
+        where: Key = ("", channel.part.model_name)
+        if instance != circuit.instances[0]:
+            where = (circuit.block(instance).scope, index)
+        found.setdefault((where, channel.name), []).append(channel)
+    return [channel for group in found.values() if len(group) >= FEWEST for channel in group]
 
 
 def _alike(one: Twin, other: Twin) -> tuple[bool, ...]:
@@ -85,13 +104,16 @@ class _Describer:
         self._nets: dict[int, Key] = {}
         self._names: dict[str, Key] = {}
         self._controlled: dict[int, list[int]] = {}
+        self._touching: dict[int, list[tuple[int, int]] | None] = {}
+        self.far: set[int] = set()
+        """Nets around which more elements lie than are described."""
         circuit = context.circuit
         for element in circuit.elements_of("SEG"):
             for net in circuit.controls(element):
                 self._controlled.setdefault(net, []).append(element)
 
-    def channel(self, channel: Channel) -> tuple[Key, Twin]:
-        """The key of a channel, and the channel with its names."""
+    def channel(self, channel: Channel) -> tuple[Key, Twin] | None:
+        """The key of a channel, and the channel with its names; None where its surroundings reach too far."""
         return _Description(self, channel).made()
 
     def facts_of(self, net: int) -> Key:
@@ -115,6 +137,11 @@ class _Describer:
 
     def touching(self, net: int) -> list[tuple[int, int]] | None:
         """The elements at a net and their pins, -1 for those that it controls; None where it stands for itself."""
+        if net not in self._touching:
+            self._touching[net] = self._found_at(net)
+        return self._touching[net]
+
+    def _found_at(self, net: int) -> list[tuple[int, int]] | None:
         held = self.context.lookup.walker.held(net)
         if held is not None and held.kind in ("supply", "ground"):
             return None
@@ -135,7 +162,7 @@ class _Description:
         self.nets: dict[int, int] = {}
         self.key: list[Hashable] = []
 
-    def made(self) -> tuple[Key, Twin]:
+    def made(self) -> tuple[Key, Twin] | None:
         channel = self.subject
         self._element(channel.part.element)
         self.key += [
@@ -151,9 +178,10 @@ class _Description:
             for net in list(self.nets)[looked:]:
                 self._surroundings(net)
                 looked += 1
-            if len(self.elements) > MOST_ELEMENTS:
-                self.key.append(("reaches far", channel.part.element, channel.name))
-                break
+                # What reaches as far as another one does that reaches too far, does so itself.
+                if len(self.elements) > MOST_ELEMENTS or net in self.d.far:
+                    self.d.far.update(net for net in self.nets if self.d.touching(net) is not None)
+                    return None
         self.key += [self.d.facts_of(net) for net in self.nets]
         circuit, separation = self.circuit, self.d.context.interfaces.separation
         on = [separation.side_of_net.get(net) for net in self.nets]
@@ -162,14 +190,30 @@ class _Description:
         self.key += [tuple(sides[index] for index in on), tuple((side.stated, side.kind) for side in met)]
         names = [circuit.path(element) for element in self.elements]
         names += [circuit.net_name(net) for net in self.nets]
-        self.key.append(tuple(sorted(range(len(names)), key=lambda index: (names[index].casefold(), index))))
+        self._ordered([name.casefold() for name in names])
+        self._ordered(list(self.elements))
+        self._ordered([net for net in self.nets if self.d.touching(net) is not None])
+        spots = tuple(map(circuit.place, self.elements))
+        self._ordered(spots)
+        self._one_where(spots)
         names += [circuit.instance_path(element) for element in self.elements]
         names += [side.name for side in met]
+        # As messages say where a card stands.
+        names += [f"{spot.file.rsplit('/', 1)[-1]}:{spot.line}" for spot in spots]
         # Two that have one name in this channel have one name in each.
-        first: dict[str, int] = {}
-        self.key.append(tuple(first.setdefault(name, index) for index, name in enumerate(names)))
+        self._one_where(names)
         places = (*self.elements, *self.nets)
-        return tuple(self.key), Twin(channel, tuple(names), (*places, *(-1 for _ in names[len(places) :])))
+        padded = (*places, *(-1 for _ in names[len(places) :]))
+        return tuple(self.key), Twin(channel, tuple(names), padded, spots)
+
+    def _ordered(self, values: Sequence[_Ordered]) -> None:
+        """In which order values stand that are others in each channel."""
+        self.key.append(tuple(sorted(range(len(values)), key=lambda index: (values[index], index))))
+
+    def _one_where(self, values: Sequence[Hashable]) -> None:
+        """Which of some values are the same."""
+        first: dict[Hashable, int] = {}
+        self.key.append(tuple(first.setdefault(value, index) for index, value in enumerate(values)))
 
     def _surroundings(self, net: int) -> None:
         touching = self.d.touching(net)
@@ -207,13 +251,17 @@ class _Description:
         number = self.elements[element] = len(self.elements)
         circuit = self.circuit
         instance, index = circuit.locate(element)
-        if instance == circuit.instances[0]:
-            self.key.append(("top", element))
+        if instance == circuit.instances[0] and circuit.control_names(element):
+            self.key.append(("the same", element))
             return number
-        place = self.instances.setdefault(instance, len(self.instances))
         stimulus = circuit.stimulus(element)
+        if instance == circuit.instances[0]:
+            # Of a name may count which letters it holds, not which number.
+            card: Key = (circuit.letter(element), _DIGITS.sub("#", circuit.name(element)), circuit.model_name(element))
+        else:
+            card = (self.instances.setdefault(instance, len(self.instances)), circuit.block(instance).scope, index)
         self.key += [
-            (number, place, circuit.block(instance).scope, index),
+            (number, *card),
             (circuit.value(element), circuit.value_text(element), stimulus, tuple(circuit.tail(element).items())),
             tuple(circuit.model_parameters(element).items()),
             id(self.d.context.facts.element(circuit.path(element))),
@@ -235,58 +283,78 @@ def _said_of(part: Part | None) -> Key:
 
 # -- results in other names ----------------------------------------------------------------------------------------
 
-_Fill = Callable[[Sequence[str]], object]
+_Fill = Callable[[Twin], object]
 
 
 class Template:
-    """Results of one channel, to be said of its twins."""
+    """Says of the twins of two channels what is said of the first one."""
 
-    def __init__(self, twin: Twin, alike: Twin, results: Iterable[Result]) -> None:
-        slots: dict[str, int] = {}
+    def __init__(self, twin: Twin, alike: Twin) -> None:
+        self._slots: dict[str, int] = {}
         for slot, (name, other) in enumerate(zip(twin.names, alike.names, strict=True)):
             if name != other and name:
-                slots.setdefault(name, slot)
-        self._slots = slots
-        ordered = sorted(slots, key=len, reverse=True)
+                self._slots.setdefault(name, slot)
+        self._spots: dict[Place, int] = {}
+        for slot, (spot, there) in enumerate(zip(twin.spots, alike.spots, strict=True)):
+            if spot != there:
+                self._spots.setdefault(spot, slot)
+        ordered = sorted(self._slots, key=len, reverse=True)
         text = "|".join(map(re.escape, ordered))
-        self._regex = re.compile(rf"(?<![\w.])({text})(?!\w)") if slots else None
-        self._fills: list[tuple[Result, _Fill | None]] = [(result, self._filled(result)) for result in results]
+        self._regex = re.compile(rf"(?<![\w.])({text})(?!\w)") if ordered else None
 
-    def said_of(self, twin: Twin) -> list[Result]:
-        """The results in the names of another channel."""
-        return [result if fill is None else cast(Result, fill(twin.names)) for result, fill in self._fills]
+    def of(self, results: Iterable[Result]) -> Callable[[Twin], list[Result]]:
+        """What makes results of the first channel in the names of another one."""
+        fills = [(result, self._filled(result)) for result in results]
+        return lambda twin: [result if fill is None else cast(Result, fill(twin)) for result, fill in fills]
 
     def _filled(self, value: object) -> _Fill | None:
         """How a value is made in other names; None where it holds none."""
         if isinstance(value, str):
             return self._text(value)
+        if isinstance(value, Place):
+            return self._place(value)
         if isinstance(value, tuple):
             return _tuple(value, [self._filled(each) for each in value])
         if isinstance(value, Mapping):
             return _mapping(self._filled(tuple(value.items())))
         return None
 
+    def _place(self, place: Place) -> _Fill | None:
+        spot = self._spots.get(place)
+        return None if spot is None else lambda twin: twin.spots[spot]
+
     def _text(self, text: str) -> _Fill | None:
         pieces = self._regex.split(text) if self._regex is not None else [text]
         if len(pieces) == 1:
             return None
-        form = "%s".join(piece.replace("%", "%%") for piece in pieces[::2])
         slots = [self._slots[name] for name in pieces[1::2]]
+        if pieces == ["", pieces[1], ""]:
+            (slot,) = slots
+            return lambda twin: twin.names[slot]
+        form = "%s".join(piece.replace("%", "%%") for piece in pieces[::2])
         if len(slots) == 1:
-            slot = slots[0]
-            return lambda names: form % names[slot]
+            (slot,) = slots
+            return lambda twin: form % (twin.names[slot],)
         taken = itemgetter(*slots)
-        return lambda names: form % taken(names)
+        return lambda twin: form % taken(twin.names)
 
 
 def _tuple(value: tuple[object, ...], fills: Sequence[_Fill | None]) -> _Fill | None:
+    """How a tuple is made of which some members hold names."""
     if not any(fills):
         return None
-    pairs = list(zip(value, fills, strict=True))
+    changed = [(index, fill) for index, fill in enumerate(fills) if fill is not None]
     # A record of named fields is a tuple too.
     make = getattr(value, "_make", tuple)
-    return lambda names: make([each if fill is None else fill(names) for each, fill in pairs])
+
+    def filled(twin: Twin) -> object:
+        made = list(value)
+        for index, fill in changed:
+            made[index] = fill(twin)
+        return make(made)
+
+    return filled
 
 
 def _mapping(fill: _Fill | None) -> _Fill | None:
-    return None if fill is None else lambda names: dict(cast(Iterable[tuple[object, object]], fill(names)))
+    return None if fill is None else lambda twin: dict(cast(Iterable[tuple[object, object]], fill(twin)))

@@ -150,6 +150,26 @@ def _is_rail(net: str) -> bool:
     return net in SHARED or is_ground_name(net) or is_supply_name(net)
 
 
+def flat(text: str, times: int) -> str:
+    """The cards of a netlist written down several times, with elements and nets of their own but for the rails."""
+    circuit = build(read(MemoryTree({"board.cir": text}), "board.cir"))
+    own = {circuit.net_name(net) for net in circuit.nets() if not _is_rail(circuit.net_name(net))}
+    own |= {circuit.name(element) for element in circuit.elements()}
+    lines = ["* flat"]
+    for number in range(times):
+        inside = False
+        for line in text.splitlines()[1:]:
+            word = line.split(" ")[0].lower()
+            inside = inside or word == ".subckt"
+            card = not inside and word[:1].isalpha()
+            if card:
+                lines.append(" ".join(f"{each}{number}" if each in own else each for each in line.split(" ")))
+            elif not number and word != ".end":
+                lines.append(line)
+            inside = inside and word != ".ends"
+    return "\n".join((*lines, ""))
+
+
 FAILING = [(slug, netlist, settings) for slug, section, netlist, settings in examples() if section == "Fails"]
 
 
@@ -158,3 +178,57 @@ def test_a_placed_example_says_the_same_with_and_without_twins(
     slug: str, netlist: str, settings: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     both(placed(netlist, 4), settings, monkeypatch)
+
+
+@pytest.mark.long
+@pytest.mark.parametrize(("slug", "netlist", "settings"), FAILING, ids=lambda value: value[:24])
+def test_an_example_written_down_several_times_says_the_same_with_and_without_twins(
+    slug: str, netlist: str, settings: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    both(flat(netlist, 4), settings, monkeypatch)
+
+
+def couplers(*names: str, beside: str = "") -> str:
+    """A flat coupler each, and what stands beside them."""
+    cards = [f"R{n} DRIVE{n} A{n} 470\nXU{n} A{n} GND GNDB OUT{n} DEMO_PT1\nRL{n} VB OUT{n} 10k\n" for n in names]
+    return f"* flat couplers, invented\n{''.join(cards)}{beside}"
+
+
+def test_channels_side_by_side_on_one_sheet_are_twins(monkeypatch: pytest.MonkeyPatch) -> None:
+    _, groups = both(couplers("8", "9", "10", "11"), FACTS, monkeypatch)
+    assert groups == [["XU8", "XU9", "XU10", "XU11"]]
+
+
+@pytest.mark.parametrize(
+    ("beside", "facts"),
+    [
+        ("R99 OUT4 GNDB 100k\n", ""),
+        ("S9 V5 GND OUT4 GNDB DEMO_S\n.model DEMO_S SW(VT=1)\n", ""),
+        ("", '[elements."R4"]\ntolerance = "10 %"\n'),
+        ("", '[inputs."OUT4"]\nlow_max = "0.4 V"\n'),
+    ],
+)
+def test_of_equal_cards_one_with_another_neighbour_or_fact_is_no_twin(
+    beside: str, facts: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    _, groups = both(couplers(*"12345", beside=beside), FACTS + facts, monkeypatch)
+    assert groups == [["XU1", "XU2", "XU3", "XU5"]]
+
+
+def test_what_stands_first_is_told_from_what_stands_behind_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    first = "".join(f"R{n} DRIVE{n} A{n} 470\nXU{n} A{n} GND GNDB OUT{n} DEMO_PT1\n" for n in range(4))
+    behind = "".join(f"XV{n} A{n} GND GNDB OUT9{n} DEMO_PT1\n" for n in range(4))
+    loads = "".join(f"RL{n} VB OUT{n} 10k\nRM{n} VB OUT9{n} 10k\n" for n in range(4))
+    results, groups = both(f"* pairs on a resistor, invented\n{first}{behind}{loads}", FACTS, monkeypatch)
+    assert sorted(map(len, groups)) == [4, 4]
+    shared = [result for result in results if result.rule == "leds-share-resistor"]
+    assert [result.kind for result in shared].count("fail") == 4
+
+
+def test_results_of_flat_twins_stand_at_their_own_cards(monkeypatch: pytest.MonkeyPatch) -> None:
+    facts = FACTS.replace('source_max = "16 mA"', 'source_max = "2 mA"')
+    results, groups = both(couplers(*"1234"), facts, monkeypatch)
+    assert groups
+    failed = [result for result in results if result.rule == "drive-headroom-low" and result.kind == "fail"]
+    assert len({result.where.line for result in failed}) == 4
+    assert all(f"board.cir:{result.where.line}" in result.remedy for result in failed)
