@@ -15,6 +15,7 @@ from isolint.checking.cascade import always_on, asked_of_led, by_output, followe
 from isolint.checking.once import once
 from isolint.interfaces.cascades import own_pairs
 from isolint.interfaces.entities import Channel, Interfaces, Network, Part
+from isolint.interfaces.neighbours import Neighbours
 from isolint.worstcase import heat
 from isolint.worstcase.base import BaseTheft, base_theft, is_open
 from isolint.worstcase.budget import Meter
@@ -94,6 +95,11 @@ class Analysis:
     def meter(self) -> Meter:
         """What counts the work; the same one for all analyses of a netlist."""
         return self._solver.meter
+
+    @once
+    def neighbours(self) -> Neighbours:
+        """The channels of the netlist by where they stand."""
+        return Neighbours(self.interfaces.channels) if self.base is None else self.base.neighbours()
 
     # -- analysers ----------------------------------------------------------------------------------------------------
 

@@ -174,12 +174,7 @@ class _Neighbours:
     def __init__(self, context: Context, element: int) -> None:
         self._context = context
         self._element = element
-        around = [
-            channel
-            for channel in context.channels
-            if element in channel.drive.elements or element in channel.load.elements
-        ]
-        self._channels = around[:_CHANNELS]
+        self._channels = context.analysis.neighbours().with_element(element)[:_CHANNELS]
         self._before = verdicts(context.as_trial(), self._channels)
         self._harmed: dict[float, dict[str, float]] = {}
 

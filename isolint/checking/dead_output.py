@@ -250,13 +250,15 @@ def is_spare_channel(context: Context, channel: Channel) -> bool:
 def first_at(context: Context, channel: Channel, net: int) -> Channel | None:
     """The first channel whose output is silent for the same net, None if that is this one."""
     circuit, parts = context.circuit, context.interfaces.recognition.parts
+    walker = context.lookup.walker
     near = {element for element, _ in circuit.elements_at(net)}
     far = {other for element in near if circuit.letter(element) == "R" for other in circuit.pins(element)}
-    near.update(element for other in far for element, _ in circuit.elements_at(other) if element in parts)
-    for other in context.channels:
-        if other.subject == channel.subject:
-            break
-        silent = other.part.element in near and other.load.inner and not context.analysis.loads().fed(other)
+    # What lies behind a supply or a reference is no neighbour.
+    free = [other for other in far if (held := walker.held(other)) is None or held.kind not in ("supply", "ground")]
+    near.update(element for other in free for element, _ in circuit.elements_at(other) if element in parts)
+    neighbours = context.analysis.neighbours()
+    for other in neighbours.before(channel, neighbours.of_parts(near)):
+        silent = other.load.inner and not context.analysis.loads().fed(other)
         if silent and silence(context, other).net == net:
             return other
     return None

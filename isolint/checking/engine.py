@@ -136,13 +136,14 @@ def _blocked_by_joints(context: Context) -> Blocked:
     What is solved there is not the wanted circuit.
     """
     blocked: Blocked = {}
+    neighbours = context.analysis.neighbours()
     for join in context.interfaces.separation.joins:
         if join.unknown or join.level == "note":
             continue
-        for channel in context.channels:
-            for network, aspects in ((channel.drive, _DRIVE), (channel.load, _LOAD)):
-                own = () if join.shared_net >= 0 else (channel.part.element,)
-                if {*own, *network.elements} & set(join.cut):
+        for element in join.cut:
+            own = () if join.shared_net >= 0 else neighbours.of_part(element)
+            for found, aspects in ((neighbours.driven_through, _DRIVE), (neighbours.loaded_with, _LOAD)):
+                for channel in (*own, *found(element)):
                     for aspect in aspects:
                         blocked.setdefault((channel.subject, aspect), speaker_of(context, join))
     return blocked

@@ -52,12 +52,9 @@ def led_against(context: Context, channel: Channel) -> Channel | None:
 def silent_beside(context: Context, channel: Channel) -> Channel | None:
     """The first channel before this one whose output lies in series with it and is fed by nothing either."""
     loads = context.analysis.loads()
-    if not channel.load.pairs:
-        return None
-    for other in context.channels:
-        if other.subject == channel.subject:
-            return None
-        if other.load.inner and set(own_pairs(other)) & set(channel.load.pairs) and not loads.fed(other):
+    neighbours = context.analysis.neighbours()
+    for other in neighbours.before(channel, neighbours.owning(channel.load.pairs)):
+        if other.load.inner and not loads.fed(other):
             return other
     return None
 

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from isolint.checking.context import Context
 from isolint.interfaces.entities import Channel
+from isolint.interfaces.neighbours import ENDS
 from isolint.units import show
 from isolint.worstcase.drive import Drive
 from isolint.worstcase.quantities import NO_CURRENT
 from isolint.worstcase.uncertain import Lacking
-
-_PAIRED = frozenset({"anode", "cathode", "collector", "emitter"})
 
 
 def level_holds(context: Context, channel: Channel) -> Drive:
@@ -61,10 +60,10 @@ def opposed(context: Context, channel: Channel) -> Channel | None:
 
     Their outputs are in parallel: such a pair takes either polarity, whatever the drive has of it.
     """
-    if not channel.pins.keys() >= _PAIRED:
+    if not channel.pins.keys() >= ENDS:
         return None
     wanted = {**channel.pins, "anode": channel.pins["cathode"], "cathode": channel.pins["anode"]}
-    others = [each for each in context.channels if all(each.pins.get(role) == wanted[role] for role in _PAIRED)]
+    others = context.analysis.neighbours().with_pins(wanted)
     if not others or driven(context, channel) > NO_CURRENT:
         return None
     return next((other for other in others if driven(context, other) > NO_CURRENT), None)

@@ -65,7 +65,7 @@ diodes.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 
 from isolint.checking.claims import Claim, at_most, tightest
 from isolint.checking.context import Context
@@ -157,7 +157,7 @@ def _within(use: PortUse) -> Claim:
 
 def _shared(context: Context, channel: Channel, net: int) -> Iterable[Result]:
     """What an output carries when several drive networks hang on it, at the first; one alone is judged by itself."""
-    members = _driven(context, lambda other: other == net)
+    members = context.analysis.neighbours().driven_by(net)
     if members[0] is not channel:
         return
     entry = _together(context, members, WORST)[0].get(net)
@@ -198,7 +198,7 @@ def _shared(context: Context, channel: Channel, net: int) -> Iterable[Result]:
 
 def _group(context: Context, channel: Channel, group: str) -> Iterable[Result]:
     """What the outputs of a group carry together, at its first channel; one that is overloaded alone is said there."""
-    members = _driven(context, lambda net: group_of(context.lookup, net) == group)
+    members = context.kept(_by_group)[group]
     if members[0] is not channel:
         return
     role = f"group {group}"
@@ -248,13 +248,16 @@ def _overloaded(context: Context, members: Sequence[Channel]) -> str:
 # -- what several channels ask for ----------------------------------------------------------------------------------
 
 
-def _driven(context: Context, by: Callable[[int], bool]) -> list[Channel]:
-    """The channels that some output drives."""
-    return [
-        channel
-        for channel in context.channels
-        if any(held.kind == "output" and by(held.net) for held in channel.drive.boundary)
-    ]
+def _by_group(context: Context) -> dict[str, list[Channel]]:
+    """The channels that the outputs of each group drive."""
+    neighbours = context.analysis.neighbours()
+    nets: dict[str, list[int]] = {}
+    for net in neighbours.outputs:
+        nets.setdefault(group_of(context.lookup, net), []).append(net)
+    return {
+        group: neighbours.ordered(channel for net in members for channel in neighbours.driven_by(net))
+        for group, members in nets.items()
+    }
 
 
 def _known(context: Context, members: Iterable[Channel], setting: Setting) -> tuple[list[Member], tuple[Term, ...]]:

@@ -84,12 +84,8 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
             RULE, channel, "pass", f"{channel.subject}: no other LED stands in parallel with its own"
         )
         return
-    beside = {element for element, _, _ in others}
-    sharing = [
-        other
-        for other in context.channels
-        if other.part.element in beside | {channel.part.element} and _same_group(context, channel, other)
-    ]
+    around = context.analysis.neighbours().of_parts({channel.part.element, *(element for element, _, _ in others)})
+    sharing = [other for other in around if _same_group(context, channel, other)]
     first = sharing[0]
     if first.subject != channel.subject:
         text = f"{channel.subject}: its LED shares with that of {first.subject}, where it is said"

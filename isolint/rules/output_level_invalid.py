@@ -67,7 +67,6 @@ from isolint.checking.cures import load_resistor, resistor_cure
 from isolint.checking.preconditions import use_of
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import decide
-from isolint.interfaces.cascades import own_pairs
 from isolint.interfaces.entities import Channel
 from isolint.parts import Output
 from isolint.results import Result
@@ -154,11 +153,10 @@ def _claim(context: Context, channel: Channel) -> Callable[[Setting], Claim]:
 def _before(context: Context, channel: Channel) -> Channel | None:
     """The first channel before this one in series with it for which the level is missed as well: that is one fault."""
     beside = context.analysis.load(channel).standing.load.pairs
-    for other in context.channels if beside else ():
-        if other.subject == channel.subject:
-            break
+    neighbours = context.analysis.neighbours()
+    for other in neighbours.before(channel, neighbours.owning(beside)):
         switches = other.part.kind.output.conducts == "transistor" and not use_of(context, other)
-        if switches and not set(own_pairs(other)).isdisjoint(beside) and decide(_claim(context, other)).kind == "fail":
+        if switches and decide(_claim(context, other)).kind == "fail":
             return other
     return None
 

@@ -104,16 +104,12 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
 
 def _own_resistors(context: Context, channel: Channel) -> set[int]:
     """The resistors of a channel that belong to no channel before it."""
-    own = {
+    neighbours = context.analysis.neighbours()
+    return {
         element
         for element in (*channel.drive.elements, *channel.load.elements)
-        if context.circuit.letter(element) == "R"
+        if context.circuit.letter(element) == "R" and neighbours.with_element(element)[0].subject == channel.subject
     }
-    for other in context.channels:
-        if other.subject == channel.subject:
-            break
-        own -= {*other.drive.elements, *other.load.elements}
-    return own
 
 
 def _claims(context: Context, stress: Stress, setting: Setting) -> tuple[Claim, Claim]:

@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 from isolint.facts import InputFacts
 from isolint.interfaces.entities import Channel, Pair, Part, Recognition
+from isolint.interfaces.neighbours import ends_of
 from isolint.worstcase import network as n
 from isolint.worstcase.corners import Extreme, extremes
 from isolint.worstcase.devices import from_model
@@ -125,12 +126,10 @@ class LoadAnalyser:
 
     def ends(self, channel: Channel) -> tuple[int, int]:
         """The nets between which the output conducts: collector and emitter, or output and ground."""
-        pins = channel.pins
-        if "collector" in pins and "emitter" in pins:
-            return pins["collector"], pins["emitter"]
-        if "output" in pins and "ground" in pins:
-            return pins["output"], pins["ground"]
-        raise Lacking("its record does not say between which pins its output conducts")
+        ends = ends_of(channel)
+        if ends is None:
+            raise Lacking("its record does not say between which pins its output conducts")
+        return ends
 
     def assembled(self, channel: Channel, state: State | None = None, skip: frozenset[int] = frozenset()) -> Assembly:
         """The load network without the output itself, its inputs in `state` (low and off where it says nothing).
