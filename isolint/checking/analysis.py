@@ -13,9 +13,9 @@ from typing import Concatenate, ParamSpec, TypeVar
 
 from isolint.checking.cascade import always_on, asked_of_led, by_output, followers, next_channel
 from isolint.checking.once import once
+from isolint.interfaces.beside import Neighbours
 from isolint.interfaces.cascades import own_pairs
 from isolint.interfaces.entities import Channel, Interfaces, Network, Part
-from isolint.interfaces.neighbours import Neighbours
 from isolint.worstcase import heat
 from isolint.worstcase.base import BaseTheft, base_theft, is_open
 from isolint.worstcase.budget import Meter

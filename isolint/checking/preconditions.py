@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from isolint.checking.context import Context
+from isolint.interfaces.beside import ENDS
 from isolint.interfaces.entities import Channel
-from isolint.interfaces.neighbours import ENDS
 from isolint.units import show
 from isolint.worstcase.drive import Drive
 from isolint.worstcase.quantities import NO_CURRENT

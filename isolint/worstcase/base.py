@@ -15,13 +15,13 @@ from isolint.parts import Transfer
 from isolint.units import Interval
 from isolint.worstcase import fact_terms
 from isolint.worstcase import network as n
-from isolint.worstcase.corners import extremes
 from isolint.worstcase.drive import Bound, Drive
 from isolint.worstcase.factors import Factor
 from isolint.worstcase.load import LoadAnalyser
 from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.quantities import NO_CURRENT, steady
 from isolint.worstcase.solve import solve
+from isolint.worstcase.tangent import solved_extremes
 from isolint.worstcase.transfer import Available
 from isolint.worstcase.uncertain import Lacking, Term, unique
 
@@ -119,7 +119,9 @@ def base_theft(loads: LoadAnalyser, channel: Channel, drive: Drive) -> BaseTheft
             return [_taken(loads, made, channel, vector, t, v)]
 
         try:
-            (extreme,) = extremes(made.ranges(loads.setting, at.temperature), evaluate, sought="high")
+            (extreme,) = solved_extremes(
+                loads.solver, made.ranges(loads.setting, at.temperature), evaluate, sought="high"
+            )
         except n.NotSolvable as error:
             raise Lacking(f"the circuit at its base pin: {error.text}", blocked_by="base") from None
         taken = Bound(extreme.high, extreme.high_corner, at.temperature)

@@ -8,12 +8,15 @@ knows circuits. An exception that the function raises (a network without an oper
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import product
 from typing import Literal, NamedTuple
 
+from isolint.worstcase.box import HIGH, LOW, NOMINAL, Box, Evaluate, Near, Place, Range, moved
 from isolint.worstcase.budget import OverBudget
+
+__all__ = ["MOST_VERTICES", "Corner", "Extreme", "Method", "Range", "Sought", "extremes"]
 
 Method = Literal["sensitivity", "vertices"]
 Sought = Literal["both", "low", "high"]
@@ -26,31 +29,15 @@ ROUNDING = 1e-9
 """Amperes and volts below which a current is none. Where too many parameters seem to change the sign of their effect,
 the end is sought again with what is less taken for rounding."""
 
-_SAME = 1e-9
 _SECTIONS = 12
 _GOLDEN = 0.5 * (5.0**0.5 - 1.0)
-
-
-class Range(NamedTuple):
-    """One parameter: low <= nominal <= high. It costs nothing where low == high.
-
-    leader: the place of another range, -1 for none. Both act as factors of the same number, and so stand at their ends
-    together: this one at its high end where that one is at its high end, or, `opposed`, at its low end.
-    """
-
-    name: str
-    low: float
-    nominal: float
-    high: float
-    leader: int = -1
-    opposed: bool = False
 
 
 class Extreme(NamedTuple):
     """One quantity: nominal value, both ends, and the parameter values at each end.
 
     Corners name the parameters that the quantity responds to, in the order of the ranges. method: "sensitivity"
-    where signs of single moves found both ends and stayed valid there, else "vertices".
+    where signs found both ends and stayed valid there, else "vertices".
     """
 
     nominal: float
@@ -63,35 +50,31 @@ class Extreme(NamedTuple):
 
 def extremes(
     ranges: Sequence[Range],
-    evaluate: Callable[[Sequence[float]], Sequence[float]],
+    evaluate: Evaluate,
     noise: float = 1e-12,
     sought: Sought | Sequence[Sought] = "both",
+    near: Near | None = None,
 ) -> tuple[Extreme, ...]:
     """The ends of every quantity that `evaluate` gives over the box of `ranges`.
 
-    Moving one parameter at a time from nominal to both of its ends gives the sign of each response and shows where
-    it is not monotonic. The corner that the signs name is checked by moving each parameter there to its other end
-    until no move improves it. Parameters whose response is not monotonic, or whose sign was another one at the
-    corner, are tried in all combinations, nominal values and a search between the ends included.
+    The slopes at nominal name the corner of each end. Where every slope there still leads to that corner, it is the
+    end. A parameter whose slope turned between the two, or that has one at the corner only, is a suspect: it is moved
+    to both of its ends from nominal, which shows whether its effect is monotonic, and at the corner until no move
+    improves it. Suspects that are not monotonic, or whose sign was another one at the corner, are tried in all
+    combinations, nominal values and a search between the ends included; then the slopes are looked at again. Without
+    `near` all parameters are suspects.
 
     noise: changes below it (in the unit of the quantity: 1 pA, 1 pV) or below a 1e-9 part are rounding, no response.
     sought: the end that the caller uses, of all quantities or of each, which halves the work; the other one then is
     only the farthest value seen.
+    near: the values close to a vector that was evaluated, to first order and without evaluating.
     """
-    box = _Box(ranges, evaluate, noise)
+    box = Box(ranges, evaluate, noise, near)
     nominal = box.at(box.nominal)
     asked = [sought] * len(nominal) if isinstance(sought, str) else sought
-    responses = [_Response.of(box, quantity) for quantity in range(len(nominal))]
-    ends = [
-        tuple(
-            _search(box, q, direction, r) if wanted else _End(q, direction, box.nominal, nominal[q])
-            for direction, wanted in ((-1.0, asked[q] != "high"), (1.0, asked[q] != "low"))
-        )
-        for q, r in enumerate(responses)
-    ]
+    searched = [_both_ends(box, quantity, wanted) for quantity, wanted in enumerate(asked)]
     found = []
-    for quantity, (low, high) in enumerate(ends):
-        response = responses[quantity]
+    for quantity, (response, low, high) in enumerate(searched):
         for end, wanted in ((low, asked[quantity] != "high"), (high, asked[quantity] != "low")):
             _adopt_better(box, end, response, wanted)
         found.append(
@@ -107,96 +90,99 @@ def extremes(
     return tuple(found)
 
 
-NOMINAL, LOW, HIGH = -1.0, 0.0, 1.0
-"""Where the parameters of an axis stand; between LOW and HIGH they stand between their ends."""
-
-Place = tuple[float, ...]
-"""Where each axis of a box stands."""
-
-
-class _Box:
-    """The ranges and every evaluation within them, shared by all quantities.
-
-    An axis is a parameter with those that follow it; `members` holds the places of them and whether each is opposed.
-    """
-
-    def __init__(
-        self, ranges: Sequence[Range], evaluate: Callable[[Sequence[float]], Sequence[float]], noise: float
-    ) -> None:
-        self.noise = noise
-        self.ranges = tuple(ranges)
-        groups: dict[int, list[tuple[int, bool]]] = {}
-        for index, own in enumerate(self.ranges):
-            if not own.low <= own.nominal <= own.high:
-                raise ValueError(f"{own.name}: {own.nominal!r} is not between {own.low!r} and {own.high!r}")
-            if own.low < own.high:
-                groups.setdefault(own.leader if own.leader >= 0 else index, []).append((index, own.opposed))
-        self.members = list(groups.values())
-        self.axes = range(len(self.members))
-        self.nominal: Place = (NOMINAL,) * len(self.members)
-        self.known: dict[Place, tuple[float, ...]] = {}
-        self._evaluate = evaluate
-
-    def value(self, index: int, opposed: bool, where: float) -> float:
-        """The value of one parameter of an axis that stands at `where`."""
-        own = self.ranges[index]
-        if where == NOMINAL:
-            return own.nominal
-        if opposed:
-            where = 1.0 - where
-        return own.low if where == LOW else own.high if where == HIGH else own.low + where * (own.high - own.low)
-
-    def vector(self, place: Place) -> list[float]:
-        """The values of all parameters at a place."""
-        vector = [own.nominal for own in self.ranges]
-        for members, where in zip(self.members, place, strict=True):
-            if where != NOMINAL:
-                for index, opposed in members:
-                    vector[index] = self.value(index, opposed, where)
-        return vector
-
-    def at(self, place: Place) -> tuple[float, ...]:
-        values = self.known.get(place)
-        if values is None:
-            values = self.known[place] = tuple(self._evaluate(self.vector(place)))
-        return values
-
-    def coarser(self, noise: float) -> _Box:
-        """The same box with the same evaluations, in which less counts as a response."""
-        other = _Box(self.ranges, self._evaluate, noise)
-        other.known = self.known
-        return other
-
-    def sign(self, old: float, new: float) -> int:
-        """+1 or -1 where `new` is above or below `old` by more than rounding, else 0."""
-        change = new - old
-        if abs(change) <= max(self.noise, _SAME * max(abs(old), abs(new))):
-            return 0
-        return 1 if change > 0.0 else -1
+def _both_ends(box: Box, quantity: int, sought: Sought) -> tuple[_Response, _End, _End]:
+    """How a quantity responds, and its low and high end; one that is not sought stays at nominal."""
+    directions = [way for way, name in ((-1.0, "low"), (1.0, "high")) if sought in ("both", name)]
+    signs = _signs(box, quantity, directions)
+    suspects = set(box.axes) if signs is None else _may_turn(box, quantity, signs, directions)
+    while True:
+        response = _Response.of(box, quantity, suspects, signs or {})
+        ends = {way: _search(box, quantity, way, response) for way in directions}
+        more = {axis for end in ends.values() for axis in _turned(box, end)} - suspects
+        if not more:
+            break
+        suspects |= more
+    still = box.at(box.nominal)[quantity]
+    low, high = (ends.get(way) or _End(quantity, way, box.nominal, still) for way in (-1.0, 1.0))
+    return response, low, high
 
 
-def _moved(place: Place, axis: int, where: float) -> Place:
-    return (*place[:axis], where, *place[axis + 1 :])
+def _signs(box: Box, quantity: int, directions: Sequence[float]) -> dict[int, int] | None:
+    """What the slopes at nominal say of each axis; None where there are none."""
+    slopes = box.slopes(box.nominal)
+    if slopes is None:
+        return None
+    value = box.at(box.nominal)[quantity]
+    along = [each[quantity] for each in slopes]
+    signs = {axis: box.sign(value, value + slope) for axis, slope in enumerate(along)}
+    if any(signs.values()):
+        return signs
+    # Nothing responds where the quantity is off; it may be on where all that moves it at all is at its end.
+    least = {axis: (slope > 0.0) - (slope < 0.0) for axis, slope in enumerate(along)}
+    places = [tuple(_toward(least[axis] * way) for axis in box.axes) for way in directions]
+    return least if any(box.sign(value, box.at(place)[quantity]) for place in places) else signs
+
+
+def _toward(slope: float) -> float:
+    return HIGH if slope > 0.0 else LOW if slope < 0.0 else NOMINAL
+
+
+def _may_turn(box: Box, quantity: int, signs: Mapping[int, int], directions: Sequence[float]) -> set[int]:
+    """Where only one end is sought: the parameters whose slopes would turn before the other end if they went on to
+    change as they do towards this one, so that the other end may be farther out."""
+    if len(directions) == 2:
+        return set()
+    (way,) = directions
+    place = tuple(_toward(signs[axis] * way) for axis in box.axes)
+    box.at(place)
+    slopes, start = box.slopes(place), box.slopes(box.nominal)
+    if slopes is None or start is None:
+        return set(box.axes)
+    return {
+        axis
+        for axis, sign in signs.items()
+        if sign and (2.0 * start[axis][quantity] - slopes[axis][quantity]) * sign < 0.0
+    }
+
+
+def _turned(box: Box, end: _End) -> set[int]:
+    """The parameters whose slopes at an end lead away from it."""
+    if not all(where in (LOW, NOMINAL, HIGH) for where in end.place):
+        return set()
+    slopes = box.slopes(end.place)
+    if slopes is None:
+        return set(box.axes)
+    found = set()
+    for axis, where in enumerate(end.place):
+        sign = box.sign(end.value, end.value + slopes[axis][end.quantity]) * end.direction
+        if (sign > 0.0 and where != HIGH) or (sign < 0.0 and where != LOW):
+            found.add(axis)
+    return found
 
 
 class _Response(NamedTuple):
-    """How one quantity answers to single moves from nominal: sign by axis, and the axes where it is not monotonic."""
+    """How one quantity answers to moves from nominal: sign by axis, and the axes where it is not monotonic.
+
+    suspects: the axes that were moved to both of their ends; of the others the slope says it.
+    """
 
     signs: dict[int, int]
     bent: frozenset[int]
+    suspects: frozenset[int]
 
     @classmethod
-    def of(cls, box: _Box, quantity: int) -> _Response:
+    def of(cls, box: Box, quantity: int, suspects: Collection[int], known: Mapping[int, int]) -> _Response:
+        """known: the signs of all that is no suspect."""
         nominal = box.at(box.nominal)[quantity]
-        signs: dict[int, int] = {}
+        signs = {axis: known.get(axis, 0) for axis in box.axes}
         bent = set()
-        for axis in box.axes:
-            down = box.sign(nominal, box.at(_moved(box.nominal, axis, LOW))[quantity])
-            up = box.sign(nominal, box.at(_moved(box.nominal, axis, HIGH))[quantity])
+        for axis in sorted(suspects):
+            down = box.sign(nominal, box.at(moved(box.nominal, axis, LOW))[quantity])
+            up = box.sign(nominal, box.at(moved(box.nominal, axis, HIGH))[quantity])
             if up and up == down:
                 bent.add(axis)
             signs[axis] = up or -down
-        return cls(signs, frozenset(bent))
+        return cls(signs, frozenset(bent), frozenset(suspects))
 
 
 @dataclass(slots=True, eq=False, repr=False)
@@ -210,7 +196,7 @@ class _End:
     vertices: bool = False
     flipped: set[int] = field(default_factory=set)
 
-    def offer(self, box: _Box, place: Place) -> bool:
+    def offer(self, box: Box, place: Place) -> bool:
         """Move there if it is better by more than rounding."""
         value = box.at(place)[self.quantity]
         if box.sign(self.value, value) * self.direction <= 0.0:
@@ -219,18 +205,18 @@ class _End:
         return True
 
 
-def _search(box: _Box, quantity: int, direction: float, response: _Response) -> _End:
+def _search(box: Box, quantity: int, direction: float, response: _Response) -> _End:
     place = box.nominal
     for axis in box.axes:
         toward = response.signs[axis] * direction
         if toward and axis not in response.bent:
-            place = _moved(place, axis, HIGH if toward > 0.0 else LOW)
+            place = moved(place, axis, HIGH if toward > 0.0 else LOW)
     end = _End(quantity, direction, place, box.at(place)[quantity])
     _exchange(box, end, response)
     suspects = sorted(response.bent | {axis for axis in end.flipped if response.signs[axis]})
     if box.noise < ROUNDING and _combinations(suspects, response) > MOST_VERTICES:
         coarse = box.coarser(ROUNDING)
-        return _search(coarse, quantity, direction, _Response.of(coarse, quantity))
+        return _search(coarse, quantity, direction, _Response.of(coarse, quantity, response.suspects, response.signs))
     if suspects:
         _enumerate(box, end, suspects, response)
         _exchange(box, end, response)
@@ -249,19 +235,19 @@ def _combinations(axes: Sequence[int], response: _Response) -> int:
     return math.prod(len(_choices(axis, response)) for axis in axes)
 
 
-def _exchange(box: _Box, end: _End, response: _Response) -> None:
-    """Move single axes to an end (or back to nominal) until no such move improves."""
+def _exchange(box: Box, end: _End, response: _Response) -> None:
+    """Move single suspects to an end (or back to nominal) until no such move improves."""
     improved = True
     while improved:
         improved = False
-        for axis in box.axes:
+        for axis in sorted(response.suspects):
             for where in _choices(axis, response):
-                if where != end.place[axis] and end.offer(box, _moved(end.place, axis, where)):
+                if where != end.place[axis] and end.offer(box, moved(end.place, axis, where)):
                     end.flipped.add(axis)
                     improved = True
 
 
-def _enumerate(box: _Box, end: _End, axes: Sequence[int], response: _Response) -> None:
+def _enumerate(box: Box, end: _End, axes: Sequence[int], response: _Response) -> None:
     """Try all combinations of the ends of `axes`, with nominal too where the response is not monotonic."""
     end.vertices = True
     choices = [_choices(axis, response) for axis in axes]
@@ -277,13 +263,13 @@ def _enumerate(box: _Box, end: _End, axes: Sequence[int], response: _Response) -
         end.offer(box, tuple(place))
 
 
-def _section(box: _Box, end: _End, axis: int) -> None:
+def _section(box: Box, end: _End, axis: int) -> None:
     """Golden-section search along one axis for an extreme between its ends."""
     low, high = LOW, HIGH
     start = end.place
 
     def value(where: float) -> float:
-        return end.direction * box.at(_moved(start, axis, where))[end.quantity]
+        return end.direction * box.at(moved(start, axis, where))[end.quantity]
 
     left, right = high - _GOLDEN * (high - low), low + _GOLDEN * (high - low)
     for _ in range(_SECTIONS):
@@ -294,10 +280,10 @@ def _section(box: _Box, end: _End, axis: int) -> None:
             low, left = left, right
             right = low + _GOLDEN * (high - low)
     for where in (left, right):
-        end.offer(box, _moved(start, axis, where))
+        end.offer(box, moved(start, axis, where))
 
 
-def _adopt_better(box: _Box, end: _End, response: _Response, wanted: bool) -> None:
+def _adopt_better(box: Box, end: _End, response: _Response, wanted: bool) -> None:
     """Take the best of everything evaluated for any quantity, so that the ends hold all that was seen."""
     best = max(box.known, key=lambda place: end.direction * box.known[place][end.quantity])
     if end.offer(box, best) and wanted:
@@ -308,7 +294,7 @@ def _adopt_better(box: _Box, end: _End, response: _Response, wanted: bool) -> No
         end.value = max(end.value, box.known[best][end.quantity], key=lambda value: end.direction * value)
 
 
-def _named(box: _Box, end: _End, response: _Response) -> Corner:
+def _named(box: Box, end: _End, response: _Response) -> Corner:
     """The parameters that this quantity responds to, with their values at the end."""
     named = [
         (index, box.value(index, opposed, end.place[axis]))

@@ -15,7 +15,7 @@ from isolint.interfaces.entities import Boundary, Channel
 from isolint.positions.spoken import is_connector, reference_letters
 from isolint.results import MissingFact
 from isolint.worstcase.companions import input_name, pair_key
-from isolint.worstcase.corners import Extreme, Sought, extremes
+from isolint.worstcase.corners import Extreme, Sought
 from isolint.worstcase.lookup import Lookup, OutputModel
 from isolint.worstcase.network import Network, NotSolvable, Resistor, Unlimited
 from isolint.worstcase.network_build import REAL, Assembler, Level, State, Variant, refuse_breakdown
@@ -26,6 +26,7 @@ from isolint.worstcase.quantities import Quantity as Quantity
 from isolint.worstcase.solve import Point, solve
 from isolint.worstcase.switches import SwitchAnalyser
 from isolint.worstcase.switches import SwitchDrive as SwitchDrive
+from isolint.worstcase.tangent import solved_extremes
 from isolint.worstcase.temperatures import temperatures
 from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
 
@@ -340,7 +341,7 @@ class DriveAnalyser:
             return quantities(point)
 
         sought: list[Sought] = ["both"] * (len(quantities(start)) - 1)
-        return extremes(made.ranges(self.setting, temperature), evaluate, sought=[*sought, "high"])
+        return solved_extremes(self.solver, made.ranges(self.setting, temperature), evaluate, sought=[*sought, "high"])
 
     def _check_range(self, loads: tuple[PortLoad, ...]) -> None:
         """Beyond its guaranteed operating current a port's level is not known."""

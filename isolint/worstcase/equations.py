@@ -208,7 +208,7 @@ def _finish(
             if known is not None and known[0] is branch and known[1] == temperature and known[2] == slots:
                 companion = known[3]
             else:
-                companion = _companion(branch, temperature, slots, part)
+                companion = companion_of(branch, temperature, slots, part)
             owners.append(number)
             companions.append(companion)
             kept_for_next[number, part] = (branch, temperature, slots, companion)
@@ -219,7 +219,7 @@ def _finish(
     return System(reduction, size, rows, right, constants, companions, owners, held, siemens, kept_for_next)
 
 
-def _companion(branch: Branch, temperature: float, slots: tuple[int, ...], part: int) -> Companion:
+def companion_of(branch: Branch, temperature: float, slots: tuple[int, ...], part: int) -> Companion:
     """The companion of a nonlinear branch; part 1 is the body diode of a MOS transistor."""
     if isinstance(branch, Port):
         return PortCompanion(slots[0], branch.table)

@@ -11,10 +11,10 @@ from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 from isolint.facts import InputFacts
+from isolint.interfaces.beside import ends_of
 from isolint.interfaces.entities import Channel, Pair, Part, Recognition
-from isolint.interfaces.neighbours import ends_of
 from isolint.worstcase import network as n
-from isolint.worstcase.corners import Extreme, extremes
+from isolint.worstcase.corners import Extreme
 from isolint.worstcase.devices import from_model
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.network_build import Assembler, State
@@ -24,6 +24,7 @@ from isolint.worstcase.readings import Reading, readings
 from isolint.worstcase.receiver_goals import Goal, Reached, goal_of, turn_up
 from isolint.worstcase.receivers import Receiver
 from isolint.worstcase.solve import Point, solve
+from isolint.worstcase.tangent import solved_extremes
 from isolint.worstcase.temperatures import temperatures
 from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
 
@@ -277,7 +278,7 @@ class LoadAnalyser:
             def at_one(vector: Sequence[float], t: float = temperature) -> list[float]:
                 return evaluate(vector, t)
 
-            found.append((temperature, extremes(made.ranges(self.setting, temperature), at_one)))
+            found.append((temperature, solved_extremes(self.solver, made.ranges(self.setting, temperature), at_one)))
         required, voltage = (over_temperature(index, middle[index], found) for index in (0, 1))
         rows = tuple(
             LoadRow(t, Bound(need.high, need.high_corner, t), Bound(left.low, left.low_corner, t))

@@ -17,7 +17,6 @@ from isolint.rows import least
 from isolint.units import Interval
 from isolint.worstcase import fact_terms
 from isolint.worstcase import network as n
-from isolint.worstcase.corners import extremes
 from isolint.worstcase.demands import logic_level, thresholds
 from isolint.worstcase.devices import Bipolar, Diode, Mos, from_model
 from isolint.worstcase.leakage import Leak, LeakAnalyser, alike
@@ -29,6 +28,7 @@ from isolint.worstcase.quantities import MOST_AMPS, Bound, steady
 from isolint.worstcase.receivers import BASE_OFF_VOLTS, Receiver
 from isolint.worstcase.solve import Point
 from isolint.worstcase.states import CLAMP
+from isolint.worstcase.tangent import solved_extremes
 from isolint.worstcase.temperatures import temperatures
 from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
 
@@ -207,7 +207,7 @@ class OffAnalyser:
             found = goal.value(point, vector)
             return [0.0 if goal.unit == "1" and abs(found) < LEAST_SHARE else found]
 
-        (ends,) = extremes(ranges, evaluate, sought="low" if goal.at_least else "high")
+        (ends,) = solved_extremes(self.loads.solver, ranges, evaluate, sought="low" if goal.at_least else "high")
         # Where the current pulled everything down, the clamp of its source shows below 0.
         value = (
             Bound(max(ends.low, 0.0), ends.low_corner, temperature)

@@ -19,7 +19,6 @@ from isolint.worstcase import network as n
 from isolint.worstcase.clamps import Clamp, Clamping
 from isolint.worstcase.coils import Coil
 from isolint.worstcase.companions import input_name, pair_key
-from isolint.worstcase.corners import extremes
 from isolint.worstcase.devices import Diode
 from isolint.worstcase.drive import Bound, Quantity
 from isolint.worstcase.load import OUTPUT, LoadAnalyser
@@ -28,6 +27,7 @@ from isolint.worstcase.parametric_network import Assembly, Make
 from isolint.worstcase.quantities import steady
 from isolint.worstcase.release import Release, open_outputs, releases, releasing
 from isolint.worstcase.solve import Point
+from isolint.worstcase.tangent import solved_extremes
 from isolint.worstcase.uncertain import Lacking, Term, unique
 
 MOST_INPUTS = 6
@@ -182,7 +182,9 @@ class OutputAnalyser:
             try:
                 middle = evaluate(made, made.nominal(setting), nominal_at)
                 for temperature in self.loads.temperatures:
-                    ends = extremes(made.ranges(setting, temperature), _bind(evaluate, made, temperature), NOISE)
+                    ends = solved_extremes(
+                        self.loads.solver, made.ranges(setting, temperature), _bind(evaluate, made, temperature), NOISE
+                    )
                     while len(found) < len(ends):
                         found.append([])
                     for rows, end, value in zip(found, ends, middle, strict=True):

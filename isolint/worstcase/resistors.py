@@ -16,7 +16,6 @@ from isolint.worstcase import network as n
 from isolint.worstcase.alternating import dropping_capacitors, is_sine, reactance
 from isolint.worstcase.clamps import Clamping
 from isolint.worstcase.coils import Coil
-from isolint.worstcase.corners import extremes
 from isolint.worstcase.drive import DriveAnalyser
 from isolint.worstcase.load import OUTPUT, LoadAnalyser
 from isolint.worstcase.lookup import Lookup
@@ -24,6 +23,7 @@ from isolint.worstcase.output import closed_ohms
 from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.quantities import Bound, steady
 from isolint.worstcase.release import open_outputs, releases, releasing
+from isolint.worstcase.tangent import solved_extremes
 from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
 from isolint.worstcase.waves import level_shares
 
@@ -202,7 +202,9 @@ class ResistorAnalyser:
                 return [amps * amps * ohms for amps, ohms in self._currents(made, names, vector, t, extra)]
 
             try:
-                ends = extremes(made.ranges(self.setting, temperature), evaluate, noise=1e-9, sought="high")
+                ends = solved_extremes(
+                    self.drives.solver, made.ranges(self.setting, temperature), evaluate, noise=1e-9, sought="high"
+                )
             except n.Unlimited as error:
                 raise Lacking(error.text, blocked_by="drive") from None
             except n.NotSolvable as error:

@@ -18,7 +18,6 @@ from isolint.worstcase import fact_terms
 from isolint.worstcase import network as n
 from isolint.worstcase.clamps import Clamping
 from isolint.worstcase.coils import Coil
-from isolint.worstcase.corners import extremes
 from isolint.worstcase.drive import Drive, DriveAnalyser, hold_floating
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.network_build import Level, State
@@ -27,6 +26,7 @@ from isolint.worstcase.quantities import NO_CURRENT, Bound, steady
 from isolint.worstcase.release import Release, open_outputs, releases, releasing
 from isolint.worstcase.solve import Point, solve
 from isolint.worstcase.states import MOST_RUNS, StateRun
+from isolint.worstcase.tangent import solved_extremes
 from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
 
 BLOCKING_AMPS = 10e-6
@@ -148,7 +148,9 @@ class ReverseAnalyser:
                 return [point.voltage(anode) - point.voltage(cathode)]
 
             try:
-                (ends,) = extremes(made.ranges(self.setting, temperature), evaluate, sought="low")
+                (ends,) = solved_extremes(
+                    self.drives.solver, made.ranges(self.setting, temperature), evaluate, sought="low"
+                )
             except n.Unlimited as error:
                 raise Lacking(error.text, blocked_by="drive") from None
             except n.NotSolvable as error:

@@ -15,7 +15,6 @@ from isolint.interfaces.entities import Channel, Pair
 from isolint.results import MissingFact
 from isolint.worstcase import network as n
 from isolint.worstcase.companions import pair_key, pair_words
-from isolint.worstcase.corners import extremes
 from isolint.worstcase.devices import Diode
 from isolint.worstcase.drive import DriveAnalyser, hold_floating, led_name
 from isolint.worstcase.leakage import LeakAnalyser
@@ -24,6 +23,7 @@ from isolint.worstcase.network_build import Level, State
 from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.quantities import Bound, highest, lowest
 from isolint.worstcase.solve import Point
+from isolint.worstcase.tangent import solved_extremes
 from isolint.worstcase.uncertain import Lacking, Setting, Term, stated, unique
 
 CLAMP = Diode()
@@ -219,7 +219,7 @@ class StateAnalyser:
                 return quantities(self.drives.solver.solve(made.network(vector, t), t))
 
             try:
-                ends = extremes(made.ranges(self.setting, temperature), evaluate)
+                ends = solved_extremes(self.drives.solver, made.ranges(self.setting, temperature), evaluate)
             except n.Unlimited as error:
                 raise Lacking(error.text, blocked_by="drive") from None
             except n.NotSolvable as error:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from isolint.worstcase.corner_words import words
-from isolint.worstcase.corners import Extreme, extremes
+from isolint.worstcase.corners import Extreme
 from isolint.worstcase.devices import Bipolar, Mos, from_model
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.network import BipolarBranch, Branch, Network
@@ -14,6 +14,7 @@ from isolint.worstcase.network_build import Assembler
 from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.quantities import NO_CURRENT, Quantity, over_temperature
 from isolint.worstcase.solve import Point
+from isolint.worstcase.tangent import solved_extremes
 from isolint.worstcase.uncertain import Setting
 
 OFF_SHARE = 0.01
@@ -192,7 +193,9 @@ class SwitchAnalyser:
                 point = self.assembler.solver.solve(idealised(self.made.network(vector, t)), t)
                 return [abs(point.current(path, "collector"))]
 
-            (extreme,) = extremes(self.made.ranges(self.setting, temperature), evaluate, sought="high")
+            (extreme,) = solved_extremes(
+                self.assembler.solver, self.made.ranges(self.setting, temperature), evaluate, sought="high"
+            )
             if extreme.high > best[0]:
                 best = (extreme.high, words(extreme.high_corner, temperature))
         return best

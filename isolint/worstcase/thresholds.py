@@ -11,7 +11,6 @@ from typing import NamedTuple
 
 from isolint.interfaces.entities import Channel
 from isolint.worstcase import network as n
-from isolint.worstcase.corners import extremes
 from isolint.worstcase.drive import DriveAnalyser, hold_floating, led_name, vector_of
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.network_build import State, Variant
@@ -19,6 +18,7 @@ from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.quantities import Bound, highest, lowest
 from isolint.worstcase.solve import Point, solve
 from isolint.worstcase.states import CLAMP, Span, StateRow, StateRun
+from isolint.worstcase.tangent import solved_extremes
 from isolint.worstcase.uncertain import Lacking, Setting, unique
 
 SOURCE = "voltage at the line"
@@ -105,7 +105,7 @@ class LineAnalyser:
                 return [max(point.current(led), 0.0), point.voltage(anode) - point.voltage(cathode), current(point)]
 
             try:
-                ends = extremes(self.made.ranges(self.setting, temperature), evaluate)
+                ends = solved_extremes(self.drives.solver, self.made.ranges(self.setting, temperature), evaluate)
             except n.Unlimited as error:
                 raise Lacking(error.text, blocked_by="drive") from None
             except n.NotSolvable as error:
