@@ -29,6 +29,14 @@ ROUNDING = 1e-9
 """Amperes and volts below which a current is none. Where too many parameters seem to change the sign of their effect,
 the end is sought again with what is less taken for rounding."""
 
+_SMALL = 1e-8
+# What a parameter may still add to an end, as a part of the larger end, without being looked at.
+
+_COUNTS, _LEAST = 1e-3, 1e-6
+# A slope counts from this part of the larger end on, and from this many amperes or volts.
+
+_STEEPER = 8.0
+
 _SECTIONS = 12
 _GOLDEN = 0.5 * (5.0**0.5 - 1.0)
 
@@ -54,6 +62,7 @@ def extremes(
     noise: float = 1e-12,
     sought: Sought | Sequence[Sought] = "both",
     near: Near | None = None,
+    careful: bool = True,
 ) -> tuple[Extreme, ...]:
     """The ends of every quantity that `evaluate` gives over the box of `ranges`.
 
@@ -68,11 +77,20 @@ def extremes(
     sought: the end that the caller uses, of all quantities or of each, which halves the work; the other one then is
     only the farthest value seen.
     near: the values close to a vector that was evaluated, to first order and without evaluating.
+    careful: whether all parameters are suspects too where a slope at one end is far steeper than at the other.
     """
     box = Box(ranges, evaluate, noise, near)
     nominal = box.at(box.nominal)
     asked = [sought] * len(nominal) if isinstance(sought, str) else sought
-    searched = [_both_ends(box, quantity, wanted) for quantity, wanted in enumerate(asked)]
+    searched = [_both_ends(box, quantity, wanted, careful) for quantity, wanted in enumerate(asked)]
+    seen = -1
+    while seen < box.looked_at:
+        # Where the ends of one quantity lie, the slopes of another may have turned.
+        seen = box.looked_at
+        searched = [
+            _both_ends(box, quantity, wanted, careful, before[0].suspects)
+            for quantity, (wanted, before) in enumerate(zip(asked, searched, strict=True))
+        ]
     found = []
     for quantity, (response, low, high) in enumerate(searched):
         for end, wanted in ((low, asked[quantity] != "high"), (high, asked[quantity] != "low")):
@@ -90,15 +108,25 @@ def extremes(
     return tuple(found)
 
 
-def _both_ends(box: Box, quantity: int, sought: Sought) -> tuple[_Response, _End, _End]:
-    """How a quantity responds, and its low and high end; one that is not sought stays at nominal."""
+def _both_ends(
+    box: Box, quantity: int, sought: Sought, careful: bool, known: Collection[int] = ()
+) -> tuple[_Response, _End, _End]:
+    """How a quantity responds, and its low and high end; one that is not sought stays at nominal.
+
+    known: the suspects as far as they are known.
+    """
     directions = [way for way, name in ((-1.0, "low"), (1.0, "high")) if sought in ("both", name)]
     signs = _signs(box, quantity, directions)
-    suspects = set(box.axes) if signs is None else _may_turn(box, quantity, signs, directions)
+    suspects = set(box.axes) if signs is None else {*known, *_may_turn(box, quantity, signs, directions)}
     while True:
         response = _Response.of(box, quantity, suspects, signs or {})
         ends = {way: _search(box, quantity, way, response) for way in directions}
-        more = {axis for end in ends.values() for axis in _turned(box, end)} - suspects
+        largest = max(abs(value) for value in (box.at(box.nominal)[quantity], *(end.value for end in ends.values())))
+        more = {axis for end in ends.values() for axis in _turned(box, end, _SMALL * largest)}
+        more |= _changing(box, quantity, response.signs, max(_SMALL * largest, box.noise))
+        if careful and not _is_tame(box, quantity, [end.place for end in ends.values()], largest):
+            more = set(box.axes)
+        more -= suspects
         if not more:
             break
         suspects |= more
@@ -123,6 +151,30 @@ def _signs(box: Box, quantity: int, directions: Sequence[float]) -> dict[int, in
     return least if any(box.sign(value, box.at(place)[quantity]) for place in places) else signs
 
 
+def _changing(box: Box, quantity: int, signs: Mapping[int, int], least: float) -> set[int]:
+    """The parameters whose slopes have another sign than at nominal wherever slopes were looked at."""
+    return {
+        axis
+        for slopes in box.known_slopes()
+        for axis, sign in signs.items()
+        if sign and slopes[axis][quantity] * sign < -least
+    }
+
+
+def _is_tame(box: Box, quantity: int, places: Sequence[Place], largest: float) -> bool:
+    """Whether no slope that counts is far steeper at one of two places than at the other: a quantity that is off at one
+    and on at the other, or saturates, may have its end where no slope leads to."""
+    known = [box.slopes(place) for place in places if all(where in (LOW, NOMINAL, HIGH) for where in place)]
+    if len(known) < 2 or any(slopes is None for slopes in known):
+        return True
+    least = max(_COUNTS * largest, _LEAST)
+    for axis in box.axes:
+        steep = [abs(slopes[axis][quantity]) for slopes in known if slopes is not None]
+        if max(steep) > least and max(steep) > _STEEPER * min(steep):
+            return False
+    return True
+
+
 def _toward(slope: float) -> float:
     return HIGH if slope > 0.0 else LOW if slope < 0.0 else NOMINAL
 
@@ -145,8 +197,8 @@ def _may_turn(box: Box, quantity: int, signs: Mapping[int, int], directions: Seq
     }
 
 
-def _turned(box: Box, end: _End) -> set[int]:
-    """The parameters whose slopes at an end lead away from it."""
+def _turned(box: Box, end: _End, least: float) -> set[int]:
+    """The parameters whose slopes at an end lead away from it, by more than `least`."""
     if not all(where in (LOW, NOMINAL, HIGH) for where in end.place):
         return set()
     slopes = box.slopes(end.place)
@@ -155,7 +207,7 @@ def _turned(box: Box, end: _End) -> set[int]:
     found = set()
     for axis, where in enumerate(end.place):
         sign = box.sign(end.value, end.value + slopes[axis][end.quantity]) * end.direction
-        if (sign > 0.0 and where != HIGH) or (sign < 0.0 and where != LOW):
+        if abs(slopes[axis][end.quantity]) > least and where != (HIGH if sign > 0.0 else LOW) and sign:
             found.add(axis)
     return found
 

@@ -6,8 +6,7 @@ temperature, then the worst over temperature.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from itertools import product
+from collections.abc import Callable, Iterable, Sequence
 from typing import NamedTuple
 
 from isolint.facts import OutputFacts
@@ -149,18 +148,21 @@ class DriveAnalyser:
         return ", ".join(words) or "supply present"
 
     def states(self, channel: Channel) -> list[State]:
-        """All possible combinations of at most six inputs; `Lacking` when the network leads into the unknown."""
+        """All possible combinations of inputs; `Lacking` where more than six have more than six could have, or when the
+        network leads into the unknown."""
         self._check_boundary(channel)
         inputs = self.inputs(channel)
-        if len(inputs) > MOST_INPUTS:
-            raise Lacking(
-                f"its drive network has {len(inputs)} switching inputs, more than {MOST_INPUTS} are not judged"
-            )
-        keys = [key for key, _ in inputs]
-        every: list[State] = [
-            dict(zip(keys, levels, strict=True)) for levels in product(*(levels for _, levels in inputs))
-        ]
-        return [state for state in every if self._possible(state)]
+        every: list[State] = [{}]
+        for key, levels in inputs:
+            longer: list[State] = [{**state, key: level} for state in every for level in levels]
+            every = [state for state in longer if self._possible(state)]
+            if len(inputs) > MOST_INPUTS and len(every) > 2**MOST_INPUTS:
+                raise Lacking(
+                    f"its drive network has {len(inputs)} switching inputs, more than {MOST_INPUTS} are not judged "
+                    "unless few of them can be active together",
+                    exclusive_facts(self.lookup, channel.drive.boundary),
+                )
+        return every
 
     def assemble(self, channel: Channel, state: State, variant: Variant = REAL) -> Assembly:
         """The channel's drive network in one state, its own LED included."""
@@ -354,6 +356,16 @@ class DriveAnalyser:
                     f"{load.model.guaranteed_at * 1e3:g} mA at which its level is guaranteed"
                 )
                 raise Lacking(text, [self.lookup.missing(row, load.name)])
+
+
+def exclusive_facts(lookup: Lookup, boundary: Iterable[Boundary]) -> tuple[MissingFact, ...]:
+    """The facts that would leave out most states: outputs of which at most one is active; none for a single one."""
+    names = [lookup.circuit.net_name(held.net) for held in boundary if held.kind == "output" and held.element < 0]
+    stated = [lookup.facts.output(name) for name in names]
+    left = [name for name, fact in zip(names, stated, strict=True) if fact is None or fact.exclusive is None]
+    if len(left) < 2:
+        return ()
+    return tuple(lookup.missing(OutputFacts.exclusive, name, '"rows"') for name in left)
 
 
 def hold_floating(made: Assembly, name: str, node: int) -> None:

@@ -219,7 +219,9 @@ class StateAnalyser:
                 return quantities(self.drives.solver.solve(made.network(vector, t), t))
 
             try:
-                ends = solved_extremes(self.drives.solver, made.ranges(self.setting, temperature), evaluate)
+                ends = solved_extremes(
+                    self.drives.solver, made.ranges(self.setting, temperature), evaluate, careful=False
+                )
             except n.Unlimited as error:
                 raise Lacking(error.text, blocked_by="drive") from None
             except n.NotSolvable as error:

@@ -164,6 +164,15 @@ def equal_couplers(count: int) -> Cards:
     return [card for n in range(count) for card in (f"R{n} DRIVE{n} A{n} 470", *coupler(n, f"A{n}"))]
 
 
+def placed_couplers(*widths: int) -> Cards:
+    """Sound channels that are all alike, placed by definitions that place each other."""
+    cards = [".subckt B0 V5 GND VB GNDB", "R1 V5 A 470", "XU1 A GND GNDB C DEMO_PT1", "RL1 VB C 10k", ".ends"]
+    for level, width in enumerate(widths, 1):
+        cards += [f".subckt B{level} V5 GND VB GNDB"]
+        cards += [*(f"X{n} V5 GND VB GNDB B{level - 1}" for n in range(width)), ".ends"]
+    return [*cards, f"X1 V5 GND VB GNDB B{len(widths)}"]
+
+
 def loaded(count: int) -> Cards:
     """One output that feeds a ladder of dividers."""
     nets = ["OUT1", *(f"N{n}" for n in range(1, count + 1))]
@@ -292,6 +301,7 @@ def _boards() -> dict[str, tuple[Callable[[], Cards], str]]:
         "an output before 8 transistors": lambda: darlington_loads(8),
         "eight followers before the LED": lambda: transistors(8),
         "5,000 equal couplers": lambda: equal_couplers(5000),
+        "10,000 couplers placed by a hierarchy": lambda: placed_couplers(10, 10, 100),
     }
     made = {name: (cards, "") for name, cards in plain.items()}
     for size in (2, 3):

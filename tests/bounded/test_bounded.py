@@ -22,10 +22,6 @@ QUICK = (
 )
 """Those that take a fraction of a second, for a run of all tests; the rest is marked `long`."""
 
-TOO_LONG = ("5,000 equal couplers",)
-"""What still takes many minutes, because equal channels are looked at one by one and beside each other: a row of the
-benchmark and no test, until that is mended."""
-
 
 def judged(files: MemoryTree) -> tuple[Context, tuple[Result, ...]]:
     """A netlist as it was judged, and its results."""
@@ -52,7 +48,7 @@ def test_a_board_keeps_its_budget(name: str) -> None:
 
 
 @pytest.mark.long
-@pytest.mark.parametrize("name", [name for name in BOARDS if name not in (*QUICK, *TOO_LONG)])
+@pytest.mark.parametrize("name", [name for name in BOARDS if name not in QUICK])
 def test_every_board_keeps_its_budget(name: str) -> None:
     check_work(name)
 
@@ -84,6 +80,30 @@ def test_a_channel_with_one_output_is_told_which_parts_to_join() -> None:
     (carrier,) = [result for result in spent_on(tree(TWO), "XU9", 20) if result.kind == "open"]
     assert carrier.remedy is not None
     assert "join parts" in carrier.remedy
+
+
+def test_outputs_that_may_all_be_active_name_the_facts_that_would_tell() -> None:
+    _, results = judged(board("seven drivers on one LED"))
+    lacking = {fact.key for result in results if result.kind == "open" for fact in result.missing}
+    assert {f'outputs."DRIVE{n}".exclusive' for n in range(7)} <= lacking
+
+
+EXCLUSIVE = """
+[outputs."ROW*"]
+supply = "V5"
+high = { min = "4.4 V", at = "8 mA" }
+low = { max = "0.4 V", at = "8 mA" }
+source_max = "16 mA"
+sink_max = "16 mA"
+exclusive = "rows"
+"""
+
+
+def test_eight_outputs_of_which_one_is_active_are_judged() -> None:
+    context, results = judged(tree(drivers(8, "ROW"), EXCLUSIVE))
+    (channel,) = context.channels
+    assert len(context.analysis.drives().states(channel)) == 9
+    assert not any("switching inputs" in result.message for result in results)
 
 
 def passed(channel: int) -> set[tuple[str, str]]:

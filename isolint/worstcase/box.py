@@ -1,0 +1,141 @@
+"""The ranges of some parameters as a box, and a function evaluated at places of it.
+
+In: ranges, a function of a vector. Out: values and slopes at places. Knows nothing of circuits.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from typing import Final, NamedTuple
+
+Evaluate = Callable[[Sequence[float]], Sequence[float]]
+Near = Callable[[Sequence[float], Sequence[float]], Sequence[float] | None]
+"""The values at a vector (second) near one that was evaluated (first), to first order; None where nobody can tell."""
+
+STEP: Final = 1e-3
+"""How far along an axis a slope is taken, as a part of the axis."""
+
+SAME: Final = 1e-9
+"""Values that differ by a smaller part are the same."""
+
+
+class Range(NamedTuple):
+    """One parameter: low <= nominal <= high. It costs nothing where low == high.
+
+    leader: the place of another range, -1 for none. Both act as factors of the same number, and so stand at their ends
+    together: this one at its high end where that one is at its high end, or, `opposed`, at its low end.
+    """
+
+    name: str
+    low: float
+    nominal: float
+    high: float
+    leader: int = -1
+    opposed: bool = False
+
+
+NOMINAL, LOW, HIGH = -1.0, 0.0, 1.0
+"""Where the parameters of an axis stand; between LOW and HIGH they stand between their ends."""
+
+Place = tuple[float, ...]
+"""Where each axis of a box stands."""
+
+
+class Box:
+    """The ranges and every evaluation within them, shared by all quantities.
+
+    An axis is a parameter with those that follow it; `members` holds the places of them and whether each is opposed.
+    """
+
+    def __init__(self, ranges: Sequence[Range], evaluate: Evaluate, noise: float, near: Near | None = None) -> None:
+        self.noise = noise
+        self.ranges = tuple(ranges)
+        groups: dict[int, list[tuple[int, bool]]] = {}
+        for index, own in enumerate(self.ranges):
+            if not own.low <= own.nominal <= own.high:
+                raise ValueError(f"{own.name}: {own.nominal!r} is not between {own.low!r} and {own.high!r}")
+            if own.low < own.high:
+                groups.setdefault(own.leader if own.leader >= 0 else index, []).append((index, own.opposed))
+        self.members = list(groups.values())
+        self.axes = range(len(self.members))
+        self.nominal: Place = (NOMINAL,) * len(self.members)
+        self.known: dict[Place, tuple[float, ...]] = {}
+        self._evaluate = evaluate
+        self._near = near
+        self._slopes: dict[Place, list[Sequence[float]] | None] = {}
+
+    def value(self, index: int, opposed: bool, where: float) -> float:
+        """The value of one parameter of an axis that stands at `where`."""
+        own = self.ranges[index]
+        if where == NOMINAL:
+            return own.nominal
+        if opposed:
+            where = 1.0 - where
+        return own.low if where == LOW else own.high if where == HIGH else own.low + where * (own.high - own.low)
+
+    def vector(self, place: Place) -> list[float]:
+        """The values of all parameters at a place."""
+        vector = [own.nominal for own in self.ranges]
+        for members, where in zip(self.members, place, strict=True):
+            if where != NOMINAL:
+                for index, opposed in members:
+                    vector[index] = self.value(index, opposed, where)
+        return vector
+
+    def at(self, place: Place) -> tuple[float, ...]:
+        values = self.known.get(place)
+        if values is None:
+            values = self.known[place] = tuple(self._evaluate(self.vector(place)))
+        return values
+
+    def coarser(self, noise: float) -> Box:
+        """The same box with the same evaluations, in which less counts as a response."""
+        other = Box(self.ranges, self._evaluate, noise, self._near)
+        other.known, other._slopes = self.known, self._slopes
+        return other
+
+    def slopes(self, place: Place) -> list[Sequence[float]] | None:
+        """By axis how much each quantity would change along the whole of it, as it changes at a place that was
+        evaluated; None where that can't be told without further evaluations."""
+        if place not in self._slopes:
+            self._slopes[place] = self._found_slopes(place)
+        return self._slopes[place]
+
+    def known_slopes(self) -> Iterator[list[Sequence[float]]]:
+        """The slopes at all places at which they were asked for."""
+        return (slopes for slopes in self._slopes.values() if slopes is not None)
+
+    @property
+    def looked_at(self) -> int:
+        """At how many places slopes were asked for."""
+        return len(self._slopes)
+
+    def _found_slopes(self, place: Place) -> list[Sequence[float]] | None:
+        if self._near is None:
+            return None
+        base, values = self.vector(place), self.at(place)
+        found: list[Sequence[float]] = []
+        for members, where in zip(self.members, place, strict=True):
+            first, _ = members[0]
+            step = -STEP if where == HIGH or base[first] >= self.ranges[first].high else STEP
+            vector = list(base)
+            for index, opposed in members:
+                own = self.ranges[index]
+                vector[index] += (-step if opposed else step) * (own.high - own.low)
+            near = self._near(base, vector)
+            if near is None:
+                return None
+            found.append([(new - old) / step for new, old in zip(near, values, strict=True)])
+        return found
+
+    def sign(self, old: float, new: float) -> int:
+        """+1 or -1 where `new` is above or below `old` by more than rounding, else 0."""
+        change = new - old
+        if abs(change) <= max(self.noise, SAME * max(abs(old), abs(new))):
+            return 0
+        return 1 if change > 0.0 else -1
+
+
+def moved(place: Place, axis: int, where: float) -> Place:
+    """A place with one axis standing elsewhere."""
+    return (*place[:axis], where, *place[axis + 1 :])

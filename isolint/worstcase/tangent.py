@@ -1,0 +1,395 @@
+"""How an operating point moves with small changes of its network: one factorisation a point, no iteration.
+
+In: a solved point, and a network of the same connections with slightly other values. Out: the point to first order.
+The equations are those of the solver, written out for all nodes; what changed in a branch, at the voltages that there
+are, is the right side.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING, Final, NamedTuple
+
+from isolint.worstcase.box import Evaluate, Range
+from isolint.worstcase.companion_models import Matrix
+from isolint.worstcase.corners import Extreme, Sought, extremes
+from isolint.worstcase.equations import LEAKAGE, companion_of, ohms_of, shunt
+from isolint.worstcase.network import (
+    BipolarBranch,
+    Branch,
+    CurrentSource,
+    DiodeBranch,
+    Led,
+    MosBranch,
+    Network,
+    NotSolvable,
+    Port,
+    Resistor,
+    SwitchBranch,
+)
+from isolint.worstcase.point import Point
+from isolint.worstcase.topology import alike, inner_ohms, volts_of
+from isolint.worstcase.uncertain import Lacking
+
+if TYPE_CHECKING:
+    from isolint.worstcase.solve import Solver
+
+MOST_POINTS: Final = 2
+"""An evaluation that takes more points seeks one, and may seek it another way for other values."""
+
+LEAST: Final = 1e-12
+"""Amperes or volts below which a change is none."""
+
+_NEAR = 1e-3
+# A pivot may be this much smaller than the largest of its column.
+
+_SINGULAR = 1e-13
+# A pivot this much smaller than its row began is rounding noise.
+
+
+class NoTangent(Exception):
+    """The point can't be followed: it must be solved."""
+
+
+class Tangents:
+    """An evaluation that remembers the points it solved, and follows them where values change a little."""
+
+    def __init__(self, solver: Solver, evaluate: Evaluate) -> None:
+        self._solver = solver
+        self._evaluate = evaluate
+        self._solved: dict[tuple[float, ...], tuple[Point, ...]] = {}
+        self._made: dict[int, Tangent] = {}
+
+    def at(self, vector: Sequence[float]) -> Sequence[float]:
+        """What is evaluated at a vector."""
+        with self._solver.followed() as points:
+            values = self._evaluate(vector)
+        self._solved[tuple(vector)] = tuple(points)
+        return values
+
+    def near(self, base: Sequence[float], vector: Sequence[float]) -> Sequence[float] | None:
+        """The same at a vector near one that was evaluated, to first order; None where that can't be told."""
+        points = self._solved.get(tuple(base), ())
+        if not 0 < len(points) <= MOST_POINTS:
+            return None
+        left = list(points)
+
+        def follow(network: Network, temperature: float) -> Point:
+            if not left:
+                raise NoTangent
+            return self._tangent(left.pop(0)).follow(network, temperature)
+
+        try:
+            with self._solver.replaced(follow):
+                values = self._evaluate(vector)
+            return None if left else values
+        except (NoTangent, ArithmeticError, NotSolvable, Lacking):
+            return None
+
+    def _tangent(self, point: Point) -> Tangent:
+        tangent = self._made.get(id(point))
+        if tangent is None:
+            tangent = self._made[id(point)] = Tangent(point)
+        return tangent
+
+
+def solved_extremes(
+    solver: Solver,
+    ranges: Sequence[Range],
+    evaluate: Evaluate,
+    noise: float = LEAST,
+    sought: Sought | Sequence[Sought] = "both",
+    careful: bool = True,
+) -> tuple[Extreme, ...]:
+    """The ends of quantities that are read from solved points, as `extremes` gives them."""
+    followed = Tangents(solver, evaluate)
+    return extremes(ranges, followed.at, noise, sought, followed.near, careful)
+
+
+class _Own(NamedTuple):
+    """A companion seen by itself: its branch and part, the slots that it touches, what it adds there and the slopes.
+
+    pins: which of its slots is which pin of its branch.
+    """
+
+    number: int
+    part: int
+    state: tuple[float, ...]
+    slots: tuple[int, ...]
+    slopes: Matrix
+    residual: list[float]
+    pins: tuple[tuple[int, int], ...]
+
+
+class Tangent:
+    """One point with its equations factorised."""
+
+    def __init__(self, point: Point) -> None:
+        self.point = point
+        network, structure = point.network, point.structure
+        if structure.redundant:
+            raise NoTangent
+        self._branches = network.branches
+        nodes = structure.nodes
+        self._hidden = len(network.nodes)
+        sources = [step.branch for step in structure.held] + list(structure.floating)
+        own = {number: nodes + place for place, number in enumerate(sources)}
+        extra = nodes + len(sources)
+        self._source = own
+        self.x = [*point.voltages, *[0.0] * (nodes - len(network.nodes))]
+        specs: list[tuple[int, tuple[int, ...]]] = []
+        inner: list[tuple[int, int, float]] = []
+        for number in structure.carrying:
+            branch, touched = network.branches[number], structure.touched[number]
+            if isinstance(branch, (Led, DiodeBranch)):
+                slots = touched
+                if isinstance(branch, Led):
+                    slots, extra = (*touched, extra), extra + 1
+                specs.append((number, slots))
+            elif isinstance(branch, Port):
+                specs.append((number, (extra,)))
+                extra += 1
+            elif isinstance(branch, (BipolarBranch, MosBranch)):
+                pins = self._pins(number, branch, touched, inner)
+                specs.append((number, pins if isinstance(branch, BipolarBranch) else (*pins, *touched[::2])))
+        self.size = extra
+        self.x.extend([0.0] * (extra - len(self.x)))
+        self._rows: list[dict[int, float]] = [{} for _ in range(extra)]
+        for number in structure.resistive:
+            a, b = structure.touched[number]
+            self._conduct(a, b, 1.0 / ohms_of(network.branches[number]))
+        for a, b, ohms in inner:
+            self._conduct(a, b, 1.0 / ohms)
+        for number, place in own.items():
+            a, b = structure.touched[number]
+            self._hold(a, b, place)
+        self._companions: list[_Own] = []
+        states = iter(point.states)
+        for number, slots in specs:
+            self._companion(number, slots, states)
+        # The reference stays where it is.
+        self._rows[0] = {0: 1.0}
+        self._factors = _Factors.of(self._rows)
+
+    def _pins(
+        self, number: int, branch: Branch, touched: Sequence[int], inner: list[tuple[int, int, float]]
+    ) -> tuple[int, ...]:
+        """The nodes of the intrinsic transistor, whose voltages follow from the currents through what lies before."""
+        pins: list[int] = []
+        for pin, (node, ohms) in enumerate(zip(touched, inner_ohms(branch), strict=True)):
+            if ohms is None:
+                pins.append(node)
+                continue
+            inner.append((node, self._hidden, ohms))
+            self.x[self._hidden] = self.x[node] - ohms * self.point.amps[number][pin]
+            pins.append(self._hidden)
+            self._hidden += 1
+        return tuple(pins)
+
+    def _conduct(self, a: int, b: int, siemens: float) -> None:
+        for one, other in ((a, b), (b, a)):
+            row = self._rows[one]
+            row[one] = row.get(one, 0.0) + siemens
+            row[other] = row.get(other, 0.0) - siemens
+
+    def _hold(self, a: int, b: int, own: int) -> None:
+        """Row v(a) - v(b) = volts, and its current `own` delivered into a."""
+        for node, sign in ((a, 1.0), (b, -1.0)):
+            self._rows[own][node] = self._rows[own].get(node, 0.0) + sign
+            self._rows[node][own] = self._rows[node].get(own, 0.0) - sign
+
+    def _companion(self, number: int, slots: tuple[int, ...], states: Iterator[tuple[float, ...]]) -> None:
+        branch, touched = self._branches[number], self.point.structure.touched[number]
+        if isinstance(branch, Port):
+            self._hold(branch.a, branch.ref, slots[0])
+        elif isinstance(branch, BipolarBranch):
+            self._conduct(branch.base, branch.collector, LEAKAGE)
+            self._conduct(branch.base, branch.emitter, LEAKAGE)
+        elif isinstance(branch, MosBranch):
+            self._conduct(branch.drain, branch.source, shunt(branch))
+        else:
+            self._conduct(touched[0], touched[1], LEAKAGE)
+        if len(set(touched)) < len(touched):
+            raise NoTangent
+        parts = 2 if isinstance(branch, MosBranch) and branch.device.body is not None else 1
+        for part in range(parts):
+            own = self._alone(number, branch, part, next(states), slots)
+            self._companions.append(own)
+            for slot, slopes in zip(slots, own.slopes, strict=True):
+                row = self._rows[slot]
+                for other, value in zip(slots, slopes, strict=True):
+                    if value:
+                        row[other] = row.get(other, 0.0) + value
+
+    def _alone(self, number: int, branch: Branch, part: int, state: tuple[float, ...], slots: tuple[int, ...]) -> _Own:
+        """A branch in a state at the voltages of the point."""
+        count = len(slots)
+        companion = companion_of(branch, self.point.temperature, tuple(range(count)), part)
+        x = [self.x[slot] for slot in slots]
+        companion.restore(state, x)
+        slopes = [[0.0] * count for _ in slots]
+        residual = [0.0] * count
+        companion.stamp(x, slopes, residual, [0.0] * count)
+        if isinstance(branch, (BipolarBranch, MosBranch)):
+            pins = ((0, 3), (2, 4)) if part else ((0, 0), (1, 1), (2, 2))
+        else:
+            pins = ((0, 0),)
+        return _Own(number, part, state, slots, slopes, residual, pins)
+
+    # -- following ------------------------------------------------------------------------------------------------
+
+    def follow(self, network: Network, temperature: float) -> Point:
+        """The point of a network of the same connections to first order; `NoTangent` where it can't be told."""
+        point = self.point
+        if temperature != point.temperature or not alike(point.network, network):
+            raise NoTangent
+        changed = {
+            number: branch
+            for number, (old, branch) in enumerate(zip(self._branches, network.branches, strict=True))
+            if branch is not old and branch != old
+        }
+        if not changed:
+            return point._replace(network=network)
+        right = [0.0] * self.size
+        amps = [list(values) for values in point.amps]
+        for number, branch in changed.items():
+            self._shift(number, branch, right, amps)
+        shifts: list[list[float]] = []
+        for own in self._companions:
+            shift = [0.0] * len(own.slots)
+            if own.number in changed:
+                other = self._alone(own.number, changed[own.number], own.part, own.state, own.slots)
+                shift = [new - before for new, before in zip(other.residual, own.residual, strict=True)]
+                for slot, value in zip(own.slots, shift, strict=True):
+                    right[slot] -= value
+            shifts.append(shift)
+        right[0] = 0.0
+        moved = self._factors.solved(right)
+        self._currents(moved, amps, shifts)
+        voltages = [volts + moved[node] for node, volts in enumerate(point.voltages)]
+        return point._replace(network=network, voltages=voltages, amps=amps)
+
+    def _shift(self, number: int, branch: Branch, right: list[float], amps: list[list[float]]) -> None:
+        """What a changed linear branch adds to the right side, and to its own current."""
+        old = self._branches[number]
+        if number in self._source:
+            right[self._source[number]] += volts_of(branch) - volts_of(old)
+        elif isinstance(branch, (Resistor, SwitchBranch)):
+            a, b = branch.a, branch.b
+            own = (self.x[a] - self.x[b]) * (1.0 / ohms_of(branch) - 1.0 / ohms_of(old))
+            right[a] -= own
+            right[b] += own
+            amps[number][0] += own
+        elif isinstance(branch, CurrentSource) and isinstance(old, CurrentSource):
+            own = branch.amps - old.amps
+            right[branch.a] -= own
+            right[branch.b] += own
+            amps[number][0] += own
+        elif isinstance(branch, MosBranch) and isinstance(old, MosBranch) and shunt(branch) != shunt(old):
+            raise NoTangent
+
+    def _currents(self, moved: Sequence[float], amps: list[list[float]], shifts: Sequence[list[float]]) -> None:
+        """Bring the currents of all branches along."""
+        structure = self.point.structure
+        for number in structure.resistive:
+            a, b = structure.touched[number]
+            amps[number][0] += (moved[a] - moved[b]) / ohms_of(self._branches[number])
+        for number, place in self._source.items():
+            branch = self._branches[number]
+            sign = -1.0 if isinstance(branch, (Resistor, SwitchBranch)) else 1.0
+            amps[number][0] += sign * moved[place]
+        for own, shift in zip(self._companions, shifts, strict=True):
+            branch = self._branches[own.number]
+            if isinstance(branch, Port):
+                amps[own.number][0] += moved[own.slots[0]]
+                continue
+            for pin, place in own.pins:
+                slopes = zip(own.slots, own.slopes[place], strict=True)
+                amps[own.number][pin] += shift[place] + sum(value * moved[slot] for slot, value in slopes)
+        for number in structure.carrying:
+            _add_leakage(self._branches[number], moved, amps[number])
+
+
+def _add_leakage(branch: Branch, moved: Sequence[float], amps: list[float]) -> None:
+    """Bring along what flows beside junctions and channels."""
+    if isinstance(branch, (Led, DiodeBranch)):
+        amps[0] += LEAKAGE * (moved[branch.anode] - moved[branch.cathode])
+    elif isinstance(branch, MosBranch):
+        past = shunt(branch) * (moved[branch.drain] - moved[branch.source])
+        amps[0] += past
+        amps[2] -= past
+    elif isinstance(branch, BipolarBranch):
+        to_collector = LEAKAGE * (moved[branch.base] - moved[branch.collector])
+        to_emitter = LEAKAGE * (moved[branch.base] - moved[branch.emitter])
+        amps[0] -= to_collector
+        amps[1] += to_collector + to_emitter
+        amps[2] -= to_emitter
+
+
+# -- sparse elimination --------------------------------------------------------------------------------------------
+
+_Step = tuple[int, int, list[tuple[int, float]]]
+"""A column, the row in which it is the pivot, and the rows from which so much of that row is taken."""
+
+
+class _Factors(NamedTuple):
+    """A matrix as steps of elimination, and the rows that are left: pivot, and what stands beside it."""
+
+    steps: list[_Step]
+    rows: list[tuple[float, list[tuple[int, float]]]]
+
+    @classmethod
+    def of(cls, rows: list[dict[int, float]]) -> _Factors:
+        """Eliminate; `NoTangent` where the matrix is singular. The rows are overwritten.
+
+        Of the pivots that are large enough the one in the shortest row is taken, so that chains stay chains.
+        """
+        limits = [_SINGULAR * max(map(abs, row.values()), default=0.0) for row in rows]
+        holding: dict[int, set[int]] = {}
+        for number, row in enumerate(rows):
+            for column in row:
+                holding.setdefault(column, set()).add(number)
+        steps: list[_Step] = []
+        waiting = set(range(len(rows)))
+        while waiting:
+            column = min(waiting, key=lambda each: (len(holding.get(each, ())), each))
+            waiting.discard(column)
+            fit = [number for number in holding.get(column, ()) if abs(rows[number][column]) > limits[number]]
+            if not fit:
+                raise NoTangent
+            largest = max(abs(rows[number][column]) for number in fit)
+            near = [number for number in fit if abs(rows[number][column]) >= _NEAR * largest]
+            at = min(near, key=lambda number: (len(rows[number]), number))
+            pivot_row = rows[at]
+            pivot = pivot_row[column]
+            for other in pivot_row:
+                holding[other].discard(at)
+            taken: list[tuple[int, float]] = []
+            for number in holding.pop(column, ()):
+                row = rows[number]
+                factor = row.pop(column) / pivot
+                taken.append((number, factor))
+                for other, value in pivot_row.items():
+                    if other != column:
+                        if other not in row:
+                            holding[other].add(number)
+                            row[other] = 0.0
+                        row[other] -= factor * value
+            steps.append((column, at, taken))
+        done = [(rows[at][column], [pair for pair in rows[at].items() if pair[0] != column]) for column, at, _ in steps]
+        return cls(steps, done)
+
+    def solved(self, right: list[float]) -> list[float]:
+        """The solution for a right side, which is overwritten."""
+        for _, at, taken in self.steps:
+            value = right[at]
+            if value:
+                for number, factor in taken:
+                    right[number] -= factor * value
+        found = [0.0] * len(right)
+        for (column, at, _), (pivot, beside) in zip(reversed(self.steps), reversed(self.rows), strict=True):
+            value = right[at]
+            for other, coefficient in beside:
+                value -= coefficient * found[other]
+            found[column] = value / pivot
+        return found
