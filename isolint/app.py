@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from isolint.checking.idle_facts import Unused
     from isolint.netlist.cards import Cards
     from isolint.project import Project
+    from isolint.worstcase.budget import Allowance
     from isolint.worstcase.solve import Solver
 
 
@@ -78,7 +79,8 @@ def check(paths: Sequence[str], options: Options) -> Report:
 class Run:
     """One run over several netlists: what was judged, what could not be done, what there is to say beside it.
 
-    whole: whether the run covers what it is about, and not only what changed.
+    whole: whether the run covers what it is about, and not only what changed. allowance: what is left for the netlists
+    to come.
     """
 
     options: Options
@@ -86,6 +88,7 @@ class Run:
     judged: list[tuple[FolderTree, NetlistReport]] = field(default_factory=list)
     errors: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+    allowance: Allowance | None = None
 
     def add(self, tree: FolderTree, inner: str, root: str, path: str, doubtful: bool = False) -> None:
         """Judge one netlist of a tree; `path` is its name for the reader of an error, `doubtful` if it may be none."""
@@ -94,8 +97,12 @@ class Run:
             gc.collect(0)
         if self.options.tell is not None:
             self.options.tell(path)
+        if self.allowance is None:
+            from isolint.worstcase.budget import Allowance
+
+            self.allowance = Allowance()
         try:
-            report = check_in(tree, inner, root, self.options)[0]
+            report = check_in(tree, inner, root, self.options, self.allowance)[0]
         except SettingsError as error:
             self.errors.extend(str(mistake._replace(file=shown(tree, mistake.file))) for mistake in error.mistakes)
         except NotANetlist as error:
@@ -152,9 +159,14 @@ class Judged(NamedTuple):
     asked: frozenset[tuple[str, str]] = frozenset()
 
 
-def check_in(tree: Tree, path: str, root: str, options: Options) -> tuple[NetlistReport, str]:
-    """Judge one netlist of a tree; gives its report and the level that makes the exit status 1."""
-    report = judge(tree, path, root, options).report
+def check_in(
+    tree: Tree, path: str, root: str, options: Options, allowance: Allowance | None = None
+) -> tuple[NetlistReport, str]:
+    """Judge one netlist of a tree; gives its report and the level that makes the exit status 1.
+
+    allowance: what is left for the netlists of the run that it is part of; all that one may take where it is alone.
+    """
+    report = judge(tree, path, root, options, allowance=allowance).report
     return report, report.fail_on or "error"
 
 
@@ -169,19 +181,27 @@ class Instead(NamedTuple):
 
 
 def judge(
-    tree: Tree, path: str, root: str, options: Options, watch: bool = False, instead: Instead | None = None
+    tree: Tree,
+    path: str,
+    root: str,
+    options: Options,
+    watch: bool = False,
+    instead: Instead | None = None,
+    allowance: Allowance | None = None,
 ) -> Judged:
-    """Judge one netlist of a tree. watch: note which facts are asked for."""
+    """Judge one netlist of a tree. watch: note which facts are asked for. allowance: as in `check_in`."""
     from isolint.checking.engine import run
     from isolint.checking.fingerprints import identified
     from isolint.checking.idle_facts import note
     from isolint.checking.report import netlist_report
     from isolint.rules import LISTED, RULES
+    from isolint.worstcase.budget import Allowance
 
     asked: set[tuple[str, str]] = set()
     seen = (lambda file, key: asked.add((file, key))) if watch else None
     context, cards = prepare(tree, path, root, seen, instead)
-    results = identified(context, run(context, RULES, options.strict, options.day))
+    with (allowance or Allowance()).lent_to(context.analysis.meter):
+        results = identified(context, run(context, RULES, options.strict, options.day))
     fail_on = "error" if context.facts.fail_on is None else context.facts.fail_on.value
     report = netlist_report(context, cards, results)._replace(fail_on=cast(Level, fail_on))
     report = report._replace(notes=(*report.notes, *note(context, LISTED)))

@@ -1,8 +1,10 @@
-"""How much may be solved for one channel and for one netlist: counted, not timed, so that it is the same anywhere.
+"""How much may be solved for one channel, one netlist and one run: counted, not timed, so that it is the same anywhere.
 
-A point of a small network counts one; a larger one counts by its size. Every channel has an allowance of its own, which
-no neighbour can use up; what goes beyond it is taken from a store that the netlist has once, and no channel gets more
-than `CHANNEL`. `OverBudget` is no `Lacking`: nothing that goes on without a quantity may go on without this one.
+A point of a small network counts one; a larger one counts by its size, and so do the equations by which a point is
+followed to others. Every channel has an allowance of its own, which no neighbour can use up; what goes beyond it is
+taken from a store that the netlist has once, and no channel gets more than `CHANNEL`. What all netlists of a run take
+from their stores is limited too. `OverBudget` is no `Lacking`: nothing that goes on without a quantity may go on
+without this one.
 """
 
 from __future__ import annotations
@@ -20,6 +22,9 @@ CHANNEL: Final = 20_000
 STORE: Final = 30_000
 """What the channels of a netlist may spend together beyond `OWN` each."""
 
+RUN: Final = 300_000
+"""What the netlists of a run may spend together beyond `OWN` for each channel."""
+
 NETLIST: Final = ""
 """The subject of what is solved for no channel."""
 
@@ -32,6 +37,23 @@ class OverBudget(Exception):
         self.reason = reason
 
 
+class Allowance:
+    """What is left for the netlists of a run beyond what every channel may always spend."""
+
+    def __init__(self, left: int = RUN) -> None:
+        self.left = left
+
+    @contextmanager
+    def lent_to(self, meter: Meter) -> Iterator[None]:
+        """What a netlist spends inside is taken from what is left; it can't spend more."""
+        lent = min(meter.store, self.left)
+        if lent < meter.store:
+            meter.store = lent
+            meter.used_up = "the netlists before it in this run have used up what they may take together beside"
+        yield
+        self.left -= lent - meter.store
+
+
 class Meter:
     """Counts the work of one netlist. points: solved networks; spent: their work, by subject."""
 
@@ -40,6 +62,7 @@ class Meter:
         self.channel = channel
         self.store = store
         self.points = 0
+        self.used_up = "the channels before it have used up what a netlist may take beside"
         self.spent: dict[str, int] = {}
         self.subject = NETLIST
         self._closed: dict[str, str] = {}
@@ -63,7 +86,7 @@ class Meter:
         if self.subject in self._closed:
             raise OverBudget(self._closed[self.subject])
 
-    def charge(self, work: int) -> None:
+    def charge(self, work: int, points: int = 1) -> None:
         """Count work before it is done; refuse it, and all that follows for the same channel, beyond the budget."""
         self.check()
         subject = self.subject
@@ -73,13 +96,10 @@ class Meter:
         if after > self.channel:
             self._close(f"it takes more than {self.channel} solved points, as many as one channel may take")
         if beyond > self.store:
-            self._close(
-                f"it takes more than {self.own} solved points, and the channels before it have used up what a netlist "
-                "may take beside"
-            )
+            self._close(f"it takes more than {self.own} solved points, and {self.used_up}")
         self.store -= beyond
         self.spent[subject] = after
-        self.points += 1
+        self.points += points
 
     def _close(self, reason: str) -> None:
         self._closed[self.subject] = reason

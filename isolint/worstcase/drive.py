@@ -30,6 +30,9 @@ from isolint.worstcase.temperatures import temperatures
 from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
 
 MOST_INPUTS = 6
+FEW_OUTPUTS = 2
+"""Up to so many outputs every value is tried where a current is steep at one end and flat at the other."""
+
 UNLIMITED = float("inf")
 FLOAT_OHMS = 1e9
 _LEVEL_WORDS = {"positive": "at its positive peak", "negative": "at its negative peak", "leaking": "off and leaking"}
@@ -343,7 +346,13 @@ class DriveAnalyser:
             return quantities(point)
 
         sought: list[Sought] = ["both"] * (len(quantities(start)) - 1)
-        return solved_extremes(self.solver, made.ranges(self.setting, temperature), evaluate, sought=[*sought, "high"])
+        return solved_extremes(
+            self.solver,
+            made.ranges(self.setting, temperature),
+            evaluate,
+            sought=[*sought, "high"],
+            careful=len(made.outputs) <= FEW_OUTPUTS,
+        )
 
     def _check_range(self, loads: tuple[PortLoad, ...]) -> None:
         """Beyond its guaranteed operating current a port's level is not known."""

@@ -11,6 +11,7 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from isolint.worstcase.box import Evaluate, Range
+from isolint.worstcase.budget import work_of
 from isolint.worstcase.companion_models import Matrix
 from isolint.worstcase.corners import Extreme, Sought, extremes
 from isolint.worstcase.equations import LEAKAGE, companion_of, ohms_of, shunt
@@ -37,6 +38,9 @@ if TYPE_CHECKING:
 MOST_POINTS: Final = 2
 """An evaluation that takes more points seeks one, and may seek it another way for other values."""
 
+EACH: Final = 4
+"""As many followed points count as one that is solved."""
+
 LEAST: Final = 1e-12
 """Amperes or volts below which a change is none."""
 
@@ -59,6 +63,7 @@ class Tangents:
         self._evaluate = evaluate
         self._solved: dict[tuple[float, ...], tuple[Point, ...]] = {}
         self._made: dict[int, Tangent] = {}
+        self._followed = 0
 
     def at(self, vector: Sequence[float]) -> Sequence[float]:
         """What is evaluated at a vector."""
@@ -77,6 +82,7 @@ class Tangents:
         def follow(network: Network, temperature: float) -> Point:
             if not left:
                 raise NoTangent
+            self._count()
             return self._tangent(left.pop(0)).follow(network, temperature)
 
         try:
@@ -89,8 +95,15 @@ class Tangents:
     def _tangent(self, point: Point) -> Tangent:
         tangent = self._made.get(id(point))
         if tangent is None:
+            self._solver.meter.charge(work_of(point.structure.size, 0), points=0)
             tangent = self._made[id(point)] = Tangent(point)
         return tangent
+
+    def _count(self) -> None:
+        """What follows a point is a part of the work that solving it was."""
+        self._followed += 1
+        if self._followed % EACH == 0:
+            self._solver.meter.charge(1, points=0)
 
 
 def solved_extremes(
