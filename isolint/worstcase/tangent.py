@@ -243,6 +243,7 @@ class Tangent:
         slopes = [[0.0] * count for _ in slots]
         residual = [0.0] * count
         companion.stamp(x, slopes, residual, [0.0] * count)
+        pins: tuple[tuple[int, int], ...]
         if isinstance(branch, (BipolarBranch, MosBranch)):
             pins = ((0, 3), (2, 4)) if part else ((0, 0), (1, 1), (2, 2))
         else:
