@@ -50,8 +50,10 @@ class Allowance:
         if lent < meter.store:
             meter.store = lent
             meter.used_up = "the netlists before it in this run have used up what they may take together beside"
-        yield
-        self.left -= lent - meter.store
+        try:
+            yield
+        finally:
+            self.left -= lent - meter.store
 
 
 class Meter:

@@ -143,12 +143,16 @@ def _signs(box: Box, quantity: int, directions: Sequence[float]) -> dict[int, in
     value = box.at(box.nominal)[quantity]
     along = [each[quantity] for each in slopes]
     signs = {axis: box.sign(value, value + slope) for axis, slope in enumerate(along)}
-    if any(signs.values()):
-        return signs
-    # Nothing responds where the quantity is off; it may be on where all that moves it at all is at its end.
+    # Little responds where the quantity is off; it may be on where all that moves it at all is at its end.
     least = {axis: (slope > 0.0) - (slope < 0.0) for axis, slope in enumerate(along)}
-    places = [tuple(_toward(least[axis] * way) for axis in box.axes) for way in directions]
-    return least if any(box.sign(value, box.at(place)[quantity]) for place in places) else signs
+    for way in directions if least != signs else ():
+        plain, all_in = (tuple(_toward(each[axis] * way) for axis in box.axes) for each in (signs, least))
+        if (
+            abs(box.at(plain)[quantity]) < _LEAST
+            and box.sign(box.at(plain)[quantity], box.at(all_in)[quantity]) * way > 0.0
+        ):
+            return least
+    return signs
 
 
 def _changing(box: Box, quantity: int, signs: Mapping[int, int], least: float) -> set[int]:

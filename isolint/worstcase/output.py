@@ -38,8 +38,8 @@ CLOSED_BESIDE = 0.1
 INTERNAL_CLAMP = Diode(IS=1e-9, N=1.9)
 """A clamp inside a relay is taken for a silicon rectifier."""
 
-NOISE = 1e-6
-"""Volts and amperes below which a change is none: what the leakage at an open output moves."""
+NOISE = 1e-9
+"""Volts and amperes below which a change is none: what rounding moves at an open output."""
 
 Evaluate = Callable[[Assembly, Sequence[float], float], list[float]]
 
