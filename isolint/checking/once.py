@@ -41,11 +41,18 @@ def once(compute: Callable[Concatenate[S, P], T]) -> Callable[Concatenate[S, P],
         key = (compute, *map(_identity, args), *named.items(), *defaults[len(defaults) - left :])
         if key not in owner.memo:
             about = args[0] if args else None
+            of_channel = isinstance(about, Channel)
             with owner.meter.charged_to(about.subject) if isinstance(about, Channel) else nullcontext():
                 try:
-                    owner.meter.check()
+                    if of_channel:
+                        owner.meter.check()
                     owner.memo[key] = compute(owner, *args, **named)
-                except (Lacking, OverBudget) as without:
+                except Lacking as without:
+                    owner.memo[key] = without
+                except OverBudget as without:
+                    # What concerns the netlist is asked for by others too, who have an allowance left.
+                    if not of_channel:
+                        raise
                     owner.memo[key] = without
         found = owner.memo[key]
         if isinstance(found, (Lacking, OverBudget)):

@@ -119,7 +119,7 @@ def test_no_budget_makes_a_pass_that_more_work_would_not_give() -> None:
 
 
 def test_a_plain_channel_is_judged_beside_one_that_takes_all_there_is() -> None:
-    beside = spent_on_any(tree(TWO), CHANNEL, store=0, own=200)
+    beside = spent_on_any(tree(TWO), CHANNEL, store=0, own=300)
     said = [[result.kind for result in beside if result.subject == subject] for subject in ("XU1", "XU9")]
     assert "open" in said[0]
     assert "open" not in said[1]
@@ -142,6 +142,14 @@ def test_what_one_netlist_of_a_run_has_spent_the_next_ones_lack() -> None:
     assert kinds(allowance).count("open") > first.count("open")
     report, _ = app.check_in(tree(drivers(3)), PATH, "", app.Options(), Allowance(0))
     assert any("netlists before it in this run" in result.message for result in report.results)
+
+
+@pytest.mark.parametrize("own", [20, 100, 260])
+def test_what_the_netlist_is_asked_for_is_not_lost_with_the_channel_that_asked_first(own: int) -> None:
+    beside = spent_on_any(tree(TWO), CHANNEL, store=0, own=own)
+    said = {result.rule for result in beside if result.subject == "XU9"}
+    assert said == {result.rule for result in beside if result.subject == "XU1"}
+    assert not any(result.is_crash for result in beside)
 
 
 def test_the_same_netlist_takes_the_same_work_every_time() -> None:
