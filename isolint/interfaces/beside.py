@@ -34,7 +34,6 @@ class Neighbours:
         self._in_load: dict[int, list[Channel]] = {}
         self._of_part: dict[int, list[Channel]] = {}
         self._driven: dict[int, list[Channel]] = {}
-        self._by_ends: dict[int, dict[int, list[Channel]]] = {}
         self._owner: dict[Pair, Channel] = {}
         self._by_pins: dict[tuple[int, ...], list[Channel]] = {}
         for channel in channels:
@@ -45,9 +44,6 @@ class Neighbours:
             self._of_part.setdefault(channel.part.element, []).append(channel)
             for net in dict.fromkeys(held.net for held in channel.drive.boundary if held.kind == "output"):
                 self._driven.setdefault(net, []).append(channel)
-            ends = ends_of(channel)
-            if ends is not None:
-                self._by_ends.setdefault(ends[0], {}).setdefault(ends[1], []).append(channel)
             if channel.pins.keys() >= ENDS:
                 self._by_pins.setdefault(_pins(channel.pins), []).append(channel)
             for pair in own_pairs(channel):
@@ -99,15 +95,6 @@ class Neighbours:
     def owning(self, pairs: Iterable[Pair]) -> list[Channel]:
         """The channels of some outputs."""
         return self.ordered(self._owner[pair] for pair in pairs if pair in self._owner)
-
-    def conducting_among(self, nets: Mapping[int, int]) -> list[Channel]:
-        """The channels both ends of whose outputs lie on some nets."""
-        found: list[Channel] = []
-        for net in nets:
-            partners = self._by_ends.get(net, {})
-            fewer, more = (partners, nets) if len(partners) < len(nets) else (nets, partners)
-            found.extend(channel for other in fewer if other in more for channel in partners[other])
-        return self.ordered(found)
 
 
 def _pins(pins: Mapping[str, int]) -> tuple[int, ...]:
