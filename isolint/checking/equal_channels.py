@@ -58,6 +58,7 @@ def find_twins(context: Context, blocked: Mapping[str, Hashable]) -> list[list[T
     paired = {name.casefold() for pair in context.facts.pairs for name in pair.channels}
     for channel in _repeated(context):
         if channel.subject.casefold() in paired or "gate" in channel.part.kind.owns:
+            # What switches in turn with it lies beyond its own surroundings.
             continue
         made = describe.channel(channel)
         if made is not None:
