@@ -117,7 +117,9 @@ def _both_ends(
     """
     directions = [way for way, name in ((-1.0, "low"), (1.0, "high")) if sought in ("both", name)]
     signs = _signs(box, quantity, directions)
-    suspects = set(box.axes) if signs is None else {*known, *_may_turn(box, quantity, signs, directions)}
+    off = abs(box.at(box.nominal)[quantity]) < _LEAST
+    # What is off at nominal has no slopes there, wherever it is on.
+    suspects = set(box.axes) if signs is None or off else {*known, *_may_turn(box, quantity, signs, directions)}
     while True:
         response = _Response.of(box, quantity, suspects, signs or {})
         ends = {way: _search(box, quantity, way, response) for way in directions}
