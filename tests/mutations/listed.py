@@ -97,11 +97,13 @@ LISTED = (
     ),
     Change("worstcase/junctions.py", "= 0.5 * over * over, over, 0.0", "= over * over, over, 0.0", (JUNCTIONS,)),
     Change("worstcase/junctions.py", "slope / (1.0 + self.series * slope)", "slope", (JUNCTIONS,)),
-    Change("worstcase/solve.py", "network.codes, temperature)", "network.codes, 25.0)", ("worstcase/test_solver.py",)),
+    Change(
+        "worstcase/solve.py", "temperature if warm else None)", "25.0 if warm else None)", ("worstcase/test_solver.py",)
+    ),
     # -- corners
     Change("worstcase/corners.py", "if up and up == down:", "if up and up != down:", (CORNERS,)),
     Change("worstcase/corners.py", "= up or -down", "= up or down", (CORNERS,)),
-    Change("worstcase/corners.py", "where = 1.0 - where", "where = where + 0.0", (CORNERS,)),
+    Change("worstcase/box.py", "where = 1.0 - where", "where = where + 0.0", (CORNERS,)),
     # -- transfer ratio, its ageing and its margin
     Change(
         "worstcase/transfer.py",
@@ -183,7 +185,7 @@ LISTED = (
         (BRIDGES,),
     ),
     # -- verdicts, waivers, baselines
-    Change("checking/capacitors.py", "Drive(mains * touch.MAINS_RISE,", "Drive(mains,", (CAPACITORS,)),
+    Change("checking/touch_current.py", "Drive(mains * touch.MAINS_RISE,", "Drive(mains,", (CAPACITORS,)),
     Change("checking/engine.py", 'if join.unknown or join.level == "note":', "if join.unknown:", (JOINED,)),
     Change("checking/engine.py", 'return result._replace(kind="open", blocked_by="")', "return result", (ENGINE,)),
     Change(
