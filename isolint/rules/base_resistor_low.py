@@ -185,5 +185,6 @@ RULE = Rule(
     facts=("elements.*.tolerance", "environment.ambient", "parts.*.transfer.photo_gain"),
     judge=judge,
     needs=("drive", "led-current", "load"),
+    blocks=("base",),
     judges=("base",),
 )

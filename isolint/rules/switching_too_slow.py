@@ -205,6 +205,6 @@ RULE = Rule(
         "parts.*.timing.distortion",
     ),
     judge=judge,
-    needs=("drive", "led-current", "transfer", "load", "level", "carrying", "off"),
+    needs=("drive", "led-current", "transfer", "load", "level", "carrying", "off", "base"),
     room="a faster part",
 )

@@ -32,6 +32,7 @@ from isolint.facts import (
     settings_paths,
     settings_schema,
 )
+from isolint.facts.stated import PairFacts
 from isolint.rows import Rows
 from isolint.source import MemoryTree
 
@@ -57,7 +58,7 @@ def example() -> Facts:
 
 def fields(record: Any) -> Iterable[str]:
     """The attributes of a table; `between` stands before the rows of a barrier."""
-    own = ("between",) if record is BarrierFacts else ()
+    own = {BarrierFacts: ("between",), PairFacts: ("channels",)}.get(record, ())
     return (*own, *record.ROWS) if issubclass(record, Rows) else record._fields
 
 
@@ -75,6 +76,7 @@ def test_every_key_has_an_attribute_of_its_name_and_the_other_way_round() -> Non
         "signals": SignalFacts,
         "sides": SideFacts,
         "barriers": BarrierFacts,
+        "pairs": PairFacts,
         "waivers": Waiver,
     }
     tables = {**settings_schema.SINGLE, **settings_schema.NAMED, **settings_schema.LISTS}
@@ -126,7 +128,7 @@ def test_values_come_in_si_units_with_their_origin() -> None:
     assert barrier is not None
     assert barrier.slew is not None
     assert barrier.slew.value == 5e9
-    assert facts.levels["slow-edge"].value == "note"
+    assert facts.levels["bypass-missing"].value == "note"
 
 
 def test_nothing_stated_is_none_and_no_default_is_filled_in() -> None:
