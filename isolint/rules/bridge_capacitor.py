@@ -171,12 +171,9 @@ RULE = Rule(
     facts=(
         "elements.*.class",
         "elements.*.voltage",
-        "elements.*.tolerance",
         "barriers.insulation",
         "barriers.working_voltage",
         "barriers.mains",
-        "barriers.mains_frequency",
-        "barriers.touch_current",
         "sides.*.kind",
     ),
     survey=survey,

@@ -100,5 +100,16 @@ RULE = Rule(
     level="error",
     page=__doc__,
     asked_of=("barrier",),
+    facts=(
+        "barriers.working_voltage",
+        "barriers.overvoltage_category",
+        "barriers.board_creepage",
+        "barriers.board_clearance",
+        "environment.pollution_degree",
+        "environment.altitude",
+        "parts.*.insulation.creepage",
+        "parts.*.insulation.clearance",
+        "parts.*.insulation.material_group",
+    ),
     survey=survey,
 )

@@ -153,5 +153,10 @@ RULE = Rule(
     level="error",
     page=__doc__,
     asked_of=("barrier",),
+    facts=(
+        "sides.*.kind",
+        "sides.*.earthed",
+        "barriers.insulation",
+    ),
     survey=survey,
 )

@@ -101,6 +101,16 @@ RULE = Rule(
     level="error",
     page=__doc__,
     asked_of=("barrier",),
+    facts=(
+        "barriers.insulation",
+        "sides.*.kind",
+        "sides.*.earthed",
+        "parts.*.insulation.grade",
+        "parts.*.insulation.standard",
+        "parts.*.insulation.means",
+        "parts.*.insulation.surge",
+        "elements.*.safety_resistor",
+    ),
     survey=survey,
     judges=("insulation",),
 )

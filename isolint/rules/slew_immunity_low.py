@@ -95,5 +95,13 @@ RULE = Rule(
     level="error",
     page=__doc__,
     asked_of=("state",),
+    facts=(
+        "barriers.slew",
+        "barriers.swing",
+        "barriers.edge_time",
+        "limits.slew_margin",
+        "signals.*.ignores",
+        "parts.*.insulation.slew_immunity",
+    ),
     survey=survey,
 )

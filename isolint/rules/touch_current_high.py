@@ -101,5 +101,11 @@ RULE = Rule(
     level="error",
     page=__doc__,
     asked_of=("barrier",),
+    facts=(
+        "barriers.mains",
+        "barriers.mains_frequency",
+        "barriers.touch_current",
+        "elements.*.tolerance",
+    ),
     survey=survey,
 )

@@ -102,5 +102,15 @@ RULE = Rule(
     level="error",
     page=__doc__,
     asked_of=("barrier",),
+    facts=(
+        "barriers.mains",
+        "barriers.overvoltage_category",
+        "barriers.impulse",
+        "barriers.withstand",
+        "parts.*.insulation.impulse",
+        "parts.*.insulation.surge",
+        "parts.*.insulation.transient",
+        "parts.*.insulation.withstand",
+    ),
     survey=survey,
 )

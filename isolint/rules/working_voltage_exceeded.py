@@ -99,5 +99,12 @@ RULE = Rule(
     level="error",
     page=__doc__,
     asked_of=("barrier",),
+    facts=(
+        "barriers.working_voltage",
+        "barriers.working_peak",
+        "barriers.mains",
+        "parts.*.insulation.working_voltage",
+        "parts.*.insulation.repetitive_peak",
+    ),
     survey=survey,
 )

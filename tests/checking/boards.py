@@ -46,6 +46,7 @@ nets = ["GNDB"]
 [[barriers]]
 between = ["logic", "field"]
 insulation = "basic"
+working_voltage = "50 V"
 """
 
 SOUND = """* A sound channel, invented for the tests

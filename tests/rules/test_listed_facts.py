@@ -46,8 +46,8 @@ WORD = re.compile(r'"(?:[^"\\]|\\.)*"|[\w-]+')
 def general(key: str) -> str:
     """A key as rules list it, whatever it is stated of: `elements.*.tolerance`; "" for a whole part record."""
     table, *words = WORD.findall(key)
-    if table == "barriers":
-        return f"{table}.{words[-1]}"
+    if table in ("barriers", "pairs"):
+        return f"{table}.{words[-1] if words else 'dead_time'}"
     if len(words) == 1:
         return "" if table == "parts" else key
     return ".".join((table, "*", *words[1:3]))

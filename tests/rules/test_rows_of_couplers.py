@@ -23,7 +23,6 @@ nets = ["GNDC"]
 kind = "selv"
 [[barriers]]
 between = ["third", "field"]
-insulation = "basic"
 [inputs."LAST"]
 supply = "VC"
 low_max = "1.5 V"
