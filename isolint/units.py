@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator, Mapping
-from decimal import Decimal
+from decimal import ROUND_CEILING, Decimal
 from functools import cache
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -295,6 +295,15 @@ def _scales(unit: str) -> tuple[tuple[Decimal, int], ...]:
         (Decimal(str(_LOWEST.get((unit, exponent), 1.0))).scaleb(exponent), exponent)
         for exponent in sorted(_DISPLAY, reverse=True)
     )
+
+
+def rounded_up(value: float, digits: int = 3) -> float:
+    """The next number of so many significant digits that is no less: what is to be reached must not be rounded down."""
+    if not math.isfinite(value) or value == 0.0:
+        return value
+    place = math.floor(math.log10(abs(value))) - digits + 1
+    # What lies above by rounding of the sum alone is not more.
+    return float(Decimal(f"{value * (1.0 - 1e-9):.12g}").quantize(Decimal(1).scaleb(place), rounding=ROUND_CEILING))
 
 
 def show_beside(value: float, limit: float, unit: str) -> tuple[str, str]:

@@ -12,7 +12,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from isolint.errors import UnitError
-from isolint.units import Interval, expected, read_quantity, show, show_beside, show_number, spellings, units
+from isolint.units import (
+    Interval,
+    expected,
+    read_quantity,
+    rounded_up,
+    show,
+    show_beside,
+    show_number,
+    spellings,
+    units,
+)
 from tests.conftest import environment
 
 PLAIN = [
@@ -247,3 +257,11 @@ def test_an_interval_knows_points() -> None:
 )
 def test_a_value_just_beside_its_limit_is_told_from_it(value: float, limit: float, pair: tuple[str, str]) -> None:
     assert show_beside(value, limit, "A") == pair
+
+
+@pytest.mark.parametrize(
+    ("value", "digits", "shown"),
+    [(0.58311, 2, 0.59), (0.58, 2, 0.58), (399.2, 2, 400.0), (12345.0, 3, 12400.0), (0.0, 3, 0.0)],
+)
+def test_what_must_be_reached_is_rounded_up(value: float, digits: int, shown: float) -> None:
+    assert rounded_up(value, digits) == shown

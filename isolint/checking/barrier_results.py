@@ -11,7 +11,7 @@ from isolint.checking.joint_results import joins_of, speaker_of
 from isolint.checking.rule import Rule
 from isolint.errors import Place
 from isolint.results import Assumption, Evidence, Kind, Level, Limit, Margin, MissingFact, Result
-from isolint.units import show
+from isolint.units import rounded_up, show
 
 Amounts = Callable[[Wall, Crosser], Iterable[Amount]]
 
@@ -159,7 +159,8 @@ def evidence(amount: Amount) -> Evidence:
 
 def _cure(context: Context, wall: Wall, crosser: Crosser | None, amount: Amount) -> str:
     """What would do."""
-    wanted = show(amount.need.worst if math.isfinite(amount.need.worst) else amount.need.kindest, amount.unit)
+    least = amount.need.worst if math.isfinite(amount.need.worst) else amount.need.kindest
+    wanted = show(rounded_up(least), amount.unit)
     if crosser is None:
         return f"{amount.name} of {wanted} or more between sides {wall.pair.name}"
     first = context.named(min(crosser.elements, key=context.place))

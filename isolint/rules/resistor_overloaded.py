@@ -68,7 +68,7 @@ from isolint.checking.rule import Rule
 from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
 from isolint.results import Evidence, Result
-from isolint.units import show
+from isolint.units import rounded_up, show
 from isolint.worstcase.figures import Figure
 from isolint.worstcase.resistors import Stress, allowed, power_rating, voltage_rating
 from isolint.worstcase.uncertain import WORST, Setting
@@ -156,17 +156,17 @@ def _resistor(context: Context, channel: Channel, stress: Stress) -> Result:
             takes = f"at most {found} with all the voltage that there is across it"
         rated = show(power_rating(context.lookup, element).low, "W")
         text = f"{path} takes {takes}, half of {rated} is allowed"
-        cure = f"a resistor of {show(2.0 * found.si, 'W', 2)} or more, or several that share it"
+        cure = f"a resistor of {_up(2.0 * found.si, 'W')} or more, or several that share it"
         if not volts.holds:
-            cure = f"a resistor of {show(2.0 * found.si, 'W', 2)} or more, rated for {show(volts.found.si, 'V', 2)}"
+            cure = f"a resistor of {_up(2.0 * found.si, 'W')} or more, rated for {_up(volts.found.si, 'V')}"
         if 2.0 * found.si > USUAL_WATTS:
-            larger = f", or a resistor of {show(2.0 * found.si, 'W', 2)}"
+            larger = f", or a resistor of {_up(2.0 * found.si, 'W')}"
     else:
         words = stress.kick if stress.kick and volts.found.si <= stress.kick_volts else stress.words
         text = f"{path} stands {volts.found} with {words} ({found.corner}) and is rated for {volts.limit}"
-        cure = f"a resistor rated for {show(volts.found.si, 'V', 2)} or more, or several in series"
+        cure = f"a resistor rated for {_up(volts.found.si, 'V')} or more, or several in series"
         if not power.holds:
-            cure = f"a resistor of {show(2.0 * found.si, 'W', 2)} or more, rated for {show(volts.found.si, 'V', 2)}"
+            cure = f"a resistor of {_up(2.0 * found.si, 'W')} or more, rated for {_up(volts.found.si, 'V')}"
     return context.judged(
         RULE,
         channel,
@@ -197,6 +197,11 @@ def _evidence(power: Claim, volts: Claim, told: Claim) -> Iterable[Evidence]:
     yield power.limit.evidence()
     yield volts.found.evidence(volts.bound)
     yield told.margin.evidence(symbol="allowed / found", worked=False)
+
+
+def _up(value: float, unit: str) -> str:
+    """What a resistor must be rated for: two digits, never less."""
+    return show(rounded_up(value, 2), unit, 2)
 
 
 RULE = Rule(
