@@ -246,7 +246,8 @@ def stated(folder: Path, name: str = "isolint.toml") -> dict[str, Any]:
 
 DOOR = "* a door contact, invented\nR1 DOOR A 2.2k\nXU1 A GND_FIELD GND DI_DOOR PART77\nR2 +3V3 DI_DOOR 10k\n"
 PART = ("1", "1", "1.1 V", "1.2 V", "1.4 V", "10 mA", "80 %", "", "5 mA", "5 V")
-REST = ("5 %", "+3V3", "0.8 V", "2 V", "18 V .. 30 V", "0 V, 0.5 V", "basic", "50 V", "1 W")
+INSULATION = ("basic", "600 V", "848 V", "?", "8 mm", "7 mm", "?")
+REST = ("5 %", "+3V3", "0.8 V", "2 V", "18 V .. 30 V", "0 V, 0.5 V", "basic", "50 V", *INSULATION, "1 W")
 
 
 @pytest.fixture
@@ -271,6 +272,15 @@ def test_asked_one_by_one_an_unknown_part_becomes_a_judged_channel(
         "pins": ["anode", "cathode", "emitter", "collector"],
         "led": {"forward_voltage": {"min": "1.1 V", "typ": "1.2 V", "max": "1.4 V", "at": "10 mA"}},
         "transfer": {"ratio": {"min": "80 %", "current": "5 mA", "voltage": "5 V"}},
+        "insulation": {
+            "grade": "basic",
+            "working_voltage": "600 V",
+            "repetitive_peak": "848 V",
+            "transient": "?",
+            "creepage": "8 mm",
+            "clearance": "7 mm",
+            "material_group": "?",
+        },
     }
     assert stated(door)["lines"]["DOOR"] == {"on": ["18 V", "30 V"], "off": ["0 V", "0.5 V"]}
     assert "1 channel: 1 held, 0 failed, 0 open" in shown

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
@@ -215,7 +216,8 @@ def test_a_type_lists_what_is_asked_of_it_and_what_nothing_judges_yet(capsys: Ca
     assert shown.splitlines()[0] == head
     assert all(f"  {slug} " in shown for slug in asked)
     assert shown.splitlines()[1] == "nothing judges its output yet"
-    assert "  led-unlimited            error    An LED" in shown
+    assert re.search(r"(?m)^  led-unlimited +error    An LED", shown)
+    assert re.search(r"(?m)^  insulation-grade-low +error    Insulation", shown)
     assert "transfer-margin-low" not in shown
     assert run(["rules", "linear", "transfer-margin-low"]) == 0
     shown = capsys.readouterr().out
