@@ -59,11 +59,12 @@ class LeakAnalyser:
     def __init__(self, lookup: Lookup, setting: Setting) -> None:
         self.lookup = lookup
         self.setting = setting
-        self._dark: dict[tuple[Hashable, float], Leak] = {}
+        self._dark: dict[tuple[str, float], Leak] = {}
 
     def dark(self, part: Part, temperature: float) -> Leak:
         """The output current without any LED current, as a new part's maximum at a temperature."""
-        key = (alike(part), temperature)
+        # Terms are called by the part, so that each part has its own.
+        key = (part.path, temperature)
         if key not in self._dark:
             self._dark[key] = self._dark_of(part, temperature)
         return self._dark[key]
