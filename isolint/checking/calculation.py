@@ -23,6 +23,9 @@ from isolint.worstcase.load import LEAKAGE, OUTPUT, Load
 from isolint.worstcase.solve import solve
 from isolint.worstcase.uncertain import Lacking
 
+LAST_DIGIT = 1e-7
+"""What a sum comes to at most, over the largest of what is added, that no digit of its printed numbers tells from 0."""
+
 
 def sheet(context: Context, channel: Channel) -> tuple[WorksheetSection, ...]:
     """All sections of one channel: drive nominal, at both ends, sources, load, transfer."""
@@ -141,6 +144,9 @@ def _load(context: Context, channel: Channel) -> Iterator[WorksheetSection]:
             text = line(name, "solved", exact(amps * into), amps * into, "A")
         lines.append(WorksheetLine(text))
     total = sum(values)
+    if abs(total) <= LAST_DIGIT * max(map(abs, values), default=0.0):
+        # What is left of currents that cancel is rounding: no digit of it stands in the numbers.
+        total = 0.0
     symbol = "IC_required" if channel.part.kind.output.conducts == "transistor" else "IOL"
     text = line(symbol, " + ".join(names) or "none", " + ".join(map(exact, values)) or "0", total, "A")
     lines.append(WorksheetLine(text, bound.corner))
