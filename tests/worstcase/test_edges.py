@@ -97,11 +97,11 @@ def test_capacitors_behind_the_output_are_those_of_an_integrator(seed: int) -> N
 
     end = 30.0 * (lag + own * pull + behind * (pull + series))
     fine = {"max_step": end / 2000.0, "rtol": 1e-7, "atol": 1e-9}
-    run = solve_ivp(on, (0.0, end), [0.0, supply, supply], **fine)
-    expected = next(t for t, v in zip(run.t, run.y[2], strict=True) if v <= level)
-    assert edges.pull(falling, lag, amps, least) == pytest.approx(expected, rel=0.01, abs=lag / 100.0)
-    run = solve_ivp(off, (0.0, end), [supply / pull, 0.0, 0.0], **fine)
-    expected = next(t for t, v in zip(run.t, run.y[2], strict=True) if v >= supply - level)
+    run = solve_ivp(on, (0.0, end), [0.0, supply, supply], events=lambda t, x: x[2] - level, **fine)
+    expected = run.t_events[0][0]
+    assert edges.pull(falling, lag, amps, least) == pytest.approx(expected, rel=0.005)
+    run = solve_ivp(off, (0.0, end), [supply / pull, 0.0, 0.0], events=lambda t, x: x[2] - supply + level, **fine)
+    expected = run.t_events[0][0]
     assert edges.decay(rising, lag, supply / pull) == pytest.approx(expected, rel=0.01)
 
 

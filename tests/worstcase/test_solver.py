@@ -7,7 +7,7 @@ import random
 import pytest
 
 from isolint.worstcase import solve as module
-from isolint.worstcase.network import Branch, Network, NotSolvable, Resistor, VoltageSource
+from isolint.worstcase.network import Branch, Led, Network, NotSolvable, Resistor, VoltageSource
 from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.point import Point
 from isolint.worstcase.solve import Solver, solve
@@ -19,6 +19,10 @@ def numbered(solver: Solver, network: Network, suffix: str = "") -> Network:
     branches = tuple(branch._replace(name=branch.name + suffix) for branch in network.branches)
     nodes = ("0", *(node + suffix for node in network.nodes[1:]))
     return Network(nodes, branches, tuple(map(solver.codes.of, branches)))
+
+
+def has_led(network: Network) -> bool:
+    return any(isinstance(branch, Led) for branch in network.branches)
 
 
 @pytest.fixture
@@ -61,8 +65,18 @@ def test_another_value_node_or_temperature_is_another_network(solved: list[Netwo
     for branches in cases:
         network = Network(("0", "A", "B"), branches, tuple(map(solver.codes.of, branches)))
         found += [solver.solve(network, temperature) for temperature in (25.0, 85.0)]
-    assert len(solved) == len(found) == 10
+    # What is linear has the same point at any temperature.
+    assert (len(solved), len(found)) == (5, 10)
+    assert [point.temperature for point in found] == [25.0, 85.0] * 5
     assert [point.voltage("B") for point in found[::2]] == pytest.approx([2.5, 10.0 / 3.0, 3.0, 5.0, 2.5])
+
+
+def test_a_network_with_an_led_is_another_one_at_another_temperature(solved: list[Network]) -> None:
+    solver = Solver()
+    network = numbered(solver, next(drive for drive in map(drive_network, range(20)) if has_led(drive)))
+    cold, hot, again = (solver.solve(network, temperature) for temperature in (25.0, 85.0, 25.0))
+    assert len(solved) == 2
+    assert cold.voltages == again.voltages != hot.voltages
 
 
 def test_networks_without_codes_are_never_taken_for_each_other(solved: list[Network]) -> None:
