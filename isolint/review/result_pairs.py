@@ -82,7 +82,13 @@ class _Left:
         return (-float(shared), _apart(before, after))
 
     def may(self, before: Finding, after: Finding) -> bool:
-        """Whether two can be one: joints need an element in common."""
+        """Whether two can be one: joints need an element in common.
+
+        What does not apply to all that lies between two sides says so of each part there, and names none.
+        """
+        for one, other in ((before, after), (after, before)):
+            if one.kind == "notApplicable" and not one.members and other.result.role:
+                return True
         joints = before.is_joint or after.is_joint
         return not (joints and before.kind != "pass" and after.kind != "pass") or bool(
             self.members(before) & after.members
@@ -108,8 +114,13 @@ def matched(old: Sequence[Finding], new: Sequence[Finding], names: Names) -> lis
     )
     # A joint that is spoken of by another rule now, or is an open question, is the same joint.
     left.alike(
-        lambda f: names.set_of(f.sides) if f.is_joint else None,
-        lambda f: f.sides if f.is_joint else None,
+        lambda f: names.set_of(f.sides) if f.is_joint and _speaks(f) else None,
+        lambda f: f.sides if f.is_joint and _speaks(f) else None,
+    )
+    # Where nothing is wrong any more its own rule says so: others pass between the same sides for other reasons.
+    left.alike(
+        lambda f: None if not _between(f) else (f.result.rule, names.set_of(_between(f))),
+        lambda f: None if not _between(f) else (f.result.rule, _between(f)),
     )
     _opens(left)
     _single(left)
@@ -122,6 +133,16 @@ def matched(old: Sequence[Finding], new: Sequence[Finding], names: Names) -> lis
 
 def _key(*words: str) -> tuple[str, ...]:
     return (words[0], *(word.casefold() for word in words[1:]))
+
+
+def _speaks(finding: Finding) -> bool:
+    return finding.kind in ("fail", "open")
+
+
+def _between(finding: Finding) -> frozenset[str]:
+    """The sides that a result is about; none where it is about something else."""
+    sides = finding.result.subject.casefold().split(" | ")
+    return finding.sides or (frozenset(sides) if len(sides) == 2 else frozenset())
 
 
 def _opens(left: _Left) -> None:

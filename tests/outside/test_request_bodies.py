@@ -62,6 +62,7 @@ def test_every_request_is_described_and_every_body_is_as_it_is_described(paths: 
         described = operation(paths, method, path)
         seen.add((method, re.sub(r"\d+", "N", path)))
         if body is not None:
+            assert isinstance(body, dict)
             schema = described["requestBody"]["content"]["application/json"]["schema"]
             jsonschema.Draft202012Validator(schema).validate(body)
             unknown = set(body) - set(schema.get("properties", body))

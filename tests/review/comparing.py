@@ -13,8 +13,8 @@ from isolint.source import MemoryTree
 from tests.checking.boards import FACTS
 
 TODAY = date(2027, 6, 30)
-SETTINGS = f"top = true\n{FACTS}"
-"""Stated sides, supplies and ports of the boards of this folder."""
+SETTINGS = f'top = true\n{FACTS}working_voltage = "50 V"\n'
+"""Stated sides, supplies, ports and working voltage of the boards of this folder: nothing of them is open."""
 
 BOARD = """\
 * A channel and its neighbours, invented for the tests

@@ -80,11 +80,32 @@ def test_a_second_resistor_between_the_sides_is_worse_and_named() -> None:
 
 def test_another_resistor_in_its_place_is_one_fault_fixed_and_one_new() -> None:
     review = changed("R90 GND GNDB", "R95 GNDB VB", TIED)
-    assert {(item.state, item.members) for item in review.items} == {("fixed", ("r90",)), ("new", ("r95",))} or [
-        item.state for item in review.items
-    ] == ["fixed"]
+    assert states(review) == [("fixed", "bridge-conducting", "field | logic")]
+    assert because(only(review).cause).startswith("because R90 is gone")
     review = changed("R90 GND GNDB 100", "R95 GND OUT 100", TIED)
     assert {item.state for item in review.items if item.rule == "bridge-conducting"} == {"fixed", "new"}
+
+
+UNKNOWN = SETTINGS.replace('working_voltage = "50 V"', "")
+TOO_MUCH = SETTINGS.replace('"50 V"', '"5 kV"')
+
+
+@pytest.mark.parametrize(("settings", "hides"), [(UNKNOWN, 1), (TOO_MUCH, 2)])
+def test_what_is_wrong_with_a_part_between_the_sides_stands_behind_what_joins_them_now(
+    settings: str, hides: int
+) -> None:
+    item = only(reviewed(files(BOARD, settings), files(TIED, settings)))
+    assert (item.state, item.rule, len(item.hides)) == ("new", "bridge-conducting", hides)
+    review = reviewed(files(BOARD, settings), files(TIED, settings + WAIVER))
+    assert review.exit_status == 0 and only(review).hides == item.hides
+
+
+@pytest.mark.parametrize(("settings", "state"), [(UNKNOWN, "opened"), (TOO_MUCH, "uncovered")])
+def test_what_joined_the_sides_gone_says_what_is_wrong_with_a_part_between_them(settings: str, state: str) -> None:
+    review = reviewed(files(TIED, settings), files(BOARD, settings))
+    assert ("fixed", "bridge-conducting", "field | logic") in states(review)
+    assert (state, "working-voltage-exceeded", "field | logic") in states(review) and review.exit_status == 1
+    assert {each for each, _, _ in states(review)} == {"fixed", state}
 
 
 def test_more_resistance_between_the_sides_is_better_and_counts_for_nothing() -> None:
