@@ -13,7 +13,7 @@ from isolint.source import MemoryTree
 from tests.checking.boards import FACTS
 
 TODAY = date(2027, 6, 30)
-SETTINGS = f'top = true\n{FACTS}working_voltage = "50 V"\n'
+SETTINGS = f"top = true\n{FACTS}"
 """Stated sides, supplies, ports and working voltage of the boards of this folder: nothing of them is open."""
 
 BOARD = """\
