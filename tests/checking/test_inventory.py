@@ -31,7 +31,7 @@ def test_a_coupler_is_shown_with_its_ratings_and_its_nets_on_each_side() -> None
 
 def test_what_is_stated_of_the_barrier_is_shown() -> None:
     (barrier,) = taken(SOUND).barriers
-    assert barrier.stated == (("insulation", "basic"),)
+    assert barrier.stated == (("insulation", "basic"), ("working_voltage", "50 V"))
     assert barrier.sides == ("field", "logic")
 
 
@@ -49,7 +49,7 @@ def test_a_capacitor_is_shown_with_class_rating_and_what_rules_say() -> None:
 
 
 def test_what_concerns_the_whole_barrier_stands_at_the_barrier() -> None:
-    stated = 'working_voltage = "50 V"\nmains = "24 V"\novervoltage_category = 2\n'
+    stated = 'mains = "24 V"\novervoltage_category = 2\n'
     facts = f'{FACTS}{stated}[elements."C9"]\nclass = "Y2"\nvoltage = "300 V"\n'
     (barrier,) = taken(SOUND + "C9 GND GNDB 1n\n", facts).barriers
     assert [(remark.mark, remark.rule) for remark in barrier.remarks] == [("open", "touch-current-high")]

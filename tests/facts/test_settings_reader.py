@@ -58,7 +58,7 @@ def example() -> Facts:
 
 def fields(record: Any) -> Iterable[str]:
     """The attributes of a table; `between` stands before the rows of a barrier."""
-    own = {BarrierFacts: ("between",), PairFacts: ("channels",)}.get(record, ())
+    own = ("between",) if record is BarrierFacts else ("channels",) if record is PairFacts else ()
     return (*own, *record.ROWS) if issubclass(record, Rows) else record._fields
 
 
