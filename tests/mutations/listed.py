@@ -52,9 +52,9 @@ LISTED = (
         (HEAT,),
     ),
     Change(
-        "interfaces/bridges.py",
-        "is_earth_name(name) or is_ground_name(name) for name",
-        "is_earth_name(name) for name",
+        "checking/bridge_network.py",
+        "(is_earth_name(name) or is_ground_name(name))",
+        "is_earth_name(name)",
         (CAPACITORS,),
     ),
     Change(
