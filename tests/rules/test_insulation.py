@@ -298,3 +298,30 @@ def test_coupled_windings_on_two_sides_are_parts_of_the_barrier() -> None:
     cards = "L1 P N 1m\nL2 S G 1m\nK1 L1 L2 0.99\n"
     answers = found(f'insulation = "reinforced"\n{SECOND}', kinds=("mains", "selv"), cards=cards)
     assert answers["insulation-grade-low", "K1"].kind == "open"
+
+
+def test_where_only_the_profile_limits_touch_current_what_lies_between_its_limits_is_open() -> None:
+    """Derived: 0.374 to 0.538 mA through 4.7 nF against 0.5 mA (key `iec-62368-1`, from memory) and ten times that."""
+    more = '[elements.CY1]\nclass = "Y1"\nvoltage = "400 V"\ntolerance = "20 %"\n'
+    barrier = f'insulation = "reinforced"\nprofile = "iec-62368-1"\nmains_frequency = "60 Hz"\n{SECOND}'
+    named = {"kinds": ("mains", "selv"), "more": more}
+    assert verdicts(barrier, cards="CY1 N G 4.7n\n", **named)["touch-current-high"] == ("open", 0.93)
+    assert verdicts(barrier, cards="CY1 N G 2.2n\n", **named)["touch-current-high"][0] == "pass"
+
+
+def test_a_part_rated_by_a_nominal_mains_bears_the_peak_of_a_high_one() -> None:
+    """Derived: a relay of 250 V without a stated peak bears 1.1 sqrt2 250 V = 389 V of 358 V."""
+    record = (
+        '[parts.DEMO_X1]\ntype = "relay"\npins = ["coil1", "coil2", "com", "no"]\nsource = "invented"\n'
+        '[parts.DEMO_X1.insulation]\ngrade = "reinforced"\nworking_voltage = "250 V"\nwithstand = "4000 V"\n'
+    )
+    sides = '[sides.field]\nnets = ["N"]\nkind = "mains"\n[sides.logic]\nnets = ["G"]\nkind = "selv"\n'
+    facts = (
+        f'parts = ["p.toml"]\n{sides}[[barriers]]\nbetween = ["field", "logic"]\ninsulation = "reinforced"\n{SECOND}'
+    )
+    report = judge("* board\nXK1 V5 G N LOAD DEMO_X1\nR1 LOAD N 1k\nR2 V5 G 1k\n.end\n", facts, p__toml=record)
+    (result,) = (one for one in report.results if one.rule == "working-voltage-exceeded")
+    assert result.margin is not None
+    assert result.margin.value == pytest.approx(1.0)
+    peak = next(item for item in result.evidence if item.symbol == "V_IORM")
+    assert peak.min == pytest.approx(388.9, abs=0.1)
