@@ -325,3 +325,23 @@ def test_a_part_rated_by_a_nominal_mains_bears_the_peak_of_a_high_one() -> None:
     assert result.margin.value == pytest.approx(1.0)
     peak = next(item for item in result.evidence if item.symbol == "V_IORM")
     assert peak.min == pytest.approx(388.9, abs=0.1)
+
+
+def test_beside_windings_a_peak_of_twice_the_crest_is_expected() -> None:
+    """Derived: 2.83 x 300 V = 849 V of 707 V (common practice, no source); without windings 1.1 sqrt2 300 V = 467 V."""
+    ratings = STRONG.replace("600 V", "500 V").replace("848", "707")
+    barrier = 'insulation = "reinforced"\nworking_voltage = "300 V"\n'
+    named = {"kinds": ("hazardous", "selv")}
+    coils = "L1 P N 1m\nL2 S G 1m\nK1 L1 L2 0.99\n"
+    assert found(barrier, ratings, cards=coils, **named)["working-voltage-exceeded", "DEMO_X1"].kind == "open"
+    assert found(barrier, ratings, **named)["working-voltage-exceeded", "DEMO_X1"].kind == "pass"
+
+
+def test_with_one_capacitor_of_a_chain_shorted_the_profile_allows_5_milliamperes() -> None:
+    """Derived: 100 nF at 253 V and 50 Hz let 7.9 mA through (key `iec-62368-1`, from memory)."""
+    more = '[elements."CY*"]\nclass = "Y2"\nvoltage = "300 V"\ntolerance = "0 %"\n'
+    stated = 'profile = "iec-62368-1"\nmains_frequency = "50 Hz"\ntouch_current = "20 mA"\n'
+    cards = "CY1 N M 100n\nCY2 M G 100n\n"
+    answers = found(f'insulation = "reinforced"\n{stated}{SECOND}', kinds=("mains", "selv"), cards=cards, more=more)
+    faults = [one for (rule, role), one in answers.items() if rule == "touch-current-high" and role.startswith("fault")]
+    assert [(one.kind, round(one.margin.value, 2) if one.margin else 0.0) for one in faults] == [("fail", 0.63)]
