@@ -331,10 +331,10 @@ def test_beside_windings_a_peak_of_twice_the_crest_is_expected() -> None:
     """Derived: 2.83 x 300 V = 849 V of 707 V (common practice, no source); without windings 1.1 sqrt2 300 V = 467 V."""
     ratings = STRONG.replace("600 V", "500 V").replace("848", "707")
     barrier = 'insulation = "reinforced"\nworking_voltage = "300 V"\n'
-    named = {"kinds": ("hazardous", "selv")}
+    kinds = ("hazardous", "selv")
     coils = "L1 P N 1m\nL2 S G 1m\nK1 L1 L2 0.99\n"
-    assert found(barrier, ratings, cards=coils, **named)["working-voltage-exceeded", "DEMO_X1"].kind == "open"
-    assert found(barrier, ratings, **named)["working-voltage-exceeded", "DEMO_X1"].kind == "pass"
+    assert found(barrier, ratings, cards=coils, kinds=kinds)["working-voltage-exceeded", "DEMO_X1"].kind == "open"
+    assert found(barrier, ratings, kinds=kinds)["working-voltage-exceeded", "DEMO_X1"].kind == "pass"
 
 
 def test_with_one_capacitor_of_a_chain_shorted_the_profile_allows_5_milliamperes() -> None:
