@@ -34,12 +34,14 @@ from isolint.worstcase.periodic import Held, PeriodicAnalyser
 from isolint.worstcase.ports import PortAnalyser, PortUse
 from isolint.worstcase.pulsed import Pulsed, pulsed
 from isolint.worstcase.quantities import Bound
+from isolint.worstcase.rails import Rail, RailAnalyser
 from isolint.worstcase.resistors import ResistorAnalyser
 from isolint.worstcase.resistors import Stress as ResistorStress
 from isolint.worstcase.reverse import Reverse, ReverseAnalyser
 from isolint.worstcase.solve import Solver
 from isolint.worstcase.states import StateAnalyser, StateRun
 from isolint.worstcase.strongest import Asked, strongest
+from isolint.worstcase.supply_pins import supplied
 from isolint.worstcase.transfer import TransferAnalyser
 from isolint.worstcase.uncertain import WORST, Lacking, Setting, Term, unique
 from isolint.worstcase.waves import HIGH_GUARD, Source, Wave, source_of, wave
@@ -170,6 +172,16 @@ class Analysis:
     def state_analyser(self, setting: Setting = WORST) -> StateAnalyser:
         """The analyser of all states of drive networks in a setting."""
         return StateAnalyser(self.lookup, self.drives(setting), setting)
+
+    @once
+    def rails(self, setting: Setting = WORST) -> RailAnalyser:
+        """The analyser of voltages between nets that stand still, in a setting."""
+        return RailAnalyser(self.lookup, self._assembler(setting), setting)
+
+    @once
+    def supplied(self, plus: int, minus: int, setting: Setting = WORST) -> Rail:
+        """Volts that a supply pin on net `plus` gets against net `minus`; raises `Lacking`."""
+        return supplied(self.rails(setting), self.interfaces.recognition.parts, plus, minus)
 
     @once
     def offs(self, setting: Setting = WORST) -> OffAnalyser:

@@ -16,9 +16,9 @@ if TYPE_CHECKING:
     from isolint.netlist.cards import NoteKind
     from isolint.worstcase.uncertain import Aspect
 
-    Matter = Literal[Aspect, JointKind, NoteKind, "identity", "pins", "waivers", "insulation"]
+    Matter = Literal[Aspect, JointKind, NoteKind, "identity", "pins", "waivers", "insulation", "feed"]
     """What a rule may judge: an aspect of a channel, a joint of sides, a note of the reader, or what a part is, its
-    order of pins, the waivers."""
+    order of pins, the waivers, what feeds a side."""
 
 Group = Literal["barrier", "drive", "load", "time, heat", "reading"]
 

@@ -12,7 +12,9 @@ def json_schema() -> dict[str, object]:
     keys = record["properties"]
     assert isinstance(keys, dict)
     sections = {name: form(table) for name, (table, _) in record_schema.SECTIONS.items()}
-    record["properties"] = {**keys, **sections, "channels": {"type": "array", "items": form(record_schema.CHANNEL)}}
+    lists = {"channels": record_schema.CHANNEL, "supplies": record_schema.SUPPLIES}
+    listed = {name: {"type": "array", "items": form(table)} for name, table in lists.items()}
+    record["properties"] = {**keys, **sections, **listed}
     return {
         "$schema": "http://json-record_schema.org/draft-07/schema#",
         "title": "isolint part records",

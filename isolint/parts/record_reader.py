@@ -10,7 +10,7 @@ from isolint.parts import record_schema
 from isolint.parts.part_channels import derive_channels
 from isolint.parts.pins import derive_groups, role_of
 from isolint.parts.record_kinds import GROUPS
-from isolint.parts.records import Channel, Curve, PartRecord
+from isolint.parts.records import Channel, Curve, PartRecord, Supply, SupplyOf
 from isolint.rows import Rows
 from isolint.tables import Entry, Site, dotted, nearest, parse, read_table, shortened, unstated, values
 
@@ -73,7 +73,7 @@ def _read_record(name: str, raw: object, site: Site) -> PartRecord | None:
     if not isinstance(raw, dict):
         site.wrong(f"{shortened(raw)} is not a table", f"write [{site.key}] and keys below it")
         return None
-    known = (*record_schema.HEAD.keys, *record_schema.SECTIONS, "channels")
+    known = (*record_schema.HEAD.keys, *record_schema.SECTIONS, "channels", "supplies")
     head = read_table(
         {key: item for key, item in raw.items() if key in record_schema.HEAD.keys}, record_schema.HEAD, site
     )
@@ -97,6 +97,7 @@ def _read_record(name: str, raw: object, site: Site) -> PartRecord | None:
     # Channels follow from sound groups; with a mistake there, a second one would only be its echo.
     sound = len(site.mistakes) == before
     channels = _channels(raw.get("channels"), pins, type_, groups, site) if sound or "channels" in raw else ()
+    supplies = _supplies(raw, pins, site)
     if len(site.mistakes) > before:
         return None
     return PartRecord(
@@ -109,6 +110,7 @@ def _read_record(name: str, raw: object, site: Site) -> PartRecord | None:
         file=site.file,
         key=site.key,
         named="groups" not in head,
+        supplies=supplies,
         **sections,
     )
 
@@ -212,6 +214,33 @@ def _channels(
             channels.append(Channel(name, ends[0], ends[1]))
             _check_channel(channels[-1], pins, groups, inner)
     return tuple(channels)
+
+
+def _supplies(whole: Mapping[str, Any], pins: Sequence[str], site: Site) -> tuple[SupplyOf, ...]:
+    """Several supplies, each with its pins; beside them the short form for one would leave open whose it is."""
+    raw, here = whole.get("supplies"), site.inner("supplies")
+    if raw is None or unstated(raw):
+        return ()
+    if not isinstance(raw, list):
+        here.wrong(f"{shortened(raw)} is not a list of tables", f"write [[{here.key}]] with double brackets")
+        return ()
+    if "supply" in whole:
+        here.wrong("supply and supplies exclude each other", f"write each supply as [[{here.key}]] with its pins")
+    positions = {pin.casefold(): index for index, pin in enumerate(pins)}
+    found: list[SupplyOf] = []
+    taken: set[int] = set()
+    for number, item in enumerate(raw):
+        inner = here.inner(number)
+        entries = read_table(item, record_schema.SUPPLIES, inner)
+        if "pins" not in entries:
+            continue
+        own = _positions(entries["pins"].value, positions, pins, inner.inner("pins"))
+        if own and own[0] in taken:
+            inner.inner("pins").wrong(f"the supply {pins[own[0]]} stands twice", "state each supply once")
+        taken.update(own[:1])
+        stated = {key: entry for key, entry in entries.items() if key != "pins"}
+        found.append(SupplyOf(tuple(pins[index] for index in own), Supply(**values(stated, {}))))
+    return tuple(found)
 
 
 def _check_channel(channel: Channel, pins: Sequence[str], groups: Sequence[Sequence[int]], site: Site) -> None:

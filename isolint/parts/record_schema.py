@@ -33,6 +33,12 @@ SECTIONS: Mapping[str, tuple[Table, type[Rows]]] = {
 }
 """Sub-tables of a record with the class each becomes."""
 
+SUPPLIES = Table(
+    {"pins": texts('["vdd1", "gnd1"]', least=1), **{k: v for k, v in records.Supply.kinds().items() if k != "side"}},
+    required=("pins",),
+)
+"""The keys of each of several supplies."""
+
 HEAD = Table(
     {
         "type": choice(*types.NAMES, listing=types.described),

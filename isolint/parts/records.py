@@ -14,6 +14,7 @@ from isolint import kinds as k
 from isolint.curve import Curve
 from isolint.parts import record_kinds as p
 from isolint.parts.record_insulation import Insulation
+from isolint.parts.record_supply import Supply, SupplyOf
 from isolint.parts.record_timing import Timing
 from isolint.parts.record_values import (
     Ageing,
@@ -47,6 +48,7 @@ __all__ = [
     "Saturation",
     "Spec",
     "Supply",
+    "SupplyOf",
     "Thermal",
     "Timing",
     "Transfer",
@@ -191,7 +193,7 @@ class Output(Rows, table="parts.output"):
     """The output; `voltage` is what an isolated supply gives."""
 
     kind = Value(k.choice(*OUTPUT_KINDS), sheet="what the output is")
-    voltage = Value(k.interval("V"), "voltage of {}", '"5 V"', unread=LATER_LOGIC, sheet="output voltage")
+    voltage = Value(k.interval("V"), "voltage of {}", '"5 V"', sheet="output voltage")
     voltage_max = Value(
         k.positive("V"), "largest output voltage of {}", '"70 V"', sheet="VCEO, VDRM, absolute maximum output voltage"
     )
@@ -229,15 +231,6 @@ class Output(Rows, table="parts.output"):
     derating = Value(
         p.derating("W/K", _WATTS), "ambient at which {} stands no power", sheet="power derating of the output"
     )
-
-
-class Supply(Rows, table="parts.supply"):
-    """The supply of the output side: operating range and current."""
-
-    voltage = Value(
-        k.interval("V", above=0.0), "supply range of {}", '["4.5 V", "5.5 V"]', sheet="VCC, operating supply range"
-    )
-    current = Value(k.magnitude("A"), "supply current of {}", '"10 mA"', sheet="ICC, supply current")
 
 
 class Thermal(Rows, table="parts.thermal"):
@@ -396,7 +389,8 @@ class Channel(NamedTuple):
 class PartRecord(NamedTuple):
     """What is known of a part. pins are in the order on the card; groups hold the pins joined inside, by name.
 
-    key is where the record starts in its file: `parts.NAME`. named: whether pin names alone tell the groups.
+    supplies: where several are stated, each with its pins. key is where the record starts in its file: `parts.NAME`.
+    named: whether pin names alone tell the groups.
     """
 
     name: str
@@ -420,6 +414,7 @@ class PartRecord(NamedTuple):
     photodiodes: Photodiodes = Photodiodes()
     insulation: Insulation = Insulation()
     named: bool = False
+    supplies: tuple[SupplyOf, ...] = ()
 
     @property
     def switching_current(self) -> float | None:
@@ -436,6 +431,23 @@ class PartRecord(NamedTuple):
         for table in SECTIONS:
             rows: Rows = getattr(self, table.TABLE.removeprefix("parts."))
             yield from (table.ROWS[name] for name, _ in rows.items())
+
+    def supply_of(self, pin: str) -> SupplyOf | None:
+        """What it states of the supply at a pin, None where that says nothing.
+
+        One that names neither pins nor side is that of every supply pin.
+        """
+        folded = pin.casefold()
+        for one in self.supplies:
+            if folded in (name.casefold() for name in one.pins):
+                return one
+        side = self.supply.side
+        if self.supplies or not any(self.supply.items()):
+            return None
+        own = side is None or any(
+            {folded, side.casefold()} <= {name.casefold() for name in group} for group in self.groups
+        )
+        return SupplyOf((pin,), self.supply) if own else None
 
     def with_sections(self, change: Callable[[Any], Any]) -> PartRecord:
         """The record with each of its tables changed."""

@@ -9,7 +9,7 @@ from isolint.parts.records import Curve, PartRecord
 from isolint.rows import Rows
 from isolint.units import Interval, show_number
 
-_HEAD = ("name", "type", "pins", "channels", "groups", "source", "file", "key", "named")
+_HEAD = ("name", "type", "pins", "channels", "groups", "source", "file", "key", "named", "supplies")
 
 
 def dump(record: PartRecord) -> str:
@@ -20,6 +20,7 @@ def dump(record: PartRecord) -> str:
         f"(channel {channel.name} in={','.join(channel.input)} out={','.join(channel.output)})"
         for channel in record.channels
     ]
+    lines += [f"(supply {' '.join(one.pins)} {_stated(one.supply)})" for one in record.supplies]
     for name, section in zip(record._fields, record, strict=True):
         stated = "" if name in _HEAD else _stated(section)
         if stated:

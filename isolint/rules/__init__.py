@@ -22,6 +22,7 @@ LISTED: tuple[str, ...] = (
     "earth-bond-missing",
     "side-unpowered",
     "channels-mixed-sides",
+    "supply-out-of-range",
     "led-undriven",
     "led-unlimited",
     "led-reversed",
@@ -60,7 +61,7 @@ LISTED: tuple[str, ...] = (
 
 OTHER_VERSIONS: tuple[str, ...] = (
     "bypass-missing",
-    *("supply-out-of-range", "input-floating", "gate-resistor-low", "trigger-margin-low", "gate-path-resistor-low"),
+    *("input-floating", "gate-resistor-low", "trigger-margin-low", "gate-path-resistor-low"),
     *("blocking-voltage-low", "snubber-missing", "dc-load-latches", "pull-in-low", "servo-open"),
     *("photodiode-overdriven", "feedback-range-short", "feedback-bias-missing"),
 )

@@ -186,4 +186,5 @@ RULE = Rule(
     asked_of=("supplies",),
     facts=("supplies.*.voltage", "supplies.*.ground", "elements.*.part"),
     survey=survey,
+    judges=("feed",),
 )

@@ -121,7 +121,7 @@ class Lacking(Exception):
         self,
         reason: str,
         missing: Iterable[MissingFact] = (),
-        blocked_by: Aspect | None = None,
+        blocked_by: Aspect | Literal["feed"] | None = None,
         element: int | None = None,
         remedy: str = "",
     ) -> None:
