@@ -45,6 +45,7 @@ SELDOM = {
 
 JUDGED = (
     "bridge-conducting/trap-parallel",
+    "supply-out-of-range/uvlo",
     "coil-clamp-missing/fails",
     "receiver-overvoltage/trap-coil-inside",
     "switching-too-slow/fails",
