@@ -329,6 +329,10 @@ def worksheet(
 ) -> tuple[tuple[WorksheetSection, ...], tuple[str, ...]]:
     """The calculation sheet of each channel, or of the couplers named; second, what could not be done."""
     from isolint.checking.calculation import sheet
+    from isolint.checking.engine import run
+    from isolint.checking.judged import answers
+    from isolint.checking.question_sheet import question_sheet
+    from isolint.rules import RULES
 
     tree, inner, root = locate(path, options.root)
     context, _ = prepare(tree, inner, root)
@@ -343,7 +347,14 @@ def worksheet(
     errors = tuple(
         f"{path}: there is no coupler {name} (couplers here: {known})" for name in couplers if name.lower() not in found
     )
-    sections = tuple(section for channel in channels for section in sheet(context, channel))
+    results = run(context, RULES, options.strict, options.day)
+    asked = [
+        each for each in answers(context, results) if not wanted or wanted & {each.part.lower(), each.subject.lower()}
+    ]
+    sections = (
+        *(section for channel in channels for section in sheet(context, channel)),
+        *(question_sheet(each) for each in asked),
+    )
     failed = dict.fromkeys(f"{path}: {section.crashed}" for section in sections if section.crashed)
     return sections, (*errors, *failed)
 
@@ -374,10 +385,22 @@ def rules() -> tuple[RuleRecord, ...]:
 
 def types() -> tuple[TypeRecord, ...]:
     """All types of parts that isolate, with what nothing judges of them yet."""
+    from isolint.checking.judged import has_rule
+    from isolint.checking.rule import Rulebook
+    from isolint.rules import RULES
     from isolint.types import BY_NAME
+    from isolint.types.form.part_type import ALWAYS_BLIND
 
+    book = Rulebook(RULES)
     return tuple(
-        TypeRecord(kind.name, tuple(sorted(kind.traits)), kind.gaps) for kind in BY_NAME.values() if kind.isolates
+        TypeRecord(
+            kind.name,
+            tuple(sorted(kind.traits)),
+            tuple(slug for slug in kind.questions if not has_rule(book, kind, slug)),
+            (*kind.blind, *ALWAYS_BLIND),
+        )
+        for kind in BY_NAME.values()
+        if kind.isolates
     )
 
 

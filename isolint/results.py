@@ -17,6 +17,9 @@ Level = Literal["none", "note", "warning", "error"]
 LEVELS: tuple[Level, ...] = ("none", "note", "warning", "error")
 
 
+UNJUDGED = "unjudged"
+"""The role of a result that says what no rule asks of a type yet."""
+
 INTERNAL = "internal"
 """The role of a result that says that isolint itself failed; no acceptance holds it."""
 
@@ -292,12 +295,35 @@ class Question(NamedTuple):
     number: int
 
 
+State = Literal["held", "failed", "open", "unused"]
+
+
+class Answers(NamedTuple):
+    """What was asked of one channel, by the slugs of the rules that answer; of a part where no channel is made of it.
+
+    state: held where all is answered and nothing failed, failed where something failed that is more than a note, else
+    open; of unused ones nothing is asked. unanswered: open, blocked, or without a rule. lacking: those without a rule.
+    not_asked: what is asked only where its facts are stated.
+    """
+
+    subject: str
+    part: str
+    channel: str
+    type: str
+    state: State
+    answered: tuple[str, ...] = ()
+    unanswered: tuple[str, ...] = ()
+    lacking: tuple[str, ...] = ()
+    not_asked: tuple[str, ...] = ()
+
+
 class Coverage(NamedTuple):
     """How much of a netlist was understood: cards in all, understood, and the rest by reason.
 
-    judged: channels of which some rule says whether they work. held, failed, open: channels by what is said of them
-    in all; others are asked nothing. parts, explained: those of four pins and more, connectors apart. unexplained: the
-    listed ones by name. unanswered: what is lacking, the most wanted first. notes: what else is told of positions.
+    measured: channels of which some rule says whether they work. held, failed, open: channels by what is said of them
+    in all; answers: the same one by one, with unused ones and the parts of which no channel is made. parts, explained:
+    those of four pins and more, connectors apart. unexplained: the listed ones by name. unanswered: what is lacking,
+    the most wanted first. notes: what else is told of positions.
     silence: why nothing was judged, as far as parts tell.
     """
 
@@ -305,7 +331,7 @@ class Coverage(NamedTuple):
     understood: int
     reasons: Mapping[str, int] = MappingProxyType({})
     channels: int = 0
-    judged: int = 0
+    measured: int = 0
     held: int = 0
     failed: int = 0
     open: int = 0
@@ -315,6 +341,12 @@ class Coverage(NamedTuple):
     unanswered: tuple[Question, ...] = ()
     notes: tuple[str, ...] = ()
     silence: str = ""
+    answers: tuple[Answers, ...] = ()
+
+    @property
+    def judged(self) -> int:
+        """Channels of which it is known whether they hold."""
+        return self.held + self.failed
 
     @property
     def share(self) -> float:
@@ -364,11 +396,15 @@ class RuleRecord(NamedTuple):
 
 
 class TypeRecord(NamedTuple):
-    """What a report may say of a type of part: its name, its traits, and what nothing judges of it yet."""
+    """What a report may say of a type of part.
+
+    gaps: questions that no rule answers yet. blind: what nothing ever asks.
+    """
 
     name: str
     traits: tuple[str, ...]
     gaps: tuple[str, ...] = ()
+    blind: tuple[str, ...] = ()
 
 
 class Report(NamedTuple):

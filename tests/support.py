@@ -2,7 +2,8 @@
 
 `* expect: slug [key=value]` above a card means a failure of that rule whose `where` is the card, `* expect-open: slug`
 an open result; `file=isolint.toml` says that it stands in another file instead. Expectations are complete: any other
-failure or open result is a difference, what a waiver accepts excepted. `* expect: none` says that there is none.
+failure or open result is a difference, but for what a waiver accepts and for types whose output no rule judges yet.
+`* expect: none` says that there is none.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from _pytest.mark.structures import ParameterSet
 
 from isolint import app
 from isolint.checking import cures
-from isolint.results import NetlistReport, Result
+from isolint.results import UNJUDGED, NetlistReport, Result
 from isolint.source import FolderTree, MemoryTree
 from tests.expectations import Expectation, expectations, states_none
 
@@ -97,7 +98,11 @@ def differences(report: NetlistReport, text: str) -> list[str]:
     wanted = expectations(text)
     if not wanted and not states_none(text):
         return ["the netlist expects nothing: write `* expect: none`, or what it must give"]
-    left = [result for result in report.results if result.kind in ("fail", "open") and result.suppression is None]
+    left = [
+        result
+        for result in report.results
+        if result.kind in ("fail", "open") and result.suppression is None and result.role != UNJUDGED
+    ]
     problems: list[str] = []
     for expectation in wanted:
         found = next((result for result in left if _matches(expectation, result, report.netlist)), None)
@@ -121,7 +126,11 @@ def only(report: NetlistReport, rule: str, kind: str | None = None) -> Result:
 
 def complaints(report: NetlistReport) -> list[tuple[str, str, str]]:
     """Rule, kind and subject of all failures and open results."""
-    return [(result.rule, result.kind, result.subject) for result in report.results if result.kind in ("fail", "open")]
+    return [
+        (result.rule, result.kind, result.subject)
+        for result in report.results
+        if result.kind in ("fail", "open") and result.role != UNJUDGED
+    ]
 
 
 def _matches(expectation: Expectation, result: Result, netlist: str) -> bool:

@@ -9,7 +9,7 @@ from typing import TypedDict
 from isolint.checking.context import Context
 from isolint.checking.position_words import instances, some
 from isolint.checking.unexplained import silence
-from isolint.results import PartGroup, Question, Result
+from isolint.results import UNJUDGED, PartGroup, Question, Result
 
 
 class Told(TypedDict):
@@ -96,7 +96,9 @@ def _unanswered(results: Sequence[Result]) -> tuple[Question, ...]:
     for result in results:
         if result.kind != "open" or result.suppression is not None:
             continue
-        if not result.missing:
+        if result.role == UNJUDGED:
+            counted.setdefault(("", f"rules for questions about a {result.subject}"), set()).add(result.subject)
+        elif not result.missing:
             counted.setdefault(("", result.rule), set()).add(result.subject)
         for fact in result.missing:
             found = _NAMED.fullmatch(fact.key)

@@ -16,7 +16,7 @@ from typing import cast
 from isolint.checking.context import Context
 from isolint.checking.equal_channels import Template, Twin, find_twins
 from isolint.checking.joint_results import speaker_of
-from isolint.checking.judged import judged_channels
+from isolint.checking.judged import judged_channels, unjudged
 from isolint.checking.opens import merge_opens
 from isolint.checking.provisional import with_provisional
 from isolint.checking.record_lines import RecordLines
@@ -51,6 +51,9 @@ def run(context: Context, rules: Sequence[Rule], strict: bool = False, today: da
     Waivers are judged as of `today`, none where it is None.
     """
     results = merge_opens([*RecordLines(context).placed(judged(context, rules, strict))], context.circuit)
+    if any(rule.judge is not None for rule in rules):
+        # No fact settles it, so that it stops nobody who does not insist.
+        results += [result._replace(counts_as="error" if strict else "note") for result in unjudged(context)]
     results = with_provisional(context, rules, results, judged)
     return in_order(apply_waivers(context, results, rules, today))
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from isolint.checking.context import Context
 from isolint.checking.coverage import claim_notes, told_of_parts
-from isolint.checking.judged import tally
+from isolint.checking.judged import answers, tally
 from isolint.interfaces.entities import Channel
 from isolint.interfaces.facing_sides import bonded, bonded_barriers
 from isolint.netlist.cards import Cards
@@ -38,7 +38,8 @@ def netlist_report(context: Context, cards: Cards, results: Sequence[Result]) ->
         for barrier in separation.barriers
     )
     couplers = tuple(_coupler(context, channel, names) for channel in context.channels)
-    counted = tally(context, results)
+    answered = answers(context, results)
+    counted = tally(context, results, answered)
     coverage = Coverage(
         cards.total,
         cards.understood,
@@ -46,6 +47,7 @@ def netlist_report(context: Context, cards: Cards, results: Sequence[Result]) ->
         len(context.channels),
         *counted,
         **told_of_parts(context, results),
+        answers=answered,
     )
     return NetlistReport(
         context.netlist,

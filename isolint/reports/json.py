@@ -114,6 +114,20 @@ def _coverage(netlist: NetlistReport) -> dict[str, Json]:
             {"about": question.about or None, "key": question.key, "count": question.number}
             for question in coverage.unanswered
         ],
+        "answers": [
+            {
+                "subject": each.subject,
+                "part": each.part,
+                "channel": each.channel or None,
+                "type": each.type,
+                "state": each.state,
+                "answered": _strings(each.answered),
+                "unanswered": _strings(each.unanswered),
+                "without_rule": _strings(each.lacking),
+                "not_asked": _strings(each.not_asked),
+            }
+            for each in coverage.answers
+        ],
         "notes": _strings(coverage.notes),
         "not_judged": summary.not_judged(netlist) or None,
     }

@@ -34,5 +34,6 @@ def asked_of(kind: TypeRecord, rules: Sequence[RuleRecord]) -> str:
     """List what is asked of the parts of a type, and what nothing judges of them yet."""
     asked = [rule for rule in rules if kind.name in rule.asked_of]
     head = f"{kind.name}: {len(asked)} rules are asked of it, by {', '.join(kind.traits)}\n"
-    gaps = "".join(f"{gap}\n" for gap in kind.gaps)
+    gaps = f"nothing answers yet, so that it stays open: {', '.join(kind.gaps)}\n" if kind.gaps else ""
+    gaps += f"never asked: {', '.join(kind.blind)}\n"
     return f"{head}{gaps}\n{listing(asked)}"

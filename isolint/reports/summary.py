@@ -16,6 +16,8 @@ MOST_UNANSWERED = 5
 
 MOST_LISTED = 6
 
+MOST_WITHOUT_RULES = 3
+
 
 class Counts(NamedTuple):
     """How many results there are of each sort; `errors`, `warnings`, `notes` add up to `failures`.
@@ -107,7 +109,7 @@ def coupler_count(netlist: NetlistReport) -> int:
 def not_judged(netlist: NetlistReport) -> str:
     """Say why nothing was judged, or give an empty string where at least one channel was."""
     coverage = netlist.coverage
-    if coverage.judged:
+    if coverage.measured:
         return ""
     silence = coverage.silence
     if coverage.channels:
@@ -157,10 +159,23 @@ def channels(coverages: Iterable[Coverage]) -> str:
     number = sum(each.channels for each in total)
     held, failed, opens = (sum(getattr(each, name) for each in total) for name in ("held", "failed", "open"))
     if not number:
-        return "0 channels"
+        return "; ".join(["0 channels", *_without_rules(total)])
     told = f"{plural(number, 'channel')}: {held} held, {failed} failed, {opens} open"
     rest = number - held - failed - opens
-    return f"{told}, {rest} not judged" if rest else told
+    told = f"{told}, {rest} not judged" if rest else told
+    return "; ".join([told, *_without_rules(total)])
+
+
+def _without_rules(coverages: Iterable[Coverage]) -> Iterator[str]:
+    """`not judged: XU3 gate-path-resistor-low and 4 more`: channels of which something is asked that has no rule."""
+    named = [answers for each in coverages for answers in each.answers if answers.lacking and answers.state != "unused"]
+    words = [
+        f"{each.subject} {each.lacking[0]}{f' and {len(each.lacking) - 1} more' if len(each.lacking) > 1 else ''}"
+        for each in named[:MOST_WITHOUT_RULES]
+    ]
+    left = len(named) - len(words)
+    if words:
+        yield f"not judged: {', '.join(words)}{f' and {left} more channels' if left else ''}"
 
 
 def unanswered(coverage: Coverage) -> list[str]:

@@ -60,10 +60,13 @@ LISTED: tuple[str, ...] = (
 """The slugs of all rules. That of `ground-tie` is `RULE` of `ground_tie.py`."""
 
 OTHER_VERSIONS: tuple[str, ...] = (
-    "bypass-missing",
-    *("input-floating", "gate-resistor-low", "trigger-margin-low", "gate-path-resistor-low"),
-    *("blocking-voltage-low", "snubber-missing", "dc-load-latches", "pull-in-low", "servo-open"),
-    *("photodiode-overdriven", "feedback-range-short", "feedback-bias-missing"),
+    *("bypass-missing", "supply-out-of-range", "input-floating", "logic-level-missed", "outputs-joined"),
+    *("default-state-wrong", "input-range-exceeded", "converter-overloaded", "load-capacitance-high", "core-saturates"),
+    *("gate-resistor-low", "gate-drive-low", "gate-voltage-exceeded", "gate-discharge-missing", "miller-turn-on"),
+    *("trigger-margin-low", "gate-path-resistor-low", "blocking-voltage-low", "surge-unclamped", "triac-fires-late"),
+    *("gate-leakage-high", "gate-cathode-resistor-missing", "load-current-low", "snubber-missing", "dc-load-latches"),
+    *("switching-mode-wrong", "off-current-high", "pull-in-low", "drop-out-missed", "coil-overvoltage"),
+    *("servo-open", "servo-range-short", "photodiode-overdriven", "feedback-range-short", "feedback-bias-missing"),
 )
 """Slugs that settings may name as well, so that one file serves versions with fewer rules."""
 

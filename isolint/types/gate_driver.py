@@ -8,6 +8,7 @@ from __future__ import annotations
 from isolint.types.form.part_type import Output, PartType, Pins, Signs
 from isolint.types.form.pin_names import SIDED
 from isolint.types.form.port_groups import sided_groups
+from isolint.types.form.questions import CHANNEL, LED, LEVELS, STRESS, SUPPLIES
 from isolint.types.form.usual_values import LOGIC
 
 TYPE = PartType(
@@ -37,6 +38,25 @@ TYPE = PartType(
     output=Output(interrupts="stated"),
     edges=False,
     generic=LOGIC,
+    questions=(
+        *CHANNEL,
+        *STRESS,
+        *LED,
+        *LEVELS,
+        *SUPPLIES,
+        "trigger-margin-low",
+        "gate-resistor-low",
+        "gate-drive-low",
+        "gate-voltage-exceeded",
+        "gate-discharge-missing",
+        "dead-time-short",
+        "miller-turn-on",
+    ),
+    blind=(
+        "safe operating area",
+        "desaturation and short-circuit time",
+        "gate charge over temperature",
+    ),
     signs=Signs(
         words=("gatedriver", "gate_driver"),
         makes=("push-pull into small resistors",),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from isolint.types.form.part_type import Output, PartType, Pins, Signs
 from isolint.types.form.pin_names import SIDED
 from isolint.types.form.port_groups import sided_groups
+from isolint.types.form.questions import CHANNEL, EDGES, SUPPLIES
 
 TYPE = PartType(
     "isolated-amplifier",
@@ -19,6 +20,17 @@ TYPE = PartType(
         ends=(("in-", "in+"), ("out-", "out+"), ("gnd1", "vdd1"), ("gnd2", "vdd2")),
     ),
     output=Output(interrupts="stated"),
+    questions=(
+        *CHANNEL,
+        *EDGES,
+        *SUPPLIES,
+        "input-range-exceeded",
+        "input-floating",
+        "resistor-overloaded",
+        "logic-level-missed",
+        "output-level-invalid",
+    ),
+    blind=("errors of gain and offset",),
     signs=Signs(
         words=("isoamp",),
         by_ports=True,

@@ -48,6 +48,10 @@ TYPE = PartType(
     ),
     output=Output(feeds="outputs"),
     edges=False,
+    questions=(
+        "side-unpowered", "supply-out-of-range", "converter-overloaded", "load-capacitance-high", "bypass-missing",
+    ),
+    blind=("short circuit", "ripple", "inrush"),
     signs=Signs(
         words=("dcdc",), by_ports=True,
         makes=("isolated converter",),

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from isolint.types.form.part_type import PartType, Pins, Signs
 from isolint.types.form.pin_names import Pin
 from isolint.types.form.port_groups import Keys, given
+from isolint.types.form.questions import CHANNEL, LED, STRESS
 from isolint.types.form.usual_values import WIDE, Family
 from isolint.units import Interval
 
@@ -45,6 +46,18 @@ TYPE = PartType(
     edges=False,
     generic=Family(
         forward_current_max=Interval(25e-3, 60e-3), reverse_voltage_max=Interval(2.5, 5.0), leds={"AlGaAs": WIDE}
+    ),
+    questions=(
+        *CHANNEL,
+        *STRESS,
+        *(slug for slug in LED if slug not in ("led-not-off", "led-underdriven")),
+        "servo-open",
+        "servo-range-short",
+        "photodiode-overdriven",
+    ),
+    blind=(
+        "stability of the servo loop",
+        "how the two photodiodes differ",
     ),
     signs=Signs(
         makes=("two currents",),

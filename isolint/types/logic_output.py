@@ -5,6 +5,7 @@ from __future__ import annotations
 from isolint.types.form.part_type import Output, PartType, Pins, Signs
 from isolint.types.form.pin_names import SIDED
 from isolint.types.form.port_groups import sided_groups
+from isolint.types.form.questions import CHANNEL, DARK, EDGES, LED, STRESS, SUPPLIES
 from isolint.types.form.usual_values import LOGIC, over_current, over_temperature
 from isolint.units import Interval
 
@@ -31,6 +32,19 @@ TYPE = PartType(
         current_max=Interval(8e-3, 50e-3),
         versus_current={"GaAsP": over_current([(1, 0.6), (2, 0.75), (5, 0.95), (10, 1.02), (20, 0.98)])},
         versus_temperature={"GaAsP": over_temperature(0.95, 0.98, 1.00, 1.00, 0.96, 0.92, 0.88, 0.84)},
+    ),
+    questions=(
+        *CHANNEL,
+        *EDGES,
+        *STRESS,
+        *DARK,
+        *LED,
+        *SUPPLIES,
+        "trigger-margin-low",
+        "output-level-invalid",
+        "slow-edge",
+        "input-floating",
+        "logic-level-missed",
     ),
     signs=Signs(
         makes=(

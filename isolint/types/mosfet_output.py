@@ -5,6 +5,7 @@ from __future__ import annotations
 from isolint.types.form.part_type import Output, PartType, Pins, Signs
 from isolint.types.form.pin_names import SWITCH
 from isolint.types.form.port_groups import switch_groups
+from isolint.types.form.questions import CHANNEL, EDGES, LED, OFF, STRESS
 from isolint.types.form.usual_values import GAAS, LOW_CURRENT, POWER
 
 TYPE = PartType(
@@ -25,6 +26,20 @@ TYPE = PartType(
     ),
     output=Output(interrupts="both ways", passes=True),
     generic=POWER._replace(leds={"GaAs": GAAS, "AlGaAs": LOW_CURRENT}),
+    questions=(
+        *CHANNEL,
+        *EDGES,
+        *STRESS,
+        *OFF,
+        *LED,
+        "trigger-margin-low",
+        "output-level-invalid",
+        "coil-clamp-missing",
+    ),
+    blind=(
+        "avalanche energy",
+        "surges of a DC supply",
+    ),
     signs=Signs(
         words=("photomos",),
         makes=("switched transistors",),

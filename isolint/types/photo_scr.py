@@ -7,6 +7,7 @@ import re
 from isolint.types.form.part_type import PartType, Pins, Signs
 from isolint.types.form.pin_names import SWITCH, Pin
 from isolint.types.form.port_groups import switch_groups
+from isolint.types.form.questions import CHANNEL, EDGES, LED, MAINS, OFF
 from isolint.types.form.usual_values import GAAS, POWER
 
 
@@ -33,6 +34,25 @@ TYPE = PartType(
         ends=(("cathode", "anode"), ("scrk", "scra")),
     ),
     generic=POWER._replace(leds={"GaAs": GAAS}),
+    questions=(
+        *CHANNEL,
+        *EDGES,
+        *OFF,
+        *LED,
+        "trigger-margin-low",
+        "blocking-voltage-low",
+        "output-current-exceeded",
+        "surge-unclamped",
+        "gate-path-resistor-low",
+        "triac-fires-late",
+        "gate-leakage-high",
+        "gate-cathode-resistor-missing",
+        "load-current-low",
+        "snubber-missing",
+        "dc-load-latches",
+        "switching-mode-wrong",
+    ),
+    blind=(*MAINS,),
     signs=Signs(
         words=("photoscr",),
         makes=("latch", "switch held one way"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from isolint.types.form.part_type import Output, PartType, Pins, Signs
 from isolint.types.form.pin_names import TRANSISTOR
 from isolint.types.form.port_groups import transistor_groups
+from isolint.types.form.questions import CHANNEL, DARK, EDGES, LED, STRESS
 from isolint.types.form.usual_values import GAAS, GAASP, Family, over_current, over_temperature
 from isolint.units import Interval
 
@@ -41,6 +42,19 @@ TYPE = PartType(
         leds={"GaAs": GAAS, "GaAsP": GAASP},
         versus_current={"GaAsP": over_current([(0.1, 0.6), (0.5, 1.1), (1, 1.1), (2, 0.95), (5, 0.6), (10, 0.35)])},
         versus_temperature={"GaAsP": over_temperature(0.55, 0.70, 0.85, 1.00, 1.10, 1.15, 1.18, 1.20)},
+    ),
+    questions=(
+        *CHANNEL,
+        *EDGES,
+        *STRESS,
+        *DARK,
+        *LED,
+        "transfer-margin-low",
+        "output-level-invalid",
+        "slow-edge",
+        "base-resistor-low",
+        "coil-clamp-missing",
+        "output-chopped",
     ),
     signs=Signs(
         makes=("lit darlington",),

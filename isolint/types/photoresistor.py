@@ -5,6 +5,7 @@ from __future__ import annotations
 from isolint.types.form.part_type import PartType, Pins, Signs
 from isolint.types.form.pin_names import SWITCH
 from isolint.types.form.port_groups import switch_groups
+from isolint.types.form.questions import CHANNEL, EDGES, LED, OFF, STRESS
 from isolint.types.form.usual_values import GAASP, Family
 from isolint.units import Interval
 
@@ -22,6 +23,11 @@ TYPE = PartType(
     ),
     generic=Family(
         forward_current_max=Interval(20e-3, 40e-3), reverse_voltage_max=Interval(3.0, 3.0), leds={"GaAsP": GAASP}
+    ),
+    questions=(*CHANNEL, *EDGES, *STRESS, *OFF, *LED, "output-level-invalid"),
+    blind=(
+        "memory and hysteresis of the cell",
+        "distortion",
     ),
     signs=Signs(
         words=("photoresistor",),

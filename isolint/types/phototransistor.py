@@ -5,6 +5,7 @@ from __future__ import annotations
 from isolint.types.form.part_type import Output, PartType, Pins, Signs
 from isolint.types.form.pin_names import TRANSISTOR
 from isolint.types.form.port_groups import transistor_groups
+from isolint.types.form.questions import CHANNEL, DARK, EDGES, LED, STRESS
 from isolint.types.form.usual_values import GAAS, LOW_CURRENT, Family, over_current, over_temperature
 from isolint.units import Interval
 
@@ -54,6 +55,20 @@ TYPE = PartType(
             "AlGaAs": over_temperature(0.95, 1.00, 1.02, 1.00, 0.94, 0.88, 0.83, 0.78),
         },
     ),
+    questions=(
+        *CHANNEL,
+        *EDGES,
+        *STRESS,
+        *DARK,
+        *LED,
+        "transfer-margin-low",
+        "output-level-invalid",
+        "slow-edge",
+        "base-resistor-low",
+        "coil-clamp-missing",
+        "output-chopped",
+    ),
+    blind=("stability of a loop and poles of the coupler, where it feeds back",),
     signs=Signs(
         makes=(
             "lit transistor",

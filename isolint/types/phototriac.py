@@ -5,6 +5,7 @@ from __future__ import annotations
 from isolint.types.form.part_type import PartType, Pins, Signs
 from isolint.types.form.pin_names import SWITCH
 from isolint.types.form.port_groups import switch_groups
+from isolint.types.form.questions import CHANNEL, EDGES, LED, MAINS, OFF
 from isolint.types.form.usual_values import GAAS, POWER
 
 TYPE = PartType(
@@ -23,6 +24,24 @@ TYPE = PartType(
         ends=(("cathode", "anode"),),
     ),
     generic=POWER._replace(leds={"GaAs": GAAS}),
+    questions=(
+        *CHANNEL,
+        *EDGES,
+        *OFF,
+        *LED,
+        "trigger-margin-low",
+        "blocking-voltage-low",
+        "output-current-exceeded",
+        "surge-unclamped",
+        "gate-path-resistor-low",
+        "triac-fires-late",
+        "gate-leakage-high",
+        "load-current-low",
+        "snubber-missing",
+        "dc-load-latches",
+        "switching-mode-wrong",
+    ),
+    blind=(*MAINS,),
     signs=Signs(
         words=("phototriac", "optotriac", "triac"),
         makes=(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from isolint.types.form.part_type import Output, PartType, Pins, Signs
 from isolint.types.form.pin_names import SWITCH
 from isolint.types.form.port_groups import switch_groups
+from isolint.types.form.questions import CHANNEL, EDGES, LED
 from isolint.types.form.usual_values import GAAS, LOW_CURRENT, POWER
 
 TYPE = PartType(
@@ -21,6 +22,19 @@ TYPE = PartType(
     ),
     output=Output(feeds="every pin"),
     generic=POWER._replace(leds={"GaAs": GAAS, "AlGaAs": LOW_CURRENT}),
+    questions=(
+        *CHANNEL,
+        *EDGES,
+        *LED,
+        "trigger-margin-low",
+        "gate-drive-low",
+        "gate-voltage-exceeded",
+        "gate-discharge-missing",
+    ),
+    blind=(
+        "safe operating area of the transistor that it switches",
+        "gate charge over temperature",
+    ),
     signs=Signs(
         words=("photovoltaic",),
         makes=("pumped stack",),

@@ -32,6 +32,8 @@ TYPE = PartType(
     ),
     output=Output(feeds="every pin"),
     edges=False,
+    questions=("core-saturates",),
+    blind=("design of a flyback or forward converter",),
     signs=Signs(
         words=("transformer", "xfmr", "trafo"),
         by_ports=True,

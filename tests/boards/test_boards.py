@@ -65,7 +65,7 @@ def test_sound_board_has_no_failure_and_nothing_open() -> None:
 def test_every_channel_of_the_sound_board_is_found_and_judged() -> None:
     report = judged(SOUND / "board.cir")
     assert [coupler.part for coupler in report.couplers] == ["XU3", "XU4", "XU5", "XU6", "XU7", "Xin1.XU2", "Xin2.XU2"]
-    assert report.coverage.channels == report.coverage.judged == 7
+    assert report.coverage.channels == report.coverage.measured == 7
     assert report.coverage.share == 1.0
 
 

@@ -215,13 +215,17 @@ def test_a_type_lists_what_is_asked_of_it_and_what_nothing_judges_yet(capsys: Ca
     head = f"phototriac: {len(asked)} rules are asked of it, by barrier, channel, edges, led, output-pair"
     assert shown.splitlines()[0] == head
     assert all(f"  {slug} " in shown for slug in asked)
-    assert shown.splitlines()[1] == "nothing judges its output yet"
+    gaps = [slug for kind in app.types() if kind.name == "photoresistor" for slug in kind.gaps]
+    assert run(["rules", "photoresistor"]) == 0
+    told = capsys.readouterr().out.splitlines()
+    assert told[1] == f"nothing answers yet, so that it stays open: {', '.join(gaps)}"
+    assert told[2].startswith("never asked: memory and hysteresis of the cell, ")
     assert re.search(r"(?m)^  led-unlimited +error    An LED", shown)
     assert re.search(r"(?m)^  insulation-grade-low +error    Insulation", shown)
     assert "transfer-margin-low" not in shown
     assert run(["rules", "linear", "transfer-margin-low"]) == 0
     shown = capsys.readouterr().out
-    assert "no channel is made of it yet" in shown
+    assert "servo-open" in shown.splitlines()[1]
     assert shown.endswith("## Asked of\n\nphotodarlington, phototransistor\n")
 
 

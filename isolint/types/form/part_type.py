@@ -20,9 +20,8 @@ interrupts: it opens the circuit of a load. state: an edge across it can upset i
 called on a data sheet."""
 
 
-_NO_CHANNEL = (
-    "no channel is made of it yet: nothing judges whether its input is driven as it must be, or what its output bears"
-)
+ALWAYS_BLIND = ("layout, cable, emission", "creepage on the board", "software states", "sequencing")
+"""What nothing here ever asks of a part, whatever its type."""
 
 
 class Pins(NamedTuple):
@@ -91,7 +90,8 @@ class PartType(NamedTuple):
     barrier: those of inputs those of outputs, or each each. edges: its inputs lie at one edge of the package and its
     outputs at the other. state: its output has a state that a fast edge across it can upset; asked where an edge is
     stated, or towards a hazardous side in any case. one_side: both may lie on one side, as a contact that switches its
-    own supply.
+    own supply. questions: what is asked of each of its channels, or of the part where no channel is made of it, as the
+    slugs of the rules that answer. blind: what nothing here ever asks of it, beside `ALWAYS_BLIND`.
     """
 
     name: str
@@ -106,6 +106,8 @@ class PartType(NamedTuple):
     edges: bool = True
     state: Literal["", "stated edges", "hazards"] = ""
     one_side: bool = False
+    questions: tuple[str, ...] = ()
+    blind: tuple[str, ...] = ()
     generic: Family = Family()
     signs: Signs = Signs()
 
@@ -126,15 +128,6 @@ class PartType(NamedTuple):
         if self.state:
             found.add("state")
         return frozenset(found)
-
-    @property
-    def gaps(self) -> tuple[str, ...]:
-        """What nothing judges of it yet."""
-        if self.inputs and not self.switched:
-            return (_NO_CHANNEL,)
-        others = tuple(word for word in self.inputs if word != "led")
-        unjudged = (f"nothing judges a {' or '.join(others).replace('-', ' ')} of it yet",) if others else ()
-        return (*unjudged, *(("nothing judges its output yet",) if self.inputs and not self.output.conducts else ()))
 
     def pin(self, name: str) -> Pin:
         """Read the name of a pin; role "" when no rule knows it."""
