@@ -9,7 +9,7 @@ half-bridge driver does.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from isolint.measure.body import ZERO, Device
 from isolint.recognition.answer import ORDINARY, Verdict
@@ -61,7 +61,7 @@ def _signal_sides(graph: Graph) -> Sides | None:
                 alone, at = graph.component(lone), graph.component(partner)
                 if len(graph.ports(alone)) == 1 and at in side_of:
                     side_of.setdefault(alone, side_of[at])
-    side_of |= _inputs_by_rails(graph, large)
+    side_of |= _inputs_by_rails(graph, large) or _inputs_beside_lone_rails(graph, large, side_of)
     sides: dict[int, list[int]] = {}
     for component in graph.group_components:
         sides.setdefault(side_of.get(component, component), []).extend(graph.ports(component))
@@ -96,6 +96,22 @@ def _inputs_by_rails(graph: Graph, large: Sequence[int]) -> dict[int, int]:
         if len(acted) == 1:
             found[component] = railed[1 - railed.index(acted[0])]
     return found
+
+
+def _inputs_beside_lone_rails(graph: Graph, large: Sequence[int], side_of: Mapping[int, int]) -> dict[int, int]:
+    """Inputs that nothing joins to their supply, on the side of the one loaded pair that no signal leaves or reaches.
+
+    A part with one supply loads that; a pair beside it that only carries a current supplies what has no other supply.
+    What signals go to has a load of its own.
+    """
+    wide = {at for at in large if len(graph.ports(at)) >= _LEAST and _loads(graph, at)}
+    reached = {other for at in graph.group_components for other in graph.reach(at).groups if other != at}
+    quiet = [at for at in large if len(graph.ports(at)) == 2 and at not in reached]
+    rails = [at for at in quiet if _loads(graph, at) and not set(graph.reach(at).groups) - {at}]
+    if len(rails) != 1 or not wide:
+        return {}
+    inputs = [at for at in graph.group_components if side_of.get(at, at) == at and at not in (*wide, *reached, *rails)]
+    return {at: rails[0] for at in inputs if wide & set(graph.reach(at).groups)}
 
 
 def _is_tied(device: Device) -> bool:
@@ -142,11 +158,13 @@ def _spans(graph: Graph, pair: tuple[int, int], components: Sequence[Sequence[in
 
 
 def _loads(graph: Graph, component: int) -> list[Device]:
-    """What carries a supply's current: resistors and currents between two ports."""
+    """What carries a supply's current: resistors and currents between two ports. A signal from elsewhere makes none of
+    it: that is a contact."""
     return [
         device
         for device in graph.devices(component)
         if (device.letter in "RI" or device.is_current_source)
         and len(device.nets) == 2
         and len({graph.port_at(net) for net in device.nets} - {-1}) == 2
+        and not graph.foreign(device, component)
     ]

@@ -148,6 +148,13 @@ def switches() -> Bodies:
             "D CLK Q GND VDD IN",
             f"{control}\nE2 Y GND VALUE={{V(X)*V(VDD,GND)}}\nR2 Y Q 50\nR3 D GND 1meg\nR4 CLK GND 1meg\nR5 VDD GND 1k",
         )
+    for throws in ("B2 COM NO I=V(COM,NO)*V(X)\nB3 COM NC I=V(COM,NC)*(1-V(X))", "S1 COM NO X 0 SX\nS2 COM NC X 0 SX"):
+        for ground in ("0", "GND"):
+            control = f"B1 X 0 V=u(V(IN,{ground})-1.2)"
+            for supply in ("R2 VDD GND 50k", "I1 VDD GND 1u", "R2 VDD GND 50k\nR1 IN GND 1meg"):
+                yield "COM NO NC IN GND VDD", f"{control}\n{throws}\n{supply}"
+    yield "H1 H2 S1 S2 VDD GND OUT", "R1 H1 H2 30\nR2 S1 S2 1k\nE1 OUT GND S1 S2 100\nR3 VDD GND 5k"
+    yield "P M VP VM OUT REF", "R1 VP VM 10k\nR2 P M 2meg\nE1 X REF P M 10\nR3 X OUT 50\nR4 OUT REF 10k"
     yield "A G K K2", "Q1 1 G A QP\nQ2 G 1 K QN\nR1 G K 100\nR2 K K2 1m"
     yield (
         "MT2 G MT1 TAB",
