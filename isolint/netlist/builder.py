@@ -82,6 +82,7 @@ class Builder:
         self._left_out_strict = False
         self._again: Counter[tuple[int, str]] = Counter()
         self._units: dict[int, _UnitRemark] = {}
+        self._computed: list[tuple[int, int]] = []
 
     @property
     def scope(self) -> Scope:
@@ -270,16 +271,38 @@ class Builder:
             self._remarks(at, index, remarks)
 
     def _remarks(self, at: int, index: int, remarks: tuple[Remark, ...]) -> None:
+        name, place, subject = self._spoken(at, index)
         scope = self.scopes[at]
-        name = scope.names[index]
-        place = Place(self.files[scope.file_ids[index]].path, scope.lines[index], scope.columns[index])
-        subject = f"{scope.name}.{name}" if at else name
         for remark in remarks:
+            if remark.computed:
+                self._computed.append((at, index))
+                continue
             if remark.unit:
                 self._unit(scope.file_ids[index], remark, name, place)
                 continue
             message = f"{name}: {remark.message}"
             self.note("malformed-card", remark.level, message, place, subject, remark.cure, remark.doubtful)
+
+    def _spoken(self, at: int, index: int) -> tuple[str, Place, str]:
+        """The name of an element, its place, and how notes call it."""
+        scope = self.scopes[at]
+        name = scope.names[index]
+        place = Place(self.files[scope.file_ids[index]].path, scope.lines[index], scope.columns[index])
+        return name, place, f"{scope.name}.{name}" if at else name
+
+    def _name_nodes(self) -> None:
+        """Evaluate the nodes that are expressions."""
+        from isolint.netlist.computed_nodes import name_nodes
+
+        for found in name_nodes(self.scopes, self._computed):
+            name, place, subject = self._spoken(found.scope, found.index)
+            what = f"{name}: has a node written as an expression"
+            if found.nets:
+                nets = ", ".join(f"{node}, which is the net {net}" for node, net in found.nets.items())
+                self.note("malformed-card", "note", f"{what}, {nets}", place, subject)
+            if found.unknown:
+                message = f"{what}, {', '.join(found.unknown)}, which is taken for a net of that name"
+                self.note("malformed-card", "warning", message, place, subject, "write the name of the net", True)
 
     def _unit(self, file: int, remark: Remark, name: str, place: Place) -> None:
         """Note how a value is read, once a file."""
@@ -392,6 +415,8 @@ class Builder:
         while len(self.open) > 1:
             self.end_subcircuit(hoist=True)
         self._decide_doubtful(0)
+        if self._computed:
+            self._name_nodes()
         self._settle_losses()
         self._note_units()
         if self.dollar_globals:

@@ -32,7 +32,7 @@ def element(text: str) -> Element:
 
 
 def _with_computed_nodes(found: Element, text: str) -> Element:
-    """Remark nodes that are expressions: which nets they are is not known, so they are nets of their own."""
+    """Remark nodes that are expressions: which nets they are is known when all parameters are."""
     braced = sum(node[:1] == "{" for node in found.nodes)
     if (
         found.letter in "RCLVI"
@@ -41,9 +41,8 @@ def _with_computed_nodes(found: Element, text: str) -> Element:
         and text.count("{") == braced
     ):
         raise BadCard("has a node written as an expression and no value", 0)
-    names = dict.fromkeys(node for node in (*found.nodes, *found.controls) if node[:1] == "{")
-    message = f"has a node written as an expression, {', '.join(names)}, which is taken for a net of that name"
-    return found._replace(remarks=(*found.remarks, Remark("warning", message, "write the name of the net", True)))
+    return found._replace(remarks=(*found.remarks, Remark("note", "has a node written as an expression", "", computed=True)))
+
 
 
 def _shaped(text: str) -> Element:

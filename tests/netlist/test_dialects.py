@@ -104,6 +104,40 @@ def test_a_node_may_be_an_expression_and_is_told(card: str) -> None:
     assert "node written as an expression" in only_note(cards).message
 
 
+@pytest.mark.parametrize(
+    ("card", "read"),
+    [
+        ("R1 {n} b 1k", "R R1 3 b 1000"),
+        ("R1 a { n + 1 } 1k", "R R1 a 4 1000"),
+        ("X1 {2*n} b SUB", "X X1 6 b =SUB"),
+        ("E1 a 0 {n} {n-3} 2", "E E1 a 0 <3 0> 2"),
+        ("S1 a b {m} 0 SM", "S S1 a b <5 0> =SM"),
+        ("R1 {twice(n)} b 1k", "R R1 6 b 1000"),
+    ],
+)
+def test_a_node_is_the_net_that_its_expression_gives(card: str, read: str) -> None:
+    cards = read_text(deck(".func twice(x) {2*x}", card, ".param n=3 m={n+2}"))
+    assert [line.replace("1k", "1000") for line in elements(cards)] == [read]
+    assert (only_note(cards).level, only_note(cards).strict) == ("note", False)
+    assert "which is the net" in only_note(cards).message
+
+
+@pytest.mark.parametrize("card", ["R1 {n/2} b 1k", "R1 {n-4} b 1k", "R1 {nobody} b 1k", "R1 {1/0} b 1k", "R1 {1e30} b 1k"])
+def test_what_is_no_whole_number_names_no_net(card: str) -> None:
+    cards = read_text(deck(".param n=3", card))
+    assert cards.scopes[0].nodes[0][0][0] == "{"
+    assert (only_note(cards).level, only_note(cards).strict) == ("warning", True)
+
+
+def test_a_parameter_that_a_call_gives_names_no_net_of_the_body() -> None:
+    body = ("R1 a {m} 1", "R2 {q} b 1", "R3 {n} {own} 1", ".param own=7", ".ends")
+    header = "a b m=5 q={m+1}"
+    cards = read_text(deck(".param n=3 m=1", f".subckt S {header}", *body, f".subckt T {header}", *body, "X1 1 2 s m=2"))
+    by_name = {scope.name: scope.nodes for scope in cards.scopes}
+    assert by_name["S"] == [("a", "{m}"), ("{q}", "b"), ("3", "7")]
+    assert by_name["T"] == [("a", "5"), ("6", "b"), ("3", "7")]
+
+
 @pytest.mark.parametrize("card", ["R1 a {x}", "D1 a DM {x}", "X1 a {x}", "V1 a {x}"])
 def test_a_value_in_the_place_of_a_node_is_an_error(card: str) -> None:
     cards = read_text(deck("R9 a b 1", card))
