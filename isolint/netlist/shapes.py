@@ -41,8 +41,9 @@ def _with_computed_nodes(found: Element, text: str) -> Element:
         and text.count("{") == braced
     ):
         raise BadCard("has a node written as an expression and no value", 0)
-    return found._replace(remarks=(*found.remarks, Remark("note", "has a node written as an expression", "", computed=True)))
-
+    return found._replace(
+        remarks=(*found.remarks, Remark("note", "has a node written as an expression", "", computed=True))
+    )
 
 
 def _shaped(text: str) -> Element:
@@ -154,7 +155,10 @@ def _device(letter: str, parsed: Parsed, text: str) -> Element:
     lacking = next((item for item in items[:least] if item.kind not in ("WORD", "NUMBER", "BRACED")), None)
     if lacking is not None:
         raise BadCard("can't be read", lacking.start)
+    areas: list[Number] = []
     if quoted is not None:
+        if quoted.kind in ("BRACED", "QUOTED"):
+            areas.append(value_of(quoted))
         items = items[: items.index(quoted)]
         if len(items) <= least:
             raise BadCard("can't be read", quoted.start)
@@ -162,10 +166,11 @@ def _device(letter: str, parsed: Parsed, text: str) -> Element:
     most = 2 if letter == "M" else 1
     fewest = 5 if letter == "M" else least + 1
     while most and len(words) > fewest and PLAIN_NUMBER.match(words[-1]):
-        words.pop()
+        areas.append(float(words.pop()))
         most -= 1
-    if letter in "DJ" and len(words) == fewest + 1 and read_value(words[-1]) is not None:
+    if letter in "DJ" and len(words) == fewest + 1 and (area := read_value(words[-1])) is not None:
         # An area with a suffix; elsewhere a model may begin with a digit too.
+        areas.append(area)
         words.pop()
     count = len(words) - 1
     if letter in "DJ" and count > least:
@@ -175,7 +180,11 @@ def _device(letter: str, parsed: Parsed, text: str) -> Element:
     nodes = words[:count]
     if letter == "Q" and count > 3 and nodes[3].startswith("[") and nodes[3].endswith("]"):
         nodes[3] = nodes[3][1:-1] or nodes[3]
-    return Element(letter, parsed.name, tuple(nodes), words[-1], None, (), tails_of(parsed.tails, text) or None)
+    tails = tails_of(parsed.tails, text)
+    if areas and letter != "M":
+        # What stands first behind the model; where it stands as `area=` too, that counts.
+        tails.setdefault("area", areas[-1])
+    return Element(letter, parsed.name, tuple(nodes), words[-1], None, (), tails or None)
 
 
 def _switch(letter: str, parsed: Parsed, text: str) -> Element:

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import pytest
 
+from isolint.circuit import build
 from isolint.errors import NotANetlist
 from isolint.netlist.dots import header, model, parameters
 from isolint.netlist.expressions import Expression
+from isolint.worstcase.devices import Bipolar, Diode, from_model
 from tests.netlist.reading import deck, elements, notes, only_note, read_text
 
 
@@ -122,7 +124,9 @@ def test_a_node_is_the_net_that_its_expression_gives(card: str, read: str) -> No
     assert "which is the net" in only_note(cards).message
 
 
-@pytest.mark.parametrize("card", ["R1 {n/2} b 1k", "R1 {n-4} b 1k", "R1 {nobody} b 1k", "R1 {1/0} b 1k", "R1 {1e30} b 1k"])
+@pytest.mark.parametrize(
+    "card", ["R1 {n/2} b 1k", "R1 {n-4} b 1k", "R1 {nobody} b 1k", "R1 {1/0} b 1k", "R1 {1e30} b 1k"]
+)
 def test_what_is_no_whole_number_names_no_net(card: str) -> None:
     cards = read_text(deck(".param n=3", card))
     assert cards.scopes[0].nodes[0][0][0] == "{"
@@ -132,7 +136,9 @@ def test_what_is_no_whole_number_names_no_net(card: str) -> None:
 def test_a_parameter_that_a_call_gives_names_no_net_of_the_body() -> None:
     body = ("R1 a {m} 1", "R2 {q} b 1", "R3 {n} {own} 1", ".param own=7", ".ends")
     header = "a b m=5 q={m+1}"
-    cards = read_text(deck(".param n=3 m=1", f".subckt S {header}", *body, f".subckt T {header}", *body, "X1 1 2 s m=2"))
+    cards = read_text(
+        deck(".param n=3 m=1", f".subckt S {header}", *body, f".subckt T {header}", *body, "X1 1 2 s m=2")
+    )
     by_name = {scope.name: scope.nodes for scope in cards.scopes}
     assert by_name["S"] == [("a", "{m}"), ("{q}", "b"), ("3", "7")]
     assert by_name["T"] == [("a", "5"), ("6", "b"), ("3", "7")]
@@ -168,8 +174,28 @@ def test_parameters_may_follow_param_in_the_singular() -> None:
 
 def test_the_area_of_a_diode_may_have_a_suffix() -> None:
     cards = read_text(deck("D1 a k DN 1p", "D2 a k DN 1p off", "D3 a k 1N4 2", "J1 d g s JN 2u", "D4 a k 1N4"))
-    assert elements(cards) == ["D D1 a k =DN", "D D2 a k =DN", "D D3 a k =1N4", "J J1 d g s =JN", "D D4 a k =1N4"]
+    assert elements(cards) == [
+        "D D1 a k =DN area=1p",
+        "D D2 a k =DN area=1p",
+        "D D3 a k =1N4 area=2",
+        "J J1 d g s =JN area=2u",
+        "D D4 a k =1N4",
+    ]
     assert not cards.notes
+
+
+@pytest.mark.parametrize("card", ["D1 a 0 DN", "Q1 c b 0 QN"])
+@pytest.mark.parametrize("area", ["4", "{2*x}", "area=4", "4 off", "4 area=4"])
+def test_the_area_behind_the_model_counts_as_area_does(card: str, area: str) -> None:
+    cards = read_text(deck(".param x=2", f"{card} {area}", ".model DN D(IS=1e-14)", ".model QN NPN(IS=1e-14)"))
+    circuit = build(cards)
+    (element,) = circuit.elements()
+    tail = {key: value for key, value in circuit.tail(element).items() if isinstance(value, float)}
+    model = circuit.model(element)
+    assert model is not None
+    found = from_model(card[0], model.type, circuit.model_parameters(element), tail)
+    assert isinstance(found, Diode | Bipolar)
+    assert found.IS == pytest.approx(4e-14)
 
 
 def test_the_missing_file_is_named_where_nothing_is_left() -> None:

@@ -11,6 +11,7 @@ from tests.recognition.combined import CARRIERS, LEDS, OUTPUTS, combinations
 from tests.recognition.labelled import Definition, definitions, score, verdicts
 from tests.recognition.lookalikes import all_lookalikes
 
+
 @cache
 def scored(under_new_names: bool) -> dict[str, str]:
     """How each definition is scored."""
