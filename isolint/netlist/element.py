@@ -21,7 +21,8 @@ class Remark(NamedTuple):
     """Something to say of a card that was read all the same.
 
     doubtful: whether something of the card may be lost. unit: whether it is about how a value is written, which is
-    said once a file. computed: whether it is that nodes are expressions, of which more is said when parameters are known.
+    said once a file. computed: whether it is that nodes are expressions, of which more is said when all parameters are
+    known.
     """
 
     level: Literal["warning", "note"]

@@ -195,7 +195,7 @@ def test_the_area_behind_the_model_counts_as_area_does(card: str, area: str) -> 
     assert model is not None
     found = from_model(card[0], model.type, circuit.model_parameters(element), tail)
     assert isinstance(found, Diode | Bipolar)
-    assert found.IS == pytest.approx(4e-14)
+    assert pytest.approx(4e-14) == found.IS
 
 
 def test_the_missing_file_is_named_where_nothing_is_left() -> None:
