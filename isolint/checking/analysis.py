@@ -27,10 +27,11 @@ from isolint.worstcase.leds import LedTerms, led_terms
 from isolint.worstcase.load import Beside, Load, LoadAnalyser
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.margin import Transfer, transfer
-from isolint.worstcase.network_build import Assembler
+from isolint.worstcase.network_build import Assembler, Variant
 from isolint.worstcase.off import OffAnalyser, OffLevel
 from isolint.worstcase.output import OutputAnalyser, Stress
 from isolint.worstcase.periodic import Held, PeriodicAnalyser
+from isolint.worstcase.plain_switches import Plain, plain
 from isolint.worstcase.ports import PortAnalyser, PortUse
 from isolint.worstcase.pulsed import Pulsed, pulsed
 from isolint.worstcase.quantities import Bound
@@ -199,6 +200,16 @@ class Analysis:
     def drive(self, channel: Channel, setting: Setting = WORST) -> Drive:
         """The drive of a channel; raises `Lacking`."""
         return self.drives(setting).analyse(channel)
+
+    @_taken_over(lambda channel: channel.drive)
+    @once
+    def plain_drive(self, channel: Channel, setting: Setting = WORST) -> tuple[Plain, Drive] | None:
+        """The drive of a channel bounded without the models of its transistors, None where it has no such bound."""
+        found = plain(self.lookup, channel, self.led(channel.part).forward_current_max.kind_high)
+        if found is None:
+            return None
+        variant = Variant(closed=found.closed, across=found.across)
+        return found, self.drives(setting).analyse(found.channel, variant)
 
     @_taken_over(lambda channel: channel.drive)
     @once

@@ -27,6 +27,11 @@ crest over the resistance alone, above the DC limit for 1.05 tau ln(I_inrush / I
 (seconds; x 1.05: measured against a simulator). It must stay below `pulse_current_max`, for no longer than
 `led.pulse_time`; without a stated pulse limit that is a question. Plugging in again at the opposite crest doubles it.
 
+A transistor without a `.model` hides no failure that needs none: where its emitter or source lies on a supply or
+ground and only resistors on its base or gate, it counts as a closed switch of 0 to 10 ohm (common practice, no source);
+its base must get 1/100 of the LED's limit at 2.5 V. A diode without one across the LED breaks down at 2 V at the
+kindest. Nothing passes that way.
+
 Settings: driver, receiver, conditions.
 
 ## Fails
@@ -74,20 +79,52 @@ from isolint.parts import Led
 from isolint.results import Evidence, Result
 from isolint.units import show
 from isolint.worstcase import fact_terms
+from isolint.worstcase.drive import Drive
 from isolint.worstcase.figures import Figure, pi
-from isolint.worstcase.pulsed import Pulsed, PulsedRow
+from isolint.worstcase.plain_switches import Plain
+from isolint.worstcase.pulsed import Pulsed, PulsedRow, pulsed
 from isolint.worstcase.uncertain import WORST, Lacking, Setting
 
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a channel."""
-    pulses = context.analysis.pulsed(channel)
-    yield _direct(context, channel) if pulses is None else _pulsed(context, channel, pulses)
+    try:
+        pulses = context.analysis.pulsed(channel)
+        found = _direct(context, channel) if pulses is None else _pulsed(context, channel, pulses)
+    except Lacking:
+        bound = _without_models(context, channel)
+        if bound is None:
+            raise
+        found = bound
+    yield found
 
 
-def _direct(context: Context, channel: Channel) -> Result:
+def _without_models(context: Context, channel: Channel) -> Result | None:
+    """The failure that is certain whatever the transistors and diodes are that have no model; None without one."""
+    try:
+        bounded = context.analysis.plain_drive(channel)
+        if bounded is None:
+            return None
+        plain, drive = bounded
+        if pulsed(plain.channel, drive, context.analysis.drives(), context.analysis.led(channel.part)) is not None:
+            return None
+        found = _direct(context, channel, plain)
+    except Lacking:
+        return None
+    return found if found.kind == "fail" else None
+
+
+def _drive(analysis: Analysis, channel: Channel, setting: Setting, plain: Plain | None) -> Drive:
+    """The drive, or the one that counts without models."""
+    bounded = None if plain is None else analysis.plain_drive(channel, setting)
+    return analysis.drive(channel, setting) if bounded is None else bounded[1]
+
+
+def _direct(context: Context, channel: Channel, plain: Plain | None = None) -> Result:
+    """plain: what the drive is where models are lacking."""
+
     def claim(setting: Setting, analysis: Analysis = context.analysis) -> Claim:
-        drive, most = analysis.drive(channel, setting), analysis.led(channel.part).forward_current_max
+        drive, most = _drive(analysis, channel, setting, plain), analysis.led(channel.part).forward_current_max
         return tightest(
             [
                 at_most(
@@ -100,18 +137,21 @@ def _direct(context: Context, channel: Channel) -> Result:
         )
 
     verdict = decide(claim)
-    told, drive = verdict.worst, context.analysis.drive(channel)
-    resistor = limiting_resistor(context, channel, drive)
+    told, drive = verdict.worst, _drive(context.analysis, channel, WORST, plain)
+    within = channel if plain is None else plain.channel
+    resistor = limiting_resistor(context, within, drive)
     gets, takes = told.beside
+    whatever = "" if plain is None else ", ".join(map(context.circuit.path, plain.unmodelled))
     return context.judged(
         RULE,
         channel,
         verdict,
-        f"the LED gets up to {gets} ({told.found.corner}) and takes {takes}",
+        f"the LED gets up to {gets} ({told.found.corner}) and takes {takes}"
+        + (f", whatever {whatever} is, of which there is no .model" if whatever else ""),
         resistor,
         evidence=told.evidence(both_ends("LED current", "IF", "A", drive.current)),
         remedy=lambda: _cure(context, resistor, claim, ""),
-        chain=channel.drive.elements,
+        chain=within.drive.elements,
     )
 
 

@@ -50,6 +50,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from contextlib import suppress
 
 from isolint.checking.analysis import Analysis
 from isolint.checking.claims import Claim, at_most
@@ -61,6 +62,7 @@ from isolint.interfaces.entities import Channel
 from isolint.results import Limit, Measure, Result
 from isolint.units import show
 from isolint.worstcase.figures import Figure
+from isolint.worstcase.plain_switches import plain
 from isolint.worstcase.uncertain import KINDEST, Lacking
 
 TIMES_MAXIMUM = 10.0
@@ -71,11 +73,10 @@ BEYOND_SENSE = 1e3
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a channel."""
-    driven(context, channel)
-    bound = context.analysis.drives().bound_without_limits(channel)
     most = context.analysis.led(channel.part).forward_current_max
     times = TIMES_MAXIMUM * Figure("IF_max", most.kind_high, "A")
     limit = times.called("IF_bound_max", "A", "LED current that an ideal source may give", source=most.origin)
+    bound = _bound(context, channel, limit.si)
     evidence = limit.evidence()
     if math.isfinite(bound):
         name = "LED current with ideal source and switches, nominal"
@@ -103,6 +104,25 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         related=chain,
         remedy=_remedy(context, channel, resistor),
     )
+
+
+def _bound(context: Context, channel: Channel, limit: float) -> float:
+    """The largest LED current with ideal sources and switches, amperes.
+
+    A transistor without a model that can only be a switch is one too, where the current is above the limit then.
+    """
+    drives = context.analysis.drives()
+    try:
+        driven(context, channel)
+        return drives.bound_without_limits(channel)
+    except Lacking:
+        bounded = plain(context.lookup, channel, limit / TIMES_MAXIMUM)
+        if bounded is not None:
+            with suppress(Lacking):
+                bound = drives.bound_without_limits(bounded.channel, bounded.closed)
+                if bound > limit:
+                    return bound
+        raise
 
 
 def _too_small(context: Context, channel: Channel, limit: float) -> int | None:

@@ -87,7 +87,7 @@ class DriveAnalyser:
         self.assembler = assembler
         self.setting = setting
         self.solver = assembler.solver
-        self._currents: dict[tuple[str, int, tuple[tuple[int, str], ...], bool], float] = {}
+        self._currents: dict[tuple[str, int, tuple[tuple[int, str], ...], Variant], float] = {}
 
     def temperatures(self, channel: Channel | None = None) -> tuple[float, ...]:
         """Both ends of the ambient; of a channel also where its part's ratio bends between them."""
@@ -200,7 +200,7 @@ class DriveAnalyser:
         return self._one_way(channel, state, variant, anode, cathode)
 
     def _one_way(self, channel: Channel, state: State, variant: Variant, anode: int, cathode: int) -> float:
-        key = (channel.subject, anode, tuple(sorted(state.items())), variant.ideal)
+        key = (channel.subject, anode, tuple(sorted(state.items())), variant)
         if key not in self._currents:
             self._currents[key] = self._led_current(channel, state, variant, anode, cathode)
         return self._currents[key]
@@ -216,12 +216,12 @@ class DriveAnalyser:
         except NotSolvable as error:
             raise Lacking(error.text, self._hints(channel)) from None
 
-    def on_state(self, channel: Channel) -> State:
+    def on_state(self, channel: Channel, variant: Variant = REAL) -> State:
         """The combination of inputs with most LED current."""
         states = self.states(channel)
         if len(states) == 1:
             return states[0]
-        return max(states, key=lambda state: self.led_current(channel, state))
+        return max(states, key=lambda state: self.led_current(channel, state, variant))
 
     def _check_boundary(self, channel: Channel) -> None:
         """Refuse networks that lead into parts or nets that nobody explained."""
@@ -257,9 +257,12 @@ class DriveAnalyser:
 
     # -- questions --------------------------------------------------------------------------------------------
 
-    def bound_without_limits(self, channel: Channel) -> float:
-        """Largest LED current with ideal ports, switches and LED, in amperes; infinite when nothing limits it."""
-        variant = Variant(ideal=True)
+    def bound_without_limits(self, channel: Channel, closed: frozenset[int] = frozenset()) -> float:
+        """Largest LED current with ideal ports, switches and LED, in amperes; infinite when nothing limits it.
+
+        closed: transistors without a model that count as closed switches.
+        """
+        variant = Variant(ideal=True, closed=closed)
         return max(self.led_current(channel, state, variant) for state in self.states(channel))
 
     def reversed_current(self, channel: Channel) -> float:
@@ -268,10 +271,10 @@ class DriveAnalyser:
         other = Channel(channel.part, channel.name, swapped, channel.drive, channel.load)
         return max(self.led_current(other, state) for state in self.states(other))
 
-    def analyse(self, channel: Channel) -> Drive:
+    def analyse(self, channel: Channel, variant: Variant = REAL) -> Drive:
         """The whole drive in its on state; `Lacking` when a fact is missing or the network has no solution."""
-        on = self.on_state(channel)
-        made = self.assemble(channel, on)
+        on = self.on_state(channel, variant)
+        made = self.assemble(channel, on, variant)
         led = led_name(channel)
         nominal = made.nominal(self.setting)
         at = self.nominal_temperature()
@@ -286,7 +289,7 @@ class DriveAnalyser:
             judge = SwitchAnalyser(self.lookup, self.assembler, self.setting, made)
             bases, gates = judge.bipolars(), judge.mosfets(middle)
 
-            anode, cathode = (made.nets[net] for net in self._ends_of_led(channel, on, REAL))
+            anode, cathode = (made.nets[net] for net in self._ends_of_led(channel, on, variant))
 
             def quantities(point: Point) -> list[float]:
                 own = point.current(led)

@@ -45,6 +45,9 @@ UNMODELLED_EMISSION = 1.5
 UNMODELLED_SATURATION = (1e-13, 2e-10, 1e-7)
 # Amperes at 27 degC: from a slow silicon diode (0.9 V at 1 mA) to a Schottky diode (0.35 V).
 
+CLOSED_OHMS = (0.0, 1.0, 10.0)
+"""A transistor that is a closed switch: nothing at worst, 1 V at 100 mA at the kindest."""
+
 MOST_ZENER_VOLTS = 75.0
 """A diode that breaks down above this is a rectifier, of which nothing is limited (from memory)."""
 
@@ -53,9 +56,15 @@ MOST_REVERSE_VOLTS = 2.0
 
 
 class Variant(NamedTuple):
-    """How devices are idealised: `ideal` for the question whether anything limits the current."""
+    """How devices are idealised: `ideal` for the question whether anything limits the current.
+
+    closed: transistors without a model that count as closed switches. across: diodes without a model across an LED
+    that takes at least what they leave it, whatever they are.
+    """
 
     ideal: bool = False
+    closed: frozenset[int] = frozenset()
+    across: frozenset[int] = frozenset()
 
 
 REAL = Variant()
@@ -184,6 +193,9 @@ class Assembler:
     def _element(self, made: Assembly, element: int, state: State, variant: Variant) -> None:
         circuit = self.circuit
         letter, path = circuit.letter(element), circuit.path(element)
+        if element in variant.closed:
+            self._closed(made, element, path, variant)
+            return
         nodes = [made.node(net, circuit.net_name(net)) for net in circuit.pins(element)]
         made.branch_of[element] = path
         tail = {key: value for key, value in circuit.tail(element).items() if isinstance(value, float)}
@@ -297,8 +309,29 @@ class Assembler:
             index,
         )
 
-    def _unmodelled(self, made: Assembly, element: int, letter: str, path: str, nodes: list[int]) -> None:
-        """A diode of any kind, no Zener diode (`refuse_breakdown` looks whether that mattered); no transistor."""
+    def _closed(self, made: Assembly, element: int, path: str, variant: Variant) -> None:
+        """A transistor as a closed switch, of which nobody says how well it closes; what controls it is left out."""
+        ends = self.circuit.pins(element)[0], self.circuit.pins(element)[2]
+        first, last = (made.node(net, self.circuit.net_name(net)) for net in ends)
+        low, nominal, high = CLOSED_OHMS
+        title, text = (
+            f"resistance of {path} as a closed switch",
+            "no .model: 0 ohm to 10 ohm (common practice, no source)",
+        )
+        key = f".model {self.circuit.model_name(element) or path}"
+        if variant.ideal:
+            made.add(path, lambda vector, temperature: n.Resistor(path, first, last, 0.0))
+            return
+        index = made.term(Term(key, title, "ohm", low, nominal, high, high, high, False, text))
+        made.add(path, lambda vector, temperature: n.Resistor(path, first, last, vector[index]), index)
+
+    def _unmodelled(
+        self, made: Assembly, element: int, letter: str, path: str, nodes: list[int], across: bool = False
+    ) -> None:
+        """A diode of any kind, no Zener diode (`refuse_breakdown` looks whether that mattered); no transistor.
+
+        across: it lies across an LED the other way round, and at the kindest it is the lowest Zener diode.
+        """
         name = self.circuit.model_name(element) or self.circuit.name(element)
         types = {"D": "D", "Q": "NPN or PNP", "M": "NMOS or PMOS"}
         example = f"* .model {name} {types[letter]} ..., from its maker"
@@ -309,6 +342,20 @@ class Assembler:
         low, nominal, high = UNMODELLED_SATURATION
         title, text = f"saturation current of {path}", "no .model: a diode of 0.35 V to 0.9 V at 1 mA (from memory)"
         index = made.term(Term(fact.key, title, "A", low, nominal, high, nominal, nominal, False, text, fact.example))
+        if across:
+            most, title = 10.0 * MOST_ZENER_VOLTS, f"breakdown voltage of {path}"
+            text = f"no .model: no Zener diode below {MOST_REVERSE_VOLTS:g} V (from memory)"
+            volts = (most, most, most, MOST_REVERSE_VOLTS, MOST_REVERSE_VOLTS)
+            breaks = made.term(Term(fact.key, title, "V", *volts, False, text, fact.example))
+            made.add(
+                path,
+                lambda vector, temperature: n.DiodeBranch(
+                    path, nodes[0], nodes[1], Diode(IS=vector[index], N=UNMODELLED_EMISSION, BV=vector[breaks])
+                ),
+                index,
+                breaks,
+            )
+            return
         made.unmodelled.append(Unmodelled(path, nodes[0], nodes[1], fact))
 
         def diode(vector: Sequence[float], temperature: float) -> n.Branch:
@@ -328,7 +375,7 @@ class Assembler:
     ) -> None:
         model = self.circuit.model(element)
         if model is None:
-            self._unmodelled(made, element, letter, path, nodes)
+            self._unmodelled(made, element, letter, path, nodes, element in variant.across)
             return
         device = from_model(letter, model.type, self.circuit.model_parameters(element), tail)
         if device is None:
