@@ -295,7 +295,7 @@ class Builder:
         from isolint.netlist.computed_nodes import name_nodes
 
         for found in name_nodes(self.scopes, self._computed):
-            name, place, subject = self._spoken(found.scope, found.index)
+            name, place, subject = self._spoken(found.scope, found.card)
             what = f"{name}: has a node written as an expression"
             if found.nets:
                 nets = ", ".join(f"{node}, which is the net {net}" for node, net in found.nets.items())

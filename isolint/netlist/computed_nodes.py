@@ -15,10 +15,10 @@ from isolint.netlist.expressions import ExpressionError, evaluate_parameters, pa
 
 
 class Computed(NamedTuple):
-    """A card with expressions as nodes: the net that each means that was evaluated, and those that were not."""
+    """A card (its scope, its index there) with expressions as nodes: the net that each means that was evaluated, and those that were not."""
 
     scope: int
-    index: int
+    card: int
     nets: dict[str, str]
     unknown: tuple[str, ...]
 

@@ -1,8 +1,8 @@
 """Transistors without a model that can only be switches, for a bound on the LED current that needs no model of them.
 
-In: the drive of a channel. Out: the same channel with what lies at their control pins left out, and the transistors that
-count as closed. Emitter or source lie on a held net and only resistors, with enough current for a saturated switch, on
-the control pin: a follower, a mirror or a regulator limits by what its model says, and has no such bound.
+In: the drive of a channel. Out: the same channel with what lies at their control pins left out, and the transistors
+that count as closed. Emitter or source lie on a held net and only resistors, with enough current for a saturated switch,
+on the control pin: a follower, a mirror or a regulator limits by what its model says, and has no such bound.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ GAIN = 100.0
 """What a transistor gives at least as a switch that nobody describes (common practice, no source)."""
 
 BASE_VOLTS = 2.5
-"""What is left at least across a base resistor: a high level of 3.3 V less the junction (common practice, no source)."""
+"""What is left across a base resistor: a high level of 3.3 V less the junction (common practice, no source)."""
 
 _HELD = frozenset(("supply", "ground"))
 _AT_CONTROL = {"Q": frozenset("RC"), "M": frozenset("RCD")}
