@@ -15,7 +15,7 @@ from isolint.netlist.expressions import ExpressionError, evaluate_parameters, pa
 
 
 class Computed(NamedTuple):
-    """A card (its scope, its index there) with expressions as nodes: the net that each means that was evaluated, and those that were not."""
+    """A card (scope, index) with expressions as nodes: the net that each means, and those that were not evaluated."""
 
     scope: int
     card: int

@@ -1,8 +1,8 @@
 """Transistors without a model that can only be switches, for a bound on the LED current that needs no model of them.
 
 In: the drive of a channel. Out: the same channel with what lies at their control pins left out, and the transistors
-that count as closed. Emitter or source lie on a held net and only resistors, with enough current for a saturated switch,
-on the control pin: a follower, a mirror or a regulator limits by what its model says, and has no such bound.
+that count as closed. Emitter or source lie on a held net and only resistors, with enough current to saturate it, on the
+control pin: a follower, a mirror or a regulator limits by what its model says, and has no such bound.
 """
 
 from __future__ import annotations
