@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import gc
 import os
-from collections.abc import Sequence
+import posixpath
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import date
 from functools import partial
@@ -80,7 +82,7 @@ class Run:
     """One run over several netlists: what was judged, what could not be done, what there is to say beside it.
 
     whole: whether the run covers what it is about, and not only what changed. allowance: what is left for the netlists
-    to come.
+    to come. told: folders with what was said of their settings.
     """
 
     options: Options
@@ -89,6 +91,7 @@ class Run:
     errors: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     allowance: Allowance | None = None
+    told: set[tuple[str, str]] = field(default_factory=set)
 
     def add(self, tree: FolderTree, inner: str, root: str, path: str, doubtful: bool = False) -> None:
         """Judge one netlist of a tree; `path` is its name for the reader of an error, `doubtful` if it may be none."""
@@ -115,7 +118,16 @@ class Run:
         except FAULTS as error:
             self.errors.append(f"{path}: {itself_failed(error)}")
         else:
-            self.judged.append((tree, report))
+            self.judged.append((tree, self._told_once(tree, inner, report)))
+
+    def _told_once(self, tree: FolderTree, inner: str, report: NetlistReport) -> NetlistReport:
+        """A report without what was said of the settings in its folder before."""
+        from isolint.checking.idle_facts import NOTHING_HERE
+
+        folder = str(tree.root / posixpath.dirname(inner))
+        notes = tuple(note for note in report.notes if (folder, note) not in self.told)
+        self.told.update((folder, note) for note in notes if NOTHING_HERE in note)
+        return report._replace(notes=notes)
 
     def report(self) -> Report:
         """The report of all netlists in their order."""
@@ -204,7 +216,7 @@ def judge(
         results = identified(context, run(context, RULES, options.strict, options.day))
     fail_on = "error" if context.facts.fail_on is None else context.facts.fail_on.value
     report = netlist_report(context, cards, results)._replace(fail_on=cast(Level, fail_on))
-    report = report._replace(notes=(*report.notes, *note(context, LISTED)))
+    report = report._replace(notes=(*report.notes, *note(context, LISTED, partial(_beside, tree, path))))
     if options.untracked:
         alone = [_alone(context, file) for file in report.files if file in options.untracked]
         report = report._replace(results=in_order([*report.results, *alone]))
@@ -217,6 +229,22 @@ def judge(
 
         report = against_baselines(tree, root, report, options.untracked)
     return Judged(report, context, cards, frozenset(asked))
+
+
+_MOST_BESIDE = 100
+"""So many netlists of one folder are looked at for names that the one in hand does not have."""
+
+
+def _beside(tree: Tree, path: str) -> Iterator[str]:
+    """The texts of the other netlists in a netlist's folder."""
+    from isolint.netlist.decoding import decode
+    from isolint.project import is_netlist
+
+    folder = posixpath.dirname(path)
+    found = [each for each in tree.match(posixpath.join(folder, "*")) if is_netlist(each) and each != path]
+    for each in found[:_MOST_BESIDE]:
+        with suppress(IsolintError):
+            yield decode(tree.read(each)).text
 
 
 def _alone(context: Context, file: str) -> Result:

@@ -7,8 +7,10 @@ version reads says its row; a test holds the rows to what is read while all fixt
 from __future__ import annotations
 
 import posixpath
+import re
+import tomllib
 from collections import Counter
-from collections.abc import Collection, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from typing import Literal, NamedTuple
 
 from isolint.checking.context import Context
@@ -16,6 +18,13 @@ from isolint.facts import Facts
 from isolint.facts.matching import compile_pattern
 from isolint.parts import PartRecord
 from isolint.tables import quoted
+
+
+_BETWEEN = re.compile(r"[\s=(),{}']+")
+
+
+NOTHING_HERE = "nothing here"
+"""What a note says of names that match nothing."""
 
 
 class Unused(NamedTuple):
@@ -82,23 +91,22 @@ def unasked(context: Context, seen: Collection[tuple[str, str]]) -> Iterator[Unu
                 yield Unused(record.path_of(value), record.file, "", why, "unasked")
 
 
-def note(context: Context, rules: Collection[str]) -> Iterator[str]:
+def note(context: Context, rules: Collection[str], others: Callable[[], Iterable[str]] = tuple) -> Iterator[str]:
     """The lines of a report: how much is not known yet; what may be misspelt, then what waits for another version.
 
-    What settings of a folder above say of other netlists' names is no slip: only those beside the netlist are counted.
+    What settings say of other netlists' names is no slip: only those beside the netlist are counted, and of these only
+    names that no text of others beside it holds. others: these texts, asked for where there is something to look up.
     """
     waiting = len(context.facts.placeholders)
     if waiting:
         what = "1 value is" if waiting == 1 else f"{waiting} values are"
         yield f'{what} still "?", which states nothing; see `isolint facts`'
     beside = posixpath.dirname(context.netlist)
-    count = Counter(
-        found.group
-        for found in unused(context, rules)
-        if found.group != "unmatched" or posixpath.dirname(found.file) == beside
-    )
-    astray, facts, values = count["unmatched"], count["fact"], count["record"]
-    told = [f"{astray} stated {'key matches' if astray == 1 else 'keys match'} nothing here"] if astray else []
+    idle = list(unused(context, rules))
+    count = Counter(found.group for found in idle)
+    keys = [found.key for found in idle if found.group == "unmatched" and posixpath.dirname(found.file) == beside]
+    astray, facts, values = _nowhere(keys, others), count["fact"], count["record"]
+    told = [f"{astray} stated {'key matches' if astray == 1 else 'keys match'} {NOTHING_HERE}"] if astray else []
     unread = [f"{facts} stated {'key' if facts == 1 else 'keys'}"] if facts else []
     unread += [f"{values} {'value' if values == 1 else 'values'} of part records"] if values else []
     if unread:
@@ -106,6 +114,21 @@ def note(context: Context, rules: Collection[str]) -> Iterator[str]:
         told.append(f"{' and '.join(unread)} {verb} not read by this version")
     if told:
         yield f"{'; '.join(told)}; see `isolint facts`"
+
+
+def _nowhere(keys: Sequence[str], others: Callable[[], Iterable[str]]) -> int:
+    """How many of the keys name nothing that other texts hold as a word."""
+    if not keys:
+        return 0
+    words = {word.rpartition(".")[2] for text in others() for word in _BETWEEN.split(text.casefold())}
+    if not words:
+        return len(keys)
+    count = 0
+    for key in keys:
+        table = next(iter(tomllib.loads(f"{key} = 0").values()))
+        regex = compile_pattern(next(iter(table)).rpartition(".")[2])
+        count += not any(map(regex.match, words))
+    return count
 
 
 def unknown(facts: Facts) -> Iterator[Unused]:

@@ -143,6 +143,31 @@ def test_settings_above_that_name_other_netlists_are_not_counted() -> None:
     assert told == [[], ["1 stated key matches nothing here; see `isolint facts`"]]
 
 
+def test_names_that_another_netlist_of_the_folder_has_are_not_counted() -> None:
+    settings = '[elements."R9*"]\npower = "1 W"\n[elements."X1.R77"]\npower = "1 W"\n[supplies.V9]\nvoltage = "9 V"\n'
+    other = "* another board\nR91 a b 1k\n"
+    files = {"board.cir": BOARD, "isolint.toml": settings, "second.cir": other}
+    assert [note for note in judge_files(files).notes if "facts" in note] == [
+        "2 stated keys match nothing here; see `isolint facts`"
+    ]
+    files["second.cir"] += ".subckt S a b\nr77 a b 1\n.ends\nV2 v9 0 9\n"
+    assert not [note for note in judge_files(files).notes if "facts" in note]
+    away = {"board.cir": BOARD, "isolint.toml": settings, "other/second.cir": files["second.cir"]}
+    assert "3 stated keys" in next(note for note in judge_files(away).notes if "facts" in note)
+
+
+def test_what_no_netlist_of_a_folder_has_is_told_once(tmp_path: Path) -> None:
+    for folder in ("one", "two"):
+        (tmp_path / folder).mkdir()
+        for name in ("a.cir", "b.cir"):
+            (tmp_path / folder / name).write_text(BOARD, encoding="utf-8")
+        (tmp_path / folder / "isolint.toml").write_text('[elements.R9]\npower = "1 W"\n', encoding="utf-8")
+    paths = [str(tmp_path / folder / name) for folder in ("one", "two") for name in ("a.cir", "b.cir")]
+    report = app.check(paths, app.Options(root=str(tmp_path)))
+    told = [any("match" in note and "nothing here" in note for note in each.notes) for each in report.netlists]
+    assert told == [True, False, True, False]
+
+
 def test_a_value_that_no_calculation_of_the_netlist_uses_is_told_once_a_key_and_not_counted(tmp_path: Path) -> None:
     settings = '[elements."R*"]\ntolerance = "1 %"\n[elements.C1]\ntolerance = "10 %"\n'
     assert listed(tmp_path, settings) == {'elements."C1".tolerance': "not used: nothing in this netlist asks for it"}
