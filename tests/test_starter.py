@@ -246,8 +246,8 @@ def stated(folder: Path, name: str = "isolint.toml") -> dict[str, Any]:
 
 DOOR = "* a door contact, invented\nR1 DOOR A 2.2k\nXU1 A GND_FIELD GND DI_DOOR PART77\nR2 +3V3 DI_DOOR 10k\n"
 PART = ("1", "1", "1.1 V", "1.2 V", "1.4 V", "10 mA", "80 %", "", "5 mA", "5 V")
-INSULATION = ("basic", "600 V", "848 V", "?", "8 mm", "7 mm", "?")
-REST = ("5 %", "+3V3", "0.8 V", "2 V", "18 V .. 30 V", "0 V, 0.5 V", "basic", "50 V", *INSULATION, "1 W")
+SETTINGS = ("5 %", "+3V3", "0.8 V", "2 V", "18 V .. 30 V", "0 V, 0.5 V", "basic", "50 V")
+REST = (*SETTINGS, "basic", "1 W", "600 V", "8 mm", "7 mm")
 
 
 @pytest.fixture
@@ -275,7 +275,7 @@ def test_asked_one_by_one_an_unknown_part_becomes_a_judged_channel(
         "insulation": {
             "grade": "basic",
             "working_voltage": "600 V",
-            "repetitive_peak": "848 V",
+            "repetitive_peak": "?",
             "transient": "?",
             "creepage": "8 mm",
             "clearance": "7 mm",
@@ -284,6 +284,34 @@ def test_asked_one_by_one_an_unknown_part_becomes_a_judged_channel(
     }
     assert stated(door)["lines"]["DOOR"] == {"on": ["18 V", "30 V"], "off": ["0 V", "0.5 V"]}
     assert "1 channel: 1 held, 0 failed, 0 open" in shown
+
+
+def test_of_the_insulation_of_a_part_only_what_decides_is_asked(
+    door: Path, monkeypatch: pytest.MonkeyPatch, capsys: Captured
+) -> None:
+    replies(monkeypatch, *PART, *SETTINGS[:-2], "functional", "?", *["?"] * 20)
+    run(["init", "board.cir", "--ask"])
+    shown = capsys.readouterr().out
+    assert "grade (one of" not in shown
+    assert "creepage (" not in shown
+    (door / "isolint.toml").write_text(
+        (door / "isolint.toml").read_text(encoding="utf-8").replace('"functional"', '"reinforced"'), encoding="utf-8"
+    )
+    replies(monkeypatch, *["?"] * 20)
+    run(["init", "board.cir", "--ask"])
+    shown = capsys.readouterr().out
+    assert "grade (one of" in shown
+    assert "creepage (" not in shown
+
+
+def test_one_answer_leaves_the_rest_of_a_table(door: Path, monkeypatch: pytest.MonkeyPatch, capsys: Captured) -> None:
+    replies(monkeypatch, *PART[:5], "-", *PART[6:9], "-", "5 %", "-", "18 V .. 30 V", "-", "-", *["?"] * 5)
+    run(["init", "board.cir", "--ask"])
+    shown = capsys.readouterr().out
+    assert [shown.count(f"  {key} (") for key in ("supply", "low_max", "high_min", "on", "off")] == [1, 0, 0, 1, 1]
+    part = stated(door, "parts.toml")["parts"]["PART77"]
+    assert part["led"] == {"forward_voltage": {"min": "1.1 V", "typ": "1.2 V", "max": "1.4 V"}}
+    assert part["transfer"] == {"ratio": {"min": "80 %", "current": "5 mA"}}
 
 
 @pytest.mark.parametrize("answers", [1, 2, 8, 14])

@@ -20,11 +20,15 @@ if TYPE_CHECKING:
     from isolint.starter.asking import Asked
 
 UNKNOWN = "?"
+REST = "-"
+"""The answer that the rest of a table is not known either."""
+
 OUTPUT = "output"
 """The answer that a net is no line off the board but a logic output's."""
 
 _GREETING = (
-    'Each answer is written at once. Enter or "?" for what you don\'t know: the question stays for later.\n'
+    'Each answer is written at once. Enter or "?" for what you don\'t know: the question stays for later;\n'
+    '"-" for what you don\'t know of the rest of a table.\n'
     "Ctrl-C ends it; run it again to go on.\n"
 )
 
@@ -37,6 +41,8 @@ class Interview:
         self.options = options
         self.begin = begin
         self.asked: set[tuple[str, str, str]] = set()
+        self.left: set[tuple[str, str]] = set()
+        self.wanted: frozenset[str] = frozenset()
         self.root = ""
         self.folder = ""
 
@@ -45,7 +51,7 @@ class Interview:
         deliver(_GREETING)
         while True:
             made = self.begin()
-            self.root = made.root
+            self.root, self.wanted = made.root, made.wanted
             before = len(self.asked)
             for file in reversed(made.files):
                 self._file(file.name, file.text)
@@ -53,16 +59,27 @@ class Interview:
                 return
 
     def _file(self, name: str, text: str) -> None:
-        """The questions of one file, those that an answer adds to it too."""
+        """The questions of one file, those that an answer adds to it too.
+
+        What insulation a part has is asked key by key, and only what something asks for by what was answered before.
+        """
         from isolint.starter import asking
 
+        waiting: set[str] = set()
         while True:
-            left = (asked for asked in asking.questions(text) if (name, asked.table, asked.key) not in self.asked)
-            asked = next(left, None)
+            asked = next((asked for asked in asking.questions(text) if self._is_due(name, asked, waiting)), None)
             if asked is None:
                 return
             self.asked.add((name, asked.table, asked.key))
+            if asked.is_of_insulation:
+                waiting.add(asked.table)
             text = self._one(name, text, asked)
+
+    def _is_due(self, name: str, asked: Asked, waiting: set[str]) -> bool:
+        """Whether a question is to be asked now; waiting: tables of which more is asked when an answer was judged."""
+        if (name, asked.table, asked.key) in self.asked or (name, asked.table) in self.left:
+            return False
+        return not asked.is_of_insulation or (asked.table not in waiting and asked.path in self.wanted)
 
     def _one(self, name: str, text: str, asked: Asked) -> str:
         """One question, until it has an answer that loads or none; the file as it is then."""
@@ -73,6 +90,9 @@ class Interview:
         ask = self._way(name, text, asked)
         while True:
             answer = ask()
+            if answer == REST:
+                self.left.add((name, asked.table))
+                return text
             if answer == OUTPUT and asking.is_of_a_line(asked):
                 changed = asking.as_output(text, asked)
             else:
@@ -179,7 +199,7 @@ def _type(guess: str) -> str:
     names = [name for name, _ in choices]
     while True:
         answer = _chosen(names, "type")
-        if answer in (*names, "", UNKNOWN):
+        if answer in (*names, "", UNKNOWN, REST):
             return answer
         deliver(f"  there is no such type: {_meant(answer, names)}\n")
 
@@ -201,7 +221,7 @@ def _pins(orders: Sequence[Sequence[str]], nets: Sequence[str], names: Sequence[
     deliver(f"  {'or ' if orders else ''}their names in the order of the card, with commas{told}\n")
     while True:
         answer = _chosen([_listed(order) for order in orders], "pins")
-        if answer.startswith("[") or answer in ("", UNKNOWN):
+        if answer.startswith("[") or answer in ("", UNKNOWN, REST):
             return answer
         pins = [pin.strip() for pin in answer.split(",")]
         if len(pins) == len(nets):
@@ -216,7 +236,13 @@ def _listed(pins: Sequence[str]) -> str:
 
 
 def _table(example: dict[str, object]) -> str:
-    """A value of several keys, each by itself."""
+    """A value of several keys, each by itself, as far as they are known."""
     from isolint.starter import asking
 
-    return asking.together({key: _prompt(key, f"for example {value}") for key, value in example.items()})
+    known: dict[str, str] = {}
+    for key, value in example.items():
+        known[key] = _prompt(key, f"for example {value}")
+        if known[key] == REST:
+            del known[key]
+            return asking.together(known) or REST
+    return asking.together(known)

@@ -45,7 +45,8 @@ class Start(NamedTuple):
     """What `init` writes: the settings, then the part records if any are asked for.
 
     questions: how many are open. added: how many of them were not in the files. root: the folder of the tree.
-    crashed: that isolint itself failed at some rules, so that questions may be missing; "" if it did not.
+    crashed: that isolint itself failed at some rules, so that questions may be missing; "" if it did not. wanted: the
+    keys that open results ask for, one by one.
     """
 
     files: tuple[Written, ...]
@@ -53,6 +54,7 @@ class Start(NamedTuple):
     added: int
     root: str
     crashed: str = ""
+    wanted: frozenset[str] = frozenset()
 
 
 @dataclass(slots=True)
@@ -100,7 +102,8 @@ def start(path: str, options: Options) -> Start:
     if of_records is not None:
         made.append(of_records._replace(name=shown(tree, records)))
     new_ones = added + (0 if before is None else new)
-    return Start(tuple(made), len(questions), new_ones, str(tree.root), told_of_crashes(results))
+    wanted = frozenset(fact.key for result in results if result.kind == "open" for fact in result.missing)
+    return Start(tuple(made), len(questions), new_ones, str(tree.root), told_of_crashes(results), wanted)
 
 
 def _joined(blocks: Iterable[Sequence[str]]) -> str:

@@ -42,6 +42,16 @@ class Asked(NamedTuple):
         return tuple(names)
 
     @property
+    def path(self) -> str:
+        """The whole key, as results ask for it."""
+        return f"{self.table.strip('[]')}.{self.key}"
+
+    @property
+    def is_of_insulation(self) -> bool:
+        """Whether it is about the insulation of a part."""
+        return self.names[:1] == ("parts",) and self.names[2:] == ("insulation",)
+
+    @property
     def name(self) -> str:
         """What it is asked of: the part, element or net in the key of its table, "" for none."""
         return self.names[1] if len(self.names) > 1 else ""

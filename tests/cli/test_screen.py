@@ -44,6 +44,34 @@ def seen(columns: int, *arguments: str, **changes: str) -> str:
     return told.decode().replace("\r\n", "\n")
 
 
+def typed(columns: int, answers: list[str], *arguments: str, folder: Path) -> str:
+    """What a command shows at a terminal at which each line is typed when the next question stands there."""
+    ours, theirs = pty.openpty()
+    fcntl.ioctl(theirs, termios.TIOCSWINSZ, struct.pack("HHHH", 50, columns, 0, 0))
+    command = [sys.executable, "-m", "isolint", *arguments]
+    variables = {**environment(), "TERM": "xterm"}
+    told, waiting = b"", list(answers)
+    with subprocess.Popen(
+        command, env=variables, cwd=folder, stdin=theirs, stdout=theirs, stderr=theirs, start_new_session=True
+    ) as process:
+        os.close(theirs)
+        new = b""
+        while True:
+            try:
+                block = os.read(ours, 65536)
+            except OSError:
+                break
+            if not block:
+                break
+            told, new = told + block, new + block
+            if new.rstrip(b" ").endswith(b"[?]:"):
+                os.write(ours, f"{waiting.pop(0) if waiting else '?'}\n".encode())
+                new = b""
+        process.wait(timeout=60)
+    os.close(ours)
+    return told.decode().replace("\r\n", "\n")
+
+
 def piped(*arguments: str) -> str:
     done = subprocess.run(
         [sys.executable, "-m", "isolint", *arguments],
@@ -148,3 +176,22 @@ def test_exit_status_one_without_a_failure_says_why(tmp_path: Path, capsys: pyte
     assert re.search(r"exit status 1 although nothing failed: \d+ open count", told)
     assert run(["check", str(tmp_path / "board.cir")]) == 0
     assert "exit status 1" not in capsys.readouterr().out
+
+
+DOOR = "* a door contact, invented\nR1 DOOR A 2.2k\nXU1 A GND_FIELD GND DI_DOOR PART77\nR2 +3V3 DI_DOOR 10k\n"
+PART = ("1", "1", "1.1 V", "1.2 V", "1.4 V", "10 mA", "80 %", "", "5 mA", "5 V")
+SETTINGS = ("5 %", "+3V3", "0.8 V", "2 V", "18 V .. 30 V", "0 V, 0.5 V", "basic", "50 V")
+
+
+def test_asked_at_a_terminal_a_bare_export_becomes_a_judged_channel(tmp_path: Path) -> None:
+    (tmp_path / "board.cir").write_text(DOOR, encoding="utf-8")
+    answers = [*PART, *SETTINGS, "basic", "1 W", "600 V", "8 mm", "7 mm"]
+    told = typed(80, answers, "init", "--ask", "board.cir", folder=tmp_path)
+    assert "PART77 (XU1): what is it?" in told
+    assert "1 anode on A, cathode on GND_FIELD, emitter on GND, collector on DI_DOOR" in told
+    assert "1 channel: 1 held, 0 failed, 0 open" in " ".join(COLOUR.sub("", told).split())
+    typed_lines = {f"[?]: {answer}" for answer in answers}
+    checked = told[told.index("board.cir: ") :].split("\n")
+    assert all(len(COLOUR.sub("", line)) <= 80 for line in checked if line not in typed_lines)
+    again = typed(80, [], "init", "--ask", "board.cir", folder=tmp_path)
+    assert "[?]:" not in again, "nothing is asked twice"
