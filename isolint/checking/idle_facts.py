@@ -19,7 +19,6 @@ from isolint.facts.matching import compile_pattern
 from isolint.parts import PartRecord
 from isolint.tables import quoted
 
-
 _BETWEEN = re.compile(r"[\s=(),{}']+")
 
 
