@@ -17,7 +17,7 @@ from isolint.worstcase.companions import input_name, pair_key
 from isolint.worstcase.corners import Extreme, Sought
 from isolint.worstcase.lookup import Lookup, OutputModel
 from isolint.worstcase.network import Network, NotSolvable, Resistor, Unlimited
-from isolint.worstcase.network_build import REAL, Assembler, Level, State, Variant, refuse_breakdown
+from isolint.worstcase.network_build import REAL, Assembler, Level, State, Variant
 from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.quantities import NO_CURRENT, over_temperature
 from isolint.worstcase.quantities import Bound as Bound
@@ -28,6 +28,7 @@ from isolint.worstcase.switches import SwitchDrive as SwitchDrive
 from isolint.worstcase.tangent import solved_extremes
 from isolint.worstcase.temperatures import temperatures
 from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
+from isolint.worstcase.unmodelled import refuse_breakdown
 
 MOST_INPUTS = 6
 FEW_OUTPUTS = 2

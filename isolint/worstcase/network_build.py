@@ -14,7 +14,6 @@ from isolint.facts import ElementFacts
 from isolint.interfaces.entities import Boundary, Part
 from isolint.interfaces.entities import Network as Walked
 from isolint.parts import Coil
-from isolint.results import MissingFact
 from isolint.rows import Value, either
 from isolint.units import Interval
 from isolint.worstcase import fact_terms
@@ -25,9 +24,10 @@ from isolint.worstcase.devices import Bipolar, Diode, Mos, Switch, from_model
 from isolint.worstcase.fact_terms import origin
 from isolint.worstcase.leds import LedTerms
 from isolint.worstcase.lookup import Lookup, table_of
-from isolint.worstcase.parametric_network import REFERENCE_TEMPERATURE, Assembly, Unmodelled
+from isolint.worstcase.parametric_network import REFERENCE_TEMPERATURE, Assembly
 from isolint.worstcase.solve import Solver
 from isolint.worstcase.uncertain import Lacking, Setting, Term, stated
+from isolint.worstcase.unmodelled import closed_switch, unmodelled
 
 Level = Literal["high", "low", "hi-z", "on", "off", "leaking", "reversed", "positive", "negative"]
 State = Mapping[int, Level]
@@ -41,18 +41,8 @@ stands at one of its peaks.
 SMALLEST_OHMS = 1e-6
 COPPER = 0.00393
 COIL_TEMPERATURE = 25.0
-UNMODELLED_EMISSION = 1.5
-UNMODELLED_SATURATION = (1e-13, 2e-10, 1e-7)
-# Amperes at 27 degC: from a slow silicon diode (0.9 V at 1 mA) to a Schottky diode (0.35 V).
-
-CLOSED_OHMS = (0.0, 1.0, 10.0)
-"""A transistor that is a closed switch: nothing at worst, 1 V at 100 mA at the kindest."""
-
 MOST_ZENER_VOLTS = 75.0
 """A diode that breaks down above this is a rectifier, of which nothing is limited (from memory)."""
-
-MOST_REVERSE_VOLTS = 2.0
-# No Zener diode in use breaks down below this.
 
 
 class Variant(NamedTuple):
@@ -194,7 +184,7 @@ class Assembler:
         circuit = self.circuit
         letter, path = circuit.letter(element), circuit.path(element)
         if element in variant.closed:
-            self._closed(made, element, path, variant)
+            closed_switch(made, circuit, element, variant.ideal)
             return
         nodes = [made.node(net, circuit.net_name(net)) for net in circuit.pins(element)]
         made.branch_of[element] = path
@@ -309,60 +299,6 @@ class Assembler:
             index,
         )
 
-    def _closed(self, made: Assembly, element: int, path: str, variant: Variant) -> None:
-        """A transistor as a closed switch, of which nobody says how well it closes; what controls it is left out."""
-        ends = self.circuit.pins(element)[0], self.circuit.pins(element)[2]
-        first, last = (made.node(net, self.circuit.net_name(net)) for net in ends)
-        low, nominal, high = CLOSED_OHMS
-        title, text = (
-            f"resistance of {path} as a closed switch",
-            "no .model: 0 ohm to 10 ohm (common practice, no source)",
-        )
-        key = f".model {self.circuit.model_name(element) or path}"
-        if variant.ideal:
-            made.add(path, lambda vector, temperature: n.Resistor(path, first, last, 0.0))
-            return
-        index = made.term(Term(key, title, "ohm", low, nominal, high, high, high, False, text))
-        made.add(path, lambda vector, temperature: n.Resistor(path, first, last, vector[index]), index)
-
-    def _unmodelled(
-        self, made: Assembly, element: int, letter: str, path: str, nodes: list[int], across: bool = False
-    ) -> None:
-        """A diode of any kind, no Zener diode (`refuse_breakdown` looks whether that mattered); no transistor.
-
-        across: it lies across an LED the other way round, and at the kindest it is the lowest Zener diode.
-        """
-        name = self.circuit.model_name(element) or self.circuit.name(element)
-        types = {"D": "D", "Q": "NPN or PNP", "M": "NMOS or PMOS"}
-        example = f"* .model {name} {types[letter]} ..., from its maker"
-        fact = MissingFact(self.circuit.place(element).file, f".model {name}", example)
-        if letter != "D":
-            kind = "npn or pnp" if letter == "Q" else "n- or p-channel"
-            raise Lacking(f"transistor {path} has no .model: whether it is {kind} nobody says", [fact])
-        low, nominal, high = UNMODELLED_SATURATION
-        title, text = f"saturation current of {path}", "no .model: a diode of 0.35 V to 0.9 V at 1 mA (from memory)"
-        index = made.term(Term(fact.key, title, "A", low, nominal, high, nominal, nominal, False, text, fact.example))
-        if across:
-            most, title = 10.0 * MOST_ZENER_VOLTS, f"breakdown voltage of {path}"
-            text = f"no .model: no Zener diode below {MOST_REVERSE_VOLTS:g} V (from memory)"
-            volts = (most, most, most, MOST_REVERSE_VOLTS, MOST_REVERSE_VOLTS)
-            breaks = made.term(Term(fact.key, title, "V", *volts, False, text, fact.example))
-            made.add(
-                path,
-                lambda vector, temperature: n.DiodeBranch(
-                    path, nodes[0], nodes[1], Diode(IS=vector[index], N=UNMODELLED_EMISSION, BV=vector[breaks])
-                ),
-                index,
-                breaks,
-            )
-            return
-        made.unmodelled.append(Unmodelled(path, nodes[0], nodes[1], fact))
-
-        def diode(vector: Sequence[float], temperature: float) -> n.Branch:
-            return n.DiodeBranch(path, nodes[0], nodes[1], Diode(IS=vector[index], N=UNMODELLED_EMISSION))
-
-        made.add(path, diode, index)
-
     def _device(
         self,
         made: Assembly,
@@ -375,7 +311,7 @@ class Assembler:
     ) -> None:
         model = self.circuit.model(element)
         if model is None:
-            self._unmodelled(made, element, letter, path, nodes, element in variant.across)
+            unmodelled(made, self.circuit, element, nodes, element in variant.across)
             return
         device = from_model(letter, model.type, self.circuit.model_parameters(element), tail)
         if device is None:
@@ -525,15 +461,3 @@ def led_in(circuit: Circuit, part: Part, made: Assembly) -> tuple[str, int, int]
         if anode in made.nets and cathode in made.nets:
             return led_branch(part, group), made.nets[anode], made.nets[cathode]
     raise Lacking(f"the LED of {part.path} can't be found in the network")
-
-
-def refuse_breakdown(made: Assembly, voltages: Sequence[float]) -> None:
-    """Raise `Lacking` where a diode without a model blocks more than any Zener diode lets stand."""
-    for diode in made.unmodelled:
-        reverse = voltages[diode.cathode] - voltages[diode.anode]
-        if reverse > MOST_REVERSE_VOLTS:
-            text = (
-                f"diode {diode.path} has no .model and sees {reverse:.3g} "
-                "V in reverse: whether it breaks down nobody says"
-            )
-            raise Lacking(text, [diode.missing])
