@@ -34,7 +34,7 @@ def of_head(kind: types.PartType) -> NetlistReport:
     input_pins = {pin for _, given, _ in derive_channels(pins, kind.name, groups) or () for pin in given}
     cards, nets = ["* head", "V1 VCC GNDA 5", "V2 V2 GNDB 24"], []
     for number, pin in enumerate(pins):
-        own = number in input_pins or pin in input_pins
+        own = pin in input_pins
         rail, ground = ("VCC", "GNDA") if own else ("V2", "GNDB")
         nets.append(f"N{number}")
         low = "cathode" in pin or "gnd" in pin or "emitter" in pin or "2" in pin
