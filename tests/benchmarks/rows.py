@@ -65,6 +65,18 @@ def repository(folder: Path, boards: int) -> None:
         subprocess.run(["git", *arguments], cwd=folder, check=True, stdin=subprocess.DEVNULL)
 
 
+def changed_board(folder: Path) -> None:
+    """A repository of 500 sound boards whose last commit changes one value of one of them, which stays sound."""
+    repository(folder, 500)
+    board = folder / "board000/main.cir"
+    text = board.read_text(encoding="utf-8")
+    assert "OUT1 10k" in text
+    for written in (text, text.replace("OUT1 10k", "OUT1 12k")):
+        board.write_text(written, encoding="utf-8")
+        commit = ("-c", "user.name=x", "-c", "user.email=x@example.org", "commit", "--quiet", "--all", "--message", "x")
+        subprocess.run(["git", *commit], cwd=folder, check=True, stdin=subprocess.DEVNULL)
+
+
 HOOK = (sys.executable, "-m", "isolint", "check", "--changed", "--", f"{FOLDER}/board000/main.cir")
 
 COLD: tuple[Row, ...] = (
@@ -93,6 +105,13 @@ COLD: tuple[Row, ...] = (
         reference=IMPORTS,
         limit=2.0,
         make=lambda folder: repository(folder, 500),
+    ),
+    Row(
+        name="review of one changed board among 500 / check of the same change",
+        subject=(sys.executable, "-m", "isolint", "review", FOLDER, "--base", "HEAD^"),
+        reference=HOOK,
+        limit=2.5,
+        make=changed_board,
     ),
 )
 
