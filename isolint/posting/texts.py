@@ -37,7 +37,7 @@ def comment(item: Item, others: Sequence[Item], form: Form, untrusted: bool, pla
     place: file and line where it stands. A line is written otherwise only on that line.
     """
     head = [*_untrusted(untrusted), f"**{markdown(item.rule)}** ({markdown(label(item))}): {code(headline(item))}"]
-    told = [numbers(item), because(item.cause), *remarks(item)]
+    told = [numbers(item), because(item.cause, item.where), *remarks(item)]
     lines = [*head, *(f"{code(line)}" for line in told if line)]
     lines.append(f"At {code(f'{item.where.file}:{item.where.line}')}.")
     if item.cure:

@@ -12,13 +12,15 @@ from typing import Literal, NamedTuple
 from isolint.errors import Place
 from isolint.netlist.cards import Number, Scope, Stimulus
 from isolint.netlist.expressions import Expression
-from isolint.review.correspondence import TOP, Correspondence, Netlist
+from isolint.review.correspondence import TOP, Correspondence, Netlist, pair_definitions
 from isolint.review.pairing import ScopePair
 from isolint.review.sketch import digits, plain
 from isolint.review.values import Anchor
 from isolint.units import show
 
-AtomKind = Literal["value", "pins", "came", "gone", "model", "parameter", "temperature", "key"]
+AtomKind = Literal["value", "pins", "came", "gone", "model", "definition", "parameter", "temperature", "key"]
+_MOST_PARTS = 3
+"""Cards in which two definitions differ that are named."""
 _UNITS = {"R": "ohm", "L": "H", "C": "F", "V": "V", "I": "A"}
 
 
@@ -26,7 +28,8 @@ class Atom(NamedTuple):
     """One change that can be put back.
 
     scope, old, new: the scope of the old netlist and the cards in both, -1 for none (of what came the scope of the new
-    one). name: of the element, model, parameter or key. file: of a key. before, after: in words, "" for none.
+    one). name: of the element, model, parameter or key. file: of a key. before, after: in words, "" for none. more: what
+    else is to be said of it.
     """
 
     kind: AtomKind
@@ -39,10 +42,17 @@ class Atom(NamedTuple):
     file: str = ""
     place: Place | None = None
     former: Place | None = None
+    more: str = ""
 
     @property
     def text(self) -> str:
         """`R12 went from 10 kohm to 4.7 kohm`."""
+        return f"{self._said}, {self.more}" if self.more else self._said
+
+    @property
+    def _said(self) -> str:
+        if self.kind == "definition":
+            return f"the definition of {self.name} {'came' if self.after else 'is gone'}"
         if self.kind == "came":
             return f"{self.name} came ({self.after})"
         if self.kind == "gone":
@@ -58,6 +68,8 @@ class Atom(NamedTuple):
         """`R12 10 kohm -> 4.7 kohm`, for several in one line."""
         if self.kind in ("came", "gone"):
             return f"{self.name} {self.kind}"
+        if self.kind == "definition":
+            return self.text
         return f"{self.name} {self.before or 'nothing'} -> {self.after or 'nothing'}"
 
     @property
@@ -76,6 +88,7 @@ def atoms_of(found: Correspondence) -> tuple[Atom, ...]:
         if not pair.alike:
             made.extend(_of_cards(found, scope, pair))
             made.extend(_of_models(found, scope, pair))
+    made.extend(_of_lost_definitions(found))
     made.extend(_of_parameters(found))
     old, new = found.old.cards.temperature, found.new.cards.temperature
     if old != new:
@@ -93,7 +106,8 @@ def _of_cards(found: Correspondence, scope: int, pair: ScopePair) -> Iterator[At
         name = pair.new.names[here] if here >= 0 else pair.old.names[index]
         place = None if here < 0 else new.cards.place(there, here)
         former = None if index < 0 else old.cards.place(scope, index)
-        return Atom(kind, scope, index, here, lead + name, before, after, "", place, former)
+        more = _of_definitions(found, pair, scope, index, here)
+        return Atom(kind, scope, index, here, lead + name, before, after, "", place, former, more)
 
     differing = pair.differing
     for index, here in differing.values:
@@ -106,6 +120,25 @@ def _of_cards(found: Correspondence, scope: int, pair: ScopePair) -> Iterator[At
         yield placed("came", -1, here, "", whole(new, there, here))
     for index in differing.gone:
         yield placed("gone", index, -1, whole(old, scope, index), "")
+
+
+def _of_definitions(found: Correspondence, pair: ScopePair, scope: int, index: int, here: int) -> str:
+    """What there is to say of the definitions that a card calls, where they are not each other's; "" for nothing."""
+    one = found.old.called(scope, index) if index >= 0 else None
+    two = found.new.called(pair.new.scope, here) if here >= 0 else None
+    told = found.new.cards.scopes[two].name if two is not None else ""
+    if two is not None and all(each.new.scope != two for each in found.scopes.values()) and one is None:
+        return f"whose definition {told} came too"
+    if one is not None and two is None:
+        return "" if one in found.scopes else f"whose definition {found.old.cards.scopes[one].name} is gone too"
+    if one is None or two is None or (one in found.scopes and found.scopes[one].new.scope == two):
+        return ""
+    own = pair_definitions(found.old, one, found.new, two)
+    if not own.differing.number:
+        return ""
+    parts = [atom.short.partition(":")[2] for atom in _of_cards(found, one, own)]
+    shown = ", ".join(parts[:_MOST_PARTS]) + (f" and {len(parts) - _MOST_PARTS} more" if len(parts) > _MOST_PARTS else "")
+    return f"in which {shown}"
 
 
 def _by_parameter(old: Netlist, new: Netlist, scope: int, there: int, index: int, here: int) -> bool:
@@ -189,6 +222,27 @@ def _of_models(found: Correspondence, scope: int, pair: ScopePair) -> Iterator[A
             words[0].insert(0, one.type)
             words[1].insert(0, two.type)
         yield Atom("model", scope, -1, -1, other, " ".join(words[0]), " ".join(words[1]), "", two.place, one.place)
+
+
+def _of_lost_definitions(found: Correspondence) -> Iterator[Atom]:
+    """Definitions that only one of two netlists has although cards of both call them, each once."""
+    done: set[tuple[str, bool]] = set()
+    for scope, pair in found.scopes.items():
+        for index, here in pair.pairs.elements.items():
+            if pair.old.kinds[index][0] != "X":
+                continue
+            one, two = found.old.called(scope, index), found.new.called(pair.new.scope, here)
+            if (one is None) == (two is None):
+                continue
+            old, new = found.old.cards.scopes, found.new.cards.scopes
+            name = old[one].name if one is not None else new[two or 0].name
+            same = (old[scope].models[index] or "").casefold() == (new[pair.new.scope].models[here] or "").casefold()
+            if not same or (name.casefold(), two is None) in done:
+                continue  # another name is a change of the card
+            done.add((name.casefold(), two is None))
+            words = ("its definition", "") if one is not None else ("", "a definition")
+            places = None if two is None else new[two].place, None if one is None else old[one].place
+            yield Atom("definition", scope, -1 if one is None else one, -1 if two is None else two, name, *words, "", *places)
 
 
 def _of_parameters(found: Correspondence) -> Iterator[Atom]:

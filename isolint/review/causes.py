@@ -15,7 +15,7 @@ from isolint.errors import IsolintError
 from isolint.review.atoms import Atom
 from isolint.review.classing import Classed, Classes
 from isolint.review.correspondence import TOP, Correspondence
-from isolint.review.findings import Finding, Names, Revision
+from isolint.review.findings import Finding, Names, Revision, calls
 from isolint.review.hybrid import with_put_back
 from isolint.review.keys import KeyChange, put_back
 from isolint.review.values import COUNTING, Anchor, Cause
@@ -42,6 +42,10 @@ class Trials(Protocol):
     @property
     def may(self) -> bool:
         """Whether one more trial is allowed."""
+        ...
+
+    def knows(self, atoms: frozenset[int]) -> bool:
+        """Whether these were tried before, so that to ask again costs nothing."""
         ...
 
 
@@ -77,6 +81,10 @@ class Hybrids:
     def may(self) -> bool:
         """Whether one more trial is allowed."""
         return self.number < MOST_A_NETLIST and self._left > 0
+
+    def knows(self, atoms: frozenset[int]) -> bool:
+        """Whether these were tried before."""
+        return atoms in self._known
 
     def live(self, atoms: frozenset[int]) -> frozenset[Key] | None:
         """What counts with some changes put back: cards by number, then keys of facts behind them."""
@@ -137,7 +145,7 @@ class Causes:
             chosen = frozenset(atoms)
             if not chosen or chosen == everything:
                 return chosen == everything
-            if used >= MOST_AN_ITEM or not self._trials.may:
+            if used >= MOST_AN_ITEM or not (self._trials.may or self._trials.knows(chosen)):
                 spent = True
                 return False
             used += 1
@@ -218,7 +226,7 @@ def chain_of(
             places.append(before.index((atom.scope, atom.old)))
         if places:
             rank[number] = min(places)
-        elif atom.kind in ("model", "parameter", "temperature"):
+        elif atom.kind in ("model", "definition", "parameter", "temperature"):
             rank[number] = len(here) + len(before)
     asked = old.judged.asked | new.judged.asked
     for number, change in enumerate(keys, len(atoms)):
@@ -238,7 +246,8 @@ def _cards(revision: Revision, finding: Finding) -> list[tuple[int, int]]:
             found[card.scope, card.place] = None
     for channel in context.channels:
         if channel.part.path == result.part and result.part:
-            for element in (channel.part.element, *channel.drive.elements, *channel.load.elements):
+            near = (channel.part.element, *channel.drive.elements, *channel.load.elements)
+            for element in (*near, *dict.fromkeys(call for each in near for call in calls(context.circuit, each))):
                 instance, index = context.circuit.locate(element)
                 found[context.circuit.block(instance).scope, index] = None
     return list(found)

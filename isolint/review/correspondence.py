@@ -6,6 +6,7 @@ at. Elements are paired once a definition and reached by their paths.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, field
 
@@ -221,8 +222,13 @@ def _look(netlist: Netlist, scope: int, renamed: Mapping[str, str], tokens: Mapp
     return sketch(netlist.cards, netlist.circuit, scope, definition, lambda name: renamed.get(name, name))
 
 
+def pair_definitions(old: Netlist, here: int, new: Netlist, there: int) -> ScopePair:
+    """Pair two definitions that need not be each other's; what they call counts as different unless it is written alike."""
+    return pair_scopes(_look(old, here, {}, {}), _look(new, there, {}, {}))
+
+
 def _definitions(old: Netlist, new: Netlist) -> dict[int, int]:
-    """Pairs of placed definitions: by name, then by content, each once."""
+    """Pairs of placed definitions, each once: by name, then by content, then by the cards that call them."""
     there = {new.name(scope): scope for scope in reversed(new.placed)}
     found = {scope: there[name] for scope in old.placed if (name := old.name(scope)) in there}
     found[TOP] = TOP
@@ -234,4 +240,36 @@ def _definitions(old: Netlist, new: Netlist) -> dict[int, int]:
     for scope in old.placed:
         if scope not in found and left.get(old.written(scope)):
             found[scope] = left[old.written(scope)].pop(0)
+    while more := _called_alike(old, new, found):
+        found.update(more)
     return found
+
+
+def _called_alike(old: Netlist, new: Netlist, found: Mapping[int, int]) -> dict[int, int]:
+    """Definitions without a partner that cards of one name call in scopes that are paired, if half of them is alike."""
+    taken = set(found.values())
+    votes: Counter[tuple[int, int]] = Counter()
+    for here, there in found.items():
+        calls = {
+            name.casefold(): inner
+            for index, name in enumerate(new.cards.scopes[there].names)
+            if (inner := new.called(there, index)) is not None and inner not in taken
+        }
+        for index, name in enumerate(old.cards.scopes[here].names) if calls else ():
+            inner = calls.get(name.casefold())
+            called = None if inner is None else old.called(here, index)
+            if inner is not None and called is not None and called not in found:
+                votes[called, inner] += 1
+    made: dict[int, int] = {}
+    for (here, there), _ in sorted(votes.items(), key=lambda each: (-each[1], each[0])):
+        if here not in made and there not in made.values() and _half_alike(old, here, new, there):
+            made[here] = there
+    return made
+
+
+def _half_alike(old: Netlist, here: int, new: Netlist, there: int) -> bool:
+    one, other = (
+        {(letter, name.casefold()) for letter, name in zip(each.letters, each.names, strict=True)}
+        for each in (old.cards.scopes[here], new.cards.scopes[there])
+    )
+    return 2 * len(one & other) >= max(len(one), len(other), 1)

@@ -16,7 +16,7 @@ from isolint.facts import Facts
 from isolint.parts.show import dump
 from isolint.review.atoms import Atom
 from isolint.review.correspondence import Correspondence
-from isolint.review.findings import Names, Revision
+from isolint.review.findings import Names, Revision, calls
 from isolint.review.values import Change
 from isolint.units import show
 
@@ -177,7 +177,7 @@ def _values(old: Revision, new: Revision, atoms: Sequence[Atom]) -> Iterator[Cha
         now = None if atom.place is None else new.card(atom.place)
         here = now is not None and (now.scope, now.place) in near[1]
         before = atom.former is not None and (atom.scope, atom.old) in near[0]
-        if here or before or atom.kind in ("model", "parameter", "temperature"):
+        if here or before or atom.kind in ("model", "definition", "parameter", "temperature"):
             file, line = ("", 0) if atom.place is None else (atom.place.file, atom.place.line)
             kind = "connection" if atom.kind == "pins" else "value"
             yield Change(kind, atom.name, atom.before, atom.after, file, line)
@@ -199,10 +199,9 @@ def _near(revision: Revision) -> set[tuple[int, int]]:
     for element in elements:
         instance, index = context.circuit.locate(element)
         found.add((context.circuit.block(instance).scope, index))
-        while (above := context.circuit.call_apart(element)) is not None and above != element:
+        for above in calls(context.circuit, element):
             instance, index = context.circuit.locate(above)
             found.add((context.circuit.block(instance).scope, index))
-            element = above
     return found
 
 

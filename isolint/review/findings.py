@@ -4,17 +4,21 @@ from __future__ import annotations
 
 import math
 import re
+from collections import Counter
 from collections.abc import Iterator
 from typing import NamedTuple
 
 from isolint.app import Judged
+from isolint.circuit import Circuit
 from isolint.errors import Place
 from isolint.netlist.cards import Cards
 from isolint.results import Level, Result
-from isolint.review.correspondence import Correspondence, Netlist
+from isolint.review.correspondence import TOP, Correspondence, Netlist
 from isolint.review.values import Number, State
 
 _WORDS = re.compile(r"( \| |, | channel |[+]| )")
+_SAME = 0.02
+"""How far a number with its limit may be from the margin that stands beside it, as a ratio."""
 _QUOTED = re.compile(r'"([^"]*)"')
 
 
@@ -75,6 +79,7 @@ class Revision:
             for join in outer.each
         }
         self.findings = tuple(self._all())
+        self._placed: Counter[int] = Counter()
 
     def _all(self) -> Iterator[Finding]:
         for result in self.judged.report.results:
@@ -111,10 +116,27 @@ class Revision:
         found = self._cards.get((place.file, place.line, place.column))
         return Card(place.file) if found is None else found._replace(file=place.file)
 
+    def placed(self, card: Card) -> int:
+        """How often the definition that a card stands in is placed; 1 for the top."""
+        if not self._placed:
+            circuit = self.judged.context.circuit
+            self._placed.update(circuit.block(instance).scope for instance in circuit.instances)
+        return self._placed[card.scope] if card.scope > TOP else 1
+
     @property
     def parts(self) -> set[str]:
         """The parts that results speak of, in lower case."""
         return {finding.result.part.casefold() for finding in self.findings if finding.result.part}
+
+
+def calls(circuit: Circuit, element: int) -> Iterator[int]:
+    """The subcircuit calls that lead to an element, the innermost first; nothing at the top level."""
+    while path := circuit.instance_path(element):
+        above = circuit.find(path)
+        if above is None:
+            return
+        yield above
+        element = above
 
 
 def context_path(judged: Judged, element: int) -> str:
@@ -157,7 +179,8 @@ def state(finding: Finding | None) -> State:
 
 
 def _number(result: Result) -> Number | None:
-    """The number that the verdict compares with its limit."""
+    """The number that the verdict compares with its limit: the one that the margin is made of; None where there is none."""
+    found: list[tuple[float, Number]] = []
     for evidence in result.evidence:
         if evidence.limit is None:
             continue
@@ -169,8 +192,23 @@ def _number(result: Result) -> Number | None:
             name = evidence.name or evidence.symbol
             corner = evidence.corners.get(end, "")
             limit = evidence.limit.value if math.isfinite(evidence.limit.value) else None
-            return Number(name, value, evidence.unit, limit, evidence.limit.sense, corner)
-    return None
+            number = Number(name, value, evidence.unit, limit, evidence.limit.sense, corner)
+            found.append((_off(number, result), number))
+    off, number = min(found, key=lambda each: each[0], default=(0.0, None))
+    return number if off < _SAME else None
+
+
+def _off(number: Number, result: Result) -> float:
+    """How far a number with its limit is from the margin of a result, as a ratio; 0 where that can't be told."""
+    margin = result.margin
+    if margin is None or number.limit is None or not math.isfinite(margin.value):
+        return 0.0
+    if margin.value <= 0.0 or margin.required <= 0.0:
+        return 0.0
+    ratio = number.value / number.limit if number.sense == "at_least" and number.limit else 0.0
+    if number.sense != "at_least" and number.value:
+        ratio = number.limit / number.value
+    return abs(math.log(ratio / (margin.value / margin.required))) if ratio > 0.0 else math.inf
 
 
 class Names:

@@ -15,6 +15,7 @@ def with_put_back(found: Correspondence, atoms: Iterable[Atom]) -> Cards:
     """The cards of the new netlist with some atoms of cards as they were in the old one."""
     cards = found.new.cards
     scopes = list(cards.scopes)
+    lost: list[Atom] = []
     touched: dict[int, Scope] = {}
     gone: dict[int, set[int]] = {}
     temperature = cards.temperature
@@ -27,6 +28,8 @@ def with_put_back(found: Correspondence, atoms: Iterable[Atom]) -> Cards:
     for atom in atoms:
         if atom.kind == "temperature":
             temperature = found.old.cards.temperature
+        elif atom.kind == "definition":
+            lost.append(atom)
         elif atom.kind == "came":
             gone.setdefault(atom.scope, set()).add(atom.new)
         elif atom.kind in ("value", "pins", "gone", "parameter", "model"):
@@ -35,6 +38,8 @@ def with_put_back(found: Correspondence, atoms: Iterable[Atom]) -> Cards:
         touched[index] = _without(of(index), indices)
     for index, scope in touched.items():
         scopes[index] = scope
+    for atom in lost:
+        _put_back_definition(found, atom, scopes)
     return cards._replace(scopes=tuple(scopes), temperature=temperature)
 
 
@@ -92,6 +97,32 @@ def _put_back_model(found: Correspondence, atom: Atom, of: Callable[[int], Scope
         holder.models_by_name[key] = old
 
 
+def _put_back_definition(found: Correspondence, atom: Atom, scopes: list[Scope]) -> None:
+    """A definition of the old netlist put in at the top, with those inside it; or one of the new netlist left out."""
+    key = atom.name.casefold()
+    if atom.old < 0:
+        holder = max(scopes[atom.new].parent, TOP)
+        scopes[holder] = _copied(scopes[holder])
+        scopes[holder].subcircuits.pop(key, None)
+        return
+    old = found.old.cards.scopes
+    number = {atom.old: len(scopes)}
+    for index, scope in enumerate(old):
+        # Those inside stand behind it.
+        if index == atom.old or scope.parent in number:
+            number[index] = len(scopes)
+            made = _copied(scope)
+            made.parent = TOP if index == atom.old else number[scope.parent]
+            made.file_ids = array("l", [0]) * len(made)
+            made.lines = array("l", [1]) * len(made)
+            made.columns = array("l", range(1, len(made) + 1))
+            scopes.append(made)
+    for index, there in number.items():
+        scopes[there].subcircuits = {name: number[at] for name, at in old[index].subcircuits.items() if at in number}
+    scopes[TOP] = _copied(scopes[TOP])
+    scopes[TOP].subcircuits[key] = number[atom.old]
+
+
 def _nodes(found: Correspondence, scope: int, nodes: Iterable[str]) -> tuple[str, ...]:
     """Old nodes by the names that they have now; what has none keeps its own, or one like it where that is taken."""
     pair = found.scopes[scope]
@@ -122,7 +153,7 @@ def _copied(scope: Scope) -> Scope:
     made = copy.copy(scope)
     for name in ("letters", "names", "nodes", "models", "values"):
         setattr(made, name, list(getattr(scope, name)))
-    for name in ("controls", "tails", "parameters", "defaults", "models_by_name"):
+    for name in ("controls", "tails", "parameters", "defaults", "models_by_name", "subcircuits"):
         setattr(made, name, dict(getattr(scope, name)))
     for name in ("file_ids", "lines", "columns"):
         setattr(made, name, array("l", getattr(scope, name)))

@@ -31,6 +31,9 @@ from isolint.review.values import (
 )
 
 MOST_DETAILS = 30
+MOST_NAMED = 1_000
+"""Instances and boards of one item that are named."""
+MOST_CHANGES = 4
 _MOST_LINKS = 12
 
 
@@ -101,13 +104,17 @@ def _item(compared: Compared, each: Classed, cause: Cause) -> Item:
         came=each.came,
         notes=each.notes,
         harm=finding.harm,
+        of=revision.placed(finding.card),
+        which=(result.instance,) if result.instance else (),
+        on=(compared.new.path,),
     )
 
 
 def hidden_words(finding: Finding) -> str:
-    """A failure that is not judged now: its rule and its margin."""
+    """A failure that is not judged now: its rule, the part type where it has one, and its margin."""
     margin = finding.result.margin
-    return finding.result.rule + ("" if margin is None else f", margin {margin.value:.2f}")
+    role = f" ({finding.result.role})" if finding.result.role else ""
+    return finding.result.rule + role + ("" if margin is None else f", margin {margin.value:.2f}")
 
 
 def _unjudged_level(new: Revision, finding: Finding) -> Level:
@@ -209,10 +216,29 @@ def merged(items: Iterable[Item]) -> tuple[Item, ...]:
     made = []
     for members in groups.values():
         worst = max(members, key=lambda item: (item.counts, LEVELS.index(item.level), item.harm, item.netlist))
-        boards = len({item.netlist for item in members})
-        instances = max(sum(item.netlist == name for item in members) for name in {item.netlist for item in members})
-        made.append(worst._replace(boards=boards, instances=instances, counts=any(item.counts for item in members)))
+        made.append(_one_of(worst, members))
     return numbered(sorted(made, key=order))
+
+
+def _one_of(worst: Item, members: Sequence[Item]) -> Item:
+    """The worst of several items with the instances and boards that say the same, and what made it in each."""
+    boards = tuple(dict.fromkeys(item.netlist for item in members))
+    here = [item for item in members if item.netlist == worst.netlist]
+    causes = [worst.cause, *(item.cause for item in members if item.cause.kind == "one")]
+    changes = tuple(dict.fromkeys(change for cause in causes for change in cause.changes))
+    cause = worst.cause
+    if cause.kind == "one" and len(changes) > 1:
+        anchors = tuple(dict.fromkeys(anchor for each in causes for anchor in each.anchors))
+        proven = all(each.proven for each in causes)
+        cause = Cause("each", changes[:MOST_CHANGES], anchors, max(0, len(changes) - MOST_CHANGES), 0, proven)
+    return worst._replace(
+        boards=len(boards),
+        on=tuple(sorted(boards))[:MOST_NAMED],
+        instances=len(here),
+        which=tuple(dict.fromkeys(name for item in here for name in item.which))[:MOST_NAMED],
+        cause=cause,
+        counts=any(item.counts for item in members),
+    )
 
 
 def numbered(items: Iterable[Item]) -> tuple[Item, ...]:

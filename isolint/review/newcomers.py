@@ -40,6 +40,9 @@ def _item(new: Revision, finding: Finding) -> Item:
         details=tuple(details(result))[:MOST_DETAILS],
         anchors=tuple(dict.fromkeys(anchors)),
         harm=finding.harm,
+        of=new.placed(finding.card),
+        which=(result.instance,) if result.instance else (),
+        on=(new.path,),
     )
 
 

@@ -1,6 +1,6 @@
 """Results of two revisions of a netlist paired: in passes, from what is certainly the same to what most probably is.
 
-Each result is used once. Joints of sides and bridges are the same only where they have an element in common. Of several
+Each result is used once, but for one that says of all parts between two sides that its rule does not apply. Joints of sides and bridges are the same only where they have an element in common. Of several
 that are alike the smallest harm meets the smallest.
 """
 
@@ -95,9 +95,10 @@ class _Left:
         )
 
     def take(self, before: Finding, after: Finding) -> None:
-        """Match two."""
+        """Match two; one of them may have met others before, where it speaks for several."""
         self.matches.append(Match(before, after))
-        del self._old[id(before)], self._new[id(after)]
+        self._old.pop(id(before), None)
+        self._new.pop(id(after), None)
 
 
 def matched(old: Sequence[Finding], new: Sequence[Finding], names: Names) -> list[Match]:
@@ -124,6 +125,7 @@ def matched(old: Sequence[Finding], new: Sequence[Finding], names: Names) -> lis
     )
     _opens(left)
     _single(left)
+    _blocked(left, old, new)
     return [
         *left.matches,
         *(Match(finding, None) for finding in left.old),
@@ -170,6 +172,25 @@ def _single(left: _Left) -> None:
         news = [finding for finding in left.new if finding.result.rule == rule and finding.kind in ("fail", "open")]
         if len(olds) == len(news) == 1 and left.members(olds[0]) & news[0].members:
             left.take(olds[0], news[0])
+
+
+def _blocked(left: _Left, old: Sequence[Finding], new: Sequence[Finding]) -> None:
+    """What does not apply to anything between two sides is said once, and stands for each part type that lies there."""
+    say = left.names.set_of
+    before = {(f.result.rule, say(_between(f))): f for f in old if _is_of_all(f)}
+    after = {(f.result.rule, _between(f)): f for f in new if _is_of_all(f)}
+    for finding in left.old:
+        other = after.get((finding.result.rule, say(_between(finding))))
+        if other is not None and finding.result.role:
+            left.take(finding, other)
+    for finding in left.new:
+        other = before.get((finding.result.rule, _between(finding)))
+        if other is not None and finding.result.role:
+            left.take(other, finding)
+
+
+def _is_of_all(finding: Finding) -> bool:
+    return finding.kind == "notApplicable" and not finding.result.role and bool(_between(finding))
 
 
 def _by_harm(finding: Finding) -> tuple[float, float]:

@@ -51,7 +51,7 @@ def _item(item: Item) -> Iterator[str]:
     yield f"<h2>{html(label(item))}: {html(headline(item))} <code>[{html(item.rule)}]</code></h2>"
     yield f"<p><code>{html(str(item.where))}</code></p>"
     yield from _bars(item)
-    for line in (numbers(item), because(item.cause), *remarks(item)):
+    for line in (numbers(item), because(item.cause, item.where), *remarks(item)):
         if line:
             yield f"<p>{html(line)}</p>"
     if item.cure:

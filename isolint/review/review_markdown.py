@@ -63,7 +63,7 @@ def _table(review: Review) -> list[str]:
 
 def row(item: Item) -> str:
     """One item as a row of the table."""
-    cause = because(item.cause)
+    cause = because(item.cause, item.where)
     cells = (
         label(item),
         f"**{markdown(item.rule)}** {markdown_code(item.subject)}" + (f": {markdown_code(cause)}" if cause else ""),

@@ -30,7 +30,7 @@ def render(review: Review) -> str:
 
 def _item(item: Item) -> Iterator[str]:
     yield f"{terminal(str(item.where))}: {label(item)}: {terminal(headline(item))} [{terminal(item.rule)}]"
-    told = [numbers(item), because(item.cause), *remarks(item)]
+    told = [numbers(item), because(item.cause, item.where), *remarks(item)]
     if item.state in COUNTING and headline(item) != item.after.message:
         told.insert(0, item.after.message)
     if item.cure:

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from isolint.errors import Place
 from isolint.results import Level
 from isolint.review.values import COUNTING, Cause, Item, Number, Review, State
 from isolint.units import show, show_beside
 
 NOTHING = "no electrical difference"
+_NAMED = 12
+"""Instances or boards that are named in a line."""
 
 
 def headline(item: Item) -> str:
@@ -45,11 +48,13 @@ def _values(item: Item) -> str:
 def _gone(item: Item) -> str:
     before, after = item.before, item.after
     word = "fixed" if item.state == "fixed" else "settled"
+    subject = item.subject.removeprefix("part:")
     if after.kind == "absent":
-        return f"{item.subject}: {item.rule} is {word}: what it spoke of is gone"
+        why = "what it spoke of is gone" if item.state == "fixed" else "nothing asks for it any more"
+        return f"{subject}: {item.rule} is {word}: {why}"
     if before.margin is not None and after.margin is not None:
         return f"{_quantity(item)} of {item.subject} {_margins(before, after)}"
-    return f"{item.subject}: {item.rule} is {word}"
+    return f"{subject}: {item.rule} is {word}"
 
 
 def _quantity(item: Item) -> str:
@@ -82,6 +87,8 @@ def numbers(item: Item) -> str:
     """`before 34.4 mA, now 73.1 mA, limit 50 mA (margin 1.45 -> 0.68) at VCC +5 %`; "" where there is none."""
     before, after = item.before.number, item.after.number
     if after is None:
+        if item.before.margin is not None and item.after.margin is not None:
+            return f"margin {_margins(item.before, item.after)}"
         return _measures(item)
     words = []
     if before is not None and before.unit == after.unit and before.name == after.name:
@@ -108,12 +115,14 @@ def _measures(item: Item) -> str:
     return f"how bad it is: {show(before, '1')} -> {show(after, '1')}"
 
 
-def because(cause: Cause) -> str:
-    """The cause as half a sentence, "" where none is known."""
+def because(cause: Cause, where: Place | None = None) -> str:
+    """The cause as half a sentence, "" where none is known; with its line where that is not the one of `where`."""
     changes = cause.changes
     more = f", and {cause.more} more" if cause.more else ""
     if cause.kind == "one" and changes:
-        return f"because {changes[0]}"
+        return f"because {changes[0]}{_line(cause, where)}"
+    if cause.kind == "each":
+        return f"because {'; '.join(changes)}{more}"
     if cause.kind == "any":
         return f"{' and '.join(changes)}{more}: putting back any one of them undoes it"
     if cause.kind == "together":
@@ -124,14 +133,26 @@ def because(cause: Cause) -> str:
     return ""
 
 
-def where_else(item: Item) -> str:
-    """In how many instances and on how many boards, "" for one."""
-    words = []
-    if item.instances > 1:
-        words.append(f"{item.instances} instances")
+def _line(cause: Cause, where: Place | None) -> str:
+    now = next((anchor for anchor in cause.anchors if anchor.side == "new"), None)
+    if where is None or now is None or (now.file, now.line) == (where.file, where.line):
+        return ""
+    return f" ({now.file}:{now.line})"
+
+
+def where_else(item: Item) -> Iterator[str]:
+    """In which instances and on which boards, nothing for what is there once."""
+    if item.of > 1 or item.instances > 1:
+        number = f"all {item.instances}" if item.instances >= item.of else f"{item.instances} of {item.of}"
+        yield f"{number} instances: {_named(item.which, item.instances)}"
     if item.boards > 1:
-        words.append(f"on {item.boards} boards")
-    return ", ".join(words)
+        yield f"on {item.boards} boards: {_named(item.on, item.boards)}"
+
+
+def _named(names: tuple[str, ...], number: int) -> str:
+    shown = names if number <= _NAMED + 1 else names[:_NAMED]
+    more = f" and {number - len(shown)} more" if number > len(shown) else ""
+    return ", ".join(shown) + more
 
 
 def remarks(item: Item) -> Iterator[str]:
@@ -144,9 +165,7 @@ def remarks(item: Item) -> Iterator[str]:
         yield f"hides {'; '.join(item.hides)}"
     if item.after_merge:
         yield item.after_merge
-    elsewhere = where_else(item)
-    if elsewhere:
-        yield elsewhere
+    yield from where_else(item)
 
 
 def tally(review: Review) -> str:

@@ -27,6 +27,7 @@ from isolint.review.items import Compared, items_of, merged, standing_of
 from isolint.review.keys import KeyChange, is_policy, key_changes, order
 from isolint.review.moves import moves
 from isolint.review.newcomers import all_new
+from isolint.review.parameter_lines import with_lines
 from isolint.review.repository import Repository
 from isolint.review.suggestions import Suggestions
 from isolint.review.values import Change, Item, NetlistReview, Review
@@ -248,7 +249,7 @@ class _Run:
     def _compared(self, old: Revision, new: Revision) -> Compared:
         found = correspond(old.netlist, new.netlist)
         names, back = Names(found), Names(found.reversed())
-        atoms = atoms_of(found)
+        atoms = with_lines(atoms_of(found), (self.old, old.netlist), (self.new, new.netlist))
         trees = self._policed_base(), self._policed(new.path, old.path)
         stated = [] if self.policy == "base" else self._changes(old, new)
         keys = tuple((change, former) for change, former in stated if not is_policy(change))

@@ -76,13 +76,13 @@ class Suggestion(NamedTuple):
     after: str
 
 
-CauseKind = Literal["one", "any", "together", "among", "none"]
+CauseKind = Literal["one", "each", "any", "together", "among", "none"]
 
 
 class Cause(NamedTuple):
     """What made it: changes in words, each with its place.
 
-    kind: one change; `any` of several undoes it; only all `together` do; one `among` them, not narrowed down after so
+    kind: one change; `each` of several made it in its own instance; `any` of several undoes it; only all `together` do; one `among` them, not narrowed down after so
     many trials; none known. proven: whether putting it back was tried, or it is all that changed.
     """
 
@@ -107,8 +107,9 @@ class Identity(NamedTuple):
 class Item(NamedTuple):
     """One thing that the change did: results of one class at one card.
 
-    level: at which it counts. counts: whether it makes the exit status 1. places: how many instances or boards say it,
-    `of` how many there are. instead: the rule that failed in its place before. hides: what is not judged behind it.
+    level: at which it counts. counts: whether it makes the exit status 1. instances: how many say it, `of` how many of
+    the definition there are on the board, `which` they are; boards: on how many, `on` which. instead: the rule that
+    failed in its place before. hides: what is not judged behind it.
     """
 
     state: Class
@@ -133,6 +134,8 @@ class Item(NamedTuple):
     instances: int = 1
     of: int = 1
     boards: int = 1
+    which: tuple[str, ...] = ()
+    on: tuple[str, ...] = ()
     instead: str = ""
     hides: tuple[str, ...] = ()
     came: tuple[str, ...] = ()

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import hashlib
+from collections import OrderedDict
 from collections.abc import Mapping
 from datetime import date
+from unittest.mock import patch
 
-from isolint.app import Options
+from isolint.app import Instead, Judged, Options, judge
+from isolint.review import reviewing
 from isolint.review.reviewing import Policy, Revisions, compare
 from isolint.review.values import Item, Review
-from isolint.source import MemoryTree
+from isolint.source import MemoryTree, Tree
 from tests.checking.boards import FACTS
 
 TODAY = date(2027, 6, 30)
@@ -37,7 +40,27 @@ def reviewed(old: Mapping[str, str], new: Mapping[str, str], policy: Policy = "h
     )
     changed = sorted(path for path in {*old, *new} if old.get(path) != new.get(path))
     revisions = Revisions(MemoryTree(old), MemoryTree(new), old_ids, new_ids)
-    return compare(revisions, changed, policy, Options(today=today))
+    with patch.object(reviewing, "judge", judged_once):
+        return compare(revisions, changed, policy, Options(today=today))
+
+
+_KNOWN: OrderedDict[object, Judged] = OrderedDict()
+"""Netlists that were judged: many tests begin at one board. What is judged depends on the files alone."""
+
+
+def judged_once(
+    tree: Tree, path: str, root: str, options: Options, watch: bool = False, instead: Instead | None = None
+) -> Judged:
+    """Judge a netlist, or give back what was judged of the same files."""
+    if instead is not None or not isinstance(tree, MemoryTree):
+        return judge(tree, path, root, options, watch, instead)
+    held = tuple((name, tree.read(name)) for name in tree.walk())
+    key = (held, path, root, options, watch)
+    if key not in _KNOWN:
+        _KNOWN[key] = judge(tree, path, root, options, watch)
+        while len(_KNOWN) > 40:
+            _KNOWN.popitem(last=False)
+    return _KNOWN[key]
 
 
 def changed(before: str, after: str, board: str = BOARD, settings: str = SETTINGS) -> Review:

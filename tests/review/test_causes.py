@@ -32,6 +32,9 @@ class Told:
     def may(self) -> bool:
         return self.number < self._most
 
+    def knows(self, atoms: frozenset[int]) -> bool:
+        return False
+
     def live(self, atoms: frozenset[int]) -> frozenset[Key] | None:
         self.number += 1
         return frozenset() if self._undoes(atoms) else frozenset({self._key})
