@@ -137,7 +137,9 @@ def _of_definitions(found: Correspondence, pair: ScopePair, scope: int, index: i
     if not own.differing.number:
         return ""
     parts = [atom.short.partition(":")[2] for atom in _of_cards(found, one, own)]
-    shown = ", ".join(parts[:_MOST_PARTS]) + (f" and {len(parts) - _MOST_PARTS} more" if len(parts) > _MOST_PARTS else "")
+    shown = ", ".join(parts[:_MOST_PARTS]) + (
+        f" and {len(parts) - _MOST_PARTS} more" if len(parts) > _MOST_PARTS else ""
+    )
     return f"in which {shown}"
 
 
@@ -242,7 +244,9 @@ def _of_lost_definitions(found: Correspondence) -> Iterator[Atom]:
             done.add((name.casefold(), two is None))
             words = ("its definition", "") if one is not None else ("", "a definition")
             places = None if two is None else new[two].place, None if one is None else old[one].place
-            yield Atom("definition", scope, -1 if one is None else one, -1 if two is None else two, name, *words, "", *places)
+            yield Atom(
+                "definition", scope, -1 if one is None else one, -1 if two is None else two, name, *words, "", *places
+            )
 
 
 def _of_parameters(found: Correspondence) -> Iterator[Atom]:

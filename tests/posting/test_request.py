@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -12,10 +13,16 @@ from isolint.review.reviewing import Asked, review
 from isolint.review.values import Review
 from tests.posting.fakes import World
 from tests.posting.posts import FAKES, posted
-from tests.review.comparing import BOARD, SETTINGS, TODAY
+from tests.review.comparing import BOARD, SETTINGS, TODAY, without_cures
 from tests.review.repositories import begin, commit, git
 
 WAIVER = '[[waivers]]\nrule = "bridge-conducting"\nwhere = "R9*"\nreason = "x"\nby = "x"\nuntil = 2027-12-31\n'
+
+
+@pytest.fixture(autouse=True)
+def _no_cures() -> Iterator[None]:
+    with without_cures():
+        yield
 
 
 def pushed(repo: Path, made: World) -> Review:

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import hashlib
 from collections import OrderedDict
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import ExitStack, contextmanager
 from datetime import date
 from unittest.mock import patch
 
 from isolint.app import Instead, Judged, Options, judge
+from isolint.checking import cures as checking_cures
 from isolint.review import reviewing
 from isolint.review.reviewing import Policy, Revisions, compare
 from isolint.review.values import Item, Review
@@ -33,15 +35,31 @@ def files(board: str = BOARD, settings: str = SETTINGS, **more: str) -> dict[str
     return {"board.cir": board, "isolint.toml": settings, **named}
 
 
-def reviewed(old: Mapping[str, str], new: Mapping[str, str], policy: Policy = "head", today: date = TODAY) -> Review:
-    """The review of two sets of files."""
+def reviewed(
+    old: Mapping[str, str],
+    new: Mapping[str, str],
+    policy: Policy = "head",
+    today: date = TODAY,
+    cures: bool = False,
+) -> Review:
+    """The review of two sets of files. cures: whether values that cure are sought, which takes most of the time."""
     old_ids, new_ids = (
         {path: hashlib.sha256(text.encode()).hexdigest() for path, text in each.items()} for each in (old, new)
     )
     changed = sorted(path for path in {*old, *new} if old.get(path) != new.get(path))
     revisions = Revisions(MemoryTree(old), MemoryTree(new), old_ids, new_ids)
-    with patch.object(reviewing, "judge", judged_once):
+    with ExitStack() as stack:
+        stack.enter_context(patch.object(reviewing, "judge", judged_once))
+        if not cures:
+            stack.enter_context(without_cures())
         return compare(revisions, changed, policy, Options(today=today))
+
+
+@contextmanager
+def without_cures() -> Iterator[None]:
+    """Seek no values that cure: where a test looks at none, to seek them is most of its time."""
+    with patch.object(checking_cures, "_first", lambda count, lack: None):
+        yield
 
 
 _KNOWN: OrderedDict[object, Judged] = OrderedDict()
@@ -55,7 +73,7 @@ def judged_once(
     if instead is not None or not isinstance(tree, MemoryTree):
         return judge(tree, path, root, options, watch, instead)
     held = tuple((name, tree.read(name)) for name in tree.walk())
-    key = (held, path, root, options, watch)
+    key = (held, path, root, options, watch, checking_cures._first.__name__)
     if key not in _KNOWN:
         _KNOWN[key] = judge(tree, path, root, options, watch)
         while len(_KNOWN) > 40:
@@ -63,10 +81,10 @@ def judged_once(
     return _KNOWN[key]
 
 
-def changed(before: str, after: str, board: str = BOARD, settings: str = SETTINGS) -> Review:
+def changed(before: str, after: str, board: str = BOARD, settings: str = SETTINGS, cures: bool = False) -> Review:
     """The review of one change in the text of a board."""
     assert before in board
-    return reviewed(files(board, settings), files(board.replace(before, after), settings))
+    return reviewed(files(board, settings), files(board.replace(before, after), settings), cures=cures)
 
 
 def states(review: Review) -> list[tuple[str, str, str]]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 import pytest
 
@@ -16,9 +16,15 @@ from isolint.review.hybrid import with_put_back
 from isolint.review.keys import key_changes, put_back
 from isolint.review.review_words import because
 from isolint.source import MemoryTree
-from tests.review.comparing import BOARD, SETTINGS, files, reviewed
+from tests.review.comparing import BOARD, SETTINGS, files, reviewed, without_cures
 
 OPTIONS = Options()
+
+
+@pytest.fixture(autouse=True)
+def _no_cures() -> Iterator[None]:
+    with without_cures():
+        yield
 
 
 class Told:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import random
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -12,11 +13,17 @@ from isolint import app, cli
 from isolint.app import Options
 from isolint.review.reviewing import Asked, review
 from isolint.review.values import COUNTING, Review
-from tests.review.comparing import BOARD, SETTINGS, TODAY, states
+from tests.review.comparing import BOARD, SETTINGS, TODAY, states, without_cures
 from tests.review.repositories import begin, commit, git
 
 BOARDS = ("a/board.cir", "b/board.cir", "c/deep/board.cir")
 LIBRARY = ".model DX D\n"
+
+
+@pytest.fixture(autouse=True)
+def _no_cures() -> Iterator[None]:
+    with without_cures():
+        yield
 
 
 def start(folder: Path, boards: tuple[str, ...] = BOARDS[:1]) -> Path:
