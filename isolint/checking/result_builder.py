@@ -46,6 +46,10 @@ if TYPE_CHECKING:
         measure: Measure | None
 
 
+_CARD = re.compile(r"\([^()\s]+:\d+\)")
+"""How a card is named in a cure."""
+
+
 class ResultBuilder(Naming):
     """Makes the results of one netlist; rules that others rest on are found by what they judge."""
 
@@ -119,7 +123,7 @@ class ResultBuilder(Naming):
             related=tuple(related),
             missing=tuple(missing),
             margin=margin,
-            remedy=remedy,
+            remedy=self._where_it_is_drawn(remedy) if kind == "fail" else remedy,
             blocked_by=blocked_by,
             instance="" if element is None else self.circuit.instance_path(element),
             acceptable=rule.acceptable,
@@ -253,6 +257,13 @@ class ResultBuilder(Naming):
             measure=Measure.number_of(1),
         )
         return made._replace(level=own) if kind == "fail" else made
+
+    def _where_it_is_drawn(self, remedy: str) -> str:
+        """A cure that names a card, for a netlist that a schematic tool writes: there the next export would undo it."""
+        exported = self.facts.reading.exported
+        if exported is None or not exported.value or not _CARD.search(remedy):
+            return remedy
+        return f"in the schematic: {remedy}"
 
     def notes_decide(self, slug: str) -> bool:
         """Whether the results of a rule come from notes of the reader."""

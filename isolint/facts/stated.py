@@ -74,13 +74,15 @@ PROFILE = k.choice("iec-60664-1", "iec-62368-1", "iec-60601-1", "iec-61010-1")
 class Reading(Rows, table="reading"):
     """How the netlist is read. include_root is a folder in the tree, already resolved.
 
-    isolation: "none" claims that nothing on the board isolates; it counts only beside the netlist itself.
+    isolation: "none" claims that nothing on the board isolates; it counts only beside the netlist itself. exported: a
+    schematic tool writes the netlist, so that nobody should mend it there.
     """
 
     include_root = Fact(k.TEXT, example='"."')
     simulation_ground = Fact(k.TEXT, example='"0"')
     simulation_only = Fact(k.texts('["VCM*"]'))
     isolation = Fact(k.choice("none"))
+    exported = Fact(k.FLAG)
 
 
 class Environment(Rows, table="environment"):

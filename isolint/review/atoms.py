@@ -28,8 +28,8 @@ class Atom(NamedTuple):
     """One change that can be put back.
 
     scope, old, new: the scope of the old netlist and the cards in both, -1 for none (of what came the scope of the new
-    one). name: of the element, model, parameter or key. file: of a key. before, after: in words, "" for none. more: what
-    else is to be said of it.
+    one). name: of the element, model, parameter or key. file: of a key. before, after: in words, "" for none. more:
+    what else is to be said of it.
     """
 
     kind: AtomKind
@@ -137,10 +137,8 @@ def _of_definitions(found: Correspondence, pair: ScopePair, scope: int, index: i
     if not own.differing.number:
         return ""
     parts = [atom.short.partition(":")[2] for atom in _of_cards(found, one, own)]
-    shown = ", ".join(parts[:_MOST_PARTS]) + (
-        f" and {len(parts) - _MOST_PARTS} more" if len(parts) > _MOST_PARTS else ""
-    )
-    return f"in which {shown}"
+    more = f" and {len(parts) - _MOST_PARTS} more" if len(parts) > _MOST_PARTS else ""
+    return f"in which {', '.join(parts[:_MOST_PARTS])}{more}"
 
 
 def _by_parameter(old: Netlist, new: Netlist, scope: int, there: int, index: int, here: int) -> bool:
@@ -231,7 +229,7 @@ def _of_lost_definitions(found: Correspondence) -> Iterator[Atom]:
     done: set[tuple[str, bool]] = set()
     for scope, pair in found.scopes.items():
         for index, here in pair.pairs.elements.items():
-            if pair.old.kinds[index][0] != "X":
+            if found.old.cards.scopes[scope].letters[index] != "X":
                 continue
             one, two = found.old.called(scope, index), found.new.called(pair.new.scope, here)
             if (one is None) == (two is None):
@@ -244,9 +242,8 @@ def _of_lost_definitions(found: Correspondence) -> Iterator[Atom]:
             done.add((name.casefold(), two is None))
             words = ("its definition", "") if one is not None else ("", "a definition")
             places = None if two is None else new[two].place, None if one is None else old[one].place
-            yield Atom(
-                "definition", scope, -1 if one is None else one, -1 if two is None else two, name, *words, "", *places
-            )
+            numbers = -1 if one is None else one, -1 if two is None else two
+            yield Atom("definition", scope, *numbers, name, *words, "", *places)
 
 
 def _of_parameters(found: Correspondence) -> Iterator[Atom]:

@@ -223,7 +223,7 @@ def _look(netlist: Netlist, scope: int, renamed: Mapping[str, str], tokens: Mapp
 
 
 def pair_definitions(old: Netlist, here: int, new: Netlist, there: int) -> ScopePair:
-    """Pair two definitions that need not be each other's; what they call counts as different unless it is written alike."""
+    """Pair two definitions that need not be each other's; what they call counts as different."""
     return pair_scopes(_look(old, here, {}, {}), _look(new, there, {}, {}))
 
 

@@ -179,7 +179,7 @@ def state(finding: Finding | None) -> State:
 
 
 def _number(result: Result) -> Number | None:
-    """The number that the verdict compares with its limit: the one that the margin is made of; None where there is none."""
+    """The number that the verdict compares with its limit: that which the margin is made of, or None."""
     found: list[tuple[float, Number]] = []
     for evidence in result.evidence:
         if evidence.limit is None:
@@ -194,8 +194,8 @@ def _number(result: Result) -> Number | None:
             limit = evidence.limit.value if math.isfinite(evidence.limit.value) else None
             number = Number(name, value, evidence.unit, limit, evidence.limit.sense, corner)
             found.append((_off(number, result), number))
-    off, number = min(found, key=lambda each: each[0], default=(0.0, None))
-    return number if off < _SAME else None
+    near = [each for each in found if each[0] < _SAME]
+    return min(near, key=lambda each: each[0])[1] if near else None
 
 
 def _off(number: Number, result: Result) -> float:

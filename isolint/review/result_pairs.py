@@ -1,7 +1,8 @@
 """Results of two revisions of a netlist paired: in passes, from what is certainly the same to what most probably is.
 
-Each result is used once, but for one that says of all parts between two sides that its rule does not apply. Joints of sides and bridges are the same only where they have an element in common. Of several
-that are alike the smallest harm meets the smallest.
+Each result is used once, but for one that says of all parts between two sides that its rule does not apply. Joints of
+sides and bridges are the same only where they have an element in common. Of several that are alike the smallest harm
+meets the smallest.
 """
 
 from __future__ import annotations

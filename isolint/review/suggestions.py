@@ -1,6 +1,7 @@
 """One line written otherwise that cures an item: offered only where it was tried and nothing else gets worse.
 
-Only the value of one resistor whose card is one line; the line stays byte for byte but for the value.
+Only in a netlist that no schematic tool writes, and only the value of one resistor whose card is one line; the line
+stays byte for byte but for the value.
 """
 
 from __future__ import annotations
@@ -40,6 +41,9 @@ class Suggestions:
         after = item.after
         if item.state not in COUNTING or after is None or after.kind != "fail":
             return None
+        exported = self._new.judged.context.facts.reading.exported
+        if exported is not None and exported.value:
+            return None  # the next export would undo it
         found = _CURE.match(after.result.remedy)
         element = None if found is None else self._new.judged.context.circuit.find(found[1])
         if found is None or element is None or self._new.judged.context.circuit.letter(element) != "R":

@@ -82,8 +82,9 @@ CauseKind = Literal["one", "each", "any", "together", "among", "none"]
 class Cause(NamedTuple):
     """What made it: changes in words, each with its place.
 
-    kind: one change; `each` of several made it in its own instance; `any` of several undoes it; only all `together` do; one `among` them, not narrowed down after so
-    many trials; none known. proven: whether putting it back was tried, or it is all that changed.
+    kind: one change; `each` of several made it in its own instance; `any` of several undoes it; only all `together` do;
+    one `among` them, not narrowed down after so many trials; none known. proven: whether putting it back was tried, or
+    it is all that changed.
     """
 
     kind: CauseKind = "none"
