@@ -108,6 +108,21 @@ def test_what_joined_the_sides_gone_says_what_is_wrong_with_a_part_between_them(
     assert {each for each, _, _ in states(review)} == {"fixed", state}
 
 
+TWO_TYPES = f"{BOARD}R5 DRIVE2 A2 470\nXU2 A2 GND GNDB OUT2 DEMO_PT2\nR6 VB OUT2 10k\n"
+
+
+def test_each_part_type_between_the_sides_stands_behind_what_joins_them_and_none_is_taken_for_cured() -> None:
+    wrong = {("working-voltage-exceeded", "DEMO_PT1"), ("working-voltage-exceeded", "DEMO_PT2")}
+    wrong |= {("distance-short", "DEMO_PT1"), ("distance-short", "DEMO_PT2")}
+    tied = f"{TWO_TYPES}R90 GND GNDB 100\n"
+    item = only(reviewed(files(TWO_TYPES, TOO_MUCH), files(tied, TOO_MUCH)))
+    assert (item.state, item.rule) == ("new", "bridge-conducting")
+    assert {word.split(",")[0] for word in item.hides} == {f"{rule} ({role})" for rule, role in wrong}
+    review = reviewed(files(tied, TOO_MUCH), files(TWO_TYPES, TOO_MUCH))
+    assert {(each.rule, each.role) for each in review.items if each.state == "uncovered"} == wrong
+    assert [each.rule for each in review.items if each.state != "uncovered"] == ["bridge-conducting"]
+
+
 def test_more_resistance_between_the_sides_is_better_and_counts_for_nothing() -> None:
     review = changed("GNDB 11", "GNDB 100", TIED.replace("GNDB 100", "GNDB 11"))
     assert only(review).state == "better" and review.exit_status == 0

@@ -1,4 +1,4 @@
-"""Netlists that a schematic tool writes: cures are for the schematic, and no line is offered that the next export undoes."""
+"""Netlists that a schematic tool writes: cures are for the schematic, no line is offered that an export would undo."""
 
 from __future__ import annotations
 
