@@ -133,7 +133,7 @@ class Pair:
         insulation = self.stated(BarrierFacts.insulation)
         if insulation is not None and insulation.value == "functional":
             return Wanted("", "the insulation is stated functional")
-        if all(kind in SAFE for kind in self.kinds) and self.stated(BarrierFacts.mains) is None:
+        if insulation is None and all(kind in SAFE for kind in self.kinds) and self.stated(BarrierFacts.mains) is None:
             return Wanted("", f"between {' and '.join(self.kinds)} functional insulation is enough")
         if insulation is None:
             fact = self.missing(BarrierFacts.insulation)

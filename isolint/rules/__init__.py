@@ -21,6 +21,7 @@ LISTED: tuple[str, ...] = (
     "touch-current-high",
     "earth-bond-missing",
     "side-unpowered",
+    "supply-contradicted",
     "channels-mixed-sides",
     "supply-out-of-range",
     "led-undriven",

@@ -160,7 +160,10 @@ def test_class_and_voltage_of_an_unknown_capacitor_are_asked_for_together() -> N
 
 def test_an_unknown_class_can_not_hide_behind_a_sound_one() -> None:
     found = verdict("CY21 GND M 1n\nC9 M GNDB 1n\n")
-    assert (found.kind, [fact.key for fact in found.missing]) == ("open", ['elements."C9".class'])
+    assert (found.kind, [fact.key for fact in found.missing]) == (
+        "open",
+        ['elements."C9".class', "barriers[0].working_voltage"],
+    )
 
 
 def test_of_several_networks_each_bad_one_is_a_result() -> None:
@@ -191,10 +194,16 @@ def test_where_the_mains_side_states_no_mains_it_is_asked_for() -> None:
     ]
 
 
-def test_between_circuits_that_may_be_touched_nothing_is_asked_for() -> None:
+def test_between_circuits_that_may_be_touched_nothing_is_asked_for_unless_their_barrier_is_stated_to_be_more() -> None:
     facts = FACTS.replace('nets = ["GNDB"]\n', 'nets = ["GNDB"]\nkind = "selv"\n')
     found = only(judge(CORE + "C9 GND GNDB 10u\n", facts), RULE)
     assert (found.kind, "functional insulation is enough" in found.message) == ("pass", True)
+    basic = facts + '[[barriers]]\nbetween = ["logic", "field"]\ninsulation = "basic"\n'
+    asked = only(judge(CORE + "C9 GND GNDB 10u\n", basic), RULE)
+    assert (asked.kind, [fact.key for fact in asked.missing]) == (
+        "open",
+        ['elements."C9".class', "barriers[0].working_voltage"],
+    )
 
 
 def test_a_capacitor_on_a_joined_barrier_is_judged_all_the_same() -> None:

@@ -25,7 +25,7 @@ def test_a_netlist_gives_what_its_comments_say_and_nothing_else(path: Path) -> N
     assert differences(judge_fixture(path), path.read_text(encoding="utf-8")) == []
 
 
-ASKING = {"output-chopped", "part-unknown"}
+ASKING = {"output-chopped", "part-unknown", "supply-contradicted"}
 """Rules that never fail: what they find is no fault but a question."""
 
 
