@@ -119,7 +119,7 @@ def _load(context: Context, channel: Channel) -> Iterator[WorksheetSection]:
     if use:
         yield WorksheetSection(f"{channel.subject} load: not judged: its output is used as {use}, not as a switch", ())
         return
-    load = _loaded(context, channel)
+    load = loaded(context, channel)
     if load is None:
         return
     bound = load.required.high
@@ -157,7 +157,7 @@ def _load(context: Context, channel: Channel) -> Iterator[WorksheetSection]:
     yield WorksheetSection(f"{channel.subject} load, {load.receiver.words}: {bound.corner}", tuple(lines))
 
 
-def _loaded(context: Context, channel: Channel) -> Load | None:
+def loaded(context: Context, channel: Channel) -> Load | None:
     """The load of a channel; of a logic output at its guaranteed low level, None where it states none."""
     if channel.part.kind.output.conducts == "transistor":
         return context.analysis.load(channel)

@@ -8,6 +8,7 @@ import click
 
 from isolint import __version__
 from isolint.cli import INTERRUPTED
+from isolint.cli.audit import audit
 from isolint.cli.barrier import barrier
 from isolint.cli.baseline import baseline
 from isolint.cli.check import check
@@ -15,6 +16,7 @@ from isolint.cli.facts import facts
 from isolint.cli.init import init
 from isolint.cli.parts import parts
 from isolint.cli.post import post
+from isolint.cli.record import record
 from isolint.cli.review import review
 from isolint.cli.rules import rules
 from isolint.cli.streams import complain
@@ -32,7 +34,7 @@ def commands() -> None:
     """
 
 
-for command in (check, review, post, worksheet, barrier, init, baseline, facts, parts, rules):
+for command in (check, review, post, audit, record, worksheet, barrier, init, baseline, facts, parts, rules):
     commands.add_command(command)
 
 

@@ -110,19 +110,26 @@ def render_html(inventory: Inventory) -> str:
         f"<h1>{html(title)}</h1>",
         f"<p>{html(_counted(inventory))}. isolint {html(inventory.version)}.</p>",
         f'<p class="caution"><span class="mark">Caution:</span> {html(CAUTION)}</p>',
-        *_sides_table(inventory.sides),
+        *barrier_parts(inventory),
     ]
-    for barrier in inventory.barriers:
-        body += _section(inventory, barrier)
-    if inventory.others:
-        body += ["<h2>At no barrier shown above</h2>", *_crossings(inventory.others, ("one side", "other side"))]
-    if inventory.remarks:
-        body += ["<h2>Further results</h2>", *map(_remark, inventory.remarks)]
     if inventory.notes:
         body += ["<h2>Notes</h2>", *(f"<p>{html(note)}</p>" for note in inventory.notes)]
     head = f'<meta charset="utf-8"><title>{html(title)}</title>\n<style>\n{_STYLE}\n</style>'
     text = "\n".join(body)
     return f'<!doctype html>\n<html lang="en">\n<head>\n{head}\n</head>\n<body>\n{text}\n</body>\n</html>\n'
+
+
+def barrier_parts(inventory: Inventory) -> Iterator[str]:
+    """The sides, each barrier with its drawing, and what stands at none, as parts of a page."""
+    yield from _sides_table(inventory.sides)
+    for barrier in inventory.barriers:
+        yield from _section(inventory, barrier)
+    if inventory.others:
+        yield "<h2>At no barrier shown above</h2>"
+        yield from _crossings(inventory.others, ("one side", "other side"))
+    if inventory.remarks:
+        yield "<h2>Further results</h2>"
+        yield from map(_remark, inventory.remarks)
 
 
 def _section(inventory: Inventory, barrier: BarrierSheet) -> Iterator[str]:
@@ -132,7 +139,7 @@ def _section(inventory: Inventory, barrier: BarrierSheet) -> Iterator[str]:
     if barrier.doubt:
         yield f'<p class="fails"><span class="mark">can\'t be judged:</span> {html(barrier.doubt)}</p>'
     yield from map(_remark, barrier.remarks)
-    yield drawn.document()
+    yield drawn.document(f"barrier between {' and '.join(barrier.sides)} with what crosses it")
     yield from _crossings(barrier.crossings, barrier.sides)
 
 

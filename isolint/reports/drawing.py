@@ -42,9 +42,9 @@ class Panel(NamedTuple):
     elements: tuple[str, ...]
     height: int
 
-    def document(self) -> str:
-        """The panel as an SVG element of its own."""
-        return _svg(self.elements, self.height)
+    def document(self, label: str = "") -> str:
+        """The panel as an SVG element of its own; `label` says what it shows to who does not see it."""
+        return _svg(self.elements, self.height, label)
 
 
 def render(inventory: Inventory) -> str:
@@ -74,10 +74,11 @@ def render(inventory: Inventory) -> str:
     return '<?xml version="1.0" encoding="UTF-8"?>\n' + _svg(elements, top + 10) + "\n"
 
 
-def _svg(elements: Sequence[str], height: int) -> str:
+def _svg(elements: Sequence[str], height: int, label: str = "") -> str:
+    told = f'aria-label="{xml(label)}" ' if label else ""
     head = (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {height}" width="{WIDTH}" height="{height}" '
-        f'role="img" {_FONT} font-size="12" fill="#000">'
+        f'role="img" {told}{_FONT} font-size="12" fill="#000">'
     )
     ground = f'<rect x="0" y="0" width="{WIDTH}" height="{height}" fill="#fff"/>'
     return "\n".join((head, ground, *elements, "</svg>"))

@@ -1,0 +1,116 @@
+"""What many boards have in common: one line for the part, record, block or habit behind the failures of forty of them.
+
+Each failure and each question goes to the first key that covers two boards; what is left stands alone.
+"""
+
+from __future__ import annotations
+
+import posixpath
+import re
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from isolint.archive.gathering import Board
+from isolint.reports import summary
+from isolint.results import Result
+
+MOST_FACTS = 20
+_QUOTED = re.compile(r'"[^"]*"')
+_ELEMENT = re.compile(r"\S*\d\S*")
+
+
+class Cause(NamedTuple):
+    """What several boards share. kind: of what it is; boards: their pages, in order; kinds: fails and opens."""
+
+    kind: str
+    what: str
+    rule: str
+    boards: tuple[str, ...]
+    fails: int
+    opens: int
+
+
+class Wanted(NamedTuple):
+    """A fact that is lacking. boards, results: how many wait for it that nothing before it in the list settles."""
+
+    key: str
+    example: str
+    boards: int
+    results: int
+
+
+class Causes:
+    """Gathers results board by board, and says in the end what they share."""
+
+    def __init__(self) -> None:
+        self._results: list[tuple[str, str, tuple[tuple[str, str], ...]]] = []
+        self._covered: dict[tuple[str, str, str], set[str]] = {}
+        self._lacking: list[tuple[str, tuple[str, ...]]] = []
+        self._examples: dict[str, str] = {}
+
+    def add(self, board: Board) -> None:
+        """Take the failures and questions of a board; accepted ones are nobody's problem."""
+        if board.doc is None:
+            return
+        models = {coupler.part: coupler.model for coupler in board.doc.report.couplers}
+        for result in board.doc.report.results:
+            asked = result.kind == "open" and not summary.is_waived(result) and not summary.is_known(result)
+            if not (asked or summary.is_active(result)):
+                continue
+            keys = tuple(dict.fromkeys(_keys(board, result, models)))
+            for kind, what in keys:
+                self._covered.setdefault((kind, what, result.rule), set()).add(board.title)
+            self._results.append((board.title, f"{result.kind} {result.rule}", keys))
+            if asked and result.missing:
+                self._lacking.append((board.title, tuple(fact.key for fact in result.missing)))
+                for fact in result.missing:
+                    self._examples.setdefault(fact.key, fact.example)
+
+    def found(self) -> tuple[Cause, ...]:
+        """What two boards and more share, the most boards first."""
+        taken: dict[tuple[str, str, str], tuple[dict[str, None], list[int]]] = {}
+        for title, said, keys in self._results:
+            kind, _, rule = said.partition(" ")
+            for key in keys:
+                if len(self._covered[*key, rule]) >= 2:
+                    boards, count = taken.setdefault((*key, rule), ({}, [0, 0]))
+                    boards[title] = None
+                    count[kind == "open"] += 1
+                    break
+        made = [Cause(*key, tuple(boards), *count) for key, (boards, count) in taken.items() if len(boards) >= 2]
+        return tuple(sorted(made, key=lambda each: (-len(each.boards), -each.fails, -each.opens, each[:3])))
+
+    def wanted(self) -> tuple[Wanted, ...]:
+        """The facts for which most questions wait, each counted without what those before it settle."""
+        left = {at: set(keys) for at, (_, keys) in enumerate(self._lacking)}
+        found: list[Wanted] = []
+        while left and len(found) < MOST_FACTS:
+            by_key: dict[str, list[int]] = {}
+            for at, keys in left.items():
+                for key in keys:
+                    by_key.setdefault(key, []).append(at)
+            key, waiting = min(
+                by_key.items(),
+                key=lambda each: (-len({self._lacking[at][0] for at in each[1]}), -len(each[1]), each[0]),
+            )
+            titles = {self._lacking[at][0] for at in waiting}
+            found.append(Wanted(key, self._examples[key], len(titles), len(waiting)))
+            for at in waiting:
+                del left[at]
+        return tuple(found)
+
+
+def _keys(board: Board, result: Result, models: dict[str, str]) -> Iterator[tuple[str, str]]:
+    """What a result may have in common with others, the nearest first."""
+    own = board.unit.path
+    if result.where.file != own and not result.where.file.startswith("isolint:"):
+        path = posixpath.normpath(result.where.file)
+        yield "shared file", f"{board.unit.root}/{path}:{result.where.line}"
+    model = models.get(result.part, "")
+    if model:
+        yield "part", model
+    for fact in result.missing:
+        yield "missing fact", _QUOTED.sub('"*"', fact.key)
+    for assumption in result.assumptions[:1]:
+        yield "assumption", _ELEMENT.sub("*", assumption.name)
+    yield "rule", result.rule
