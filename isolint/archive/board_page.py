@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from isolint.archive import pieces
+from isolint.archive.audit_tables import corner_of, deciding, quantities
 from isolint.archive.gathering import Board, Row
 from isolint.archive.pieces import code, number, table, words
-from isolint.archive.record_tables import corner_of, deciding, quantities
 from isolint.archive.unit import Doc
 from isolint.reports import summary
 from isolint.reports.barrier_page import barrier_parts

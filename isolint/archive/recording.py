@@ -12,9 +12,9 @@ from collections.abc import Iterator, Mapping
 from typing import TextIO
 
 from isolint.archive import board_page, index_page
+from isolint.archive.audit_tables import HEADS, board_line, cause_line, file_line, lines_of
 from isolint.archive.auditing import broken_off
 from isolint.archive.gathering import Row, boards, row_of
-from isolint.archive.record_tables import HEADS, board_line, cause_line, file_line, lines_of
 from isolint.archive.root_causes import Causes
 from isolint.archive.store import STATES, Store, reading
 from isolint.errors import IsolintError, Place

@@ -12,9 +12,9 @@ from pathlib import Path
 import pytest
 
 from isolint.archive import index_page
+from isolint.archive.audit_tables import HEADS
 from isolint.archive.auditing import Shard
 from isolint.archive.merging import merge
-from isolint.archive.record_tables import HEADS
 from isolint.archive.recording import record
 from isolint.errors import IsolintError
 from isolint.reports.safety import CAUTION
