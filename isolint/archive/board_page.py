@@ -9,12 +9,13 @@ from isolint.archive.audit_tables import corner_of, deciding, quantities
 from isolint.archive.gathering import Board, Row
 from isolint.archive.pieces import code, number, table, words
 from isolint.archive.unit import Doc
+from isolint.drawn import ChannelSheet
 from isolint.reports import summary
 from isolint.reports.barrier_page import barrier_parts
 from isolint.reports.escape import html
 from isolint.reports.schematic import schematic
 from isolint.reports.wording import accepted, details, label
-from isolint.results import ChannelSheet, Result
+from isolint.results import Result
 from isolint.units import show
 
 SEEN_ONLY = (

@@ -20,9 +20,10 @@ from isolint.acceptance import against_baselines
 from isolint.archive.asks import Ask, Asked, Placed, digest_of, told
 from isolint.archive.codec import Unreadable, canonical, packed, plain, read
 from isolint.checking.waivers import UNMATCHED
+from isolint.drawn import ChannelSheet
 from isolint.errors import FAULTS, IsolintError, NotANetlist, Refused, SettingsError, itself_failed
 from isolint.reports import summary
-from isolint.results import ChannelSheet, Inventory, NetlistReport, Report, WorksheetSection, renamed
+from isolint.results import Inventory, NetlistReport, Report, WorksheetSection, renamed
 from isolint.source import Tree
 
 T = TypeVar("T")

@@ -11,9 +11,9 @@ from collections.abc import Sequence
 from isolint.checking.calculation import loaded
 from isolint.checking.context import Context
 from isolint.checking.preconditions import use_of
+from isolint.drawn import ChannelSheet, DrawnElement, NetLevel, NetworkSheet
 from isolint.errors import FAULTS, itself_failed
 from isolint.interfaces.entities import Channel
-from isolint.results import ChannelSheet, DrawnElement, NetLevel, NetworkSheet
 from isolint.units import show
 from isolint.worstcase import network as n
 from isolint.worstcase.budget import OverBudget

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from isolint.drawn import ChannelSheet, DrawnElement, NetLevel, NetworkSheet
 from isolint.reports.escape import html
 from isolint.reports.svg import shortened, text, wire, wrapped
-from isolint.results import ChannelSheet, DrawnElement, NetLevel, NetworkSheet
 from isolint.units import show
 
 MOST_ELEMENTS = 12
