@@ -17,13 +17,10 @@ from isolint.interfaces.entities import Channel, Part
 from isolint.interfaces.pinsets import pin_sets
 from isolint.results import UNJUDGED, Answers, Result, State
 from isolint.types import PartType
-from isolint.types.form.questions import FEEDBACK, IF_STATED, LED, LEVELS, SUPPLIES
+from isolint.types.form.questions import FEEDBACK, IF_STATED, LED, LEVELS, OUTPUT, SUPPLIES
 
 _SAID = 4
 """How many questions without a rule are named in a result."""
-
-_OUTPUT = "load-missing"
-"""The question that no rule answers where none looks at an output."""
 
 _PINS = ((LED, ("anode",)), (LEVELS, ("input", "enable")), (SUPPLIES, ("supply",)))
 """Questions that are asked only of parts with such pins."""
@@ -89,7 +86,7 @@ def unjudged(context: Context) -> Iterator[Result]:
     for channel in context.channels:
         part, asked = channel.part, questions(channel.part, use_of(context, channel))
         slugs = _lacking(context, part, channel.pins.values(), asked)
-        if _OUTPUT in slugs:
+        if OUTPUT in slugs:
             lacking.setdefault(part.type, {}).update(dict.fromkeys(slugs))
             if part not in parts.setdefault(part.type, []):
                 parts[part.type].append(part)

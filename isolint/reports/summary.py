@@ -167,7 +167,7 @@ def channels(coverages: Iterable[Coverage]) -> str:
 
 
 def _without_rules(coverages: Iterable[Coverage]) -> Iterator[str]:
-    """`not judged: XU3 gate-path-resistor-low and 4 more`: channels of which something is asked that has no rule."""
+    """`not judged: XU3 RULE and 4 more`: channels of which something is asked that has no rule."""
     named = [answers for each in coverages for answers in each.answers if answers.lacking and answers.state != "unused"]
     words = [
         f"{each.subject} {each.lacking[0]}{f' and {len(each.lacking) - 1} more' if len(each.lacking) > 1 else ''}"
