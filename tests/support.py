@@ -76,13 +76,14 @@ def judge_briefly(files: Mapping[str, str | bytes], netlist: str) -> NetlistRepo
         return app.check_in(MemoryTree(files), netlist, "", TODAY)[0]
 
 
-def of_netlist(path: Path, root: Path = FIXTURES, value: object = None) -> ParameterSet:
+def of_netlist(path: Path, root: Path = FIXTURES, value: object = None, long: bool = False) -> ParameterSet:
     """A netlist below `fixtures/` as a parameter, or a value that belongs to it.
 
     Tests with one and the same netlist run in one process, so that it is judged only once. root: of the test's name.
+    long: only asked by `pytest -m long`.
     """
-    group = pytest.mark.xdist_group(path.relative_to(FIXTURES).as_posix())
-    return pytest.param(path if value is None else value, id=path.relative_to(root).as_posix(), marks=group)
+    marks = [pytest.mark.xdist_group(path.relative_to(FIXTURES).as_posix()), *([pytest.mark.long] if long else [])]
+    return pytest.param(path if value is None else value, id=path.relative_to(root).as_posix(), marks=marks)
 
 
 def of_page(slug: str, name: str, *values: object) -> ParameterSet:
