@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from typing import Any, NamedTuple, TypeVar, cast
+from typing import Any, Final, NamedTuple, TypeVar, cast
 
 from isolint.checking.context import Context
 from isolint.checking.joint_results import barrier_subject
-from isolint.facts import INSULATIONS, BarrierFacts, Fact, SideFacts, Stated
+from isolint.facts import BarrierFacts, Fact, SideFacts, Stated
 from isolint.interfaces.entities import Barrier, Side
 from isolint.interfaces.facing_sides import bonded
 from isolint.results import MissingFact
@@ -20,8 +20,20 @@ SAFE = frozenset(("selv", "earth", "chassis"))
 """Kinds of sides between which nothing but functional insulation is asked for (from memory, high confidence)."""
 
 
-_RANK = {word: rank for rank, word in enumerate(INSULATIONS)}
-_SMALLER_IS_STRICTER = ("touch_current", "touch_current_fault", "edge_time", "board_creepage", "board_clearance")
+_RANK: Final[dict[str, int]] = {
+    word: rank
+    for words in (
+        # By layers first: two means of operator protection are more than basic insulation.
+        ("functional", "basic", "supplementary", "1 MOOP", "1 MOPP", "double", "reinforced", "2 MOOP", "2 MOPP"),
+        ("iec-61010-1", "iec-60664-1", "iec-62368-1", "iec-60601-1"),
+        ("I", "II", "IIIa", "IIIb"),
+    )
+    for rank, word in enumerate(words)
+}
+"""Of words that several tables state about two sides, the last one counts."""
+_SMALLER_IS_STRICTER: Final = frozenset(
+    ("touch_current", "touch_current_fault", "edge_time", "board_creepage", "board_clearance", "printed")
+)
 
 _SHARED = ("mains", "overvoltage_category", "working_voltage", "working_peak", "impulse")
 """What each of two layers with a floating middle must bear as well."""
@@ -89,9 +101,15 @@ class Pair:
         if len(stated) < 2:
             return stated[0] if stated else None
         if isinstance(stated[0].value, str):
-            return max(stated, key=lambda one: _RANK.get(str(one.value), 0))
+            return max(stated, key=lambda one: _RANK[str(one.value)])
         least = row.key in _SMALLER_IS_STRICTER
         return (min if least else max)(stated, key=lambda one: cast("float", one.value))
+
+    @property
+    def without_peak(self) -> float:
+        """The largest working voltage of a table that does not state its peak."""
+        each = (fact.working_voltage for fact in (*self.facts, *self.beyond) if fact.working_peak is None)
+        return max((stated.value for stated in each if stated is not None), default=0.0)
 
     def number(self, row: Fact[float]) -> float | None:
         """A stated quantity in SI units."""

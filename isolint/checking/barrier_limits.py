@@ -29,10 +29,15 @@ MAINS_SPREAD: Final = 1.1
 WINDINGS: Final = 2.83
 """Recurring peak over rms beside windings: twice sqrt2 (common practice, no source)."""
 UNITS: Final = {"functional": 0, "basic": 1, "reinforced": 2}
+_IMPULSES: Final = ("iec-60664-1", "iec-62368-1")
+"""The profiles that ask for an impulse."""
 NOT_CARRIED: Final = {
     "iec-60601-1": "impulse and temporary overvoltage",
     "iec-61010-1": "impulse, overvoltage and distances (state the profile iec-60664-1 to screen them)",
 }
+
+
+_SLACK: Final = 1e-9
 
 
 class Wanted(NamedTuple):
@@ -49,10 +54,11 @@ class BarrierLimits:
 
     def __init__(self, context: Context, pair: Pair, kinds: tuple[SideKind, SideKind], windings: bool) -> None:
         self.context, self.pair, self.kinds, self.windings = context, pair, kinds, windings
-        peak, working = pair.stated(BarrierFacts.working_peak), pair.number(BarrierFacts.working_voltage)
-        if peak is not None and working is not None and peak.value < working * (1.0 - 1e-9):
-            text = f"working_peak {show(peak.value, 'V')} is below working_voltage {show(working, 'V')}"
-            raise SettingsError([Mistake(peak.file, peak.key, text, "the peak is at least the rms value")])
+        for fact in pair.facts:
+            peak, working = fact.working_peak, fact.working_voltage
+            if peak is not None and working is not None and peak.value < working.value * (1.0 - _SLACK):
+                text = f"working_peak {show(peak.value, 'V')} is below working_voltage {show(working.value, 'V')}"
+                raise SettingsError([Mistake(peak.file, peak.key, text, "the peak is at least the rms value")])
 
     # -- what is stated ---------------------------------------------------------------------------------------------
 
@@ -137,7 +143,7 @@ class BarrierLimits:
             row = f"side {self._mains_side} is mains of {show(self.mains, 'V')}" if self.bound else "not stated"
             return Wanted(Need(math.inf, self.bound, row, "F2"), (line,), (), "nobody stated the working voltage")
         source = origin(stated)
-        if stated.value < self.bound * (1.0 - 1e-9):
+        if stated.value < self.bound * (1.0 - _SLACK):
             text = f"{source} says {show(stated.value, 'V')} beside mains of {show(self.mains, 'V')}: which is right?"
             mains = self.pair.missing(BarrierFacts.mains)
             return Wanted(Need(self.bound, stated.value, source, "F2"), (line, mains), (), text)
@@ -153,12 +159,13 @@ class BarrierLimits:
         stated = self.pair.stated(BarrierFacts.working_peak)
         least = ROOT2 * self.bound
         working = self.working.need
-        if stated is not None:
-            worst, kindest = max(stated.value, least), max(stated.value, 0.0)
-            missing = (self.pair.missing(BarrierFacts.working_peak),) if worst > kindest else ()
-            return Wanted(Need(worst, kindest, origin(stated), "F2"), missing)
+        # Another table may state a larger working voltage without its peak.
         swings = self.windings or self.states(BarrierFacts.slew, BarrierFacts.swing, BarrierFacts.peak_frequency)
         factor = WINDINGS if swings else MAINS_SPREAD * ROOT2
+        if stated is not None and stated.value >= working.kindest * (1.0 - _SLACK):
+            worst = max(stated.value, least, factor * self.pair.without_peak)
+            missing = (self.pair.missing(BarrierFacts.working_peak),) if worst > stated.value else ()
+            return Wanted(Need(worst, stated.value, origin(stated), "F2"), missing)
         row = f"{factor:.3g} x the working voltage, {'beside windings or edges' if swings else 'mains 10 % up'}"
         line = self.pair.missing(BarrierFacts.working_peak, f'"{show(factor * working.kindest, "V")}"')
         value = "not known" if math.isinf(working.worst) else f"up to {show(factor * working.worst, 'V')}"
@@ -189,6 +196,15 @@ class BarrierLimits:
                     assumed = (Assumption("overvoltage category", "1 to 4", "", "nobody stated it"),)
                     hint = "nobody stated the overvoltage category"
         return Wanted(demands.largest(found), missing, assumed, hint) if found else None
+
+    @property
+    def unknown_impulse(self) -> Wanted | None:
+        """That some impulse is to be expected from what is hazardous, and nobody says which."""
+        if self.impulse is not None or not self.hazardous or self.profile not in _IMPULSES:
+            return None
+        line = self.pair.missing(BarrierFacts.mains, "", BarrierFacts.overvoltage_category)
+        hint = "state mains and overvoltage_category, or impulse for a circuit that no mains reaches"
+        return Wanted(Need(math.inf, 0.0, "no impulse is stated", "F2"), (line,), (), hint)
 
     def impulse_for(self, strength: Strength) -> Wanted | None:
         """The impulse that insulation of a grade must hold."""

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import cached_property
+from itertools import combinations
 from typing import Any, Literal, NamedTuple
 
 from isolint.checking.barrier_demands import Pair, pairs
@@ -144,8 +145,8 @@ class Wall:
                 amount = self._amount("impulse", "V_IMP", "V", impulse, ratings.impulse(), crosser)
                 holds = limits.holds_up_to(strengths[0], amount.offer.worst) if amount.kind == "open" else ""
                 yield amount._replace(hint=", ".join(filter(None, (amount.hint, holds))))
-            elif limits.hazardous and limits.profile in ("iec-60664-1", "iec-62368-1"):
-                yield self._unknown_impulse(ratings, crosser)
+            elif limits.unknown_impulse is not None:
+                yield self._amount("impulse", "V_IMP", "V", limits.unknown_impulse, ratings.impulse(), crosser)
             overvoltage = _between(limits.overvoltage, strengths)
             if overvoltage is not None:
                 yield self._amount("temporary overvoltage", "V_IOTM", "V", overvoltage, ratings.transient(), crosser)
@@ -161,13 +162,6 @@ class Wall:
         test = self.limits.test(None)
         if test is not None:
             yield "one-minute test", "V_test", test, ratings.transient()
-
-    def _unknown_impulse(self, ratings: PartRatings, crosser: Crosser) -> Amount:
-        lines = self.pair.missing(BarrierFacts.mains, "", BarrierFacts.overvoltage_category)
-        hint = "state mains and overvoltage_category, or impulse for a circuit that no mains reaches"
-        need = Need(math.inf, 0.0, "no impulse is stated", "F2")
-        wanted = Wanted(need, (lines,), (), hint)
-        return self._amount("impulse", "V_IMP", "V", wanted, ratings.impulse(), crosser)
 
     def distance(self, crosser: Crosser) -> Iterator[Amount]:
         """Clearance and creepage of the package."""
@@ -272,20 +266,40 @@ def walls(context: Context) -> tuple[Wall, ...]:
 
 def _walls(context: Context) -> tuple[Wall, ...]:
     kinds = context.kept(side_kinds)
-    more = [*(bridge.sides for bridge in context.interfaces.separation.bridges), *_coupled_sides(context)]
-    found = pairs(context, more)
-    middles = {side for side, kind in kinds.items() if kind.danger == "I" and not kind.earthed}
-    for pair in found:
-        # What floats between two layers shares no voltage between them: each may have to bear what the other does.
-        shared = middles.intersection(pair.sides)
-        pair.beyond = tuple(
-            fact for other in found if other is not pair and shared.intersection(other.sides) for fact in other.facts
-        )
+    separation = context.interfaces.separation
+    # Two outputs of one package face each other as well.
+    facing = (tuple(sorted(sides, key=str.casefold)) for sides in context.kept(_packages))
+    mixed = [
+        (one, other) for one, other in facing if one in kinds and other in kinds
+        and kinds[one].hazardous != kinds[other].hazardous
+    ]  # fmt: skip
+    found = pairs(context, [*(bridge.sides for bridge in separation.bridges), *_coupled_sides(context), *mixed])
+    _share_voltages(found, {side for side, kind in kinds.items() if kind.danger == "I" and not kind.earthed})
     made = []
     for pair in found:
         one, other = (kinds.get(side, SideKind("U", "")) for side in pair.sides)
         made.append(Wall(context, pair, (one, other)))
     return tuple(made)
+
+
+def _share_voltages(found: Sequence[Pair], middles: set[str]) -> None:
+    """What floats between two layers shares no voltage between them: each may have to bear what the other does, and
+    what both together do."""
+    around: dict[str, set[str]] = {}
+    for pair in found:
+        for middle, end in (pair.sides, pair.sides[::-1]):
+            if middle in middles:
+                around.setdefault(middle, set()).add(end)
+    for pair in found:
+        beyond: dict[str, BarrierFacts] = {}
+        for middle, end in (pair.sides, pair.sides[::-1]):
+            if middle in middles:
+                for other in found:
+                    if other is not pair and (
+                        middle in other.sides or (end in other.sides and around[middle].issuperset(other.sides))
+                    ):
+                        beyond.update({fact.key + fact.file: fact for fact in other.facts})
+        pair.beyond = tuple(beyond.values())
 
 
 def _has_windings(part: Part) -> bool:
@@ -297,9 +311,8 @@ def _crossers(context: Context, pair: Pair) -> Iterator[Crosser]:
     """What lies between two sides, by its record or name."""
     barrier, parts = pair.barrier, context.interfaces.recognition.parts
     across = [] if barrier is None else [parts[element] for element in barrier.parts]
-    if pair.facts:
-        known = {part.element for part in across}
-        across += [part for part in parts.values() if part.element not in known and _touches(context, part, pair)]
+    known = {part.element for part in across}
+    across += [part for part in context.kept(_packages).get(frozenset(pair.sides), ()) if part.element not in known]
     groups: dict[tuple[str, bool], list[Part]] = {}
     for part in across:
         name = part.record.name if part.record is not None else part.model_name or part.path
@@ -318,10 +331,15 @@ def _sides_of(context: Context, nets: Iterable[int]) -> set[str]:
     return {separation.sides[index].name for index in found if index is not None}
 
 
-def _touches(context: Context, part: Part, pair: Pair) -> bool:
-    """Whether a part of three or more sides lies on both."""
-    touched = _sides_of(context, context.circuit.pins(part.element))
-    return len(touched) > 2 and set(pair.sides) <= touched
+def _packages(context: Context) -> dict[frozenset[str], list[Part]]:
+    """The parts of three or more sides, by each two of their sides."""
+    found: dict[frozenset[str], list[Part]] = {}
+    for part in context.interfaces.recognition.parts.values():
+        touched = sorted(_sides_of(context, context.circuit.pins(part.element)), key=str.casefold)
+        if len(touched) > 2:
+            for both in combinations(touched, 2):
+                found.setdefault(frozenset(both), []).append(part)
+    return found
 
 
 def _between_outputs(context: Context, part: Part, pair: Pair) -> bool:

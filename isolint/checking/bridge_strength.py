@@ -10,7 +10,7 @@ from typing import Final
 from isolint.checking.barrier_results import level_of
 from isolint.checking.barrier_strength import Wall
 from isolint.checking.bridge_network import Edge, RcNetwork, network_between, worst_share
-from isolint.checking.capacitors import class_of, rating_of
+from isolint.checking.capacitors import class_of
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
 from isolint.facts import ElementFacts
@@ -18,9 +18,12 @@ from isolint.results import Evidence, Kind, Limit, Margin, Measure, MissingFact,
 from isolint.standards import bridging
 from isolint.standards.insulation_demands import Strength
 from isolint.units import Interval, show
+from isolint.worstcase.uncertain import KINDEST, WORST
 
 _MANY: Final = 64
 """Up to so many elements each is shorted in turn."""
+_CLASSES: Final = {"Y1": 2, "Y2": 1}
+"""The layers that a capacitor counts for in a chain with resistors."""
 
 
 def part_of(network: RcNetwork, letter: str) -> RcNetwork:
@@ -48,46 +51,55 @@ def is_safety_resistor(context: Context, element: int) -> bool:
 
 
 def string_grade(context: Context, rule: Rule, wall: Wall) -> Iterator[Result]:
-    """How many resistors lie in series on the shortest way: reinforced insulation wants two, or certified ones."""
+    """What lies in series on the weakest way with a resistor in it: reinforced insulation wants two, or certified ones.
+
+    A way of capacitors alone is judged by their classes elsewhere.
+    """
     strength = wall.limits.strength
-    if strength is None or not (wall.limits.hazardous or wall.limits.mains):
+    if strength is None or (strength == "basic" and not (wall.limits.hazardous or wall.limits.mains)):
         return
-    network = part_of(network_between(context, wall.pair.sides), "R")
-    way = _fewest(context, network)
-    if not way:
+    way = _weakest(context, network_between(context, wall.pair.sides))
+    if all(context.circuit.letter(element) == "C" for element in way):
         return
-    safe = all(is_safety_resistor(context, element) for element in way)
+    total, wanted = sum(_layers(context, element) for element in way), 2 if strength == "reinforced" else 1
     names = ", ".join(map(context.circuit.path, way))
     insulation = wall.limits.insulation
     start = f"between sides {wall.pair.name} lies {names}"
     said = Evidence(
-        "resistors in series on the shortest way",
+        "layers in series on the weakest way",
         "n",
         "1",
-        min=float(len(way)),
-        limit=Limit("at_least", 2.0 if strength == "reinforced" else 1.0),
-        source="key `iec-62368-1`, from memory",
+        min=float(total),
+        limit=Limit("at_least", float(wanted)),
+        source="a resistor or a Y2 capacitor counts as one, a certified resistor or Y1 as two "
+        "(key `iec-62368-1`, from memory)",
     )
-    if safe or (strength == "reinforced" and len(way) >= 2):
-        text = f"{start}: {'a type that passed the tests' if safe else f'{len(way)} in series'}, {insulation} is wanted"
-        yield _about(context, rule, wall, way, "pass", text, said, None)
-    elif strength == "reinforced":
-        text = f"{start}: one resistor alone; {insulation} insulation wants two in series, or one that passed the tests"
+    if total < wanted:
+        one = "one resistor alone" if len(way) == 1 else f"{total} of {wanted} layers in series"
+        text = f"{start}: {one}; {insulation} insulation wants two in series, or one that passed the tests"
         remedy = f"split {context.named(way[0])} into two of half the value, or state safety_resistor where it is one"
-        yield _about(context, rule, wall, way, "fail", text, said, Margin(0.5, 1.0), remedy)
-    elif len(way) < 2:
+        yield _about(context, rule, wall, way, "fail", text, said, Margin(total / wanted, 1.0), remedy)
+    elif len(way) == 1 and not is_safety_resistor(context, way[0]):
         text = (
             f"{start}: one resistor alone over {insulation} insulation is enough if it passed the tests (from memory)"
         )
         yield _about(context, rule, wall, way, "open", text, said, None)
     else:
-        yield _about(
-            context, rule, wall, way, "pass", f"{start}: {len(way)} in series, {insulation} is wanted", said, None
-        )
+        safe = all(is_safety_resistor(context, element) for element in way)
+        what = "a type that passed the tests" if safe else f"{len(way)} in series"
+        text = f"{start}: {what}, {insulation} is wanted"
+        yield _about(context, rule, wall, way, "pass", text, said, None)
 
 
-def _fewest(context: Context, network: RcNetwork) -> tuple[int, ...]:
-    """The elements of the way with the fewest in series; certified ones count as two."""
+def _layers(context: Context, element: int) -> int:
+    """What an element of a chain counts for."""
+    if context.circuit.letter(element) == "R":
+        return 2 if is_safety_resistor(context, element) else 1
+    return _CLASSES.get(class_of(context, element), 0)
+
+
+def _weakest(context: Context, network: RcNetwork) -> tuple[int, ...]:
+    """The elements of the way with the fewest layers in series, of two such that with fewer elements."""
     at: dict[int, list[tuple[int, int]]] = {}
     for edge in network.edges:
         at.setdefault(edge.one, []).append((edge.other, edge.element))
@@ -103,14 +115,13 @@ def _fewest(context: Context, network: RcNetwork) -> tuple[int, ...]:
         done.add(node)
         for other, element in at.get(node, ()):
             if other not in done:
-                weight = 2 if is_safety_resistor(context, element) else 1
-                heappush(heap, (total + weight, steps + 1, other, (*way, element)))
+                heappush(heap, (total + _layers(context, element), steps + 1, other, (*way, element)))
     return ()
 
 
 def string_volts(context: Context, rule: Rule, wall: Wall) -> Iterator[Result]:
     """The volts that each resistor of a string takes at its worst share, whole and with any one shorted."""
-    if wall.limits.strength is None or not (wall.limits.hazardous or wall.limits.mains):
+    if wall.limits.strength is None:
         return
     network = part_of(network_between(context, wall.pair.sides), "R")
     peak = wall.limits.peak
@@ -129,8 +140,9 @@ def string_volts(context: Context, rule: Rule, wall: Wall) -> Iterator[Result]:
         for edge in rest.edges:
             shorted[edge.element] = max(shorted.get(edge.element, 0.0), worst_share(rest, edge.element, spread))
     for element, share in worst.items():
-        rated = rating_of(context, element)
         path = context.circuit.path(element)
+        term = context.lookup.term(ElementFacts.voltage, path)
+        rated, most = WORST.low(term), KINDEST.low(term)
         volts = peak.need.worst * share
         fault = peak.need.worst * max(share, shorted.get(element, 0.0))
         said = Evidence(
@@ -138,21 +150,23 @@ def string_volts(context: Context, rule: Rule, wall: Wall) -> Iterator[Result]:
             "V",
             "V",
             max=volts,
-            limit=None if rated is None else Limit("at_most", rated),
-            source=f"{share:.4g} of {peak.need.row}",
+            limit=Limit("at_most", rated),
+            source=f"{share:.4g} of {peak.need.row}; rated: {term.origin}",
         )
         start = f"between sides {wall.pair.name} {path} takes {show(volts, 'V')} at its worst share"
-        if rated is None:
-            continue
         if volts > rated * (1.0 + 1e-9):
-            certain = peak.need.kindest * share > rated * (1.0 + 1e-9)
-            text = f"{start}, it is rated {show(rated, 'V')}"
+            certain = peak.need.kindest * share > most * (1.0 + 1e-9)
+            known = f"it is rated {show(rated, 'V')}"
+            if rated < most:
+                known = f"nobody stated its rating ({show(rated, 'V')} to {show(most, 'V')} are usual)"
             remedy = f"{context.named(element)}: rated {show(volts, 'V')} or more, or more of them in series"
+            unknown = (context.lookup.missing(ElementFacts.voltage, path),) if rated < most else ()
             yield _about(
-                context, rule, wall, (element,), "fail" if certain else "open", text, said, Margin(rated / volts, 1.0),
-                remedy if certain else "", missing=() if certain else peak.missing,
+                context, rule, wall, (element,), "fail" if certain else "open", f"{start}, {known}", said,
+                Margin(most / (peak.need.kindest * share) if certain else rated / volts, 1.0),
+                remedy if certain else "", missing=() if certain else (*unknown, *peak.missing),
             )  # fmt: skip
-        elif fault > rated * (1.0 + 1e-9) and not is_safety_resistor(context, element):
+        elif rated == most and fault > rated * (1.0 + 1e-9) and not is_safety_resistor(context, element):
             text = f"with another of its string shorted {path} takes {show(fault, 'V')}, it is rated {show(rated, 'V')}"
             remedy = f"{context.named(element)}: rated {show(fault, 'V')} or more (common practice)"
             yield _about(
@@ -166,10 +180,19 @@ def string_volts(context: Context, rule: Rule, wall: Wall) -> Iterator[Result]:
 def capacitor_impulse(context: Context, rule: Rule, wall: Wall) -> Iterator[Result]:
     """The impulse that each capacitor takes at its worst share: whole, and with any one of a chain shorted."""
     limits, strength = wall.limits, wall.limits.strength
-    if strength is None or limits.impulse is None:
+    if strength is None:
         return
     network = part_of(network_between(context, wall.pair.sides), "C")
     if not network.edges or len(network.edges) > _MANY:
+        return
+    if limits.impulse is None:
+        # Where parts lie across as well it is asked for there.
+        unknown = None if wall.crossers else limits.unknown_impulse
+        if unknown is not None:
+            elements = tuple(sorted({edge.element for edge in network.edges}))
+            names = ", ".join(map(context.circuit.path, elements))
+            text = f"between sides {wall.pair.name} lies {names}: nobody stated what impulse may come; {unknown.hint}"
+            yield _about(context, rule, wall, elements, "open", text, None, None, missing=unknown.missing)
         return
     wanted = limits.impulse_for(strength)
     assert wanted is not None
@@ -247,7 +270,7 @@ def _about(
     elements: tuple[int, ...],
     kind: Kind,
     text: str,
-    said: Evidence,
+    said: Evidence | None,
     margin: Margin | None,
     remedy: str = "",
     *,
@@ -266,7 +289,7 @@ def _about(
         wall.pair.subject,
         role=", ".join(paths),
         level="warning" if warning else level_of(wall),
-        evidence=[said],
+        evidence=[] if said is None else [said],
         margin=margin,
         measure=Measure.number_of(1),
         missing=lines,

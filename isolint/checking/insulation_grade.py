@@ -133,7 +133,7 @@ def _unknown_kind(context: Context, rule: Rule, wall: Wall) -> Result | None:
         if (
             kind.danger == "U"
             and not kind.earthed
-            and (across.danger == "H3" or (units == 0 and limits.mains and across.danger == "U"))
+            and (across.danger in ("H3", "H") or (limits.mains and across.danger == "U"))
         ):
             unknown.append(name)
     if not unknown:
@@ -244,11 +244,11 @@ def _chains(context: Context, rule: Rule) -> Iterator[Result]:
             joined.setdefault(one, []).append((other, wall))
             joined.setdefault(other, []).append((one, wall))
     for hazard in sorted(joined, key=str.casefold):
-        if not kinds[hazard].hazardous if hazard in kinds else True:
+        if hazard not in kinds or not kinds[hazard].hazardous:
             continue
         for touched, (total, way) in _ways(hazard, joined, kinds, unstated=0).items():
-            kind = kinds[touched]
-            if kind.danger != "S" or not way:
+            kind = kinds.get(touched)
+            if kind is None or kind.danger != "S" or not way:
                 continue
             least, most = needed(kinds[hazard], kind)
             # What earth would make of a chassis behind basic insulation is another question.

@@ -22,6 +22,8 @@ Danger = Literal["H3", "H2", "H", "S", "I", "U"]
 touched and has no hazard of its own. U: nobody says."""
 
 TOUCHED = frozenset(("selv", "earth", "chassis"))
+_ORDER = ("mains", "hazardous", "chassis", "selv", "earth", "internal")
+"""Of several kinds that are stated of what is one side the first one counts."""
 
 
 class SideKind(NamedTuple):
@@ -80,7 +82,7 @@ def _of(context: Context, index: int, side: Side) -> SideKind:
     # A stated bond permits a joint, it is none: earth that nothing leads to is no kind of what is bonded to it.
     counting = names if earthed or not others else others
     kinds = [kind for kind in (_kind(context, name) for name in counting) if kind]
-    kind = next(iter(kinds), "") or ("" if counting != names else side.kind)
+    kind = min(kinds, key=_ORDER.index, default="" if counting != names else side.kind)
     volts = _highest(context, index)
     above1 = next((text for text, limits in volts if _above(limits, ES1)), "")
     above2 = any(_above(limits, ES2) for _, limits in volts)
