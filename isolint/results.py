@@ -178,7 +178,7 @@ def _digest(*words: str) -> str:
 
 
 class SideRecord(NamedTuple):
-    """One galvanic side, as the reports show it. bonded: stated sides that `[[bonds]]` make one with it."""
+    """One galvanic side, as the reports show it. bonded: stated sides that `[[bonds]]` permit to join it."""
 
     name: str
     reference: str
@@ -222,7 +222,8 @@ class Crossing(NamedTuple):
     """One thing that lies across a barrier, as the inventory shows it.
 
     name: its elements. what: type and model, or value. details: ratings, class, path. ends: the nets that it touches on
-    each of the two sides. path: what a joint leads over, from net to net; its words are among the details.
+    each of the two sides. path: what a joint leads over, from net to net; its words are among the details. weakest: its
+    amount with the least margin if nothing else across holds less, "" else.
     """
 
     kind: CrossingKind
@@ -233,12 +234,31 @@ class Crossing(NamedTuple):
     place: Place
     remarks: tuple[Remark, ...] = ()
     path: tuple[Hop, ...] = ()
+    weakest: str = ""
+
+
+class Held(NamedTuple):
+    """One amount that a barrier must hold beside what holds it, in words for a table.
+
+    margin: offered over required, None where one of both is not known. by: elements and record. key: what of their
+    record, or what stands in for it. row: the row of the table, or what is stated.
+    """
+
+    name: str
+    required: str
+    offered: str
+    margin: float | None
+    by: str
+    key: str
+    row: str
+    verdict: Literal["holds", "short", "open"]
 
 
 class BarrierSheet(NamedTuple):
     """One barrier of the inventory: what is stated of it, what crosses it, and why it can't be judged ("" if it can).
 
-    stated: pairs of key and value. remarks: what rules say of the barrier as a whole.
+    stated: pairs of key and value. remarks: what rules say of the barrier as a whole. held: weakest first. notes: what
+    is assumed, and what its profile does not carry.
     """
 
     sides: tuple[str, str]
@@ -246,6 +266,8 @@ class BarrierSheet(NamedTuple):
     crossings: tuple[Crossing, ...]
     doubt: str = ""
     remarks: tuple[Remark, ...] = ()
+    held: tuple[Held, ...] = ()
+    notes: tuple[str, ...] = ()
 
 
 class Inventory(NamedTuple):

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator, Mapping
-from decimal import ROUND_CEILING, Decimal
+from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from functools import cache
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -304,6 +304,14 @@ def rounded_up(value: float, digits: int = 3) -> float:
     place = math.floor(math.log10(abs(value))) - digits + 1
     # What lies above by rounding of the sum alone is not more.
     return float(Decimal(f"{value * (1.0 - 1e-9):.12g}").quantize(Decimal(1).scaleb(place), rounding=ROUND_CEILING))
+
+
+def rounded_down(value: float, digits: int = 3) -> float:
+    """The last number of so many significant digits that is no more: what is offered must not be rounded up."""
+    if not math.isfinite(value) or value == 0.0:
+        return value
+    place = math.floor(math.log10(abs(value) * (1.0 + 1e-9))) - digits + 1
+    return float(Decimal(f"{value * (1.0 + 1e-9):.12g}").quantize(Decimal(1).scaleb(place), rounding=ROUND_FLOOR))
 
 
 def show_beside(value: float, limit: float, unit: str) -> tuple[str, str]:

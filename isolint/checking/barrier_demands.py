@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from copy import copy
 from typing import Any, Final, NamedTuple, TypeVar, cast
 
 from isolint.checking.context import Context
@@ -10,6 +11,7 @@ from isolint.checking.joint_results import barrier_subject
 from isolint.facts import BarrierFacts, Fact, SideFacts, Stated
 from isolint.interfaces.entities import Barrier, Side
 from isolint.interfaces.facing_sides import bonded
+from isolint.interfaces.references import nets_named
 from isolint.results import MissingFact
 from isolint.standards.bridging import GRADES
 from isolint.tables import basic_string, dotted, quoted
@@ -52,16 +54,16 @@ class Wanted(NamedTuple):
 
 
 class Pair:
-    """Two sides with the facts about their barrier; those of sides that are bonded to them count as well."""
+    """Two sides with the facts about their barrier; those of stated sides that are joined to them count as well."""
 
     def __init__(self, context: Context, sides: tuple[str, str]) -> None:
         self.context = context
         one, other = sorted(sides, key=str.casefold)
         self.sides = (one, other)
-        alias = bonded(context.facts)
+        shown = context.kept(shown_names)
 
         def stands(name: str) -> str:
-            return alias.get(name.casefold(), name.casefold())
+            return shown.get(name.casefold(), name).casefold()
 
         own = {stands(side) for side in self.sides}
         self.facts: tuple[BarrierFacts, ...] = tuple(
@@ -75,6 +77,26 @@ class Pair:
     def name(self) -> str:
         """Both names, for messages."""
         return " and ".join(self.sides)
+
+    def exactly(self, nets: Iterable[int]) -> Pair:
+        """The same with the tables of those two stated sides alone on whose own nets something lies, if there are any.
+
+        A capacitor to protective earth is no capacitor to the circuit that is joined to earth elsewhere.
+        """
+        context, own = self.context, self.context.kept(stated_nets)
+        side_of, sides = context.interfaces.separation.side_of_net, context.interfaces.separation.sides
+        ends: dict[str, set[str]] = {name: set() for name in self.sides}
+        for net in nets:
+            index = side_of.get(net)
+            if index is not None and sides[index].name in ends:
+                ends[sides[index].name].add(own.get(net, ""))
+        names = {next(iter(found)) for found in ends.values() if len(found) == 1}
+        exact = tuple(fact for fact in self.facts if {side.casefold() for side in fact.between} == names)
+        if not exact or len(exact) == len(self.facts):
+            return self
+        narrowed = copy(self)
+        narrowed.facts = exact
+        return narrowed
 
     @property
     def kinds(self) -> tuple[str, ...]:
@@ -104,6 +126,23 @@ class Pair:
             return max(stated, key=lambda one: _RANK[str(one.value)])
         least = row.key in _SMALLER_IS_STRICTER
         return (min if least else max)(stated, key=lambda one: cast("float", one.value))
+
+    def written(self) -> list[tuple[str, str]]:
+        """What is stated of the barrier, as written: of several tables what counts."""
+        rows: dict[str, Fact[Any]] = {row.attribute: cast("Fact[Any]", row) for row in BarrierFacts.ROWS.values()}
+        own = {attribute for fact in self.facts for attribute, _ in fact.items()}
+        return [
+            (row.key, stated.text or str(stated.value))
+            for attribute, row in rows.items()
+            if attribute in own and (stated := self.stated(row)) is not None
+        ]
+
+    @property
+    def _bonded(self) -> bool:
+        """Whether a bond permits to join its two sides, neither of which hurts."""
+        alias = bonded(self.context.facts)
+        one, other = (alias.get(side.casefold(), side) for side in self.sides)
+        return one == other and not {"mains", "hazardous"}.intersection(self.kinds)
 
     @property
     def without_peak(self) -> float:
@@ -153,10 +192,34 @@ class Pair:
             return Wanted("", "the insulation is stated functional")
         if insulation is None and all(kind in SAFE for kind in self.kinds) and self.stated(BarrierFacts.mains) is None:
             return Wanted("", f"between {' and '.join(self.kinds)} functional insulation is enough")
+        if insulation is None and self._bonded:
+            return Wanted("", f"sides {self.name} may be joined: they are bonded")
         if insulation is None:
             fact = self.missing(BarrierFacts.insulation)
             return Wanted("", f"nobody stated the insulation between sides {self.name}", (fact,))
         return Wanted(GRADES[insulation.value], f"{insulation.value} insulation")
+
+
+def stated_nets(context: Context) -> dict[int, str]:
+    """The stated side, in lower case, of each net that a `[sides]` table names."""
+    return {
+        net: name.casefold()
+        for name, fact in context.facts.sides.items()
+        for written in (fact.nets.value if fact.nets else ())
+        for net in nets_named(context.circuit, written)
+    }
+
+
+def shown_names(context: Context) -> dict[str, str]:
+    """The name under which each stated side is shown, by its own in lower case: of joined sides the first names all."""
+    separation, found = context.interfaces.separation, {}
+    for name, fact in context.facts.sides.items():
+        for written in fact.nets.value if fact.nets else ():
+            indices = (separation.side_of_net.get(net) for net in nets_named(context.circuit, written))
+            index = next((index for index in indices if index is not None), None)
+            if index is not None:
+                found.setdefault(name.casefold(), separation.sides[index].name)
+    return found
 
 
 def pairs(context: Context, more: Iterable[tuple[str, str]] = ()) -> list[Pair]:

@@ -31,10 +31,15 @@ WINDINGS: Final = 2.83
 UNITS: Final = {"functional": 0, "basic": 1, "reinforced": 2}
 _IMPULSES: Final = ("iec-60664-1", "iec-62368-1")
 """The profiles that ask for an impulse."""
+_NEVER_CARRIED: Final = "homogeneous fields, solid insulation, partial discharge"
 NOT_CARRIED: Final = {
-    "iec-60601-1": "impulse and temporary overvoltage",
-    "iec-61010-1": "impulse, overvoltage and distances (state the profile iec-60664-1 to screen them)",
+    "iec-60664-1": f"{_NEVER_CARRIED}, clearances above 30 kHz, ribs and coating, a limit of touch current",
+    "iec-62368-1": f"{_NEVER_CARRIED}, temporary overvoltage beside its test, ribs and coating",
+    "iec-60601-1": f"{_NEVER_CARRIED}, impulse, temporary overvoltage, distances for other than 250 V rms, for "
+    "pollution degree 3 and above 2000 m",
+    "iec-61010-1": f"{_NEVER_CARRIED}, impulse, temporary overvoltage, distances",
 }
+"""What the tables of a profile do not say here."""
 
 
 _SLACK: Final = 1e-9
@@ -196,6 +201,15 @@ class BarrierLimits:
                     assumed = (Assumption("overvoltage category", "1 to 4", "", "nobody stated it"),)
                     hint = "nobody stated the overvoltage category"
         return Wanted(demands.largest(found), missing, assumed, hint) if found else None
+
+    @property
+    def uncarried(self) -> Wanted | None:
+        """That the profile has no rows at all, neither for distances nor for overvoltages; None where it has some."""
+        if self.profile != "iec-61010-1":
+            return None
+        hint = f"no rows of {self.profile} are carried here: state the profile iec-60664-1 to screen it"
+        line = self.pair.missing(BarrierFacts.profile, '"iec-60664-1"')
+        return Wanted(Need(math.inf, 0.0, f"not carried by {self.profile}", "F2"), (line,), (), hint)
 
     @property
     def unknown_impulse(self) -> Wanted | None:

@@ -150,7 +150,7 @@ def evidence(amount: Amount) -> Evidence:
         None,
         offered if offered else None,
         None,
-        Limit("at_least", wanted if math.isfinite(wanted) else kindest) if wanted else None,
+        Limit("at_least", wanted if math.isfinite(wanted) else kindest) if kindest or math.isfinite(wanted) else None,
         {},
         "",
         f"offered: {amount.offer.source}; wanted: {amount.need.source}{beyond}{milder}",

@@ -137,6 +137,8 @@ class Wall:
             for name, symbol, wanted, offer in self._stated_only(ratings):
                 yield self._amount(name, symbol, "V", wanted, offer, crosser)
             return
+        if limits.uncarried is not None and (limits.hazardous or limits.mains):
+            yield self._amount("impulse", "V_IMP", "V", limits.uncarried, ratings.impulse(), crosser)
         touchable = all(kind.danger == "S" for kind in self.kinds)
         expected = limits.states(BarrierFacts.mains, BarrierFacts.overvoltage_category, BarrierFacts.impulse)
         if expected or not touchable:
@@ -168,7 +170,7 @@ class Wall:
         strengths, ratings = self.strengths_of(crosser), crosser.ratings
         if strengths is None:
             return
-        clearance = _between(self.limits.clearance, strengths)
+        clearance = _between(self.limits.clearance, strengths) or self.limits.uncarried
         if clearance is not None:
             yield self._amount("clearance", "CLR", "m", clearance, ratings.distance("clearance"), crosser)
         worst, kindest = ratings.groups
@@ -365,12 +367,17 @@ def _coupled_sides(context: Context) -> Iterator[tuple[str, str]]:
         yield from ((one, other) for place, one in enumerate(sides) for other in sides[place + 1 :])
 
 
-def _coupled(context: Context, element: int) -> set[str]:
-    """The sides on which the windings of a K card lie."""
+def winding_nets(context: Context, element: int) -> tuple[int, ...]:
+    """The nets of the windings that a K card couples."""
     prefix = context.circuit.instance_path(element)
     names = context.circuit.control_names(element)
     found = (context.circuit.find(f"{prefix}.{name}" if prefix else name) for name in names)
-    return _sides_of(context, (net for each in found if each is not None for net in context.circuit.pins(each)))
+    return tuple(net for each in found if each is not None for net in context.circuit.pins(each))
+
+
+def _coupled(context: Context, element: int) -> set[str]:
+    """The sides on which the windings of a K card lie."""
+    return _sides_of(context, winding_nets(context, element))
 
 
 def _windings(context: Context, sides: Sequence[str]) -> Iterator[tuple[int, PartRecord | None]]:

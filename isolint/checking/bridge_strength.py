@@ -139,6 +139,7 @@ def string_volts(context: Context, rule: Rule, wall: Wall) -> Iterator[Result]:
         rest = network.merged(other, kept)
         for edge in rest.edges:
             shorted[edge.element] = max(shorted.get(edge.element, 0.0), worst_share(rest, edge.element, spread))
+    sound: list[Evidence] = []
     for element, share in worst.items():
         path = context.circuit.path(element)
         term = context.lookup.term(ElementFacts.voltage, path)
@@ -146,7 +147,7 @@ def string_volts(context: Context, rule: Rule, wall: Wall) -> Iterator[Result]:
         volts = peak.need.worst * share
         fault = peak.need.worst * max(share, shorted.get(element, 0.0))
         said = Evidence(
-            "volts across",
+            f"volts across {path}",
             "V",
             "V",
             max=volts,
@@ -172,6 +173,12 @@ def string_volts(context: Context, rule: Rule, wall: Wall) -> Iterator[Result]:
             yield _about(
                 context, rule, wall, (element,), "fail", text, said, Margin(rated / fault, 1.0), remedy, warning=True
             )
+        else:
+            sound.append(said)
+    if len(sound) == len(worst):
+        names = ", ".join(map(context.circuit.path, worst))
+        text = f"between sides {wall.pair.name} {names} take their volts at the worst share of each"
+        yield _about(context, rule, wall, tuple(worst), "pass", text, None, None)._replace(evidence=tuple(sound))
 
 
 # -- capacitors ----------------------------------------------------------------------------------------------------

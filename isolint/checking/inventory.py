@@ -5,16 +5,21 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Sequence
 
-from isolint.checking.barrier_demands import pairs
+from isolint.checking.barrier_limits import NOT_CARRIED
+from isolint.checking.barrier_notes import barrier_notes
+from isolint.checking.barrier_strength import Wall, walls, winding_nets
 from isolint.checking.capacitors import class_of, rating_of
 from isolint.checking.context import Context
 from isolint.checking.coverage import listed_words
 from isolint.checking.joint_results import barrier_subject, joins_of, path_hops, path_words, speaker_of
-from isolint.checking.report import side_records, stated_of_barrier
+from isolint.checking.part_ratings import test_words
+from isolint.checking.report import side_records
+from isolint.checking.strength_table import assumed, held
 from isolint.checking.unexplained import subject_of
 from isolint.errors import Place
 from isolint.interfaces.entities import Barrier, Bridge, Join, Part
-from isolint.results import BarrierSheet, Crossing, CrossingKind, Inventory, Remark, Result, told_of_crashes
+from isolint.parts import PartRecord
+from isolint.results import BarrierSheet, Crossing, CrossingKind, Held, Inventory, Remark, Result, told_of_crashes
 from isolint.units import show
 
 _RATINGS = (
@@ -34,10 +39,8 @@ def inventory(context: Context, results: Sequence[Result], version: str) -> Inve
     """The inventory of a netlist; `results` are those of the rules that speak of barriers."""
     writer = _Writer(context, [result for result in results if result.kind in ("fail", "open")])
     separation = context.interfaces.separation
-    # Two sides with nothing but a bridge between them are shown as well.
-    bare = (pair.sides for pair in pairs(context, (b.sides for b in separation.bridges)) if pair.barrier is None)
-    found = (*separation.barriers, *(Barrier(sides, (), -1) for sides in bare))
-    barriers = tuple(writer.sheet(barrier) for barrier in found)
+    # Two sides with nothing but a bridge, a winding or the outputs of a package between them are shown as well.
+    barriers = tuple(writer.sheet(wall, results) for wall in walls(context))
     others = tuple(writer.joint(join) for join in separation.joins if join.subject not in writer.shown)
     suspects = tuple(writer.suspects())
     # What is left when everything else has taken its own.
@@ -46,6 +49,7 @@ def inventory(context: Context, results: Sequence[Result], version: str) -> Inve
     if separation.ignored:
         names = ", ".join(context.circuit.path(element) for element in separation.ignored)
         notes += (f"left out as simulation_only: {names}",)
+    notes += tuple(barrier_notes(context))
     notes += tuple(f"listed, not asked about: {line}" for line in listed_words(context))
     crashed = told_of_crashes(results)
     return Inventory(
@@ -61,33 +65,53 @@ class _Writer:
         self.all = self.left = results
         self.shown: set[str] = set()
 
-    def sheet(self, barrier: Barrier) -> BarrierSheet:
+    def sheet(self, wall: Wall, results: Sequence[Result]) -> BarrierSheet:
         """One barrier with everything that crosses it."""
+        barrier = wall.pair.barrier or Barrier(wall.pair.sides, (), -1)
+        subject = barrier_subject(self.context, barrier)
+        rows = held(results, subject)
         parts = self.context.interfaces.recognition.parts
-        crossings = [self._part(barrier, parts[element]) for element in barrier.parts]
+        crossings = []
+        for crosser in wall.crossers:
+            for element in crosser.elements:
+                part = parts[element] if crosser.part is not None else None
+                crossings.append(self._part(barrier, element, part, crosser.record))
         across = (b for b in self.context.interfaces.separation.bridges if set(b.sides) == set(barrier.sides))
         crossings += [self._bridge(barrier, bridge) for bridge in across]
         crossings += [self.joint(join, barrier.sides) for join in joins_of(self.context, barrier)]
+        notes: list[str] = []
+        if rows and wall.limits.strength is not None:
+            notes = [f"assumed: {line}" for line in assumed(results, subject)]
+            notes.append(f"{wall.limits.profile}, not carried here: {NOT_CARRIED[wall.limits.profile]}")
         return BarrierSheet(
             barrier.sides,
-            tuple((key, text.strip('"')) for key, text in stated_of_barrier(self.context, barrier.stated).items()),
-            tuple(crossings),
+            tuple((key, text.strip('"')) for key, text in wall.pair.written()),
+            tuple(_weakest_marked(crossings, rows)),
             barrier.undecidable,
-            self._take({barrier_subject(self.context, barrier)}),
+            self._take({subject}),
+            rows,
+            tuple(notes),
         )
 
-    def _part(self, barrier: Barrier, part: Part) -> Crossing:
-        insulation = None if part.record is None else part.record.insulation
+    def _part(self, barrier: Barrier, element: int, part: Part | None, record: PartRecord | None) -> Crossing:
+        """A part that isolates, or windings that a K card couples."""
+        insulation = None if record is None else record.insulation
         details: list[str] = []
         for key, unit in _RATINGS:
             value = getattr(insulation, key) if insulation is not None else None
             if value is not None:
                 details.append(f"{key.replace('_', ' ')} {show(value, unit) if unit else value}")
-        what = " ".join(word for word in (part.type, part.model_name) if word)
-        ends = self._ends(barrier.sides, self.context.circuit.pins(part.element))
-        place = self.context.place(part.element)
-        known = tuple(details) or ("no ratings in its record" if part.record else "no record, no ratings",)
-        return Crossing("part", part.path, what, known, ends, place, self._take({part.path}))
+        context = self.context
+        if part is None:
+            what, nets = "coupled windings", winding_nets(context, element)
+        else:
+            what = " ".join(word for word in (part.type, part.model_name) if word)
+            nets = context.circuit.pins(element)
+        ends = self._ends(barrier.sides, nets)
+        details += test_words(insulation)
+        known = tuple(details) or ("no ratings in its record" if record else "no record, no ratings",)
+        path = context.circuit.path(element)
+        return Crossing("part", path, what, known, ends, context.place(element), self._take({path}))
 
     def _bridge(self, barrier: Barrier, bridge: Bridge) -> Crossing:
         context, circuit = self.context, self.context.circuit
@@ -190,6 +214,18 @@ class _Writer:
             own = [result for result in self.all if result.subject in subjects and result.rule in rules]
         self.left = [result for result in self.left if result not in own]
         return tuple(map(_remark, own))
+
+
+def _weakest_marked(crossings: Iterable[Crossing], rows: Sequence[Held]) -> Iterator[Crossing]:
+    """The crossings; the one that offers least of all carries the number."""
+    first = next(iter(rows), None)
+    for crossing in crossings:
+        own = first is not None and set(crossing.name.split(", ")) & set(first.by.partition(" (")[0].split(", "))
+        if first is not None and own:
+            number = "not known" if first.margin is None else f"{first.margin:.2f}"
+            yield crossing._replace(weakest=f"weakest: {first.name} {number}")
+        else:
+            yield crossing
 
 
 def _remark(result: Result) -> Remark:

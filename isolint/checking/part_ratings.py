@@ -237,6 +237,21 @@ STANDARD, MEANS, GROUP = Insulation.standard, Insulation.means, Insulation.mater
 SURGE, SURGE_IS = Insulation.surge, Insulation.surge_is
 
 
+def test_words(stated: Insulation | None) -> list[str]:
+    """The voltages with which a part was tested, by the standard of its ratings: printed, never judged."""
+    if stated is None:
+        return []
+    words = []
+    named = stated.standard or ""
+    for standard, first in (("60747-5-5", 1.6), ("60747-5-2", 1.5)):
+        if standard in named and stated.repetitive_peak is not None:
+            peaks = [show(factor * stated.repetitive_peak, "V", 4) for factor in (first, 1.875)]
+            words.append(f"tested at {peaks[0]} peak (method a) and {peaks[1]} peak (method b) by IEC {standard}")
+    if "1577" in named and stated.withstand is not None:
+        words.append(f"tested at {show(1.2 * stated.withstand, 'V', 4)} rms for one second in production by UL 1577")
+    return words
+
+
 def _only_flash_test(standard: str) -> bool:
     """Whether a standard tests for one minute and says nothing of the grade."""
     return "1577" in standard and not any(mark in standard for mark in ("60747", "0884", "60950", "62368"))

@@ -10,6 +10,7 @@ import math
 from collections.abc import Iterator
 from typing import Literal, NamedTuple
 
+from isolint.checking.barrier_demands import shown_names
 from isolint.checking.context import Context
 from isolint.checking.joint_results import TIE_OHMS
 from isolint.interfaces.entities import Side
@@ -54,10 +55,11 @@ def side_kinds(context: Context) -> dict[str, SideKind]:
     """The kind of each side by its name."""
     separation = context.interfaces.separation
     found = {side.name: _of(context, index, side) for index, side in enumerate(separation.sides)}
+    shown = context.kept(shown_names)
     for fact in context.facts.barriers:
         if fact.mains is None:
             continue
-        ends = [name for name in (_shown(context, side) for side in fact.between) if name in found]
+        ends = [name for name in (shown.get(side.casefold(), side) for side in fact.between) if name in found]
         if len(ends) < 2:
             continue
         for name, other in (ends, ends[::-1]):
@@ -79,7 +81,7 @@ def _of(context: Context, index: int, side: Side) -> SideKind:
     earthed = any(_flag(context, name) for name in names) or (
         bool(earth) and (not others or _conducts(context, earth, others))
     )
-    # A stated bond permits a joint, it is none: earth that nothing leads to is no kind of what is bonded to it.
+    # What leads to earth over ten ohms is not earth.
     counting = names if earthed or not others else others
     kinds = [kind for kind in (_kind(context, name) for name in counting) if kind]
     kind = min(kinds, key=_ORDER.index, default="" if counting != names else side.kind)
@@ -123,19 +125,6 @@ def _kind(context: Context, name: str) -> str:
 def _flag(context: Context, name: str) -> bool:
     stated = context.facts.sides[name].earthed
     return stated is not None and stated.value
-
-
-def _shown(context: Context, name: str) -> str:
-    """The name under which a stated side is shown: bonded sides are one."""
-    side_of = context.interfaces.separation.side_of_net
-    for stated, fact in context.facts.sides.items():
-        if stated.casefold() == name.casefold():
-            for written in fact.nets.value if fact.nets else ():
-                for net in nets_named(context.circuit, written):
-                    index = side_of.get(net)
-                    if index is not None:
-                        return context.interfaces.separation.sides[index].name
-    return name
 
 
 def _conducts(context: Context, earth: list[str], others: list[str]) -> bool:

@@ -10,7 +10,7 @@ from typing import TypeVar, overload
 from isolint.circuit import Circuit
 from isolint.circuit.connectivity import Islands
 from isolint.interfaces.entities import Side
-from isolint.interfaces.facing_sides import Situation, bonded
+from isolint.interfaces.facing_sides import Situation
 from isolint.interfaces.reduction import Reduction
 from isolint.interfaces.references import NONE
 from isolint.interfaces.walk import is_ground_name
@@ -226,15 +226,16 @@ def _place(made: tuple[Side, int]) -> tuple[str, int]:
 
 
 def _grouped(situation: Situation, islands: Islands, without: int) -> dict[int, int]:
-    """Islands that are sides, by their root, and the root that stands for each: one for all islands of a stated side
-    and of the sides bonded to it."""
+    """Islands that are sides, by their root, and the root that stands for each: one for all islands of a stated side.
+
+    A bond permits a joint, it is none: bonded sides that nothing joins stay two.
+    """
     holders = situation.holders
     on_side = dict.fromkeys(
         islands.of(net) for part in situation.ports for group in part for net in group if net != without
     )
     on_side.update(dict.fromkeys(islands.of(net) for net in (*holders.stated, *holders.supplies) if net != without))
     stands = {root: root for root in on_side}
-    alias = bonded(situation.facts)
     first: dict[str, int] = {}
 
     def top(root: int) -> int:
@@ -246,6 +247,6 @@ def _grouped(situation: Situation, islands: Islands, without: int) -> dict[int, 
         if net != without:
             folded = name.casefold()
             root = top(islands.of(net))
-            other = top(first.setdefault(alias.get(folded, folded), root))
+            other = top(first.setdefault(folded, root))
             stands[max(root, other)] = min(root, other)
     return {root: top(root) for root in stands}

@@ -8,7 +8,7 @@ from isolint.reports.drawing import panel
 from isolint.reports.escape import html, log_lines, terminal
 from isolint.reports.safety import CAUTION
 from isolint.reports.summary import plural
-from isolint.results import BarrierSheet, Crossing, CrossingKind, Inventory, Remark, SideRecord
+from isolint.results import BarrierSheet, Crossing, CrossingKind, Held, Inventory, Remark, SideRecord
 
 GROUPS: Sequence[tuple[CrossingKind, str]] = (
     ("part", "barrier parts"),
@@ -28,6 +28,7 @@ def render(inventory: Inventory) -> str:
         lines += ["", f"barrier {' | '.join(barrier.sides)}", f"  stated: {stated_words(barrier)}"]
         if barrier.doubt:
             lines.append(f"  can't be judged: {barrier.doubt}")
+        lines += _held(barrier)
         for kind, heading in GROUPS:
             lines += _group(heading, [crossing for crossing in barrier.crossings if crossing.kind == kind])
         lines += [f"  {remark_words(remark)}" for remark in barrier.remarks]
@@ -38,6 +39,29 @@ def render(inventory: Inventory) -> str:
         lines += ["", *(remark_words(remark) for remark in inventory.remarks)]
     lines += ["", *(f"note: {note}" for note in inventory.notes), f"caution: {CAUTION}"]
     return log_lines("".join(f"{terminal(line)}\n" for line in lines))
+
+
+_HEADS = ("amount", "required", "offered", "margin", "verdict", "by", "row")
+
+
+def held_cells(row: Held) -> tuple[str, ...]:
+    """One amount of a barrier in words, a column each."""
+    margin = "-" if row.margin is None else f"{row.margin:.2f}"
+    by = f"{row.by}, {row.key}" if row.key else row.by
+    return row.name, row.required, row.offered, margin, row.verdict, by, row.row
+
+
+def _held(barrier: BarrierSheet) -> Iterator[str]:
+    """What the barrier must hold, in columns; the rows of the tables are too long for one and come last."""
+    if not barrier.held:
+        yield "  strength: no amount was compared"
+        return
+    yield "  strength, weakest first:"
+    cells = [_HEADS, *map(held_cells, barrier.held)]
+    widths = [max(len(row[column]) for row in cells) for column in range(len(_HEADS) - 1)]
+    for row in cells:
+        yield "    " + "  ".join((*(cell.ljust(width) for cell, width in zip(row, widths, strict=False)), row[-1]))
+    yield from (f"    {note}" for note in barrier.notes)
 
 
 def _group(heading: str, crossings: Sequence[Crossing]) -> Iterator[str]:
@@ -52,6 +76,8 @@ def _group(heading: str, crossings: Sequence[Crossing]) -> Iterator[str]:
 def _crossing(crossing: Crossing) -> Iterator[str]:
     ends = " | ".join(" ".join(nets) or "-" for nets in crossing.ends)
     yield f"    {crossing.name}: {crossing.what} ({ends})"
+    if crossing.weakest:
+        yield f"      {crossing.weakest}"
     if crossing.details:
         yield f"      {'; '.join(crossing.details)}"
     for remark in crossing.remarks:
@@ -140,6 +166,7 @@ def _section(inventory: Inventory, barrier: BarrierSheet) -> Iterator[str]:
         yield f'<p class="fails"><span class="mark">can\'t be judged:</span> {html(barrier.doubt)}</p>'
     yield from map(_remark, barrier.remarks)
     yield drawn.document(f"barrier between {' and '.join(barrier.sides)} with what crosses it")
+    yield from _held_table(barrier)
     yield from _crossings(barrier.crossings, barrier.sides)
 
 
@@ -155,6 +182,18 @@ def _sides_table(sides: Iterable[SideRecord]) -> Iterator[str]:
     yield "</table>"
 
 
+def _held_table(barrier: BarrierSheet) -> Iterator[str]:
+    if not barrier.held:
+        return
+    yield "<table><caption>Strength, weakest first</caption>"
+    yield f"<tr>{''.join(f'<th>{head}</th>' for head in _HEADS)}</tr>"
+    for row in barrier.held:
+        cells = "".join(f"<td>{html(cell)}</td>" for cell in held_cells(row))
+        yield f"<tr>{cells}</tr>"
+    yield "</table>"
+    yield from (f"<p>{html(note)}</p>" for note in barrier.notes)
+
+
 def _crossings(crossings: Sequence[Crossing], sides: tuple[str, str]) -> Iterator[str]:
     if not crossings:
         yield "<p>Nothing crosses.</p>"
@@ -166,7 +205,7 @@ def _crossings(crossings: Sequence[Crossing], sides: tuple[str, str]) -> Iterato
     order = [kind for kind, _ in GROUPS]
     for crossing in sorted(crossings, key=lambda crossing: order.index(crossing.kind)):
         nets = "".join(f'<td class="net">{html(" ".join(names)) or "-"}</td>' for names in crossing.ends)
-        details = "<br>".join(map(html, crossing.details))
+        details = "<br>".join(map(html, (*filter(None, (crossing.weakest,)), *crossing.details)))
         remarks = "".join(map(_remark, crossing.remarks))
         yield (
             f'<tr><td>{html(headings[crossing.kind])}</td><td class="name">{html(crossing.name)}</td>'

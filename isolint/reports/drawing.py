@@ -116,6 +116,15 @@ def panel(barrier: BarrierSheet, one: SideRecord | None, other: SideRecord | Non
     if barrier.doubt:
         texts.append((f"can't be judged: {barrier.doubt}", True))
     texts += [(_said(remark), True) for remark in barrier.remarks]
+    if barrier.held:
+        texts.append(("strength, weakest first:", False))
+    for row in barrier.held:
+        margin = "" if row.margin is None else f" (margin {row.margin:.2f})"
+        told = (
+            f"{row.name}: {row.required} required, {row.offered} offered by {row.by}{margin}, {row.verdict}; {row.row}"
+        )
+        texts.append((told, row.verdict != "holds"))
+    texts += [(note, False) for note in barrier.notes]
     for words, strong in texts:
         for line in wrapped(words, 128):
             inner.append(text(20, below, line, 12, bold=strong))
@@ -153,7 +162,7 @@ def _row(crossing: Crossing, top: int) -> tuple[list[str], int]:
     details = [line for detail in told for line in wrapped(detail, _TEXT)]
     if len(details) > 2 * _MOST_LINES:
         details = [*details[: 2 * _MOST_LINES - 1], "..."]
-    tags = [tag for tag in (_TAGS[crossing.kind], *(mark.upper() for mark in marks)) if tag]
+    tags = [tag for tag in (_TAGS[crossing.kind], crossing.weakest.upper(), *(mark.upper() for mark in marks)) if tag]
     height = 12 + _LINE * len(head) + _SMALL * len(details) + 19 * len(tags)
     shown = ((), ()) if crossing.path else crossing.ends
     ends = [wrapped(" ".join(nets), _NETS)[:_MOST_LINES] if nets else [] for nets in shown]
@@ -177,7 +186,7 @@ def _row(crossing: Crossing, top: int) -> tuple[list[str], int]:
     )
     y = top + 17
     for tag in tags:
-        inverted = not tag.startswith(("OPEN", "WAIVED", "UNKNOWN"))
+        inverted = not tag.startswith(("OPEN", "WAIVED", "UNKNOWN", "WEAKEST"))
         drawn += _tag(tag, left + 8, y - 12, inverted)
         y += 19
     for line in head:

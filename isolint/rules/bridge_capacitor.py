@@ -126,7 +126,8 @@ def _judged(context: Context, pair: Pair, wanted: Wanted, bridges: Sequence[Brid
         )
         return
     for bridge in bridges:
-        result = network_result(context, RULE, pair, wanted, bridge)
+        own = pair.exactly(net for element in bridge.elements for net in context.circuit.pins(element))
+        result = network_result(context, RULE, own, wanted if own is pair else own.wanted(), bridge)
         if result is not None:
             yield result
 

@@ -16,7 +16,7 @@ from isolint.reports.escape import is_harmful
 from isolint.reports.pathdrawing import path_drawing
 from isolint.reports.safety import CAUTION
 from isolint.reports.svg import packed, shortened, wrapped
-from isolint.results import BarrierSheet, Crossing, Hop, Inventory, Remark, SideRecord
+from isolint.results import BarrierSheet, Crossing, Held, Hop, Inventory, Remark, SideRecord
 from tests.reports.names import hostile
 
 HERE = Place("board.cir", 3)
@@ -31,7 +31,9 @@ def inventory(name: str = "XU1") -> Inventory:
     path = ("path: GND - R9 0 ohm - GNDF",)
     hops = (Hop("net", "GND"), Hop("element", name, cut=True), Hop("net", name))
     crossings = (
-        Crossing("part", name, "phototransistor DEMO_PT1", ratings, (("A",), (name,)), HERE),
+        Crossing(
+            "part", name, "phototransistor DEMO_PT1", ratings, (("A",), (name,)), HERE, weakest="weakest: CLR 0.80"
+        ),
         Crossing("resistance", "R8", "10 Mohm", (), both, HERE),
         Crossing("capacitance", "C9", "1 nF", ("Y1, rated 400 V",), both, HERE),
         Crossing("joint", "R9", "ground-tie, 0 ohm", path, both, HERE, (TIE,), hops),
@@ -41,7 +43,13 @@ def inventory(name: str = "XU1") -> Inventory:
         SideRecord(name, "GND", ("V3V3", name), "selv", 12, 40),
         SideRecord("field", "", (), "", 1, 2),
     )
-    sheet = BarrierSheet((name, "field"), (("insulation", "reinforced"), ("mains", "230 V")), crossings, "", (TIE,))
+    held = (
+        Held("creepage", "5.5 mm", "not known", None, name, "", "table F.5, from memory", "open"),
+        Held("clearance", "5.5 mm", "4.4 mm", 0.8, f"{name} (DEMO_PT1)", "clearance", "table F.2", "short"),
+        Held("touch current", "at most 0.5 mA", "0.1 mA", 5.0, "C9", "", "limit: stated", "holds"),
+    )
+    stated = (("insulation", "reinforced"), ("mains", "230 V"))
+    sheet = BarrierSheet((name, "field"), stated, crossings, "", (TIE,), held, (f"assumed: altitude of {name}",))
     doubtful = BarrierSheet((name, "gone"), (), (), f"no net of side {name} is in this netlist")
     other = Crossing("joint", "L1", "ground-tie, 0 ohm", (), ((), ()), HERE, (TIE,))
     return Inventory(
@@ -72,12 +80,19 @@ def test_text_tells_sides_what_is_stated_and_what_crosses() -> None:
     assert lines[0] == "XU1: 2 sides, 2 barriers"
     assert lines[1] == "  side XU1: reference GND; supplies V3V3 XU1; kind selv; 40 elements, 12 nets"
     assert lines[2] == "  side field: no reference; no supply; kind not stated; 2 elements, 1 net"
-    assert lines[4:8] == [
+    assert lines[4:13] == [
         "barrier XU1 | field",
         "  stated: insulation reinforced; mains 230 V",
+        "  strength, weakest first:",
+        "    amount         required        offered    margin  verdict  by                         row",
+        "    creepage       5.5 mm          not known  -       open     XU1                        "
+        "table F.5, from memory",
+        "    clearance      5.5 mm          4.4 mm     0.80    short    XU1 (DEMO_PT1), clearance  table F.2",
+        "    touch current  at most 0.5 mA  0.1 mA     5.00    holds    C9                         limit: stated",
+        "    assumed: altitude of XU1",
         "  barrier parts: 1",
-        "    XU1: phototransistor DEMO_PT1 (A | XU1)",
     ]
+    assert lines[13:15] == ["    XU1: phototransistor DEMO_PT1 (A | XU1)", "      weakest: CLR 0.80"]
     assert "    R9: ground-tie, 0 ohm (GND | GNDF)" in lines
     assert "      path: GND - R9 0 ohm - GNDF" in lines
     assert "      error: the references are joined by 0 ohm: GND - R9 0 ohm - GNDF [ground-tie]" in lines
@@ -88,7 +103,8 @@ def test_text_tells_sides_what_is_stated_and_what_crosses() -> None:
 
 def test_kinds_without_a_crossing_are_said_to_be_none() -> None:
     text = barrier_page.render(inventory()).partition("barrier XU1 | gone")[2]
-    assert [line.strip() for line in text.splitlines()[3:8]] == [
+    assert [line.strip() for line in text.splitlines()[3:9]] == [
+        "strength: no amount was compared",
         "barrier parts: none",
         "resistances: none",
         "capacitors: none",
@@ -100,10 +116,20 @@ def test_kinds_without_a_crossing_are_said_to_be_none() -> None:
 def test_a_page_holds_tables_drawings_and_the_caution_and_no_script() -> None:
     page = Page(barrier_page.render_html(inventory()))
     assert page.tags.count("svg") == 2
-    assert page.tags.count("table") == 3
+    assert page.tags.count("table") == 4
     assert not {"script", "iframe", "img", "link", "object"} & set(page.tags)
     assert CAUTION in page.text
-    for told in ("C9", "Y1, rated 400 V", "path: GND - R9 0 ohm - GNDF", "side-unpowered"):
+    for told in (
+        "table F.2",
+        "4.4 mm",
+        "0.80",
+        "assumed: altitude of XU1",
+        "weakest: CLR 0.80",
+        "C9",
+        "Y1, rated 400 V",
+        "path: GND - R9 0 ohm - GNDF",
+        "side-unpowered",
+    ):
         assert told in page.text
 
 
@@ -117,6 +143,9 @@ def test_a_drawing_keeps_its_text_as_text_and_marks_what_fails() -> None:
     texts = svg_texts(drawn)
     assert {"JOINT", "ERROR GROUND-TIE", "UNKNOWN", "OPEN PART-UNKNOWN", "R9 ground-tie, 0 ohm"} <= set(texts)
     assert " ".join(texts).find("it certifies nothing") > 0
+    assert "WEAKEST: CLR 0.80" in texts
+    told = "clearance: 5.5 mm required, 4.4 mm offered by XU1 (DEMO_PT1) (margin 0.80), short; table F.2"
+    assert told in texts
     # Thick, dashed and inverted, so that nothing hangs on a colour.
     assert 'stroke-width="4"' in drawn
     assert 'stroke-dasharray="7 4"' in drawn
