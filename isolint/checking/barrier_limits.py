@@ -43,6 +43,11 @@ NOT_CARRIED: Final = {
 
 
 _SLACK: Final = 1e-9
+_LINE_TO_LINE: Final = ((380.0, 415.0), (480.0, 480.0), (600.0, 600.0), (690.0, 690.0))
+"""Volts between the lines of usual earthed three-phase systems, which are easily stated for those to neutral."""
+_LARGE_WORKING: Final = 1500.0
+_LOW_MAINS: Final = 600.0
+"""A working voltage above the one beside mains up to the other looks like a test voltage."""
 
 
 class Wanted(NamedTuple):
@@ -152,7 +157,9 @@ class BarrierLimits:
             text = f"{source} says {show(stated.value, 'V')} beside mains of {show(self.mains, 'V')}: which is right?"
             mains = self.pair.missing(BarrierFacts.mains)
             return Wanted(Need(self.bound, stated.value, source, "F2"), (line, mains), (), text)
-        return Wanted(Need(stated.value, stated.value, source, "F2"))
+        doubt = stated.value > _LARGE_WORKING and 0.0 < self.mains <= _LOW_MAINS
+        text = f"{show(stated.value, 'V')} beside mains of {show(self.mains, 'V')}: was the one-minute test meant?"
+        return Wanted(Need(stated.value, stated.value, source, "F2"), (), (), text if doubt else "")
 
     @property
     def _mains_side(self) -> str:
@@ -200,6 +207,7 @@ class BarrierLimits:
                     missing = (self.pair.missing(BarrierFacts.overvoltage_category),)
                     assumed = (Assumption("overvoltage category", "1 to 4", "", "nobody stated it"),)
                     hint = "nobody stated the overvoltage category"
+                hint = "; ".join(filter(None, (hint, self._doubts(None if category is None else category.value))))
         return Wanted(demands.largest(found), missing, assumed, hint) if found else None
 
     @property
@@ -219,6 +227,16 @@ class BarrierLimits:
         line = self.pair.missing(BarrierFacts.mains, "", BarrierFacts.overvoltage_category)
         hint = "state mains and overvoltage_category, or impulse for a circuit that no mains reaches"
         return Wanted(Need(math.inf, 0.0, "no impulse is stated", "F2"), (line,), (), hint)
+
+    def _doubts(self, category: int | None) -> str:
+        """What an engineer would ask about the stated mains and category."""
+        words = []
+        if any(low <= self.mains <= high for low, high in _LINE_TO_LINE):
+            phase = show(self.mains / math.sqrt(3.0), "V")
+            words.append(f"{show(self.mains, 'V')} line to line of an earthed system? state {phase} as mains then")
+        if category == 1 and self.mains:
+            words.append("category I on mains needs transients limited before the barrier")
+        return "; ".join(words)
 
     def impulse_for(self, strength: Strength) -> Wanted | None:
         """The impulse that insulation of a grade must hold."""

@@ -10,7 +10,7 @@ from isolint.checking.barrier_results import about, waiting
 from isolint.checking.barrier_strength import Crosser, Wall, record_line, walls
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
-from isolint.facts import BarrierFacts, Limits
+from isolint.facts import BarrierFacts, Fact, Limits
 from isolint.interfaces.entities import Channel
 from isolint.parts import Insulation
 from isolint.results import Evidence, Kind, Level, Limit, Margin, MissingFact, Result
@@ -40,6 +40,8 @@ def slew_results(context: Context, rule: Rule) -> Iterator[Result]:
                 continue
             if edge is not None:
                 yield _judged(context, rule, wall, crosser, edge)
+            elif wall.limits.states(BarrierFacts.swing, BarrierFacts.edge_time):
+                unasked.append((wall, crosser))
             elif crosser.part.kind.state == "hazards" and not all(kind.danger == "S" for kind in wall.kinds):
                 unasked.append((wall, crosser))
     if unasked:
@@ -138,9 +140,16 @@ def _unstated(context: Context, rule: Rule, unasked: list[tuple[Wall, Crosser]])
     """One question a netlist."""
     listed = "; ".join(about(context, wall, crosser) for wall, crosser in unasked)
     text = f"nobody stated how fast the voltage across moves, and outputs there may be upset by it: {listed}"
-    missing = [wall.pair.missing(BarrierFacts.slew) for wall, _ in unasked]
+    missing = [wall.pair.missing(_lacking(wall)) for wall, _ in unasked]
     wall, crosser = unasked[0]
     return _made(context, rule, wall, crosser, "open", text, missing=list(dict.fromkeys(missing)))
+
+
+def _lacking(wall: Wall) -> Fact[float]:
+    """What would tell the slew rate, of swing and edge time the other one."""
+    if wall.limits.states(BarrierFacts.swing):
+        return BarrierFacts.edge_time
+    return BarrierFacts.swing if wall.limits.states(BarrierFacts.edge_time) else BarrierFacts.slew
 
 
 def _made(

@@ -190,7 +190,8 @@ def fact_key(circuit: Circuit, element: int) -> str:
 
 
 def _by_record(circuit: Circuit, element: int, record: PartRecord, how: str) -> Part | Unknown | None:
-    if not types.of(record.type).isolates:
+    # What couples windings has no pins: the windings are the part, wherever their own cards lie.
+    if not types.of(record.type).isolates or circuit.letter(element) == "K":
         return None
     path = circuit.path(element)
     count = len(circuit.pins(element))
