@@ -212,7 +212,8 @@ def stated_nets(context: Context) -> dict[int, str]:
 
 def shown_names(context: Context) -> dict[str, str]:
     """The name under which each stated side is shown, by its own in lower case: of joined sides the first names all."""
-    separation, found = context.interfaces.separation, {}
+    separation = context.interfaces.separation
+    found: dict[str, str] = {}
     for name, fact in context.facts.sides.items():
         for written in fact.nets.value if fact.nets else ():
             indices = (separation.side_of_net.get(net) for net in nets_named(context.circuit, written))

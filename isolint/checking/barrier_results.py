@@ -14,10 +14,11 @@ from isolint.results import Assumption, Evidence, Kind, Level, Limit, Margin, Mi
 from isolint.units import rounded_up, show
 
 Amounts = Callable[[Wall, Crosser], Iterable[Amount]]
+Beside = Callable[[Context, Rule, Wall], Iterable[Result]]
 
 
-def question_results(context: Context, rule: Rule, ask: Amounts) -> Iterator[Result]:
-    """For each barrier and record what a question gives."""
+def question_results(context: Context, rule: Rule, ask: Amounts, *, beside: Beside | None = None) -> Iterator[Result]:
+    """For each barrier and record what a question gives. beside: what else a barrier gives that can be judged."""
     for wall in walls(context):
         waits = waiting(context, rule, wall)
         if waits is not None:
@@ -34,6 +35,8 @@ def question_results(context: Context, rule: Rule, ask: Amounts) -> Iterator[Res
                 )
                 continue
             yield judged(context, rule, wall, crosser, amounts)
+        if beside is not None:
+            yield from beside(context, rule, wall)
 
 
 def waiting(context: Context, rule: Rule, wall: Wall) -> Result | None:
@@ -51,6 +54,13 @@ def waiting(context: Context, rule: Rule, wall: Wall) -> Result | None:
     text = f"what lies between sides {wall.pair.name} is not judged while {blocker} stands"
     where = min(map(context.place, wall.elements), default=Place(context.netlist))
     return context.result(rule, "notApplicable", text, where, wall.pair.subject, blocked_by=blocker)
+
+
+def board_distances(context: Context, rule: Rule, wall: Wall) -> Iterator[Result]:
+    """What is stated of the distances on the board."""
+    amounts = list(wall.board())
+    if amounts:
+        yield judged(context, rule, wall, None, amounts)
 
 
 def judged(context: Context, rule: Rule, wall: Wall, crosser: Crosser | None, amounts: Sequence[Amount]) -> Result:

@@ -52,6 +52,20 @@ kind = "hazardous"
 nets = ["GNDB"]
 kind = "hazardous"
 """,
+    "mains": """\
+[sides.logic]
+nets = ["GND"]
+[sides.field]
+nets = ["GNDB"]
+kind = "mains"
+[[barriers]]
+between = ["logic", "field"]
+working_voltage = "250 V"
+working_peak = "358 V"
+mains = "230 V"
+mains_frequency = "50 Hz"
+overvoltage_category = 2
+""",
     "barrier": """\
 [sides.logic]
 nets = ["GND"]

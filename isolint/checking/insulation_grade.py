@@ -19,6 +19,7 @@ from isolint.facts import BarrierFacts
 from isolint.parts import Insulation
 from isolint.results import Evidence, Limit, Margin, Measure, MissingFact, Result
 from isolint.standards.insulation_demands import Need
+from isolint.standards.insulation_tables import ES1
 
 _ASKED: Final = ("grade", "working_voltage", "repetitive_peak", "transient", "creepage", "clearance", "material_group")
 """What is asked of a part whose record says nothing of its insulation."""
@@ -133,7 +134,7 @@ def _unknown_kind(context: Context, rule: Rule, wall: Wall) -> Result | None:
         if (
             kind.danger == "U"
             and not kind.earthed
-            and (across.danger in ("H3", "H") or (limits.mains and across.danger == "U"))
+            and (across.danger in ("H3", "H") or (limits.mains > ES1.rms and across.danger == "U"))
         ):
             unknown.append(name)
     if not unknown:

@@ -40,10 +40,11 @@ def slew_results(context: Context, rule: Rule) -> Iterator[Result]:
                 continue
             if edge is not None:
                 yield _judged(context, rule, wall, crosser, edge)
-            elif wall.limits.states(BarrierFacts.swing, BarrierFacts.edge_time):
-                unasked.append((wall, crosser))
-            elif crosser.part.kind.state == "hazards" and not all(kind.danger == "S" for kind in wall.kinds):
-                unasked.append((wall, crosser))
+            else:
+                half = wall.limits.states(BarrierFacts.swing, BarrierFacts.edge_time)
+                hurts = crosser.part.kind.state == "hazards" and not all(kind.danger == "S" for kind in wall.kinds)
+                if half or hurts:
+                    unasked.append((wall, crosser))
     if unasked:
         yield _unstated(context, rule, unasked)
 

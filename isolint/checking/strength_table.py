@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
+from typing import Literal
 
 from isolint.results import Evidence, Held, Result
 from isolint.units import rounded_down, rounded_up, show
@@ -52,6 +53,7 @@ def _rows(result: Result, item: Evidence) -> Iterator[Held]:
         margin = most / least if least else math.inf
     elif result.kind == "pass":
         return
+    verdict: Literal["holds", "short", "open"]
     verdict = "holds" if margin is not None and margin >= 1.0 - _SLACK else "short" if result.kind == "fail" else "open"
     if limit is None or not limit.value:
         required = "not known"

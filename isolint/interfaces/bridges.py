@@ -8,7 +8,6 @@ from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from isolint.circuit.connectivity import Islands
 from isolint.interfaces.conduction import RESISTOR, Links
 from isolint.interfaces.entities import Bridge, Edge
-from isolint.interfaces.netnames import is_earth_name, is_ground_name
 from isolint.interfaces.reduction import Reduction
 from isolint.interfaces.resistance import Network
 
@@ -127,7 +126,7 @@ def _of_resistors(
         if value < math.inf:
             shorted = _shorted(edges, ends, lambda element: 1.0 / ohms[element]) if each else None
             made = _numbered(edges, ends)
-            found.append(Bridge(pair, elements, "resistance", value, made[0], shorted=shorted))
+            found.append(Bridge(pair, elements, "resistance", value, made, shorted=shorted))
     return found
 
 
@@ -147,15 +146,12 @@ def _capacitive(
     side = side_of_net.get
     left_out = set(ignored)
     edges: list[Edge] = []
-    nets_of: dict[int, set[int]] = {}
 
     def of(net: int) -> int:
         found = side(net)
         if found is not None:
             return -1 - found
-        node = islands.of(net)
-        nets_of.setdefault(node, set()).add(net)
-        return node
+        return islands.of(net)
 
     def same(one: int, other: int) -> bool:
         found = side(one)
@@ -178,16 +174,11 @@ def _capacitive(
         for ends, pair in _pairs(sides, names):
             between = _between(component, ends)
             if between:
-                earth = {
-                    node for _, *nodes in between for node in nodes if node >= 0 and _is_earth(links, nets_of[node])
-                }
-                found.append(_of_capacitors(links, between, ends, pair, earth))
+                found.append(_of_capacitors(links, between, ends, pair))
     return found
 
 
-def _of_capacitors(
-    links: Links, edges: Sequence[Edge], ends: tuple[int, int], pair: tuple[str, str], earth: Collection[int]
-) -> Bridge:
+def _of_capacitors(links: Links, edges: Sequence[Edge], ends: tuple[int, int], pair: tuple[str, str]) -> Bridge:
     farads = {element: links.circuit.value(element) for element, _, _ in edges}
     known = {element: value for element, value in farads.items() if value is not None and value > 0.0}
     value = shorted = None
@@ -195,20 +186,14 @@ def _of_capacitors(
         value = series(edges, ends, known)
         inverse = _shorted(edges, ends, known.__getitem__)
         shorted = None if inverse is None else 1.0 / inverse if inverse > 0.0 else math.inf
-    made, number = _numbered(edges, ends)
-    nodes = frozenset(number[node] for node in earth)
-    return Bridge(pair, tuple(sorted(farads)), "capacitance", value, made, nodes, shorted)
+    made = _numbered(edges, ends)
+    return Bridge(pair, tuple(sorted(farads)), "capacitance", value, made, shorted=shorted)
 
 
 def series(edges: Iterable[Edge], ends: tuple[int, int], farads: Mapping[int, float]) -> float:
     """The farads between two nodes with all the others floating; 0 where nothing leads across."""
     inverse = _network(edges, farads.__getitem__).effective(*ends)
     return 1.0 / inverse if inverse > 0.0 else math.inf
-
-
-def _is_earth(links: Links, nets: Iterable[int]) -> bool:
-    names = map(links.circuit.net_name, nets)
-    return any(is_earth_name(name) or is_ground_name(name) for name in names)
 
 
 def _components(edges: Sequence[Edge]) -> list[list[Edge]]:
@@ -297,10 +282,10 @@ def _shorted(edges: Sequence[Edge], ends: tuple[int, int], conductance: Callable
     return found
 
 
-def _numbered(edges: Sequence[Edge], ends: tuple[int, int]) -> tuple[tuple[Edge, ...], dict[int, int]]:
+def _numbered(edges: Sequence[Edge], ends: tuple[int, int]) -> tuple[Edge, ...]:
     """Edges with nodes numbered from the first end, 0, and the other, 1."""
     number = {ends[0]: 0, ends[1]: 1}
     for _, one, other in edges:
         for node in (one, other):
             number.setdefault(node, len(number))
-    return tuple((element, number[one], number[other]) for element, one, other in edges), number
+    return tuple((element, number[one], number[other]) for element, one, other in edges)

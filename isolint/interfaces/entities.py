@@ -231,8 +231,8 @@ class Bridge(NamedTuple):
     """A resistance at or above the limit, or capacitors, between two sides: for the inventory, not a tie.
 
     value: ohms or farads that it amounts to, None where they can't be told. edges: its elements between nodes; node 0
-    is the first side, 1 the other, others lie between. earth: nodes between that are earth or a reference by their
-    name. shorted: ohms or farads with the one element shorted where that tells most; None where it was not worked out.
+    is the first side, 1 the other, others lie between. shorted: ohms or farads with the one element shorted where that
+    tells most; None where it was not worked out.
     """
 
     sides: tuple[str, str]
@@ -240,7 +240,6 @@ class Bridge(NamedTuple):
     kind: Literal["resistance", "capacitance"]
     value: float | None
     edges: tuple[Edge, ...] = ()
-    earth: frozenset[int] = frozenset()
     shorted: float | None = None
 
 

@@ -19,25 +19,17 @@ material group, twice that for reinforced insulation, and at least the clearance
 `iec-60601-1`; rows with their confidence in `isolint/standards/insulation_tables.py`). Unstated: pollution degree 2,
 altitude 2000 m, material group III to I.
 
-Settings: driver, receiver, conditions.
+Settings: driver, receiver, conditions, mains.
 
 ```toml
 [environment]
 pollution_degree = 3
 [sides.logic]
-nets = ["GND"]
 kind = "earth"
-[sides.field]
-nets = ["GNDB"]
-kind = "mains"
 [[barriers]]
-between = ["logic", "field"]
 insulation = "basic"
 working_voltage = "300 V"
 working_peak = "424 V"
-mains = "230 V"
-mains_frequency = "50 Hz"
-overvoltage_category = 2
 ```
 
 ## Fails
@@ -78,20 +70,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from isolint.checking.barrier_results import judged, question_results
-from isolint.checking.barrier_strength import walls
+from isolint.checking.barrier_results import board_distances, question_results
+from isolint.checking.barrier_strength import Wall
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
 from isolint.results import Result
 
 
 def survey(context: Context) -> Iterable[Result]:
-    """One result a barrier and part record."""
-    yield from question_results(context, RULE, lambda wall, crosser: wall.distance(crosser))
-    for wall in walls(context):
-        amounts = list(wall.board())
-        if amounts:
-            yield judged(context, RULE, wall, None, amounts)
+    """One result a barrier and part record, and what the board across it holds."""
+    return question_results(context, RULE, Wall.distance, beside=board_distances)
 
 
 RULE = Rule(
@@ -103,6 +91,7 @@ RULE = Rule(
     facts=(
         "barriers.working_voltage",
         "barriers.overvoltage_category",
+        "barriers.profile",
         "barriers.board_creepage",
         "barriers.board_clearance",
         "environment.pollution_degree",

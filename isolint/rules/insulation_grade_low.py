@@ -25,23 +25,13 @@ the sum of its layers. It ends at protective earth, which is a conducting path b
 stated bond. 2 MOPP wants `means` in the record (key `iec-60601-1`). A string of resistors over reinforced insulation
 wants two in series, or `safety_resistor`. What nobody stated is open, once for all barriers of a side.
 
-Settings: driver, receiver, conditions.
+Settings: driver, receiver, conditions, mains.
 
 ```toml
 [sides.logic]
-nets = ["GND"]
 kind = "selv"
-[sides.field]
-nets = ["GNDB"]
-kind = "mains"
 [[barriers]]
-between = ["logic", "field"]
 insulation = "reinforced"
-working_voltage = "250 V"
-working_peak = "358 V"
-mains = "230 V"
-mains_frequency = "50 Hz"
-overvoltage_category = 2
 ```
 
 ## Fails

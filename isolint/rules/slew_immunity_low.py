@@ -20,23 +20,13 @@ The margin is 1.5 where nobody stated one, and only below 1.0 it fails (common p
 current on the figure holds, that must be met. A failure is a note where everything that the output reaches ignores
 pulses of ten edges and a microsecond (`signals.*.ignores`).
 
-Settings: driver, receiver, conditions.
+Settings: driver, receiver, conditions, mains.
 
 ```toml
 [sides.logic]
-nets = ["GND"]
 kind = "earth"
-[sides.field]
-nets = ["GNDB"]
-kind = "mains"
 [[barriers]]
-between = ["logic", "field"]
 insulation = "basic"
-working_voltage = "250 V"
-working_peak = "358 V"
-mains = "230 V"
-mains_frequency = "50 Hz"
-overvoltage_category = 2
 slew = "5 kV/us"
 ```
 

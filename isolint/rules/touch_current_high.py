@@ -19,23 +19,13 @@ tolerance is stated, 50 to 60 Hz. Converters add their `leakage`, up to 0.25 mA 
 phase. The limit is `touch_current`, else that of the profile (keys `iec-62368-1`, `iec-60601-1`, `iec-61010-1`). With
 single faults (`touch_current_fault`, or the profile's) each element of a chain is shorted in turn.
 
-Settings: driver, receiver, conditions.
+Settings: driver, receiver, conditions, mains.
 
 ```toml
 [sides.logic]
-nets = ["GND"]
 kind = "selv"
-[sides.field]
-nets = ["GNDB"]
-kind = "mains"
 [[barriers]]
-between = ["logic", "field"]
 insulation = "reinforced"
-working_voltage = "250 V"
-working_peak = "358 V"
-mains = "230 V"
-mains_frequency = "50 Hz"
-overvoltage_category = 2
 touch_current = "0.25 mA"
 [elements."CY*"]
 class = "Y1"

@@ -22,22 +22,13 @@ in `isolint/standards/insulation_tables.py`). Of the part `impulse`, `surge` as 
 `withstand` count. Each capacitor takes its worst share by tolerance; of a chain the rest holds the basic impulse with
 any one shorted.
 
-Settings: driver, receiver, conditions.
+Settings: driver, receiver, conditions, mains.
 
 ```toml
 [sides.logic]
-nets = ["GND"]
 kind = "earth"
-[sides.field]
-nets = ["GNDB"]
-kind = "mains"
 [[barriers]]
-between = ["logic", "field"]
 insulation = "basic"
-working_voltage = "250 V"
-working_peak = "358 V"
-mains = "230 V"
-mains_frequency = "50 Hz"
 overvoltage_category = 3
 ```
 
@@ -79,8 +70,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from isolint.checking.barrier_results import question_results, waiting
-from isolint.checking.barrier_strength import walls
+from isolint.checking.barrier_results import question_results
+from isolint.checking.barrier_strength import Wall
 from isolint.checking.bridge_strength import capacitor_impulse
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
@@ -88,12 +79,8 @@ from isolint.results import Result
 
 
 def survey(context: Context) -> Iterable[Result]:
-    """One result a barrier and part record."""
-    yield from question_results(context, RULE, lambda wall, crosser: wall.transient(crosser))
-
-    for wall in walls(context):
-        if waiting(context, RULE, wall) is None:
-            yield from capacitor_impulse(context, RULE, wall)
+    """One result a barrier and part record, and what capacitors across it hold."""
+    return question_results(context, RULE, Wall.transient, beside=capacitor_impulse)
 
 
 RULE = Rule(
@@ -107,6 +94,7 @@ RULE = Rule(
         "barriers.overvoltage_category",
         "barriers.impulse",
         "barriers.withstand",
+        "barriers.profile",
         "parts.*.insulation.impulse",
         "parts.*.insulation.surge",
         "parts.*.insulation.transient",

@@ -1,4 +1,4 @@
-"""Barriers that look strong enough and are not, and legal ones that look weak: each pair differs by one card or fact."""
+"""Barriers that look strong enough and are not, and legal ones that look weak: pairs differ by one card or fact."""
 
 from __future__ import annotations
 
@@ -19,7 +19,8 @@ Y2 = '[elements."CY*"]\nclass = "Y2"\nvoltage = "300 V"\n'
 
 
 def record(name: str, ratings: str, kind: tuple[str, str] = COUPLER) -> str:
-    return f'[parts.{name}]\ntype = "{kind[0]}"\npins = {kind[1]}\nsource = "invented"\n[parts.{name}.insulation]\n{ratings}'
+    part = f'[parts.{name}]\ntype = "{kind[0]}"\npins = {kind[1]}\nsource = "invented"\n'
+    return f"{part}[parts.{name}.insulation]\n{ratings}"
 
 
 def side(name: str, net: str, kind: str = "", more: str = "") -> str:
