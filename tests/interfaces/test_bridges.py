@@ -102,24 +102,6 @@ def test_a_star_bridges_each_two_of_its_sides() -> None:
     ]
 
 
-def test_a_node_named_as_earth_is_known_for_one() -> None:
-    circuit, separation = sides_of("C1 GNDA PE 1n\nC2 PE GNDB 1n\n", SIDES)
-    (bridge,) = separation.bridges
-    (node,) = bridge.earth
-    assert {(circuit.path(element), *sorted(nodes)) for element, *nodes in bridge.edges} == {
-        ("C1", 0, node),
-        ("C2", 1, node),
-    }
-    assert not one("C1 GNDA MID 1n\nC2 MID GNDB 1n\n").earth
-
-
-@pytest.mark.parametrize("name", ["GNDM", "AGND", "VSS", "0V"])
-def test_a_node_between_that_is_named_as_a_ground_counts_as_earth(name: str) -> None:
-    """Nobody says what it hangs on; the current to it is then that of one capacitor and not of two in series."""
-    (node,) = one(f"C1 GNDA {name} 1n\nC2 {name} GNDB 1n\n").earth
-    assert node not in (0, 1)
-
-
 @pytest.mark.parametrize("name", ["PE", "EARTH", "CHASSIS", "SHIELD", "FE", "/IO/SHIELD", "CHASSIS_1"])
 def test_earth_chassis_and_shields_are_known_by_name(name: str) -> None:
     assert is_earth_name(name)

@@ -154,6 +154,18 @@ def test_a_capacitor_from_a_hazardous_circuit_waits_for_the_impulse_that_may_com
     assert wrong(cards, facts + barrier("field", "logic", f'{stated}impulse = "2500 V"\n')) == set()
 
 
+@pytest.mark.parametrize(("name", "leg"), [("PE", True), ("AGND", True), ("0V", True), ("MID", False)])
+def test_where_capacitors_meet_at_what_is_named_earth_each_leg_counts_alone(name: str, leg: bool) -> None:
+    """Nobody says what it hangs on; the current to it is that of one capacitor and not of two in series.
+
+    Derived: 253 V drives 0.448 mA through 4.7 nF 20 % up at 50 Hz, and half of that through two in series.
+    """
+    stated = REINFORCED.replace("0.5 mA", "0.3 mA") + 'mains_frequency = "50 Hz"\n'
+    facts = SIDES + barrier("field", "logic", stated) + Y2
+    found = wrong(f"{ONE}CY1 N {name} 4.7n\nCY2 {name} G 4.7n\n", facts)
+    assert (("fail", "touch-current-high") in found or ("open", "touch-current-high") in found) == leg
+
+
 def test_two_y2_capacitors_in_series_are_no_two_means_of_patient_protection() -> None:
     """Oracle: two Y1 in series are wanted (key `iec-60601-1`); the impulse of what is unfit is left out."""
     stated = f'insulation = "2 MOPP"\nprofile = "iec-60601-1"\ntouch_current = "0.5 mA"\n{MAINS}'
