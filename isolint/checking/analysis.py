@@ -39,6 +39,7 @@ from isolint.worstcase.rails import Rail, RailAnalyser
 from isolint.worstcase.resistors import ResistorAnalyser
 from isolint.worstcase.resistors import Stress as ResistorStress
 from isolint.worstcase.reverse import Reverse, ReverseAnalyser
+from isolint.worstcase.smoothed import with_capacitors
 from isolint.worstcase.solve import Solver
 from isolint.worstcase.states import StateAnalyser, StateRun
 from isolint.worstcase.strongest import Asked, strongest
@@ -199,7 +200,8 @@ class Analysis:
     @once
     def drive(self, channel: Channel, setting: Setting = WORST) -> Drive:
         """The drive of a channel; raises `Lacking`."""
-        return self.drives(setting).analyse(channel)
+        drives = self.drives(setting)
+        return with_capacitors(drives, channel, drives.analyse(channel))
 
     @_taken_over(lambda channel: channel.drive)
     @once
@@ -241,9 +243,8 @@ class Analysis:
     def resistors(self, channel: Channel, setting: Setting = WORST) -> dict[int, ResistorStress]:
         """Power and voltage of the resistors around a channel, by element; raises `Lacking`."""
         around = self.releasing_coils()
-        return ResistorAnalyser(self.lookup, self.drives(setting), self.loads(setting), setting, around).stresses(
-            channel
-        )
+        analyser = ResistorAnalyser(self.lookup, self.drives(setting), self.loads(setting), setting, around)
+        return analyser.stresses(channel, self.drive(channel, setting))
 
     # -- the output ---------------------------------------------------------------------------------------------------
 
@@ -267,8 +268,12 @@ class Analysis:
 
     @once
     def periodic_source(self, channel: Channel, setting: Setting = WORST) -> Source | None:
-        """What makes the drive of a channel periodic, None for direct current; raises `Lacking`."""
-        return source_of(self.lookup, channel, self.drive(channel, setting))
+        """What makes the drive of a channel periodic, None for direct current with or without ripple.
+
+        Raises `Lacking`.
+        """
+        drive = self.drive(channel, setting)
+        return None if drive.stored is not None else source_of(self.lookup, channel, drive)
 
     @_taken_over(lambda channel: channel.drive)
     @once
@@ -399,7 +404,7 @@ class Analysis:
             found = wave(self.drives(setting), channel, drive, source, drive.current.high, high=True)
         except Lacking:
             return drive.power
-        top = max(found.points)
+        top = drive.current.high.value
         share = min(found.mean * HIGH_GUARD / top, 1.0) if top > 0.0 else 1.0
         return drive.power._replace(value=drive.power.value * share)
 

@@ -12,12 +12,14 @@ from isolint.checking.analysis import Analysis
 from isolint.checking.claims import Claim, bare
 from isolint.checking.context import Context
 from isolint.checking.verdict import Verdict, decide
+from isolint.facts import SignalFacts
 from isolint.interfaces.entities import Channel
 from isolint.results import Evidence
 from isolint.units import show
+from isolint.worstcase.drive import Drive
 from isolint.worstcase.figures import Figure
 from isolint.worstcase.periodic import Held
-from isolint.worstcase.uncertain import Setting
+from isolint.worstcase.uncertain import Lacking, Setting
 
 
 class PeriodicDrive(NamedTuple):
@@ -57,6 +59,40 @@ def periodic_drive(context: Context, channel: Channel) -> PeriodicDrive | None:
     use, found = stated_use(context, channel), context.analysis.held(channel)
     smoothed = verdict.kind == "pass" or found.smooths or use == "steady"
     return PeriodicDrive(found, verdict, use, smoothed)
+
+
+def meant_to_hold(context: Context, channel: Channel, drive: Drive) -> None:
+    """Whether a storage capacitor that does not hold the LED current up was to: one of a small part of the period is
+    there against noise, and then only who reads the signal knows what to expect; raises `Lacking`.
+    """
+    stored, use = drive.stored, stated_use(context, channel)
+    if stored is None or stored.tau >= stored.repeats or use == "steady":
+        return
+    text = (
+        f"capacitor {stored.path} holds the LED current up for {show(stored.tau, 's')} of {show(stored.repeats, 's')}"
+    )
+    if use == "pulses":
+        raise Lacking(f"{text}; what pulses are left is not judged")
+    roles = [role for role in ("collector", "emitter", "output") if role in channel.pins]
+    nets = [channel.pins[role] for role in roles]
+    moving = [net for net in nets if context.lookup.walker.held(net) is None]
+    name = context.net((moving or nets)[0])
+    raise Lacking(
+        f"{text}; nobody says whether its level is to be steady",
+        [context.lookup.missing(SignalFacts.use, name, '"steady"')],
+    )
+
+
+def rippled(drive: Drive) -> list[Evidence]:
+    """The volts between which a storage capacitor moves."""
+    if drive.stored is None:
+        return []
+    path = drive.stored.path
+    low, high = drive.stored.volts
+    return [
+        Figure("V_low", low, "V", f"volts of {path} before it is charged again", end="min").evidence(),
+        Figure("V_high", high, "V", f"volts of {path} when it is charged").evidence(),
+    ]
 
 
 def told(context: Context, drive: PeriodicDrive) -> str:

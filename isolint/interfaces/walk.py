@@ -225,11 +225,12 @@ class Walker:
         return False
 
     def alternates(self, holder: Boundary) -> bool:
-        """Whether a net is held by a stated AC supply or a SIN source."""
+        """Whether a net is held by a stated AC supply or line, or a SIN source."""
         if holder.element >= 0:
             stimulus = self.circuit.stimulus(holder.element)
             return stimulus is not None and stimulus[0] == "SIN"
-        fact = self.facts.supply(self.circuit.net_name(holder.net))
+        name = self.circuit.net_name(holder.net)
+        fact = self.facts.line(name) if holder.kind == "line" else self.facts.supply(name)
         return fact is not None and fact.kind is not None and fact.kind.value == "ac"
 
     def through(self, element: int, pin: int) -> tuple[int, ...] | None:

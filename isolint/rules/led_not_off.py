@@ -225,11 +225,7 @@ def _remedy(channel: Channel, found: StateMargin) -> str:
     record = channel.part.record
     volts = record.led.off_voltage if record is not None else None
     amps = found.run.most_current.value
-    if (
-        volts is None
-        or amps <= 0.0
-        or ("hi-z" not in found.run.state.values() and "leaking" not in found.run.state.values())
-    ):
+    if volts is None or amps <= 0.0 or not {"hi-z", "leaking", "leaking back"} & set(found.run.state.values()):
         return (
             "let nothing flow in that state: a resistor across the LED, "
             "an output rated for the LED's supply, or a transistor"

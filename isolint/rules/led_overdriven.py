@@ -248,10 +248,7 @@ def _pulsed(context: Context, channel: Channel, found: Pulsed) -> Result:
     at = min(_claims(context.analysis, channel, WORST), key=lambda at: min(at.average.margin.si, at.peak.margin.si))
     peak, average = at.peak.found, at.average.found
     if found.smoothed and peak.si > at.average.limit.si and at.average.holds:
-        raise Lacking(
-            f"capacitor {found.smoothed} smooths its current; how far the average lies below the peak of {peak} is not "
-            "judged"
-        )
+        raise Lacking(f"{found.smoothed}: so its average may be anything up to the peak of {peak}")
     verdict = decide(claim)
     text = (
         f"the LED gets up to {average} on average and {peak} at the peak ({peak.corner}) and takes {at.average.limit} "

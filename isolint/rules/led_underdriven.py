@@ -55,6 +55,7 @@ from isolint.checking.analysis import Analysis
 from isolint.checking.claims import Claim, at_least, both_ends
 from isolint.checking.context import Context
 from isolint.checking.cures import limiting_resistor, resistor_cure
+from isolint.checking.periodic_drive import meant_to_hold
 from isolint.checking.preconditions import level_holds
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import decide
@@ -77,12 +78,16 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         return
 
     level_holds(context, channel)
+    if drive.unsure:
+        raise Lacking(drive.unsure)
 
     def claim(setting: Setting, analysis: Analysis = context.analysis) -> Claim:
         found = analysis.drive(channel, setting)
         return at_least(Figure("IF_min", found.current.low, "A", end="min"), needed, found.terms)
 
     verdict = decide(claim)
+    if verdict.kind != "pass":
+        meant_to_hold(context, channel, drive)
     told, resistor = verdict.worst, limiting_resistor(context, channel, drive)
     gets, needs = told.beside
     yield context.judged(

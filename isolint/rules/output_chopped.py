@@ -86,7 +86,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from isolint.checking.context import Context
-from isolint.checking.periodic_drive import PeriodicDrive, evidence, periodic_drive, stated_use
+from isolint.checking.periodic_drive import PeriodicDrive, evidence, periodic_drive, rippled, stated_use
 from isolint.checking.preconditions import use_of
 from isolint.checking.rule import Rule
 from isolint.facts import SignalFacts
@@ -106,6 +106,12 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     if use:
         text = f"{channel.subject}: its output is used as {use}, not as a switch"
         yield context.channel_result(RULE, channel, "notApplicable", text)
+        return
+    stored = context.analysis.drive(channel).stored
+    if stored is not None:
+        text = f"{channel.subject}: {stored.path} holds the current of its LED up between the crests"
+        found = rippled(context.analysis.drive(channel))
+        yield context.channel_result(RULE, channel, "pass", text, evidence=found)
         return
     if channel.part.kind.output.conducts != "transistor":
         yield _switched(context, channel)

@@ -77,7 +77,14 @@ from isolint.checking.bounds import Best, best_transfer
 from isolint.checking.claims import Claim, at_least, bare, both_ends
 from isolint.checking.context import Context
 from isolint.checking.cures import change, limiting_resistor, load_resistor, tried, value_words
-from isolint.checking.periodic_drive import PeriodicDrive, evidence, held_claim, periodic_drive
+from isolint.checking.periodic_drive import (
+    PeriodicDrive,
+    evidence,
+    held_claim,
+    meant_to_hold,
+    periodic_drive,
+    rippled,
+)
 from isolint.checking.periodic_drive import told as through
 from isolint.checking.preconditions import level_holds, opposed, use_of
 from isolint.checking.rule import Rule
@@ -118,6 +125,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         best = best_transfer(context, channel)
         if best is None or best.margin >= required or reason.blocked_by is not None:
             raise
+        meant_to_hold(context, channel, context.analysis.drive(channel))
         yield _hopeless(context, channel, best, required, reason.reason)
         return
     try:
@@ -131,6 +139,8 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         return
     told, worst = verdict.worst, context.analysis.transfer(channel).worst
     drive, load = context.analysis.drive(channel), context.analysis.load(channel)
+    if verdict.kind != "pass":
+        meant_to_hold(context, channel, drive)
     carries, short = f"must carry {told.limit}", None
     if worst.required > MOST_AMPS:
         short = _short(context, channel)
@@ -156,6 +166,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         element,
         evidence=[
             both_ends("LED current", "IF", "A", drive.current),
+            *rippled(drive),
             *(_factor(factor).evidence() for factor in worst.available.factors),
             _product(worst.available, worst.led_corner).evidence(),
             both_ends(f"output current for {load.receiver.words}", "IC_required", "A", load.required),

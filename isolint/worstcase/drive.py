@@ -13,6 +13,7 @@ from isolint.facts import OutputFacts
 from isolint.interfaces.entities import Boundary, Channel
 from isolint.positions.spoken import is_connector, reference_letters
 from isolint.results import MissingFact
+from isolint.worstcase.alternating import Fed, Stored
 from isolint.worstcase.companions import input_name, pair_key
 from isolint.worstcase.corners import Extreme, Sought
 from isolint.worstcase.lookup import Lookup, OutputModel
@@ -36,7 +37,13 @@ FEW_OUTPUTS = 2
 
 UNLIMITED = float("inf")
 FLOAT_OHMS = 1e9
-_LEVEL_WORDS = {"positive": "at its positive peak", "negative": "at its negative peak", "leaking": "off and leaking"}
+_LEVEL_WORDS = {
+    "positive": "at its positive peak",
+    "negative": "at its negative peak",
+    "leaking": "off and leaking",
+    "off back": "off at its negative peak",
+    "leaking back": "off and leaking backwards",
+}
 
 
 class PortLoad(NamedTuple):
@@ -58,7 +65,12 @@ class AtTemperature(NamedTuple):
 
 
 class Drive(NamedTuple):
-    """What the drive of a channel does in its on state, in one setting. power: the most that its LED takes, watts."""
+    """What the drive of a channel does in its on state, in one setting. power: the most that its LED takes, watts.
+
+    stored: what holds its current up between the crests of a rectified sine: its LED has direct current with ripple.
+    fed: what a dropping capacitor feeds it, a row a temperature. unsure: a capacitor whose effect is not judged, so
+    that nothing but its crest is known, "" for none.
+    """
 
     on: State
     on_words: str
@@ -72,6 +84,9 @@ class Drive(NamedTuple):
     assembly: Assembly
     led: str
     fixed: bool
+    stored: Stored | None = None
+    fed: tuple[Fed, ...] = ()
+    unsure: str = ""
 
     def point(self, bound: Bound) -> tuple[Network, Point]:
         """The solved network at one end of the LED current."""
@@ -106,6 +121,8 @@ class DriveAnalyser:
         for held in channel.drive.boundary:
             if held.kind == "output":
                 found.append((held.net, self._output_levels(held)))
+            elif held.kind == "line" and self.lookup.is_alternating(held.net):
+                found.append((held.net, ("off", "off back", "negative", "positive")))
             elif held.kind == "line":
                 found.append((held.net, ("off", "on")))
             elif held.kind == "supply" and self.lookup.is_alternating(held.net):
@@ -231,12 +248,6 @@ class DriveAnalyser:
         if channel.loop:
             way = " drives ".join((*channel.loop, channel.subject))
             raise Lacking(f"it feeds itself ({way}): what a latch of couplers does is not judged")
-        for held in channel.drive.boundary:
-            line = self.lookup.facts.line(self.circuit.net_name(held.net)) if held.kind == "line" else None
-            if line is not None and line.kind is not None and line.kind.value == "ac":
-                raise Lacking(
-                    f"line {self.circuit.net_name(held.net)} alternates; what its LED gets then is not judged"
-                )
         open_ends = [
             held for held in channel.drive.boundary if held.kind == "part" and self.lookup.input(held.net) is None
         ]

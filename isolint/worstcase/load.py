@@ -100,7 +100,9 @@ class LoadAnalyser:
     def fed(self, channel: Channel) -> bool:
         """Whether direct current flows through the output when it conducts: something feeds it, something takes it."""
         alternating = [
-            held.net for held in channel.load.boundary if held.kind == "supply" and self.lookup.is_alternating(held.net)
+            held.net
+            for held in channel.load.boundary
+            if held.kind in ("supply", "line") and self.lookup.is_alternating(held.net)
         ]
         steady = tuple(held for held in channel.load.boundary if held.net not in alternating)
         quiet = channel._replace(load=channel.load._replace(boundary=steady))

@@ -297,13 +297,24 @@ class Lookup:
         return fact_terms.known(LineFacts.reverse, name, volts, origin(fact.reverse))
 
     def is_alternating(self, net: int) -> bool:
-        """Whether a net is a stated AC supply."""
-        fact = self.facts.supply(self.circuit.net_name(net))
+        """Whether a net is a stated AC supply or line."""
+        name = self.circuit.net_name(net)
+        fact = self.facts.supply(name) or self.facts.line(name)
         return fact is not None and fact.kind is not None and fact.kind.value == "ac"
 
+    def line_crest(self, net: int, on: bool) -> Term:
+        """Crest of a field line that alternates, on or off, volts: the square root of 2 times its rms value."""
+        rms, root = self.line(net, on), 2.0**0.5
+        ends = {"low": root * rms.low, "nominal": root * rms.nominal, "high": root * rms.high}
+        kind = {"kind_low": root * rms.kind_low, "kind_high": root * rms.kind_high}
+        title = f"crest of line {self.circuit.net_name(net)} {'on' if on else 'off'}"
+        return rms._replace(name=title, **ends, **kind)
+
     def peak(self, net: int) -> Term:
-        """Peak of a stated AC supply, volts: the square root of 2 times its rms value."""
+        """Peak of a stated AC supply or line, volts: the square root of 2 times its rms value."""
         name = self.circuit.net_name(net)
+        if self.facts.supply(name) is None:
+            return self.line_crest(net, True)
         fact = self.facts.supply(name)
         if fact is None or fact.voltage is None:
             lacking = self.missing(SupplyFacts.voltage, name, '"230 V"', SupplyFacts.kind, SupplyFacts.frequency)

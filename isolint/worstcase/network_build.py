@@ -29,13 +29,15 @@ from isolint.worstcase.solve import Solver
 from isolint.worstcase.uncertain import Lacking, Setting, Term, stated
 from isolint.worstcase.unmodelled import closed_switch, unmodelled
 
-Level = Literal["high", "low", "hi-z", "on", "off", "leaking", "reversed", "positive", "negative"]
+Level = Literal[
+    "high", "low", "hi-z", "on", "off", "leaking", "reversed", "positive", "negative", "off back", "leaking back"
+]
 State = Mapping[int, Level]
 """Level of each switching input of a network by net (or by element for switches, as -1 - element; by `pair_key` for the
 outputs of other couplers, on unless it says that they are off).
 
-Outputs are high, low or hi-z; lines on, off at their stated voltage, off and leaking, or reversed; an AC supply
-stands at one of its peaks.
+Outputs are high, low or hi-z; lines on, off at their stated voltage, off and leaking, or reversed; an AC supply or line
+stands at one of its peaks, such a line that is off or leaks also the other way round, "back".
 """
 
 SMALLEST_OHMS = 1e-6
@@ -107,7 +109,7 @@ class Assembler:
         level = state.get(held.net)
         if held.kind == "ground":
             made.nets[held.net] = 0
-        elif level in ("hi-z", "leaking"):
+        elif level in ("hi-z", "leaking", "leaking back"):
             node = self._node(made, held.net)
             made.add(name, lambda vector, temperature: n.Blocked(f"{name} ({level})", (node,)))
         elif level in ("positive", "negative"):
@@ -120,6 +122,10 @@ class Assembler:
         elif held.kind == "supply":
             index = made.term(self.lookup.supply(held.net, held))
             self._source(made, held.net, name, index)
+        elif held.kind == "line" and self.lookup.is_alternating(held.net):
+            crest = made.term(self.lookup.line_crest(held.net, False))
+            turn = -1.0 if level == "off back" else 1.0
+            self._source(made, held.net, name, crest, lambda x: turn * x)
         elif held.kind == "line":
             index = made.term(self.lookup.line(held.net, state.get(held.net) == "on"))
             self._source(made, held.net, name, index)

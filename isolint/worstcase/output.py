@@ -118,10 +118,10 @@ class OutputAnalyser:
         for held in self._boundary(channel):
             if held.kind == "output":
                 choices.append((held.net, ("low", "high")))
+            elif held.kind in ("supply", "line") and self.lookup.is_alternating(held.net):
+                alternating.append(held.net)
             elif held.kind == "line":
                 choices.append((held.net, ("off", "on")))
-            elif held.kind == "supply" and self.lookup.is_alternating(held.net):
-                alternating.append(held.net)
         switches = [element for element in channel.load.elements if self.circuit.letter(element) == "S"]
         choices.extend((-1 - element, ("off", "on")) for element in switches)
         choices.extend((pair_key(pair), ("off", "on")) for pair in channel.load.pairs)

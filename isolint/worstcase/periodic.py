@@ -12,15 +12,17 @@ from collections.abc import Callable, Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
-from isolint.facts import ElementFacts, SupplyFacts
+from isolint.facts import ElementFacts
 from isolint.interfaces.entities import Channel
 from isolint.standards import preferred
 from isolint.worstcase import held as holding
 from isolint.worstcase import network as n
 from isolint.worstcase import waves
+from isolint.worstcase.alternating import unknown_frequency
 from isolint.worstcase.base import BaseTheft
 from isolint.worstcase.drive import AtTemperature, Drive, DriveAnalyser, vector_of
 from isolint.worstcase.load import Load, LoadAnalyser, LoadRow
+from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.quantities import NO_CURRENT
 from isolint.worstcase.receiver_goals import goal_of
@@ -103,8 +105,7 @@ class PeriodicAnalyser:
         """Whether the level is held, temperature by temperature; `Lacking` where the load can't be judged so."""
         smoothing = self.smoothing(channel)
         if source.hertz is None:
-            missing = self.loads.lookup.missing(SupplyFacts.frequency, source.name)
-            raise Lacking(f"the frequency of AC supply {source.name} is not stated", [missing])
+            raise _unknown_frequency(self.loads.lookup, channel, source)
         if smoothing is not None and smoothing.tau * source.hertz < waves.SMOOTHING:
             smoothing = None
         stress = self._stress(channel, source, drive)
@@ -321,6 +322,11 @@ class _Bench:
     def charging(self, point: Point) -> float:
         """Amperes into the capacitor."""
         return -point.current(HOLD)
+
+
+def _unknown_frequency(lookup: Lookup, channel: Channel, source: waves.Source) -> Lacking:
+    held = next(held for held in channel.drive.boundary if held.net == source.place)
+    return unknown_frequency(lookup, held)
 
 
 def _least_volts(ratio: TransferAnalyser, need: LoadRow) -> list[float]:

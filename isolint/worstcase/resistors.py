@@ -13,19 +13,20 @@ from typing import NamedTuple
 from isolint.facts import ElementFacts
 from isolint.interfaces.entities import Channel
 from isolint.worstcase import network as n
-from isolint.worstcase.alternating import dropping_capacitors, is_sine, reactance
+from isolint.worstcase.alternating import alternates, dropping_capacitors, reactance
 from isolint.worstcase.clamps import Clamping
 from isolint.worstcase.coils import Coil
-from isolint.worstcase.drive import DriveAnalyser
+from isolint.worstcase.drive import Drive, DriveAnalyser
 from isolint.worstcase.load import OUTPUT, LoadAnalyser
 from isolint.worstcase.lookup import Lookup
+from isolint.worstcase.mean_square import Pulses, mean_squares
 from isolint.worstcase.output import closed_ohms
 from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.quantities import Bound, steady
 from isolint.worstcase.release import open_outputs, releases, releasing
 from isolint.worstcase.tangent import solved_extremes
 from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
-from isolint.worstcase.waves import level_shares
+from isolint.worstcase.waves import Source, level_shares, source_of
 
 LEAST_OHMS = 1e-3
 
@@ -79,10 +80,10 @@ class ResistorAnalyser:
         self.loads = loads
         self.setting = setting
 
-    def stresses(self, channel: Channel) -> dict[int, Stress]:
-        """Every resistor of the drive and load networks of a channel, by element."""
+    def stresses(self, channel: Channel, drive: Drive) -> dict[int, Stress]:
+        """Every resistor of the drive and load networks of a channel, by element. drive: the channel's."""
         found: dict[int, Stress] = {}
-        for stress in (*self._drive(channel), *self._load(channel)):
+        for stress in (*self._alternating(channel, drive, self._drive(channel)), *self._load(channel)):
             known = found.get(stress.element)
             if known is None or stress.power.value > known.power.value:
                 found[stress.element] = stress
@@ -131,9 +132,9 @@ class ResistorAnalyser:
         waves: dict[tuple[tuple[int, str], ...], list[Stress]] = {}
         pulses = level_shares(self.lookup, channel, self.setting)
         shared: dict[tuple[tuple[int, str], ...], list[tuple[float, Stress]]] = {}
-        sines = [held.net for held in channel.drive.boundary if is_sine(self.circuit, held)]
+        sines = [held.net for held in channel.drive.boundary if alternates(self.lookup, held)]
         for state in self.drives.states(channel):
-            moving = [net for net, level in state.items() if level in ("positive", "negative") or net in sines]
+            moving = [net for net in state if net in sines]
             share = 0.5 ** len(moving[:1]) * (self._turned(channel) if moving else 1.0)
             made = self.drives.assemble(channel, state)
             own = self._powers(made, elements, self.drives.state_words(state), share)
@@ -151,6 +152,39 @@ class ResistorAnalyser:
         for weighed in shared.values():
             merged.extend(_weighed(weighed))
         return merged
+
+    def _alternating(self, channel: Channel, drive: Drive, found: list[Stress]) -> list[Stress]:
+        """The same with the mean square over the period of an alternating drive where that tells more than its crest.
+
+        What a storage capacitor lets through is not seen at a crest without it; elsewhere the crest alone is more.
+        """
+        source = self._sine(channel, drive)
+        if source is None or drive.unsure:
+            return found
+        asked = [stress for stress in found if drive.stored is not None or self._too_much(stress)]
+        told: dict[int, Stress] = {}
+        for stress in asked:
+            corner = drive.current.high if drive.stored is not None else stress.power
+            if stress.element in told:
+                continue
+            same = [each.element for each in asked if drive.stored is not None or each.power.at == stress.power.at]
+            pulses = mean_squares(self.drives, channel, drive, source, corner, same)
+            known = {each.element: each for each in asked}
+            for element, each in pulses.items():
+                told[element] = _over_period(known[element], drive, each, corner)
+        return [told.get(stress.element, stress) for stress in found]
+
+    def _sine(self, channel: Channel, drive: Drive) -> Source | None:
+        try:
+            source = source_of(self.lookup, channel, drive)
+        except Lacking:
+            return None
+        return source if source is not None and source.shape == "sine" else None
+
+    def _too_much(self, stress: Stress) -> bool:
+        return not stress.bounded and stress.power.value > allowed(
+            self.setting.low(power_rating(self.lookup, stress.element))
+        )
 
     def _turned(self, channel: Channel) -> float:
         """How much more power flows than with a dropping capacitor's reactance added straight to the resistance.
@@ -303,6 +337,21 @@ class ResistorAnalyser:
         }
         point = self.drives.solver.solve(network, temperature)
         return [(point.current(name), ohms[name]) for name in names]
+
+
+def _over_period(stress: Stress, drive: Drive, pulses: Pulses, corner: Bound) -> Stress:
+    """A resistor with its mean square over the period."""
+    watts, peak = pulses.square * pulses.ohms, pulses.peak
+    share = pulses.square / (peak * peak) if peak > 0.0 else 1.0
+    words = "the mean square over the period"
+    if drive.stored is not None:
+        words = f"the mean square over the period while {drive.stored.path} is charged"
+    # What a stimulus does between its crests is no fact.
+    power = Bound(watts, corner.at, corner.temperature)
+    return stress._replace(
+        power=power, volts=peak * pulses.ohms, amps=peak, ohms=pulses.ohms, share=share, words=words, bounded=False,
+        terms=unique([*stress.terms, *drive.terms]),
+    )  # fmt: skip
 
 
 def _both_halves(stresses: Sequence[Stress]) -> list[Stress]:

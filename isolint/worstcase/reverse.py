@@ -93,7 +93,9 @@ class ReverseAnalyser:
 
         drive, runs: of the same channel and setting; a state that they know already is not solved again.
         """
-        known = {_key(run.state): run for run in runs if not {"hi-z", "leaking"} & set(run.state.values())}
+        known = {
+            _key(run.state): run for run in runs if not {"hi-z", "leaking", "leaking back"} & set(run.state.values())
+        }
         found: list[Reverse] = []
         for state in self.every(channel):
             run = known.get(_key(state))

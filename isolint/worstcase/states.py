@@ -30,7 +30,11 @@ CLAMP = Diode()
 """Ends a leakage where its source has no voltage left."""
 
 MOST_RUNS = 729
+CREST = 2.0**0.5
+"""The crest of a sine over its rms value."""
+
 PEAKS = ("positive", "negative")
+_LEAKING: Mapping[Level, Level] = {"off": "leaking", "off back": "leaking back"}
 
 
 class Span(NamedTuple):
@@ -117,11 +121,11 @@ class StateAnalyser:
         found: list[State] = []
         for state in self.drives.states(channel):
             leaking = [
-                net for net, level in state.items() if level == "off" and net >= 0 and self._leakage(net) is not None
+                net for net, level in state.items() if level in _LEAKING and net >= 0 and self._leakage(net) is not None
             ]
-            for chosen in product(("off", "leaking"), repeat=len(leaking)):
+            for chosen in product((False, True), repeat=len(leaking)):
                 levels: dict[int, Level] = dict(state)
-                levels.update(zip(leaking, chosen, strict=True))  # type: ignore[arg-type]
+                levels.update({net: _LEAKING[state[net]] for net, leaks in zip(leaking, chosen, strict=True) if leaks})
                 found.append(levels)
         if len(found) > MOST_RUNS:
             raise Lacking(f"its drive network has {len(found)} states, more than {MOST_RUNS} are not judged")
@@ -164,14 +168,14 @@ class StateAnalyser:
         for net, level in state.items():
             if level == "hi-z":
                 self._leaking_output(made, net)
-            elif level == "leaking":
-                self._leaking_line(made, net)
+            elif level in ("leaking", "leaking back"):
+                self._leaking_line(made, net, level == "leaking back")
         for pair in channel.drive.pairs:
             if state.get(pair_key(pair)) == "off":
                 self._leaking_coupler(made, pair)
         for role in ("anode", "cathode"):
             net = channel.pins[role]
-            if self.lookup.walker.held(net) is None or state.get(net) in ("hi-z", "leaking"):
+            if self.lookup.walker.held(net) is None or state.get(net) in ("hi-z", "leaking", "leaking back"):
                 hold_floating(made, f"float of {role}", made.node(net, self.circuit.net_name(net)))
         return made
 
@@ -263,14 +267,18 @@ class StateAnalyser:
             raise Lacking(f"output {name} has no stated supply", [lacking])
         self._pushed(made, node, title, index, self.lookup.supply_named(fact.supply.value))
 
-    def _leaking_line(self, made: Assembly, net: int) -> None:
-        """An open line: its leakage flows in, up to the voltage that it has when it is on."""
+    def _leaking_line(self, made: Assembly, net: int, back: bool) -> None:
+        """An open line: its leakage flows in, up to the voltage that it has when it is on; at the crest of both where
+        it alternates, out of the network in its other half wave (`back`).
+        """
         name = self.circuit.net_name(net)
         leakage = self._leakage(net)
         assert leakage is not None
-        self._pushed(
-            made, made.node(net, name), f"leakage of line {name}", made.term(leakage), self.lookup.line(net, True)
-        )
+        node, title = made.node(net, name), f"leakage of line {name}"
+        if not self.lookup.is_alternating(net):
+            self._pushed(made, node, title, made.term(leakage), self.lookup.line(net, True))
+            return
+        self._pushed(made, node, title, made.term(leakage), self.lookup.line_crest(net, True), CREST, back)
 
     def _leaking_coupler(self, made: Assembly, pair: Pair) -> None:
         """The dark current of a coupler that is off, no further than to where nothing is left across it."""
@@ -289,15 +297,22 @@ class StateAnalyser:
         clamp = f"{title}, not below 0 V"
         made.add(clamp, lambda vector, temperature: n.DiodeBranch(clamp, b, a, CLAMP))
 
-    def _pushed(self, made: Assembly, node: int, title: str, index: int, supply: Term) -> None:
-        """A current into a node that stops where the node reaches its supply."""
+    def _pushed(
+        self, made: Assembly, node: int, title: str, index: int, supply: Term, times: float = 1.0, back: bool = False
+    ) -> None:
+        """A current into a node that stops where the node reaches its supply; `back`: out of it, down to that below 0.
+
+        times: what the stated current counts with.
+        """
         top = made.term(supply)
         rail = len(made.nodes)
         made.nodes.append(f"supply of {title}")
         feed, clamp = f"supply of {title}", f"{title}, not above its supply"
-        made.add(feed, lambda vector, temperature: n.VoltageSource(feed, rail, 0, vector[top]), top)
-        made.add(title, lambda vector, temperature: n.CurrentSource(title, rail, node, vector[index]), index)
-        made.add(clamp, lambda vector, temperature: n.DiodeBranch(clamp, node, rail, CLAMP))
+        sign = -1.0 if back else 1.0
+        a, b = (node, rail) if back else (rail, node)
+        made.add(feed, lambda vector, temperature: n.VoltageSource(feed, rail, 0, sign * vector[top]), top)
+        made.add(title, lambda vector, temperature: n.CurrentSource(title, a, b, times * vector[index]), index)
+        made.add(clamp, lambda vector, temperature: n.DiodeBranch(clamp, b, a, CLAMP))
 
 
 def _same_but_peaks(state: State, on: State) -> bool:

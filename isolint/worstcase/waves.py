@@ -15,13 +15,14 @@ from isolint.facts import SignalFacts
 from isolint.interfaces.entities import Boundary, Channel
 from isolint.rows import Usual
 from isolint.worstcase import fact_terms
-from isolint.worstcase import network as n
-from isolint.worstcase.alternating import dropping_capacitors, frequency, high_share
+from isolint.worstcase.alternating import Fed, frequency, high_share
 from isolint.worstcase.drive import Drive, DriveAnalyser, led_name, vector_of
+from isolint.worstcase.halves import Halves, halves
 from isolint.worstcase.lookup import Lookup
+from isolint.worstcase.network import NotSolvable
 from isolint.worstcase.network_build import Level, State
 from isolint.worstcase.quantities import Bound
-from isolint.worstcase.solve import Point, solve
+from isolint.worstcase.solve import Point
 from isolint.worstcase.uncertain import Lacking, Setting, Term, stated
 
 STEPS = 24
@@ -34,7 +35,7 @@ LONGEST_PERIOD = 25e-3
 """Seconds; what changes more slowly is direct current that comes and goes."""
 
 SMOOTHING = 1.0 / 50.0
-"""A capacitor of the drive matters from this share of a period on."""
+"""A capacitor matters from this share of a period on."""
 
 _FLIPPED: dict[Level, Level] = {"high": "low", "low": "high", "positive": "negative", "negative": "positive"}
 
@@ -142,7 +143,7 @@ def _sources(lookup: Lookup, channel: Channel, high: Callable[[int], bool]) -> I
     """high: of the place of a source whether it counts at its high level."""
     circuit = lookup.circuit
     for held in channel.drive.boundary:
-        if held.kind == "supply" and lookup.is_alternating(held.net):
+        if held.kind in ("supply", "line") and lookup.is_alternating(held.net):
             yield Source(held.net, circuit.net_name(held.net), "sine", _hertz(lookup, held), None, None)
         elif held.kind == "output":
             source = _output(lookup, held.net, held.element, high(held.net))
@@ -215,7 +216,8 @@ def _card(lookup: Lookup, place: int, name: str, element: int, high: bool) -> So
 
 def wave(drives: DriveAnalyser, channel: Channel, drive: Drive, source: Source, corner: Bound, high: bool) -> Wave:
     """The LED current over a period at a corner; high: for quantities whose high end hurts."""
-    refuse_storage(drives, channel, source)
+    if drive.unsure:
+        raise Lacking(drive.unsure)
     setting = drives.setting
     if source.shape == "levels":
         assert source.duty is not None
@@ -223,11 +225,26 @@ def wave(drives: DriveAnalyser, channel: Channel, drive: Drive, source: Source, 
         on, off = (_at(drives, channel, state, corner).current(led) for state in _both(drive, source))
         share = setting.high(source.duty) if high else setting.low(source.duty)
         found = Wave("levels", (max(on, 0.0), max(off, 0.0)), (), share)
+    elif drive.fed:
+        found = _half_sines(next(row for row in drive.fed if row.temperature == corner.temperature), high)
     else:
-        volts, points = zip(*sine_points(drives, channel, drive, source, corner), strict=True)
-        led = led_name(channel)
-        found = Wave("sine", tuple(max(point.current(led), 0.0) for point in points), volts, 1.0)
+        found = crests(drives, channel, drive, source, corner)
     return found if high else _kept(found, setting, source)
+
+
+def crests(drives: DriveAnalyser, channel: Channel, drive: Drive, source: Source, corner: Bound) -> Wave:
+    """The LED current over the period of a sine where no capacitor matters."""
+    volts, points = zip(*sine_points(drives, channel, drive, source, corner), strict=True)
+    led = led_name(channel)
+    return Wave("sine", tuple(max(point.current(led), 0.0) for point in points), volts, 1.0)
+
+
+def _half_sines(row: Fed, high: bool) -> Wave:
+    """What a dropping capacitor feeds an LED: half sines of the mean that it surely has, or has at most."""
+    mean = row.mean_high if high else row.mean_low
+    peak = math.pi * mean / (2.0 if row.both else 1.0)
+    volts = tuple(math.sin(math.pi * (step / STEPS - 0.5)) for step in range(STEPS + 1))
+    return Wave("sine", tuple(peak * (abs(v) if row.both else max(v, 0.0)) for v in volts), volts, 1.0)
 
 
 def _kept(found: Wave, setting: Setting, source: Source) -> Wave:
@@ -254,8 +271,8 @@ def _at(drives: DriveAnalyser, channel: Channel, state: State, corner: Bound) ->
     made = drives.assemble(channel, state)
     network = made.network(vector_of(made, corner.at), corner.temperature)
     try:
-        return solve(network, corner.temperature)
-    except n.NotSolvable as error:
+        return drives.solver.solve(network, corner.temperature)
+    except NotSolvable as error:
         raise Lacking(error.text) from None
 
 
@@ -266,44 +283,13 @@ def sine_points(
 
     Of two antiparallel LEDs the one that counts in each half wave.
     """
+    found = both_halves(drives, channel, drive, source, corner)
+    angles = (math.pi * (step / STEPS - 0.5) for step in range(STEPS + 1))
+    every = [found.middle + found.crest * math.sin(angle) for angle in angles]
+    return [(volts, found.point(volts)) for volts in every]
+
+
+def both_halves(drives: DriveAnalyser, channel: Channel, drive: Drive, source: Source, corner: Bound) -> Halves:
+    """The networks of a drive in both half waves of a sine, at a corner."""
     name = drives.lookup.source_name(source.place) if source.place >= 0 else source.name
-    halves: list[tuple[float, n.Network]] = []
-    for state in _both(drive, source):
-        made = drives.assemble(channel, state)
-        network = made.network(vector_of(made, corner.at), corner.temperature)
-        end = next(b.volts for b in network.branches if isinstance(b, n.VoltageSource) and b.name == name)
-        halves.append((end, network))
-    (_, lower), (_, upper) = sorted(halves, key=lambda half: half[0])
-    ends = [end for end, _ in halves]
-    middle, swing = (ends[0] + ends[1]) / 2.0, abs(ends[0] - ends[1]) / 2.0
-    found: list[tuple[float, Point]] = []
-    start: Point | None = None
-    for step in range(STEPS + 1):
-        volts = middle + swing * math.sin(math.pi * (step / STEPS - 0.5))
-        network = upper if volts >= middle else lower
-        branches = tuple(
-            branch._replace(volts=volts) if isinstance(branch, n.VoltageSource) and branch.name == name else branch
-            for branch in network.branches
-        )
-        try:
-            start = solve(n.Network(network.nodes, branches), corner.temperature, start)
-        except n.NotSolvable as error:
-            raise Lacking(error.text) from None
-        found.append((volts, start))
-    return found
-
-
-def refuse_storage(drives: DriveAnalyser, channel: Channel, source: Source) -> None:
-    """A capacitor of the drive that holds the LED current up between the crests: its ripple is not judged."""
-    circuit, lookup = drives.circuit, drives.lookup
-    dropping = dropping_capacitors(lookup, channel.drive) if source.hertz is not None else {}
-    ohms = sum(lookup.ohms(element) or 0.0 for element in channel.drive.elements if circuit.letter(element) == "R")
-    for element in channel.drive.elements:
-        if circuit.letter(element) != "C" or element in dropping:
-            continue
-        farads = circuit.value(element)
-        if source.hertz is None or farads is None or farads * ohms * source.hertz >= SMOOTHING:
-            raise Lacking(
-                f"capacitor {circuit.path(element)} of its drive may hold the LED current up between crests; "
-                "how far is not judged"
-            )
+    return halves(drives, channel, _both(drive, source), name, corner)
