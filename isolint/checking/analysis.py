@@ -30,7 +30,7 @@ from isolint.worstcase.margin import Transfer, transfer
 from isolint.worstcase.network_build import Assembler, Variant
 from isolint.worstcase.off import OffAnalyser, OffLevel
 from isolint.worstcase.output import OutputAnalyser, Stress
-from isolint.worstcase.periodic import Held, PeriodicAnalyser
+from isolint.worstcase.periodic import Held, PeriodicAnalyser, ageing_stress
 from isolint.worstcase.plain_switches import Plain, plain
 from isolint.worstcase.ports import PortAnalyser, PortUse
 from isolint.worstcase.pulsed import Pulsed, pulsed
@@ -46,7 +46,7 @@ from isolint.worstcase.strongest import Asked, strongest
 from isolint.worstcase.supply_pins import supplied
 from isolint.worstcase.transfer import TransferAnalyser
 from isolint.worstcase.uncertain import WORST, Lacking, Setting, Term, unique
-from isolint.worstcase.waves import HIGH_GUARD, Source, Wave, source_of, wave
+from isolint.worstcase.waves import HIGH_GUARD, Source, Wave, dark_share, source_of, wave
 
 T = TypeVar("T")
 P = ParamSpec("P")
@@ -192,7 +192,32 @@ class Analysis:
 
     def ratio(self, channel: Channel, setting: Setting = WORST) -> TransferAnalyser:
         """The ratio factors of a channel's part."""
-        return TransferAnalyser(self.lookup, channel.part, setting)
+        return TransferAnalyser(self.lookup, channel.part, setting, self._warmer(channel, setting))
+
+    @once
+    def _warmer(self, channel: Channel, setting: Setting) -> float:
+        """Kelvins by which its own heat warms an LED on average, of records with the resistance and a life test."""
+        record = channel.part.record
+        ohms = None if record is None or record.thermal is None else record.thermal.led_to_ambient
+        if ohms is None or record is None or record.transfer.ageing is None:
+            return 0.0
+        try:
+            return ohms * self._mean_power(channel, self.drive(channel, setting), setting).value
+        except Lacking:
+            return 0.0
+
+    @once
+    def stress(self, channel: Channel, setting: Setting = WORST) -> float:
+        """The LED current that ages it in the on state, amperes: of a periodic drive by its mean square."""
+        drive = self.drive(channel, setting)
+        try:
+            source = self.periodic_source(channel, setting)
+            if source is not None:
+                return ageing_stress(self.drives(setting), channel, drive, source)
+        except Lacking:
+            # What is not known of the period can only be less.
+            pass
+        return drive.current.high.value
 
     # -- the input ----------------------------------------------------------------------------------------------------
 
@@ -264,7 +289,8 @@ class Analysis:
     def transfer(self, channel: Channel, setting: Setting = WORST) -> Transfer:
         """The transfer margin of a channel; raises `Lacking`."""
         base = self.base_theft(channel, setting)
-        return transfer(self.drive(channel, setting), self.load(channel, setting), self.ratio(channel, setting), base)
+        drive, load, stress = self.drive(channel, setting), self.load(channel, setting), self.stress(channel, setting)
+        return transfer(drive, load, self.ratio(channel, setting), base, stress)
 
     @once
     def periodic_source(self, channel: Channel, setting: Setting = WORST) -> Source | None:
@@ -290,7 +316,26 @@ class Analysis:
         assert source is not None
         analyser = PeriodicAnalyser(self.drives(setting), self.loads(setting))
         drive, load, base = self.drive(channel, setting), self.load(channel, setting), self.base_theft(channel, setting)
-        return analyser.held(channel, source, drive, load, self.ratio(channel, setting), base)
+        stress = self.stress(channel, setting)
+        return analyser.held(channel, source, drive, load, self.ratio(channel, setting), base, stress)
+
+    @once
+    def time_off(self, channel: Channel, setting: Setting = WORST) -> float:
+        """Seconds of a period in which the LED of a periodic drive gives less than its load requires, at worst.
+
+        Raises `Lacking`.
+        """
+        source, held = self.periodic_source(channel, setting), self.held(channel, setting)
+        assert source is not None
+        drive, drives, worst = self.drive(channel, setting), self.drives(setting), held.worst
+        corner = next(row.low for row in drive.by_temperature if row.temperature == worst.temperature)
+        found = wave(drives, channel, drive, source, corner, high=False)
+        if source.shape != "sine":
+            return worst.off * source.period
+        analyser, stress = PeriodicAnalyser(drives, self.loads(setting)), self.stress(channel, setting)
+        known = self.ratio(channel, setting), self.base_theft(channel, setting), stress
+        amps = analyser.needed(*known, worst, max(found.points))
+        return dark_share(drives, channel, drive, source, found, corner, amps) * source.period
 
     @once
     def smallest_capacitor(self, channel: Channel, wanted: float) -> float | None:
@@ -299,7 +344,7 @@ class Analysis:
         assert source is not None
         analyser = PeriodicAnalyser(self.drives(), self.loads())
         known = self.drive(channel), self.load(channel), self.ratio(channel), self.base_theft(channel)
-        return analyser.smallest_capacitor(channel, source, *known, wanted)
+        return analyser.smallest_capacitor(channel, source, *known, self.stress(channel), wanted)
 
     @once
     def base_theft(self, channel: Channel, setting: Setting = WORST) -> BaseTheft | None:

@@ -22,7 +22,6 @@ LIFE_YEARS = 10.0
 YEAR = 8766.0 * HOURS
 
 
-LATER_LINE = "alternating lines are not judged by this version"
 LATER_SURGE = "for rules about surges that this version does not have"
 
 
@@ -244,7 +243,7 @@ class LineFacts(Rows, table="lines"):
     leakage = Fact(k.magnitude("A"), "leakage of line {}", '"1.5 mA"')
     reverse = Fact(k.magnitude("V"), "line {} reversed", '"30 V"')
     kind = Fact(k.choice("dc", "ac"), "kind of line {}", '"ac"')
-    frequency = Fact(k.positive("Hz"), "frequency of line {}", '"50 Hz"', unread=LATER_LINE)
+    frequency = Fact(k.positive("Hz"), "frequency of line {}", '"50 Hz"')
     standard = Fact(k.TEXT, "standard of line {}", '"IEC 61131-2 type 1"')
 
 

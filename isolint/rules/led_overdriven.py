@@ -15,12 +15,21 @@ end. The limit is the record's DC maximum, lowered by its derating above the tem
 IF_limit(T) = IF_max - slope (T - T0), in amperes. The margin is IF_limit / IF_max at the same temperature and must be
 1.00 or more.
 
-Alternating drive (a supply of kind ac, a SIN source): the sine is stepped through operating points at the corner of
-the largest peak; the average over the period against the DC limit, the peak against the record's `pulse_current_max`.
-A capacitor that drops the voltage counts as 1 / (2 pi f C) ohms, corrected for its phase; it lets 2 pi f C V amperes
-rms through at most. Where another capacitor smooths the current and the peak is above the DC limit it stays open. A
-PULSE source with a period up to 25 ms counts the same way, with its share of time, where the record states a pulse
-limit; else its upper level is direct current.
+Alternating drive (a supply or line of kind ac, a SIN source): the sine is stepped through operating points at the
+corner of the largest peak; the average over the period (x 1.002, the error of 25 points) against the DC limit, the
+peak against the record's `pulse_current_max`. A PULSE source with a period up to 25 ms counts the same way, with its
+share of time, where the record states a pulse limit; else its upper level is direct current.
+
+A capacitor that drops the voltage, before or behind the rectifier, is judged by its charge: between two zeros of its
+current it swings by 2 V_crest less what the rest needs both ways, V+ and V-,
+
+    IF_avg = k f C (2 V_crest - V+ - V-)             k = 1 for one half wave through the LED, 2 for a bridge
+    I_peak = min(2 pi f C V_crest, 1.02 V_crest / hypot(R, X))         X = 1 / (2 pi f C), R in series with it
+
+A capacitor behind a rectifier holds the current up: it is charged at each crest along a straight line below or above
+what really flows, and discharged along another, so that its lowest and highest volts are bounds (against a simulator
+the LED current was 1.9 % low and 2.6 % high at most). The LED current with the highest volts is direct current here.
+One that lies across the alternating drive, two of them, or one beside a transistor, leave the result to the peak alone.
 
 When the source is switched on at its crest a capacitor that drops the voltage is empty: the LED gets I_inrush = the
 crest over the resistance alone, above the DC limit for 1.05 tau ln(I_inrush / IF_limit) with tau = C crest / I_inrush
@@ -59,7 +68,7 @@ A larger series resistor; the smallest preferred value that holds at worst is pr
 
 ## What it cannot see
 
-Pulses that no source of the netlist tells, and the inrush through a capacitor that drops the voltage.
+Pulses that no source of the netlist tells. Contact bounce that switches a dropping capacitor on twice.
 """
 
 from __future__ import annotations

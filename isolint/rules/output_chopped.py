@@ -2,8 +2,8 @@
 
 ## What it looks at
 
-Transistor outputs whose LED is driven periodically: by an AC supply, a SIN card, a PULSE card of at most 25 ms, or an
-output with a `rate` in Hz. Between the crests the LED gets nothing, and so does what reads the output, unless a
+Transistor outputs whose LED is driven periodically: by an AC supply or line, a SIN card, a PULSE card of at most 25 ms,
+or an output with a `rate` in Hz. Between the crests the LED gets nothing, and so does what reads the output, unless a
 capacitor in the load holds its level. Logic outputs under a sine, which nothing smooths; two levels they are meant to
 follow.
 
@@ -21,6 +21,9 @@ of a whole repetition or more is there, or `use = "steady"`, smoothing is meant 
 Everything else chops, and that is a question, not a fault:
 
     off = share of the period in which less than the required current is there, at the low corner
+
+The volts at which the current is just enough are solved for, since it bends there. A capacitor behind a rectifier that
+holds the LED current up leaves nothing to chop.
 
 `signals."NET".use = "pulses"` says that pulses are expected. The capacitor that would smooth is searched among E12
 values across the output, 20 % of tolerance included.
@@ -94,10 +97,9 @@ from isolint.interfaces.entities import Channel
 from isolint.results import Result
 from isolint.units import show
 from isolint.worstcase.figures import Figure
-from isolint.worstcase.periodic import off_share
 from isolint.worstcase.quantities import NO_CURRENT
 from isolint.worstcase.uncertain import Lacking
-from isolint.worstcase.waves import alternates, repeats
+from isolint.worstcase.waves import alternates, off_share, repeats
 
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
@@ -186,7 +188,7 @@ def _chopped(context: Context, channel: Channel, drive: PeriodicDrive) -> Result
     """An output that comes and goes with its drive: expected, or a question."""
     held, worst = drive.held, drive.held.worst
     off = Figure(
-        "t_off", worst.off * held.source.period, "s", "time without enough current a period", at=worst.led_corner
+        "t_off", context.analysis.time_off(channel), "s", "time without enough current a period", at=worst.led_corner
     )
     load = context.analysis.load(channel)
     text = (
@@ -241,6 +243,7 @@ RULE = Rule(
         "signals.*.rate",
         "signals.*.duty",
         "supplies.*.frequency",
+        "lines.*.frequency",
         "limits.transfer_margin",
     ),
     judge=judge,

@@ -32,7 +32,13 @@ edges alike, only its spread and the time that the pull-up takes count.
 
 t_p is the shortest pulse: 1 / rate for baud and bit/s, min(duty, 1 - duty) / rate for Hz, or `pulse`. q is the share of
 it that may be lost: 0.25 for baud (sampled in the middle of a bit), else 0.5, or `limits.pulse_distortion`. The margin
-must be 1.00. Largest rate: 1 / max(settle, D / q). Couplers in a row add up. A PULSE card is a stimulus and no fact: it
+must be 1.00. Where a sine drives the LED and `use = "pulses"` expects that, what is left of each pulse and of each gap
+between them, its edges taken off, must be as long as the stated `pulse`:
+
+    on_min  = time in which the least current is enough - t_on + least t_off
+    gap_min = time in which the most current still leaves the off level - t_off
+
+Largest rate: 1 / max(settle, D / q). Couplers in a row add up. A PULSE card is a stimulus and no fact: it
 can leave a result open, not fail it. Where the level is meant to be smoothed nothing has to follow.
 
 Settings: driver, receiver, conditions.
@@ -89,6 +95,8 @@ from isolint.checking.preconditions import use_of
 from isolint.checking.rule import Rule
 from isolint.checking.speed import Speed, speed
 from isolint.checking.verdict import decide
+from isolint.checking.widths import widths
+from isolint.facts import SignalFacts
 from isolint.interfaces.entities import Channel
 from isolint.results import Evidence, Result
 from isolint.units import show
@@ -101,6 +109,9 @@ _NO_SECONDS = 1e-15
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a channel."""
     asked = demand(context, channel)
+    if _comes_and_goes(context, channel):
+        yield _widths(context, channel, asked)
+        return
     why = _not_asked(context, channel, asked)
     if asked is None or why:
         evidence = [] if use_of(context, channel) else list(_largest(context, channel))
@@ -145,6 +156,60 @@ def _not_asked(context: Context, channel: Channel, asked: Demand | None) -> str:
         if drive is not None and drive.smoothed:
             return "its level is held through the period of its drive: nothing has to follow"
     return ""
+
+
+def _comes_and_goes(context: Context, channel: Channel) -> bool:
+    """Whether a sine drives the channel and its pulses are expected."""
+    if use_of(context, channel) or channel.part.kind.output.conducts != "transistor":
+        return False
+    if stated_use(context, channel) != "pulses":
+        return False
+    source = context.analysis.periodic_source(channel)
+    return source is not None and source.shape == "sine"
+
+
+def _widths(context: Context, channel: Channel, asked: Demand | None) -> Result:
+    """Pulses at each half wave: as wide as what is stated, and there at all."""
+    found = widths(context.analysis, channel)
+    text = (
+        f"{channel.subject}: driven by {_source(context, channel)} its output is on for "
+        f"{_seconds(found.on)} and off for {_seconds(found.gap)} at least"
+    )
+    figures = [figure.evidence() for figure in found.figures]
+    if asked is None:
+        if found.least > 0.0:
+            text += "; no shortest pulse is stated"
+            return context.channel_result(RULE, channel, "notApplicable", text, evidence=figures)
+        nets = [channel.pins[role] for role in ("collector", "emitter") if role in channel.pins]
+        moving = [net for net in nets if context.lookup.walker.held(net) is None]
+        missing = context.lookup.missing(SignalFacts.pulse, context.net((moving or nets)[0]))
+        text += "; whether a pulse is left at worst the times of the part decide, and how wide it must be nobody states"
+        return context.channel_result(RULE, channel, "open", text, evidence=figures, missing=[missing])
+
+    def claim(setting: Setting, analysis: Analysis = context.analysis) -> Claim:
+        told = widths(analysis, channel, setting)
+        left = Figure("t_left", max(told.least, 0.0), "s", "shortest pulse that is left", end="min")
+        return bare((left / Figure("t_p", asked.seconds, "s")).called("margin", "1", "margin", end="min"), told.terms)
+
+    verdict = decide(claim)
+    return context.judged(
+        RULE,
+        channel,
+        verdict,
+        f"{text.split(': ', 1)[1]}; {asked.words}: {verdict.worst.words}",
+        evidence=[*figures, verdict.worst.margin.evidence(verdict.worst.wanted)],
+        remedy="a resistor that lets the current pass its threshold earlier or later, or a faster part",
+        chain=(*channel.drive.elements, *channel.load.elements),
+    )
+
+
+def _source(context: Context, channel: Channel) -> str:
+    source = context.analysis.periodic_source(channel)
+    return "" if source is None else source.name
+
+
+def _seconds(value: float) -> str:
+    return show(value, "s") if value > 0.0 else "no time"
 
 
 def _claim(found: Speed, asked: Demand, setting: Setting) -> Claim:

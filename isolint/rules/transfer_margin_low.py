@@ -34,7 +34,10 @@ out) is stepped through the period that repeats:
 
 Far below the period's length this is mean / required, without any capacitor that of the weakest phase. m is judged
 where it holds, where tau is at least as long as what repeats, or where `signals."NET".use = "steady"`; elsewhere the
-crest is judged here, and `output-chopped` asks what the pulses are for. What a stimulus of the netlist says of time is
+crest is judged here, and `output-chopped` asks what the pulses are for. A capacitor behind a rectifier in the drive
+holds the LED current up instead: then it is direct current, of what the LED gets before the next crest; where its time
+constant is shorter than what repeats nobody knows whether that was meant, and the result is open. The LED ages by the
+root of the mean square of its current in the on state. What a stimulus of the netlist says of time is
 an assumption, which leaves a result open at worst.
 
 Settings: driver, receiver, conditions.
@@ -311,6 +314,8 @@ RULE = Rule(
         "limits.transfer_margin",
         "signals.*.rate",
         "signals.*.duty",
+        "supplies.*.frequency",
+        "lines.*.frequency",
         "signals.*.use",
         "parts.*.transfer.ageing",
         "parts.*.transfer.versus_current",

@@ -117,8 +117,11 @@ def forced(halves: Halves, capacitor: Branch, amps: float, forwards: bool) -> Po
 
 
 def _needs(halves: Halves, capacitor: Branch, amps: float, forwards: bool) -> float:
-    """Volts that everything but the capacitor needs for a current."""
-    point = forced(halves, capacitor, amps, forwards)
+    """Volts that everything but the capacitor needs for a current; infinite where nothing takes it that way."""
+    try:
+        point = forced(halves, capacitor, amps, forwards)
+    except Lacking:
+        return math.inf
     sign = 1.0 if forwards else -1.0
     return halves.crest - sign * (point.voltage(capacitor.a) - point.voltage(capacitor.b))
 
@@ -129,6 +132,8 @@ def _led(halves: Halves, capacitor: Branch, led: str, amps: float, forwards: boo
 
 def _way(halves: Halves, capacitor: Branch, led: str, most: float, forwards: bool) -> Way:
     whole, less = (_needs(halves, capacitor, most * part, forwards) for part in (1.0, 1.0 - _TENTH))
+    if math.isinf(whole) or math.isinf(less):
+        return Way(math.inf, 0.0, 0.0)
     ohms = max((whole - less) / (_TENTH * most), 0.0)
     share = min(_led(halves, capacitor, led, most, forwards) / most, 1.0)
     return Way(max(whole - ohms * most, 0.0), ohms, share)

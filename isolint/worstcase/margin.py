@@ -42,12 +42,12 @@ class Transfer(NamedTuple):
     terms: tuple[Term, ...]
 
 
-def transfer(drive: Drive, load: Load, analyser: TransferAnalyser, base: BaseTheft | None = None) -> Transfer:
+def transfer(drive: Drive, load: Load, analyser: TransferAnalyser, base: BaseTheft | None, stress: float) -> Transfer:
     """The transfer margin at each temperature; `Lacking` when a factor is not known.
 
-    base: what a circuit at the part's base pin takes, None where the pin is open.
+    base: what a circuit at the part's base pin takes, None where the pin is open. stress: LED current that ages it,
+    amperes.
     """
-    stress = drive.current.high.value
     rows: list[TransferRow] = []
     for at, need in zip(drive.by_temperature, load.rows, strict=True):
         if at.low.value <= NO_CURRENT:

@@ -35,6 +35,7 @@ _STRAIGHT = 1e-3
 _ALIKE = 1e-6
 _MOVED_VOLTS = 1e-3
 _NO_SIEMENS = 1e-9
+_SEARCHES = 30
 _PIECES = 24
 # Steps of each level of a two-level drive.
 
@@ -101,14 +102,17 @@ class PeriodicAnalyser:
         load: Load,
         ratio: TransferAnalyser,
         base: BaseTheft | None,
+        stress: float,
     ) -> Held:
-        """Whether the level is held, temperature by temperature; `Lacking` where the load can't be judged so."""
+        """Whether the level is held, temperature by temperature; `Lacking` where the load can't be judged so.
+
+        stress: LED current that ages it, amperes.
+        """
         smoothing = self.smoothing(channel)
         if source.hertz is None:
             raise _unknown_frequency(self.loads.lookup, channel, source)
         if smoothing is not None and smoothing.tau * source.hertz < waves.SMOOTHING:
             smoothing = None
-        stress = self._stress(channel, source, drive)
         rows: list[HeldRow] = []
         terms: list[Term] = [*drive.terms, *load.terms, *source.terms]
         halves = True
@@ -131,14 +135,6 @@ class PeriodicAnalyser:
             terms.append(self.loads.lookup.tolerance(smoothing.element))
         repeats = source.period / 2.0 if halves else source.period
         return Held(source, tuple(rows), smoothing, repeats, unique(terms))
-
-    def _stress(self, channel: Channel, source: waves.Source, drive: Drive) -> float:
-        """What ages the LED: the root of the mean square of its current while on, amperes."""
-        top = drive.current.high
-        if source.shape == "levels":
-            return top.value
-        whole = waves.wave(self.drives, channel, drive, source, top, high=True)
-        return math.sqrt(whole.mean_square * waves.HIGH_GUARD)
 
     # -- one temperature ----------------------------------------------------------------------------------------------
 
@@ -172,8 +168,22 @@ class PeriodicAnalyser:
             required,
             need.required.corner,
             row.low.corner,
-            off_share(wave, amps, required),
+            waves.off_share(wave, amps, required),
         )
+
+    def needed(
+        self, ratio: TransferAnalyser, base: BaseTheft | None, stress: float, row: HeldRow, most: float
+    ) -> float:
+        """The LED current with which the output just gives what is required, amperes; `most` where none does.
+
+        row: of the temperature that counts.
+        """
+        gives = _gives(ratio, base, stress, row.temperature, ratio.saturation_voltage(), [])
+        low, high = NO_CURRENT, most
+        for _ in range(_SEARCHES):
+            middle = math.sqrt(low * high)
+            low, high = (low, middle) if _or_nothing(gives, middle) >= row.required else (middle, high)
+        return high
 
     # -- the load seen from its capacitor -----------------------------------------------------------------------------
 
@@ -208,6 +218,7 @@ class PeriodicAnalyser:
         load: Load,
         ratio: TransferAnalyser,
         base: BaseTheft | None,
+        stress: float,
         wanted: float,
     ) -> float | None:
         """The smallest E12 capacitor across the output with which the level is held with a margin, farads.
@@ -215,7 +226,6 @@ class PeriodicAnalyser:
         None where none up to 10 mF is enough. It has the tolerance that counts for capacitors by default.
         """
         usual = ElementFacts.tolerance.cases["C"].low
-        stress = self._stress(channel, source, drive)
         rows = []
         for at, need in zip(drive.by_temperature, load.rows, strict=True):
             wave = waves.wave(self.drives, channel, drive, source, at.low, high=False)
@@ -329,6 +339,21 @@ def _unknown_frequency(lookup: Lookup, channel: Channel, source: waves.Source) -
     return unknown_frequency(lookup, held)
 
 
+def ageing_stress(drives: DriveAnalyser, channel: Channel, drive: Drive, source: waves.Source) -> float:
+    """What ages an LED in the on state: the root of the mean square of its current over a period, amperes.
+
+    Damage goes with the square of the current. What a PULSE card of the netlist leaves out is no fact.
+    """
+    top = drive.current.high
+    if drive.fed:
+        return math.sqrt(max(row.square_high for row in drive.fed))
+    if source.shape == "levels":
+        share = 1.0 if source.held_on is not None or source.duty is None else drives.setting.high(source.duty)
+        return top.value * math.sqrt(min(share, 1.0))
+    whole = waves.wave(drives, channel, drive, source, top, high=True)
+    return math.sqrt(whole.mean_square * waves.HIGH_GUARD)
+
+
 def _least_volts(ratio: TransferAnalyser, need: LoadRow) -> list[float]:
     """The output voltages at which the current may be counted: the best of them holds."""
     saturated, left = ratio.saturation_voltage(), need.voltage.value
@@ -396,23 +421,3 @@ def steps_of(wave: waves.Wave, amps: Sequence[float], period: float) -> list[hol
     way = [*amps, *reversed(amps[:-1])]
     seconds = period / (len(way) - 1)
     return [(waves.LOW_GUARD * (a + b) / 2.0, seconds) for a, b in pairwise(way)]
-
-
-def off_share(wave: waves.Wave, amps: Sequence[float], required: float) -> float:
-    """The share of a period in which less than the required current is there."""
-    if wave.shape == "levels":
-        return sum(s for a, s in zip(amps, (wave.share, 1.0 - wave.share), strict=True) if a < required)
-    middle, swing = (wave.volts[0] + wave.volts[-1]) / 2.0, abs(wave.volts[-1] - wave.volts[0]) / 2.0
-    if swing <= 0.0:
-        return 0.0
-    angle = [math.asin(min(max((volts - middle) / swing, -1.0), 1.0)) for volts in wave.volts]
-    off = 0.0
-    for (a, b), (va, vb), (start, end) in zip(pairwise(amps), pairwise(wave.volts), pairwise(angle), strict=True):
-        if a < required and b < required:
-            off += abs(end - start)
-        elif (a < required) != (b < required):
-            # Between two points the current follows the volts more straight than the angle.
-            at = va + (vb - va) * (required - a) / (b - a)
-            crossing = math.asin(min(max((at - middle) / swing, -1.0), 1.0))
-            off += abs(crossing - start) if a < required else abs(end - crossing)
-    return off / math.pi

@@ -11,13 +11,13 @@ import math
 from collections.abc import Collection, Sequence
 from typing import Literal, NamedTuple
 
-from isolint.interfaces.entities import Boundary, Channel
+from isolint.interfaces.entities import Channel
 from isolint.parts import Led
 from isolint.rows import Usual, least
 from isolint.units import Interval
 from isolint.worstcase import fact_terms
 from isolint.worstcase import network as n
-from isolint.worstcase.alternating import dropping_capacitors, high_share, is_sine
+from isolint.worstcase.alternating import alternates, dropping_capacitors, high_share
 from isolint.worstcase.drive import Drive, DriveAnalyser, led_name, vector_of
 from isolint.worstcase.leds import LedTerms
 from isolint.worstcase.quantities import Bound, steady
@@ -67,7 +67,7 @@ class Pulsed(NamedTuple):
 def pulsed(channel: Channel, drive: Drive, drives: DriveAnalyser, led: LedTerms) -> Pulsed | None:
     """The pulses of a channel's LED; `Lacking` when they can't be judged."""
     lookup = drives.lookup
-    sines = [held for held in channel.drive.boundary if _alternates(drives, held)]
+    sines = [held for held in channel.drive.boundary if alternates(lookup, held)]
     if not sines:
         return _pulse(channel, drive, drives, led)
     if len(sines) > 1:
@@ -97,10 +97,6 @@ def _stores(channel: Channel, drives: DriveAnalyser, dropping: Collection[int], 
     circuit = drives.circuit
     others = [each for each in channel.drive.elements if circuit.letter(each) == "C" and each not in dropping]
     return any((circuit.value(each) or 0.0) >= _SWALLOWS * farads for each in others)
-
-
-def _alternates(drives: DriveAnalyser, held: Boundary) -> bool:
-    return (held.kind == "supply" and drives.lookup.is_alternating(held.net)) or is_sine(drives.circuit, held)
 
 
 def _pulse_limit(channel: Channel, led: LedTerms, assume: bool) -> Term:

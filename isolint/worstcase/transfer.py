@@ -46,7 +46,9 @@ NO_VOLTS = 1e-6
 class TransferAnalyser:
     """Ratio factors of one part in one setting."""
 
-    def __init__(self, lookup: Lookup, part: Part, setting: Setting) -> None:
+    def __init__(self, lookup: Lookup, part: Part, setting: Setting, warmer: float = 0.0) -> None:
+        """warmer: kelvins by which its own heat warms the LED on average, as far as its record states it."""
+        self.warmer = warmer
         self.lookup = lookup
         self.part = part
         self.setting = setting
@@ -278,10 +280,11 @@ class TransferAnalyser:
         stress = None if model is None else _stress_point(model)
         if stress is not None:
             self._terms.append(ambient)
-            hot = self.setting.high(ambient)
+            hot = self.setting.high(ambient) + self.warmer
+            own = f", {self.warmer:.2g} K by its own heat" if self.warmer > 0.0 else ""
             text = (
                 f"record {self.name}, {hours:.0f} h at {_amps(stress_current)} "
-                f"and {hot:g} degC (accelerated-life formula)"
+                f"and {hot:.4g} degC{own} (accelerated-life formula)"
             )
             return aged(stress, hours, stress_current, hot, text)
         ends = generic.REMAINING

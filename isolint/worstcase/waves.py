@@ -8,7 +8,8 @@ Faster than capacitors of the drive it is not: who smooths the drive is refused.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
+from itertools import pairwise
 from typing import Literal, NamedTuple
 
 from isolint.facts import SignalFacts
@@ -36,6 +37,9 @@ LONGEST_PERIOD = 25e-3
 
 SMOOTHING = 1.0 / 50.0
 """A capacitor matters from this share of a period on."""
+
+_CROSSINGS = 7
+# Halvings of a step in which a current passes what is looked for: to a percent of it.
 
 _FLIPPED: dict[Level, Level] = {"high": "low", "low": "high", "positive": "negative", "negative": "positive"}
 
@@ -237,6 +241,51 @@ def crests(drives: DriveAnalyser, channel: Channel, drive: Drive, source: Source
     volts, points = zip(*sine_points(drives, channel, drive, source, corner), strict=True)
     led = led_name(channel)
     return Wave("sine", tuple(max(point.current(led), 0.0) for point in points), volts, 1.0)
+
+
+def dark_share(
+    drives: DriveAnalyser, channel: Channel, drive: Drive, source: Source, wave: Wave, corner: Bound, amps: float
+) -> float:
+    """The share of the period of a sine in which the LED gets less than `amps`; crossings are solved for.
+
+    wave: its current at that corner. Between two points it bends where junctions start to conduct.
+    """
+    if drive.fed or wave.shape != "sine":
+        return off_share(wave, wave.points, amps)
+    found, led = both_halves(drives, channel, drive, source, corner), led_name(channel)
+    volts, values = list(wave.volts), list(wave.points)
+    more: list[tuple[float, float]] = []
+    for (va, vb), (a, b) in zip(pairwise(volts), pairwise(values), strict=True):
+        if (a < amps) == (b < amps):
+            continue
+        low, high = ((va, a), (vb, b)) if a < amps else ((vb, b), (va, a))
+        for _ in range(_CROSSINGS):
+            middle = (low[0] + high[0]) / 2.0
+            at = (middle, max(found.point(middle).current(led), 0.0))
+            more.append(at)
+            low, high = (at, high) if at[1] < amps else (low, at)
+    at, gets = zip(*sorted([*zip(volts, values, strict=True), *more]), strict=True)
+    return off_share(Wave("sine", gets, at, 1.0), gets, amps)
+
+
+def off_share(wave: Wave, amps: Sequence[float], required: float) -> float:
+    """The share of a period in which less than the required current is there."""
+    if wave.shape == "levels":
+        return sum(s for a, s in zip(amps, (wave.share, 1.0 - wave.share), strict=True) if a < required)
+    middle, swing = (wave.volts[0] + wave.volts[-1]) / 2.0, abs(wave.volts[-1] - wave.volts[0]) / 2.0
+    if swing <= 0.0:
+        return 0.0
+    angle = [math.asin(min(max((volts - middle) / swing, -1.0), 1.0)) for volts in wave.volts]
+    off = 0.0
+    for (a, b), (va, vb), (start, end) in zip(pairwise(amps), pairwise(wave.volts), pairwise(angle), strict=True):
+        if a < required and b < required:
+            off += abs(end - start)
+        elif (a < required) != (b < required):
+            # Between two points the current follows the volts more straight than the angle.
+            at = va + (vb - va) * (required - a) / (b - a)
+            crossing = math.asin(min(max((at - middle) / swing, -1.0), 1.0))
+            off += abs(crossing - start) if a < required else abs(end - crossing)
+    return off / math.pi
 
 
 def _half_sines(row: Fed, high: bool) -> Wave:

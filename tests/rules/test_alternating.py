@@ -118,11 +118,12 @@ def test_several_alternating_sources_are_not_judged() -> None:
     assert only(report, "led-overdriven").kind == "open"
 
 
-def test_a_smoothing_capacitor_keeps_the_average_open_where_the_peak_would_be_too_much() -> None:
+def test_a_capacitor_behind_a_rectifier_holds_the_led_current_up() -> None:
     smoothed = "R1 L B 1.8k\nD1 B C DREC\nC2 C N 10u\nR3 C A 100\nXU1 A N GNDB OUT DEMO_PT1\nR2 VB OUT 10k\n"
     found = only(check(smoothed), "led-overdriven")
-    assert found.kind == "open"
-    assert "C2 smooths" in found.message
+    # A transient of the same network gives 83 mA at the most and next to nothing before the next crest.
+    assert found.kind == "fail"
+    assert line(found, "IF").max == pytest.approx(83e-3, rel=0.02)
 
 
 PULSED = """
@@ -177,7 +178,8 @@ def test_a_resistor_beside_a_reactance_of_its_size_takes_twice_what_straight_add
     reactance = 1.0 / (2.0 * math.pi * 60.0 * 100e-9)
     amps = 120.0 / math.hypot(26.5e3, reactance)
     # One half wave flows through the LED, the other one back through the diode.
-    assert line(found, "P").max == pytest.approx(amps**2 * 26.5e3, rel=0.03)
+    # Both half waves count with the bound of their peak, 2 % above what the impedance lets through.
+    assert line(found, "P").max == pytest.approx(1.02**2 * amps**2 * 26.5e3, rel=0.005)
 
 
 def test_a_capacitor_across_the_drive_drops_nothing() -> None:

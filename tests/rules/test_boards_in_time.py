@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
 from isolint.results import NetlistReport, Result
@@ -137,3 +139,163 @@ def test_duty_one_is_direct_current() -> None:
     always = only(check(LINK, f'{CURRENT}[signals."VX"]\nrate = "1 kHz"\nduty = 1.0\n'), "transfer-margin-low").margin
     assert still is not None and always is not None
     assert always.value == pytest.approx(still.value, rel=2e-3)
+
+
+DIODES = ".model DREC D(IS=5n N=1.9 BV=800)\n"
+BRIDGE = "D1 P V DREC\nD2 GND V DREC\nD3 K P DREC\nD4 K GND DREC\n"
+OUTPUT = "XU1 A K GNDB OUT DEMO_T\nR2 VB OUT 10k\n"
+PULSES = '[signals."OUT"]\nuse = "pulses"\n'
+
+
+def supply(volts: float, tolerance: str = "0 %") -> str:
+    return (
+        f'[supplies."L"]\nvoltage = "{volts:g} V"\ntolerance = "{tolerance}"\nkind = "ac"\nfrequency = "50 Hz"\n'
+        'ground = "GND"\n'
+    )
+
+
+def alternating(cards: str, facts: str) -> NetlistReport:
+    return check(f"{cards}{OUTPUT}{DIODES}", facts)
+
+
+def ends(report: NetlistReport) -> tuple[float, float]:
+    """The LED current, least and most."""
+    found = next(item for item in only(report, "led-overdriven").evidence if item.symbol == "IF")
+    assert found.min is not None and found.max is not None
+    return found.min, found.max
+
+
+def watts(report: NetlistReport, resistor: str) -> float:
+    found = next(
+        result
+        for result in report.results
+        if result.rule == "resistor-overloaded" and result.message.startswith(f"XU1: {resistor} takes")
+    )
+    return value(found, "P")
+
+
+def test_a_storage_capacitor_behind_a_bridge_moves_as_a_transient_says() -> None:
+    """Simulated: 5.355 to 6.650 mA through the LED, 1.497 W in the resistor before the bridge."""
+    rated = '[elements."R1"]\npower = "2 W"\n'
+    report = alternating(f"R1 L P 33k\n{BRIDGE}C1 V K 10u\nR3 V A 1k\n", f"{supply(230)}{rated}")
+    low, high = ends(report)
+    assert 0.98 * 5.355e-3 < low < 5.355e-3
+    assert 6.650e-3 < high < 1.03 * 6.650e-3
+    assert watts(report, "R1") == pytest.approx(1.497, rel=0.02)
+    assert only(report, "output-chopped").kind == "pass"
+
+
+def test_a_storage_capacitor_without_any_resistor_before_it_is_charged_to_the_crest() -> None:
+    bridge = "D1 L V DREC\nD2 GND V DREC\nD3 K L DREC\nD4 K GND DREC\n"
+    low, high = ends(alternating(f"{bridge}C1 V K 47u\nR3 V A 3.3k\n", supply(24)))
+    assert 8.5e-3 < low < high < 10.0e-3
+
+
+def test_a_small_storage_capacitor_keeps_the_question_what_its_level_is_for() -> None:
+    cards = "R1 L P 100\nD1 P V DREC\nC1 V GND 1u\nR3 V A 3.3k\nR5 K GND 1\n"
+    found = only(alternating(cards, supply(24)), "transfer-margin-low")
+    assert found.kind == "open"
+    assert [fact.key for fact in found.missing] == ['signals."OUT".use']
+    assert (
+        only(alternating(cards, f'{supply(24)}[signals."OUT"]\nuse = "steady"\n'), "transfer-margin-low").kind == "fail"
+    )
+
+
+@pytest.mark.parametrize(
+    ("cards", "mean", "peak", "power"),
+    [
+        (f"C1 L P1 330n\nR1 P1 P 470\n{BRIDGE}R3 V A 1\n", 21.28e-3, 33.68e-3, 0.2663),
+        (f"C1 P1 GND 330n\nR1 L P 470\n{BRIDGE.replace('GND', 'P1')}R3 V A 1\n", 21.28e-3, 33.68e-3, 0.2663),
+        ("C1 L P1 330n\nR1 P1 A 470\nD1 K A DREC\nR5 K GND 0.01\n", 10.69e-3, 33.68e-3, 0.2663),
+        (f"C1 L P1 330n\nR1 P1 P 9.6k\n{BRIDGE}R3 V A 1\n", 15.06e-3, 23.78e-3, 2.70),
+    ],
+)
+def test_a_dropping_capacitor_feeds_what_a_transient_says(cards: str, mean: float, peak: float, power: float) -> None:
+    """Simulated; wherever the capacitor stands, and where its reactance is no larger than the resistance."""
+    report = alternating(cards, f'{supply(230)}{PULSES}[elements."R1"]\npower = "0.5 W"\n')
+    found = only(report, "led-overdriven")
+    assert mean < value(found, "IF_avg") < 1.02 * mean
+    assert peak < value(found, "I_peak") < 1.03 * peak
+    assert power < watts(report, "R1") < 1.07 * power
+    crest = only(report, "transfer-margin-low").margin
+    assert crest is not None
+    # 0.6 at the least over the 0.267 mA that 10 kohm ask for.
+    assert 0.97 * peak * 0.6 / 0.2665e-3 < crest.value < peak * 0.6 / 0.2665e-3
+
+
+def test_a_dropping_capacitor_without_a_way_back_feeds_nothing() -> None:
+    """Charged once, it stays so: nothing alternates through it."""
+    cards = "C1 L P1 330n\nR1 P1 A 470\nR5 K GND 1\n"
+    report = alternating(cards, f"{supply(230)}{PULSES}")
+    assert only(report, "transfer-margin-low").kind == "fail"
+
+
+def test_a_dropping_capacitor_feeds_a_storage_capacitor() -> None:
+    """Simulated with one half wave: 10.23 to 10.60 mA, 0.264 W in the resistor before it."""
+    cards = "C1 L P1 330n\nR1 P1 P 470\nD1 P V DREC\nD2 K P DREC\nC2 V K 220u\nR3 V A 1.5k\nR5 K GND 0.01\n"
+    report = alternating(cards, f'{supply(230)}[elements."R1"]\npower = "0.5 W"\n')
+    low, high = ends(report)
+    assert 0.88 * 10.23e-3 < low < 10.23e-3
+    assert 10.60e-3 < high < 1.06 * 10.60e-3
+    assert 0.264 < watts(report, "R1") < 1.03 * 0.264
+
+
+@pytest.mark.parametrize("ends", ["P GND", "P Q"])
+def test_a_capacitor_across_an_alternating_drive_is_no_dropper(ends: str) -> None:
+    """Added to the resistance it left a number of its own; how much it takes is not judged."""
+    cards = f"R1 L P 33k\nC1 {ends} 100n\nR4 Q GND 10k\nR3 P A 33k\nD1 Q A DREC\nR5 K Q 1\n"
+    found = only(alternating(cards, f"{supply(230)}{PULSES}"), "transfer-margin-low")
+    assert found.kind == "open"
+    assert "C1 lies across its drive" in found.message
+
+
+LINE = '[lines."IN"]\nkind = "ac"\nfrequency = "50 Hz"\non = ["20 V", "28 V"]\noff = ["0 V", "{0} V"]\n'
+
+
+@pytest.mark.parametrize(("off", "kind"), [(0.9, "pass"), (5.0, "fail")])
+def test_an_alternating_line_is_judged_on_and_off_by_its_crests(off: float, kind: str) -> None:
+    cards = f"R1 IN P 2.2k\n{BRIDGE}R3 V A 1\n"
+    report = alternating(cards, f"{LINE.format(off)}{PULSES}")
+    assert only(report, "led-not-off").kind == kind
+    peak = value(only(report, "led-overdriven"), "I_peak")
+    assert peak == pytest.approx((28.0 * 2.0**0.5 - 2.85) / 2200.0, rel=0.02)
+    assert only(report, "output-chopped").kind == "pass"
+
+
+def test_an_alternating_line_that_leaks_does_so_at_its_crest() -> None:
+    """1.5 mA rms through 470 ohm across the LED: 1 V at the crest, which is not off."""
+    cards = f"R1 IN P 2.2k\n{BRIDGE}R3 V A 1\nR4 A K {{0}}\n"
+    leaks = LINE.format(0.9).replace("off =", 'leakage = "1.5 mA"\noff =')
+    wrong, right = (only(alternating(cards.format(ohms), f"{leaks}{PULSES}"), "led-not-off") for ohms in ("470", "330"))
+    assert (wrong.kind, right.kind) == ("fail", "pass")
+
+
+def test_the_frequency_of_an_alternating_line_is_asked_for() -> None:
+    found = only(
+        alternating(f"R1 IN P 2.2k\n{BRIDGE}R3 V A 1\n", LINE.format(0.9).replace('frequency = "50 Hz"\n', "")),
+        "transfer-margin-low",
+    )
+    assert [fact.key for fact in found.missing] == ['lines."IN".frequency']
+
+
+ZERO = f"R1 L P 142.8k\n{BRIDGE}R3 V A 1\n"
+
+
+@pytest.mark.parametrize(("pulse", "kind"), [("20 us", "pass"), ("1 ms", "fail")])
+def test_the_gap_of_a_zero_cross_detector_must_outlast_the_stated_pulse(pulse: str, kind: str) -> None:
+    report = alternating(ZERO, f'{supply(230, "10 %")}{PULSES}pulse = "{pulse}"\n')
+    found = only(report, "switching-too-slow")
+    assert found.kind == kind
+    assert value(found, "t_lit") < 10e-3
+    assert value(found, "t_dark") < 1e-3
+
+
+def test_the_gap_is_where_the_volts_pass_what_the_current_needs() -> None:
+    """200 V, 142.8 kohm: with 60 % of ratio the 0.3 mA of 11 kohm ask for 0.5 mA and 71.4 V, a gap of 1.66 ms."""
+    cards = f"{ZERO}{OUTPUT}{DIODES}".replace("R2 VB OUT 10k", "R2 VB OUT 8.88k")
+    report = check(cards, f"{supply(200)}{PULSES}")
+    dark = value(only(report, "output-chopped"), "t_off")
+    amps, drop = 0.3e-3 / 0.6, 1.05 + 2 * 0.55
+    angle = math.asin((amps * 142.8e3 + drop) / (200.0 * 2.0**0.5))
+    assert dark == pytest.approx(4.0 * angle / (2.0 * math.pi * 50.0), rel=0.02)
+    assert dark / 2.0 == pytest.approx(1.66e-3, rel=0.05)
