@@ -243,7 +243,6 @@ RULE = Rule(
         "signals.*.rate",
         "signals.*.duty",
         "supplies.*.frequency",
-        "lines.*.frequency",
         "limits.transfer_margin",
     ),
     judge=judge,

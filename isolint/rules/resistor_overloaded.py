@@ -14,9 +14,9 @@ input breaks through long before it gets hot: an 0603 stands 75 V.
 
 P = I^2 R in watts at the worst corner, at most 50 % of the rated power (usual derating for the hot end, no source).
 Alternating drive counts with half of each half wave's peak power, for half of the time, and where that is more than
-is allowed with the mean square of 25 points of the period (x 1.002). With a capacitor behind a rectifier the mean square
-is that of what charges it, which flows in short pulses, and of what leaves it; with one that drops the voltage it is
-half the square of its largest peak. Levels with a rate in Hz, or of a PULSE card, count for their share of the period.
+is allowed with the mean square of 25 points of the period (x 1.002). With a capacitor behind a rectifier that is the
+mean square of what charges it, which flows in short pulses, and of what leaves it; with one that drops the voltage half
+the square of its largest peak. Levels with a rate in Hz, or of a PULSE card, count for their share of the period.
 V = I R in volts, peak, at most the rated voltage. Ratings that nobody stated lie between 0.1 W, 75 V (an 0603 chip)
 and 1 W, 350 V, an assumption. The margin is allowed / found and must be 1.00 or more.
 

@@ -35,8 +35,10 @@ ELSEWHERE = {
     ("input-thresholds-missed", "parts.*.led.threshold_current"),
     ("output-level-invalid", "inputs.*.high_min"),
     ("output-voltage-exceeded", "parts.*.coil.clamp_voltage"),
+    ("transfer-margin-low", "lines.*.frequency"),
     ("transfer-margin-low", "signals.*.duty"),
     ("transfer-margin-low", "signals.*.rate"),
+    ("transfer-margin-low", "supplies.*.frequency"),
 }
 """Asked for in netlists that stand with other rules: logic outputs, outputs that pull up, clamps, sines."""
 
