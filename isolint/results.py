@@ -383,12 +383,29 @@ class WorksheetLine(NamedTuple):
     origin: str = ""
 
 
+class PlotCurve(NamedTuple):
+    """A quantity over time: seconds with values in a unit; marks are levels with their words."""
+
+    name: str
+    unit: str
+    points: tuple[tuple[float, float], ...]
+    marks: tuple[tuple[str, float], ...] = ()
+
+
+class Plot(NamedTuple):
+    """What a drawing of a section shows, all over the same time."""
+
+    title: str
+    curves: tuple[PlotCurve, ...]
+
+
 class WorksheetSection(NamedTuple):
     """One titled block of a calculation sheet. crashed: that isolint itself failed at it, "" if it did not."""
 
     title: str
     lines: tuple[WorksheetLine, ...]
     crashed: str = ""
+    plot: Plot | None = None
 
 
 class NetlistReport(NamedTuple):

@@ -1,6 +1,6 @@
 """Redoes the calculations that isolint prints: a reader of `name = formula = numbers = result unit` of its own.
 
-It shares nothing with isolint but the form of the line. Numbers: + - * / ^, ln, exp, min, parentheses.
+It shares nothing with isolint but the form of the line. Numbers: + - * / ^, ln, exp, min, max, parentheses.
 """
 
 from __future__ import annotations
@@ -12,11 +12,11 @@ from dataclasses import dataclass
 
 TOKEN = re.compile(r"\s*(?:(\d+\.?\d*(?:[eE][-+]?\d+)?)|([a-z]+)|([-+*/^(),]))")
 PREFIXES = {"p": 1e-12, "n": 1e-9, "u": 1e-6, "m": 1e-3, "": 1.0, "k": 1e3, "M": 1e6, "G": 1e9}
-RESULT = re.compile(r"(-?\d+\.?\d*(?:e[-+]?\d+)?)(?: ([pnumkMG]?)(V|A|ohm|W))?$")
-FUNCTIONS: dict[str, Callable[..., float]] = {"ln": math.log, "exp": math.exp, "min": min}
+RESULT = re.compile(r"(-?\d+\.?\d*(?:e[-+]?\d+)?)(?: ([pnumkMG]?)(V|A|ohm|W|s|Hz))?$")
+FUNCTIONS: dict[str, Callable[..., float]] = {"ln": math.log, "exp": math.exp, "min": min, "max": max}
 
-# In a formula `V(net)`, `I(branch)` and the like are one name; ln, exp and min are none.
-NAMED = re.compile(r"\b(?!(?:ln|exp|min)\()[A-Za-z_]+\([^()]*\)")
+# In a formula `V(net)`, `I(branch)` and the like are one name; ln, exp, min and max are none.
+NAMED = re.compile(r"\b(?!(?:ln|exp|min|max)\()[A-Za-z_]+\([^()]*\)")
 NEGATIVE = re.compile(r"\(-[\d.]+(?:e[-+]?\d+)?\)")
 
 
@@ -52,7 +52,7 @@ def read(text: str) -> Line:
 def operators(expression: str) -> list[str]:
     """Operators, functions, parentheses and commas of a formula or of numbers, in order: its shape."""
     bare = NEGATIVE.sub("N", NAMED.sub("N", expression))
-    return re.findall(r"(?<= )[-+*/^](?= )|\b(?:ln|exp|min)(?=\()|[(),]", bare)
+    return re.findall(r"(?<= )[-+*/^](?= )|\b(?:ln|exp|min|max)(?=\()|[(),]", bare)
 
 
 def evaluate(numbers: str) -> float:

@@ -12,6 +12,7 @@ from isolint.checking.context import Context
 from isolint.checking.evidence import line, margin_line, product_line
 from isolint.checking.loop import BELOW_NOTICE, exact, into_node, loop_lines, ohm_line, plain, value_lines
 from isolint.checking.preconditions import use_of
+from isolint.checking.time_sheet import time_sections
 from isolint.errors import FAULTS, itself_failed
 from isolint.interfaces.entities import Channel
 from isolint.results import WorksheetLine, WorksheetSection
@@ -45,6 +46,13 @@ def sheet(context: Context, channel: Channel) -> tuple[WorksheetSection, ...]:
         except FAULTS as error:
             failed = f"{channel.subject} {what}: {itself_failed(error)}"
             sections.append(WorksheetSection(failed, (), failed))
+    try:
+        sections.extend(time_sections(context, channel))
+    except OverBudget as reason:
+        sections.append(WorksheetSection(f"{channel.subject} time: not known: {reason.reason}", ()))
+    except FAULTS as error:
+        failed = f"{channel.subject} time: {itself_failed(error)}"
+        sections.append(WorksheetSection(failed, (), failed))
     return tuple(sections)
 
 

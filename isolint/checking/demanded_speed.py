@@ -17,6 +17,9 @@ from isolint.units import show
 from isolint.worstcase import waves
 from isolint.worstcase.uncertain import Lacking, Setting, Term
 
+SAMPLED = 0.25
+"""What may be lost of a pulse where nobody says what it carries."""
+
 HALF = 0.5
 """Share of its period that a repeating signal is high where no duty is stated."""
 

@@ -131,6 +131,8 @@ def _edges(analysis: Analysis, channel: Channel, setting: Setting) -> tuple[edge
         Figure("R_o", load.ohms, "ohm", "open voltage over closed current"),
         Figure("C_o", load.farads, "F", "capacitance across the output"),
         Figure("t_f", max(device.rise, device.fall), "s", f"edge at a load of {device.ohms:g} ohm"),
+        Figure("R_t", device.ohms, "ohm", "load at which that edge is told"),
+        Figure("guard", guard, "1", "measured against a simulator"),
         Figure("C_e", device.farads, "F", "effective base capacitance"),
         Figure("tau_s", device.storage, "s", "time constant of the storage"),
         Figure(

@@ -89,7 +89,7 @@ from collections.abc import Iterable
 from isolint.checking.analysis import Analysis
 from isolint.checking.claims import Claim, bare
 from isolint.checking.context import Context
-from isolint.checking.demanded_speed import Demand, demand
+from isolint.checking.demanded_speed import SAMPLED, Demand, demand
 from isolint.checking.periodic_drive import periodic_drive, stated_use
 from isolint.checking.preconditions import use_of
 from isolint.checking.rule import Rule
@@ -238,7 +238,7 @@ def _figures(found: Speed, share: float, pulse: float | None) -> Iterable[Eviden
 def _largest(context: Context, channel: Channel) -> Iterable[Evidence]:
     """What a channel could follow, where that can be told."""
     try:
-        yield from _figures(speed(context.analysis, channel, WORST), _SAMPLED, None)
+        yield from _figures(speed(context.analysis, channel, WORST), SAMPLED, None)
     except Lacking:
         return
 
@@ -246,8 +246,6 @@ def _largest(context: Context, channel: Channel) -> Iterable[Evidence]:
 def _rate(pulses: float) -> str:
     return f"{pulses:,.0f} a second"
 
-
-_SAMPLED = 0.25
 
 RULE = Rule(
     slug="switching-too-slow",

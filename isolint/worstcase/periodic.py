@@ -53,6 +53,7 @@ class HeldRow(NamedTuple):
     """One temperature. margin: by which the current may shrink; amperes at the crest, on average and required.
 
     off: share of the period in which less than the required current is there.
+    amps: output current at the points of the wave.
     """
 
     temperature: float
@@ -63,6 +64,7 @@ class HeldRow(NamedTuple):
     required_corner: str
     led_corner: str
     off: float
+    amps: tuple[float, ...] = ()
 
 
 class Held(NamedTuple):
@@ -169,6 +171,7 @@ class PeriodicAnalyser:
             need.required.corner,
             row.low.corner,
             waves.off_share(wave, amps, required),
+            tuple(amps),
         )
 
     def needed(

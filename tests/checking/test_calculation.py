@@ -194,3 +194,25 @@ def test_the_evaluator_of_these_tests_refuses_nonsense(text: str) -> None:
 def test_shapes_differ_where_operators_do() -> None:
     assert operators("V(+3V3) - I(R1) * R1") == operators("3.3 - (-0.001) * 1000") == ["-", "*"]
     assert operators("a + b") != operators("1 * 2")
+
+
+def test_the_sheet_tells_the_largest_rate_and_draws_the_edge() -> None:
+    found = next(section for section in sections(prepared(BOARD)) if " edges " in section.title)
+    by_name = {line.name: line for line in map(read, (line.text for line in found.lines))}
+    settle, lost = by_name["settle"].value, by_name["D"].value
+    assert by_name["f_max"].value == pytest.approx(1.0 / max(settle, lost / 0.25), rel=1e-3)
+    assert found.plot is not None
+    on, off = found.plot.curves
+    assert on.points[0][1] > on.marks[0][1] > on.points[-1][1]
+    assert off.points[0][1] < off.marks[1][1] < off.points[-1][1]
+
+
+def test_the_sheet_of_a_periodic_drive_tells_and_draws_a_period() -> None:
+    facts = FACTS + '[signals."DRIVE"]\nrate = "1 kHz"\nduty = 0.25\n'
+    found = next(section for section in sections(prepared(BOARD, facts)) if " period" in section.title)
+    by_name = {line.name: line for line in map(read, (line.text for line in found.lines))}
+    assert by_name["I_mean"].value == pytest.approx(0.25 * by_name["I_crest"].value, rel=1e-3)
+    assert found.plot is not None
+    last = found.plot.curves[-1]
+    assert last.points[-1][0] == pytest.approx(1e-3)
+    assert last.marks[0][1] == pytest.approx(by_name["I_required"].value)

@@ -128,7 +128,7 @@ LISTED = (
         "worstcase/transfer.py", "return max(volts, self.part.kind.output.least_volts)", "return volts", (TRANSFER,)
     ),
     Change("worstcase/transfer.py", "hot = self.setting.high(ambient)", "hot = self.setting.low(ambient)", (TRANSFER,)),
-    Change("worstcase/margin.py", "stress = drive.current.high.value", "stress = drive.current.low.value", (TRANSFER,)),
+    Change("checking/analysis.py", "return drive.current.high.value", "return drive.current.low.value", (TRANSFER,)),
     Change(
         "worstcase/margin.py",
         "worst = min(rows, key=lambda row: row.margin)",
