@@ -145,6 +145,10 @@ def releasing(lookup: Lookup, made: Assembly, release: Release) -> Assembly:
         # bears it, and may be the way of a channel.
         gone += [element for element in release.clamp.elements if circuit.letter(element) != "X"]
     names = {circuit.path(element) for element in gone}
+    # A coupler that interrupts it stands in the network with its output, by the name of that.
+    outputs = tuple(f"output of {circuit.path(item.element)}" for item in coil.interrupters)
+    names |= {maker.name for maker in made.makers if maker.name.startswith(tuple(f"{each} pins " for each in outputs))}
+    names |= set(outputs)
     index = made.term(release.volts)
     plus, minus = (made.node(net, circuit.net_name(net)) for net in release.ends)
     opened = made
