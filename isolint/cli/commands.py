@@ -12,6 +12,7 @@ from isolint.cli.audit import audit
 from isolint.cli.barrier import barrier
 from isolint.cli.baseline import baseline
 from isolint.cli.check import check
+from isolint.cli.compare import compare
 from isolint.cli.facts import facts
 from isolint.cli.init import init
 from isolint.cli.parts import parts
@@ -34,7 +35,7 @@ def commands() -> None:
     """
 
 
-for command in (check, review, post, audit, record, worksheet, barrier, init, baseline, facts, parts, rules):
+for command in (check, review, post, audit, record, compare, worksheet, barrier, init, baseline, facts, parts, rules):
     commands.add_command(command)
 
 

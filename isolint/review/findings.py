@@ -102,7 +102,7 @@ class Revision:
             sides = self.joints.get(members, frozenset(result.subject.casefold().split(" | ")))
         counted: Level = result.level if result.kind == "fail" else result.counts_as
         keys = frozenset(fact.key for fact in result.missing) if result.kind == "open" else frozenset[str]()
-        return Finding(result, carrier, members, sides, keys, *_harm(result), self.card(result.where), counted)
+        return Finding(result, carrier, members, sides, keys, *harm_of(result), self.card(result.where), counted)
 
     def card(self, place: Place) -> Card:
         """The element card at a place."""
@@ -144,7 +144,7 @@ def context_path(judged: Judged, element: int) -> str:
     return judged.context.circuit.path(element).casefold()
 
 
-def _harm(result: Result) -> tuple[float, float]:
+def harm_of(result: Result) -> tuple[float, float]:
     """How bad a failure is, and what decides between two that are infinitely bad."""
     if result.margin is not None and not math.isnan(result.margin.value):
         if result.margin.value > 0.0:
