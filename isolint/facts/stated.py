@@ -149,6 +149,9 @@ class ElementFacts(Rows, table="elements"):
     ordinary = Fact(k.FLAG)
     gain_min = Fact(k.number(above=0.0), "smallest current gain of {}", "50")
     gate_full_on = Fact(k.quantity("V"), "gate voltage of {} fully on", '"4.5 V"')
+    gate_voltage = Fact(k.interval("V", single=False), "gate voltage of {} that it stands", '["-20 V", "20 V"]')
+    gate_threshold_min = Fact(k.positive("V"), "smallest threshold of {}", '"2 V"')
+    gate_resistance = Fact(k.magnitude("ohm"), "resistance inside the gate of {}", '"2 ohm"')
     sheet = Fact(k.FLAG)
     safety_resistor = Fact(k.FLAG)
 

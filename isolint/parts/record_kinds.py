@@ -171,3 +171,19 @@ def dark_current(example: str) -> Kind[v.DarkCurrent]:
         checks=(_hot_is_hotter,),
     )
     return record(table, v.DarkCurrent, "the largest off current at a temperature", example)._replace(unit="A")
+
+
+def short_current(example: str) -> Kind[v.ShortCurrent]:
+    """The smallest current of a photovoltaic output into a short, with the LED current of its test."""
+    table = Table({"min": positive("A"), "drive": positive("A")}, required=("min", "drive"))
+    return record(table, v.ShortCurrent, "the smallest current with its LED current", example)._replace(unit="A")
+
+
+def discharge(example: str) -> Kind[bool | float]:
+    """Whether something inside discharges a gate, or the resistor that does."""
+    ohms = positive("ohm")
+
+    def read(raw: object, site: Site) -> bool | float | None:
+        return raw if isinstance(raw, bool) else ohms.read(raw, site)
+
+    return Kind("true, false or a resistance", example, read, {"type": ["boolean", "string"]})

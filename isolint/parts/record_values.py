@@ -85,3 +85,10 @@ class Ageing(NamedTuple):
     time: float | None = None
     current: float | None = None
     temperature: float | None = None
+
+
+class ShortCurrent(NamedTuple):
+    """Amperes into a short at the LED current `drive`."""
+
+    min: float
+    drive: float

@@ -14,6 +14,8 @@ from isolint import kinds as k
 from isolint.curve import Curve
 from isolint.parts import record_kinds as p
 from isolint.parts.record_insulation import Insulation
+from isolint.parts.record_relay import Coil, Contact
+from isolint.parts.record_servo import Photodiodes
 from isolint.parts.record_supply import Supply, SupplyOf
 from isolint.parts.record_timing import Timing
 from isolint.parts.record_values import (
@@ -26,7 +28,7 @@ from isolint.parts.record_values import (
     Saturation,
     Spec,
 )
-from isolint.rows import Row, Rows, Value, least
+from isolint.rows import Row, Rows, Value, least, most
 
 __all__ = [
     "Ageing",
@@ -61,8 +63,6 @@ OUTPUT_KINDS = ("transistor", "open-collector", "push-pull", "triac", "mosfet", 
 LATER_LED = "for rules that this version does not have"
 LATER_LOGIC = "for the rules about logic inputs and supplies, which this version has not"
 LATER_MAINS = "for the rules about mains switching, which this version has not"
-LATER_CONTACT = "for the rules about contacts, which this version has not"
-LATER_SERVO = "for rules about linear couplers that this version does not have"
 
 _WATTS = '{ from = "25 degC", slope = "2 mW/K" }'
 
@@ -222,9 +222,53 @@ class Output(Rows, table="parts.output"):
     )
     low_level = Value(p.level("max", '{ max = "0.6 V", at = "13 mA" }'), "low level of {}", sheet="VOL with its IOL")
     high_level = Value(
-        p.level("min", '{ min = "4 V", at = "1 mA" }'), "high level of {}", unread=LATER_LOGIC, sheet="VOH with its IOH"
+        p.level("min", '{ min = "4 V", at = "1 mA" }'),
+        "high level of {}",
+        sheet="VOH with its IOH; below 0 V how far below the supply",
     )
     leakage = Value(k.magnitude("A"), "off leakage of {}", '"100 uA"', sheet="IOFF, off-state leakage current")
+    peak_current_max = Value(
+        k.positive("A"), "largest peak current of the output of {}", '"2.5 A"', sheet="IO(peak), peak output current"
+    )
+    peak_drop = Value(
+        k.magnitude("V"),
+        "drop of {} at its peak current",
+        '"2 V"',
+        least(0.0, 2.5, "default 0 to 2.5 V (from memory)"),
+        sheet="VOL at the peak output current",
+    )
+    self_limited = Value(k.FLAG, sheet="whether it limits its output current by itself (short-circuit proof)")
+    open_voltage = Value(
+        p.spec("V", '{ min = "8 V", typ = "9 V" }'), "open voltage of {}", sheet="VOC, open-circuit output voltage"
+    )
+    short_current = Value(
+        p.short_current('{ min = "8 uA", drive = "10 mA" }'),
+        "short-circuit current of {}",
+        sheet="ISC, short-circuit output current with its LED current",
+    )
+    voltage_coefficient = Value(
+        k.number(0.0),
+        "loss of the open voltage of {} a kelvin",
+        '"0.3 %"',
+        most(0.0, 0.003, "default 0 to 0.3 % a kelvin (from memory)"),
+        sheet="temperature coefficient of VOC, as a share a kelvin",
+    )
+    output_curve = Value(
+        p.curve(k.positive("V"), False, '[["4 V", 0.9], ["7 V", 0.4]]'),
+        "curve of the output of {}",
+        sheet="curve of the output current over ISC against the output voltage",
+    )
+    versus_temperature = Value(
+        p.curve(k.quantity("degC"), False, '[["-40 degC", 1.1], ["25 degC", 1.0], ["85 degC", 0.8]]'),
+        sheet="curve of the output's figure against ambient temperature, 1.0 at 25 degC",
+    )
+    discharge = Value(p.discharge("true"), "turn-off circuit inside {}", sheet="turn-off circuit or resistor inside")
+    default = Value(
+        k.choice("low", "high", "hi-z"),
+        "level of the output of {} without supply or signal",
+        '"low"',
+        sheet="default state of the output",
+    )
     on_resistance = Value(
         k.positive("ohm"), "on resistance of {}", '"25 ohm"', unread=LATER_LOGIC, sheet="RON, on-state resistance"
     )
@@ -285,80 +329,14 @@ class Trigger(Rows, table="parts.trigger"):
         unread=LATER_MAINS,
         sheet="dV/dt, critical rate of rise",
     )
+    remaining = Value(
+        k.number(high=1.0, above=0.0),
+        "light of {} that remains at the end of life",
+        "0.8",
+        least(1.0 / 1.3, 1.0, "default 1/1.3 to 1 of the light remains (from memory)"),
+        sheet="light output of the LED that remains at the end of life",
+    )
     zero_crossing = Value(k.FLAG, unread=LATER_MAINS, sheet="zero crossing circuit")
-
-
-class Coil(Rows, table="parts.coil"):
-    """A relay's coil at the reference temperature (25 degC unless stated)."""
-
-    resistance = Value(k.positive("ohm"), "coil resistance of {}", '"1440 ohm"', sheet="coil resistance")
-    tolerance = Value(
-        k.tolerance("1", low=-1.0),
-        "tolerance of the coil of {}",
-        '"10 %"',
-        nominal=0.0,
-        sheet="tolerance of the coil resistance",
-    )
-    voltage = Value(k.positive("V"), "nominal voltage of {}", '"24 V"', sheet="nominal coil voltage")
-    pull_in = Value(k.positive("V"), "pull-in voltage of {}", '"16.8 V"', sheet="pull-in (must operate) voltage")
-    drop_out = Value(k.positive("V"), "drop-out voltage of {}", '"2.4 V"', sheet="drop-out (must release) voltage")
-    inductance = Value(k.positive("H"), "inductance of {}", '"2 H"', sheet="coil inductance")
-    internal_clamp = Value(k.FLAG, sheet="diode or other clamp inside")
-    clamp_voltage = Value(
-        k.positive("V"),
-        "voltage at which the clamp inside {} conducts",
-        '"1 V"',
-        sheet="voltage of the clamp inside, at its highest",
-    )
-    temperature_coefficient = Value(
-        k.quantity("1/K"),
-        "temperature coefficient of the coil of {}",
-        '"0.0039 1/K"',
-        sheet="temperature coefficient of the coil",
-    )
-    temperature = Value(
-        k.quantity("degC"),
-        "reference temperature of the coil of {}",
-        '"25 degC"',
-        sheet="reference temperature of the coil data",
-    )
-
-
-class Contact(Rows, table="parts.contact"):
-    """A relay's contact."""
-
-    form = Value(k.TEXT, example='"A"', unread=LATER_CONTACT, sheet="contact form")
-    voltage_max = Value(
-        k.positive("V"), "contact voltage of {}", '"250 V"', unread=LATER_CONTACT, sheet="maximum switching voltage"
-    )
-    current_max = Value(k.positive("A"), "contact current of {}", '"5 A"', unread=LATER_CONTACT, sheet="rated current")
-    current_min = Value(
-        k.magnitude("A"), "least contact current of {}", '"10 mA"', unread=LATER_CONTACT, sheet="minimum switching load"
-    )
-
-
-class Photodiodes(Rows, table="parts.photodiodes"):
-    """A linear coupler's photodiodes: servo_gain K1, transfer_gain K3."""
-
-    servo_gain = Value(
-        p.ratio('{ min = 0.006, max = 0.017, current = "10 mA" }'),
-        "servo gain of {}",
-        unread=LATER_SERVO,
-        sheet="K1, servo gain",
-    )
-    transfer_gain = Value(
-        p.spec("1", "{ min = 0.85, max = 1.15 }"), "transfer gain of {}", unread=LATER_SERVO, sheet="K3, transfer gain"
-    )
-    current_max = Value(
-        k.positive("A"), "photodiode current of {}", '"5 mA"', unread=LATER_SERVO, sheet="IP1, IP2, photodiode current"
-    )
-    reverse_voltage_max = Value(
-        k.positive("V"),
-        "photodiode voltage of {}",
-        '"30 V"',
-        unread=LATER_SERVO,
-        sheet="VR, photodiode reverse voltage",
-    )
 
 
 SECTIONS: tuple[type[Rows], ...] = (

@@ -44,6 +44,10 @@ LISTED: tuple[str, ...] = (
     "output-voltage-exceeded",
     "output-current-exceeded",
     "output-reversed",
+    "gate-drive-low",
+    "gate-voltage-exceeded",
+    "gate-discharge-missing",
+    "gate-resistor-low",
     "coil-clamp-missing",
     "receiver-overvoltage",
     "base-resistor-low",
@@ -61,9 +65,9 @@ LISTED: tuple[str, ...] = (
 """The slugs of all rules. That of `ground-tie` is `RULE` of `ground_tie.py`."""
 
 OTHER_VERSIONS: tuple[str, ...] = (
-    *("bypass-missing", "supply-out-of-range", "input-floating", "logic-level-missed", "outputs-joined"),
+    *("bypass-missing", "input-floating", "logic-level-missed", "outputs-joined"),
     *("default-state-wrong", "input-range-exceeded", "converter-overloaded", "load-capacitance-high", "core-saturates"),
-    *("gate-resistor-low", "gate-drive-low", "gate-voltage-exceeded", "gate-discharge-missing", "miller-turn-on"),
+    *("miller-turn-on"),
     *("trigger-margin-low", "gate-path-resistor-low", "blocking-voltage-low", "surge-unclamped", "triac-fires-late"),
     *("gate-leakage-high", "gate-cathode-resistor-missing", "load-current-low", "snubber-missing", "dc-load-latches"),
     *("switching-mode-wrong", "off-current-high", "pull-in-low", "drop-out-missed", "coil-overvoltage"),

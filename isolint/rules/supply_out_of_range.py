@@ -27,6 +27,9 @@ Settings: driver, conditions, barrier.
 voltage = "15 V"
 tolerance = "5 %"
 ground = "GNDB"
+[elements."M1"]
+gate_full_on = "9 V"
+gate_voltage = ["-20 V", "20 V"]
 [[barriers]]
 slew = "20 kV/us"
 ```

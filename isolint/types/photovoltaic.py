@@ -13,7 +13,7 @@ TYPE = PartType(
     50,
     inputs=("led",),
     switched=True,
-    owns=("output-pair",),
+    owns=("output-pair", "array"),
     pins=Pins(
         SWITCH,
         groups=switch_groups,

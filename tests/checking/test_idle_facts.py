@@ -46,6 +46,9 @@ SELDOM = {
 JUDGED = (
     "bridge-conducting/trap-parallel",
     "supply-out-of-range/uvlo",
+    "gate-drive-low/chord",
+    "gate-resistor-low/two-ways",
+    "gate-discharge-missing/driver",
     "coil-clamp-missing/fails",
     "receiver-overvoltage/trap-coil-inside",
     "switching-too-slow/fails",

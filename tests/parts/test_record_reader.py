@@ -31,12 +31,13 @@ def test_every_key_has_an_attribute_of_its_name_and_the_other_way_round() -> Non
     for name, (table, record) in record_schema.SECTIONS.items():
         assert set(record.ROWS) == set(table.keys), name
     attributes = set(records.PartRecord._fields)
-    assert attributes == {*record_schema.HEAD.keys, *record_schema.SECTIONS, "name", "file", "key", "channels", "named"}
+    own = {"name", "file", "key", "channels", "supplies", "named"}
+    assert attributes == {*record_schema.HEAD.keys, *record_schema.SECTIONS, *own}
 
 
 def test_the_shipped_records_are_invented_and_sound() -> None:
     shipped = builtin()
-    assert len(shipped) == 10
+    assert len(shipped) == 13
     for name in shipped:
         assert name.startswith("DEMO_")
         assert shipped[name].source == "invented for the demonstration"

@@ -32,6 +32,9 @@ ROWS = {
 
 ELSEWHERE = {
     ("dark-current-high", "parts.*.output.leakage"),
+    ("gate-drive-low", "parts.*.supply.current"),
+    ("gate-resistor-low", "parts.*.supply.current"),
+    ("gate-voltage-exceeded", "parts.*.supply.current"),
     ("input-thresholds-missed", "parts.*.led.threshold_current"),
     ("output-level-invalid", "inputs.*.high_min"),
     ("output-voltage-exceeded", "parts.*.coil.clamp_voltage"),
@@ -40,7 +43,8 @@ ELSEWHERE = {
     ("transfer-margin-low", "signals.*.rate"),
     ("transfer-margin-low", "supplies.*.frequency"),
 }
-"""Asked for in netlists that stand with other rules: logic outputs, outputs that pull up, clamps, sines."""
+"""Asked for in netlists that stand with other rules: logic outputs, outputs that pull up, clamps, sines, drivers fed
+through a resistor."""
 
 WORD = re.compile(r'"(?:[^"\\]|\\.)*"|[\w-]+')
 

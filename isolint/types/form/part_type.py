@@ -12,7 +12,7 @@ from isolint.types.form.usual_values import Family
 
 Input = Literal["led", "voltage-input", "coil"]
 Conduction = Literal["transistor", "logic"]
-Own = Literal["supplies", "output-pair", "gate", "contact", "windings", "photodiodes"]
+Own = Literal["supplies", "output-pair", "gate", "array", "contact", "windings", "photodiodes"]
 Trait = Literal["barrier", "channel", "edges", "output", "interrupts", "state"] | Input | Conduction | Own
 """What a rule may be asked of. barrier: it lies between two sides. channel: its inputs and outputs are followed.
 edges: inputs lie at one edge of its package, outputs at the other. output: what its output conducts is known.

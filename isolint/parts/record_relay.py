@@ -1,0 +1,57 @@
+"""The tables of a part record that say what a relay is."""
+
+from __future__ import annotations
+
+from isolint import kinds as k
+from isolint.rows import Rows, Value
+
+LATER_CONTACT = "for the rules about contacts, which this version has not"
+
+
+class Coil(Rows, table="parts.coil"):
+    """A relay's coil at the reference temperature (25 degC unless stated)."""
+
+    resistance = Value(k.positive("ohm"), "coil resistance of {}", '"1440 ohm"', sheet="coil resistance")
+    tolerance = Value(
+        k.tolerance("1", low=-1.0),
+        "tolerance of the coil of {}",
+        '"10 %"',
+        nominal=0.0,
+        sheet="tolerance of the coil resistance",
+    )
+    voltage = Value(k.positive("V"), "nominal voltage of {}", '"24 V"', sheet="nominal coil voltage")
+    pull_in = Value(k.positive("V"), "pull-in voltage of {}", '"16.8 V"', sheet="pull-in (must operate) voltage")
+    drop_out = Value(k.positive("V"), "drop-out voltage of {}", '"2.4 V"', sheet="drop-out (must release) voltage")
+    inductance = Value(k.positive("H"), "inductance of {}", '"2 H"', sheet="coil inductance")
+    internal_clamp = Value(k.FLAG, sheet="diode or other clamp inside")
+    clamp_voltage = Value(
+        k.positive("V"),
+        "voltage at which the clamp inside {} conducts",
+        '"1 V"',
+        sheet="voltage of the clamp inside, at its highest",
+    )
+    temperature_coefficient = Value(
+        k.quantity("1/K"),
+        "temperature coefficient of the coil of {}",
+        '"0.0039 1/K"',
+        sheet="temperature coefficient of the coil",
+    )
+    temperature = Value(
+        k.quantity("degC"),
+        "reference temperature of the coil of {}",
+        '"25 degC"',
+        sheet="reference temperature of the coil data",
+    )
+
+
+class Contact(Rows, table="parts.contact"):
+    """A relay's contact."""
+
+    form = Value(k.TEXT, example='"A"', unread=LATER_CONTACT, sheet="contact form")
+    voltage_max = Value(
+        k.positive("V"), "contact voltage of {}", '"250 V"', unread=LATER_CONTACT, sheet="maximum switching voltage"
+    )
+    current_max = Value(k.positive("A"), "contact current of {}", '"5 A"', unread=LATER_CONTACT, sheet="rated current")
+    current_min = Value(
+        k.magnitude("A"), "least contact current of {}", '"10 mA"', unread=LATER_CONTACT, sheet="minimum switching load"
+    )
