@@ -46,6 +46,7 @@ SELDOM = {
 JUDGED = (
     "bridge-conducting/trap-parallel",
     "supply-out-of-range/uvlo",
+    "supply-out-of-range/trap-converter",
     "gate-drive-low/chord",
     "gate-resistor-low/two-ways",
     "gate-discharge-missing/driver",
