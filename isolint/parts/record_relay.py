@@ -22,6 +22,15 @@ class Coil(Rows, table="parts.coil"):
     voltage = Value(k.positive("V"), "nominal voltage of {}", '"24 V"', sheet="nominal coil voltage")
     pull_in = Value(k.positive("V"), "pull-in voltage of {}", '"16.8 V"', sheet="pull-in (must operate) voltage")
     drop_out = Value(k.positive("V"), "drop-out voltage of {}", '"2.4 V"', sheet="drop-out (must release) voltage")
+    voltage_max = Value(
+        k.positive("V"),
+        "largest voltage at the coil of {}",
+        '"31 V"',
+        sheet="largest permissible coil voltage at the highest ambient",
+    )
+    thermal_resistance = Value(
+        k.positive("K/W"), "thermal resistance of the coil of {}", '"60 K/W"', sheet="thermal resistance of the coil"
+    )
     inductance = Value(k.positive("H"), "inductance of {}", '"2 H"', sheet="coil inductance")
     internal_clamp = Value(k.FLAG, sheet="diode or other clamp inside")
     clamp_voltage = Value(

@@ -48,6 +48,9 @@ LISTED: tuple[str, ...] = (
     "gate-voltage-exceeded",
     "gate-discharge-missing",
     "gate-resistor-low",
+    "pull-in-low",
+    "drop-out-missed",
+    "coil-overvoltage",
     "coil-clamp-missing",
     "receiver-overvoltage",
     "base-resistor-low",
@@ -67,10 +70,10 @@ LISTED: tuple[str, ...] = (
 OTHER_VERSIONS: tuple[str, ...] = (
     *("bypass-missing", "input-floating", "logic-level-missed", "outputs-joined"),
     *("default-state-wrong", "input-range-exceeded", "converter-overloaded", "load-capacitance-high", "core-saturates"),
-    *("miller-turn-on"),
+    "miller-turn-on",
     *("trigger-margin-low", "gate-path-resistor-low", "blocking-voltage-low", "surge-unclamped", "triac-fires-late"),
     *("gate-leakage-high", "gate-cathode-resistor-missing", "load-current-low", "snubber-missing", "dc-load-latches"),
-    *("switching-mode-wrong", "off-current-high", "pull-in-low", "drop-out-missed", "coil-overvoltage"),
+    *("switching-mode-wrong", "off-current-high"),
     *("servo-open", "servo-range-short", "photodiode-overdriven", "feedback-range-short", "feedback-bias-missing"),
 )
 """Slugs that settings may name as well, so that one file serves versions with fewer rules."""
