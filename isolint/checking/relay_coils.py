@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any, NamedTuple
 
 from isolint.checking.context import Context
-from isolint.facts import ElementFacts
+from isolint.facts import ElementFacts, OutputFacts
 from isolint.interfaces.entities import Channel, Network, Part
 from isolint.parts import Coil
 from isolint.rows import Row, Usual
@@ -25,6 +25,7 @@ from isolint.worstcase.uncertain import Lacking, Setting, Term, stated, unique
 
 _RISE = Usual(0.0, 20.0, 40.0, 0.0, 0.0, "default 0 to 40 K at the nominal voltage (from memory)")
 _FLOAT = 1e11
+_NO_VOLTS = 0.05
 
 
 class OneCoil(NamedTuple):
@@ -157,16 +158,24 @@ def _volts(
 
 def _states(context: Context, coil: OneCoil, setting: Setting) -> list[tuple[float, State]]:
     """The states of what switches a coil, each with its nominal voltage."""
+    for own, clamped in context.analysis.coils():
+        if own.element == coil.part.element and own.name == coil.name and clamped.wrong >= 0:
+            diode = context.circuit.path(clamped.wrong)
+            raise Lacking(f"diode {diode} at its coil is the wrong way round", (), "clamp")
     for held in coil.around.boundary:
         if context.lookup.is_alternating(held.net):
             raise Lacking(f"the coil of {coil.subject} lies at an AC supply: what it gets then is not judged")
     drives = context.analysis.drives(setting)
     ambient = context.lookup.ambient().nominal
-    found: list[tuple[float, State]] = []
+    voltages: list[tuple[float, State]] = []
     for state in drives.states(_channel(context, coil)):
         volts, _ = _volts(context, coil, state, setting, ambient, ambient, False)
-        found.append((volts.nominal, state))
-    return found
+        voltages.append((volts.nominal, state))
+    if max(volts for volts, _ in voltages) < _NO_VOLTS:
+        loose = [held.net for held in coil.around.boundary if held.kind == "loose"]
+        facts = [context.lookup.missing(OutputFacts.supply, context.net(net)) for net in loose]
+        raise Lacking(f"nothing in this netlist gives the coil of {coil.subject} a voltage in any state", facts)
+    return voltages
 
 
 def pulling(context: Context, coil: OneCoil, setting: Setting, high: bool = False) -> CoilVolts:

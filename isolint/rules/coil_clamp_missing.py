@@ -33,6 +33,17 @@ counts. Common practice, no source.
 voltage = "24 V"
 tolerance = "10 %"
 ground = "GNDF"
+[supplies."V5"]
+voltage = "5 V"
+tolerance = "5 %"
+ground = "GNDF"
+[outputs."DRIVE"]
+supply = "V5"
+high = { min = "4.4 V", at = "8 mA" }
+low = { max = "0.4 V", at = "8 mA" }
+source_max = "16 mA"
+[environment]
+ambient = ["0 degC", "40 degC"]
 ```
 
 ## Fails
@@ -42,7 +53,8 @@ ground = "GNDF"
 * expect: coil-clamp-missing
 XK1 V24 SW NO1 NO2 NO3 DEMO_K1
 Q1 SW B GNDF QSW
-D1 B GNDF DSMALL
+D1 GNDF B DSMALL
+R1 DRIVE B 1k
 .model QSW NPN(BF=200)
 .model DSMALL D(IS=2n)
 ```
@@ -54,6 +66,7 @@ D1 B GNDF DSMALL
 XK1 V24 SW NO1 NO2 NO3 DEMO_K1
 Q1 SW B GNDF QSW
 D1 SW V24 DSMALL
+R1 DRIVE B 1k
 .model QSW NPN(BF=200)
 .model DSMALL D(IS=2n)
 ```

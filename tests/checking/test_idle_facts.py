@@ -46,6 +46,8 @@ SELDOM = {
 JUDGED = (
     "bridge-conducting/trap-parallel",
     "supply-out-of-range/uvlo",
+    "pull-in-low/fails",
+    "coil-overvoltage/fails",
     "supply-out-of-range/trap-converter",
     "gate-drive-low/chord",
     "gate-resistor-low/two-ways",
