@@ -137,25 +137,35 @@ class Led(Rows, table="parts.led"):
 
 
 class Input(Rows, table="parts.input"):
-    """The logic input of a part without an LED."""
+    """The logic input of a part: of one without an LED, and what enables one."""
 
-    low_max = Value(
-        k.quantity("V"),
-        "low level of the input of {}",
-        '"0.8 V"',
-        unread=LATER_LOGIC,
-        sheet="VIL, low-level input voltage",
+    low_max = Value(k.quantity("V"), "low level of the input of {}", '"0.8 V"', sheet="VIL, low-level input voltage")
+    high_min = Value(k.quantity("V"), "high level of the input of {}", '"2.0 V"', sheet="VIH, high-level input voltage")
+    low_ratio = Value(
+        k.number(0.0, 1.0),
+        "low level of the input of {} over its supply",
+        "0.3",
+        least(0.3, 0.5),
+        sheet="VIL as a share of the supply",
     )
-    high_min = Value(
-        k.quantity("V"),
-        "high level of the input of {}",
-        '"2.0 V"',
-        unread=LATER_LOGIC,
-        sheet="VIH, high-level input voltage",
+    high_ratio = Value(
+        k.number(0.0, 1.0),
+        "high level of the input of {} over its supply",
+        "0.7",
+        most(0.5, 0.7),
+        sheet="VIH as a share of the supply",
     )
     current = Value(
-        k.magnitude("A"), "input current of {}", '"1 uA"', unread=LATER_LOGIC, sheet="IIL, IIH, input current"
+        k.magnitude("A"),
+        "input current of {}",
+        '"1 uA"',
+        most(0.0, 10e-6, "default 0 to 10 uA (from memory)"),
+        sheet="IIL, IIH, input current",
     )
+    voltage_max = Value(
+        k.positive("V"), "largest voltage at the input of {}", '"5.5 V"', sheet="VI, absolute maximum input voltage"
+    )
+    pull = Value(k.choice("up", "down", "none"), sheet="pull-up or pull-down inside at the input")
 
 
 class Transfer(Rows, table="parts.transfer"):

@@ -45,6 +45,7 @@ _WORDS: tuple[tuple[re.Pattern[str], Say], ...] = tuple(
         (r"volts of (.+)$", _named(r"\1 at", "V")),
         (r"(?:off leakage|leakage) of (?:output|line) .+$", _named(r"\g<0>", "A")),
         (r"voltage of coil (.+) when it is switched off$", _named(r"\g<0>", "V")),
+        (r"input current of .+$", _named(r"\g<0>", "A")),
         (r"supply current of .+$", _named(r"\g<0>", "A")),
         (r"supply (.+)$", _named(r"supply \1 at", "V")),
         (r"line (.+) (on|off|reversed)$", _named(r"line \1 \2 at", "V")),
