@@ -41,7 +41,9 @@ SMOOTHING = 1.0 / 50.0
 _CROSSINGS = 7
 # Halvings of a step in which a current passes what is looked for: to a percent of it.
 
-_FLIPPED: dict[Level, Level] = {"high": "low", "low": "high", "positive": "negative", "negative": "positive"}
+_FLIPPED: dict[Level, Level] = {
+    **{"high": "low", "low": "high", "positive": "negative", "negative": "positive", "on": "off", "off": "on"}
+}
 
 
 class Source(NamedTuple):
@@ -158,6 +160,21 @@ def _sources(lookup: Lookup, channel: Channel, high: Callable[[int], bool]) -> I
             source = _card(lookup, -1 - element, circuit.path(element), element, high(-1 - element))
             if source is not None:
                 yield source
+        elif circuit.letter(element) == "S":
+            yield from _controlled(lookup, element)
+
+
+def _controlled(lookup: Lookup, switch: int) -> Iterator[Source]:
+    """The PULSE source that closes and opens a switch; closed where its control is high."""
+    circuit = lookup.circuit
+    for net, upright in zip(circuit.controls(switch), (True, False), strict=False):
+        if lookup.walker.grounds.holds(net):
+            continue
+        for element, pin in circuit.elements_at(net):
+            if circuit.letter(element) == "V":
+                source = _card(lookup, -1 - switch, circuit.path(switch), element, upright == (pin == 0))
+                if source is not None and source.shape == "levels":
+                    yield source
 
 
 def _hertz(lookup: Lookup, held: Boundary) -> float | None:
