@@ -57,11 +57,14 @@ def boards(tmp_path: Path) -> Path:
     return tmp_path
 
 
+PLAIN = 'isolint() { python_isolint "$@"; }'
+
+
 def shell(script: str, folder: Path) -> subprocess.CompletedProcess[str]:
     """Run a script in which `isolint` is this checkout's."""
     python = shlex.quote(sys.executable)
     return subprocess.run(
-        ["bash", "-euo", "pipefail", "-c", f'isolint() {{ {python} -m isolint "$@"; }}\n{script}'],
+        ["bash", "-euo", "pipefail", "-c", f'python_isolint() {{ {python} -m isolint "$@"; }}\n{PLAIN}\n{script}'],
         cwd=folder,
         env=environment(),
         stdin=subprocess.DEVNULL,
@@ -155,51 +158,126 @@ def test_hooks_that_are_named_exist(block: Block) -> None:
     assert set(named) <= {hook["id"] for hook in manifest}
 
 
-def commands(recipe: Any) -> list[str]:
-    """The commands of a job, whichever forge's file it stands in."""
-    jobs = recipe["jobs"].values() if "jobs" in recipe else recipe.values()
-    steps = [step for job in jobs for step in job.get("steps", job.get("script", ()))]
-    return [step if isinstance(step, str) else step["run"] for step in steps if isinstance(step, str) or "run" in step]
+def jobs_of(recipe: Any) -> dict[str, Any]:
+    """The jobs by name, whichever forge's file they stand in."""
+    found: dict[str, Any] = recipe.get("jobs", recipe)
+    return found
+
+
+def commands(job: Any) -> list[tuple[str, str]]:
+    """The commands of a job, each with the condition under which its step runs."""
+    steps = job.get("steps", job.get("script", ()))
+    named = [{"run": step} if isinstance(step, str) else step for step in steps]
+    return [(step["run"], str(step.get("if", ""))) for step in named if "run" in step]
+
+
+FORGES = ("github", "gitlab", "gitea")
+DRY = """
+isolint() {
+  if [ "$1" != post ]; then python_isolint "$@"; return; fi
+  python_isolint "$@" --dry-run > posted
+  grep -q '^POST https://' posted
+}
+"""
+"""What posts is run dry, and must have something to send."""
+
+
+def script(job: Any, works: bool = True) -> str:
+    """The script of a job as its forge runs it. works: whether the job before it did.
+
+    Nothing is installed, and nothing is fetched from a server.
+    """
+    made = ["STATUS=0"]
+    for command, condition in commands(job):
+        if command.startswith(("pip install", "git init", "git fetch")) or ("!= 'success'" in condition and works):
+            continue
+        if "== 'success'" in condition and not works:
+            continue
+        # Steps of a workflow are shells of their own, lines of a script are not.
+        own = f"( {command}\n)" if "steps" in job else command
+        if "steps" not in job:
+            made.append(own)
+        elif "failure()" in condition:
+            made.append(f"if [ $STATUS != 0 ]; then {own}; fi")
+        else:
+            made.append(f"if [ $STATUS = 0 ]; then {own} || STATUS=$?; fi")
+    return "\n".join([*made, "exit $STATUS"])
+
+
+@pytest.mark.skipif(os.name == "nt", reason="needs bash")
+@pytest.mark.parametrize("works", [True, False], ids=["judged", "not judged"])
+@pytest.mark.parametrize("block", recipes())
+def test_every_command_of_a_recipe_for_a_forge_runs_on_the_demonstration_boards(
+    block: Block, works: bool, boards: Path
+) -> None:
+    """As the forge runs the jobs: once for a request that can be judged, once for one whose netlist can't be read."""
+    identity = "-c user.name=me -c user.email=me@example.org"
+    board = "fixtures/boards/sorting-line/sound"
+    change = f"sed -i 's,^R13 .*,R13 +3V3 /MCU/DI_GATE 2.2k,' {board}/board.cir"
+    if not works:
+        change = f"printf '\\0' > {board}/board.cir"
+    made = (
+        f"git add . && git {identity} commit --quiet -m before && {change} && git {identity} commit --quiet -am after"
+    )
+    assert shell(f"{made}; git update-ref FETCH_HEAD HEAD", boards).returncode == 0
+    known = "BASE=$(git rev-parse HEAD^) HEAD=$(git rev-parse HEAD) CI_COMMIT_SHA=$(git rev-parse HEAD^) "
+    known += "NUMBER=7 FAILED= "
+    known += "GITHUB_REPOSITORY=owner/board CI_PROJECT_PATH=owner/board GITHUB_SERVER_URL=https://git.example.org"
+    jobs = {name: job for name, job in jobs_of(yaml.safe_load(block.text)).items() if name != "push"}
+    for name, job in jobs.items():
+        done = shell(f"export {known}\n{DRY}\n{script(job, works)}", boards)
+        # The last word of a job for members is what the change brought; a job that judged nothing never passes.
+        expected = {0} if works and name != "isolint" else {1} if works else {0, 2} if name == "post" else {1, 2}
+        assert done.returncode in expected, (name, done.returncode, done.stdout + done.stderr)
+        if not works:
+            (boards / "review.json").unlink(missing_ok=True)  # as after a job that died
+    assert ("the last run failed" in (boards / "posted").read_text()) == (not works)
 
 
 @pytest.mark.skipif(os.name == "nt", reason="needs bash")
 @pytest.mark.parametrize("block", recipes())
-def test_every_command_of_a_recipe_for_a_forge_runs_on_the_demonstration_boards(block: Block, boards: Path) -> None:
-    """All but those that set up an environment or speak to a server; what posts is run dry."""
-    identity = "-c user.name=me -c user.email=me@example.org"
-    board = "fixtures/boards/sorting-line/sound/board.cir"
-    change = f"sed -i 's,^R13 .*,R13 +3V3 /MCU/DI_GATE 2.2k,' {board}"
-    made = [
-        f"git add . && git {identity} commit --quiet -m before && {change} && git {identity} commit --quiet -am after"
-    ]
-    made += ["BASE=$(git rev-parse HEAD^) HEAD=$(git rev-parse HEAD) NUMBER=7", "export GITHUB_REPOSITORY=owner/board"]
-    made += ["export CI_PROJECT_PATH=owner/board"]
-    recipe = yaml.safe_load(block.text)
-    found = commands(recipe)
-    run = [command for command in found if command.startswith("isolint")]
-    assert len(run) >= 3 and any(command.startswith("isolint post") for command in run)
-    for command in run:
-        if command.startswith("isolint post"):
-            made.append(f"{command} --dry-run | tee posted | grep -q '^POST https://'")
-        elif command.endswith('"$HEAD"'):
-            made.append(f"{command} && exit 9 || test $? -eq 1")  # the last word of the job: what the change brought
-        else:
-            made.append(command)
-    others = [command for command in found if not command.startswith("isolint")]
-    assert all(command.startswith(("pip install", "git init", "git fetch")) for command in others)
-    done = shell("\n".join(made), boards)
-    assert done.returncode == 0, done.stdout + done.stderr
+def test_what_is_pushed_to_the_default_branch_is_checked_as_a_whole(block: Block, boards: Path) -> None:
+    job = jobs_of(yaml.safe_load(block.text)).get("push")
+    if job is None:
+        assert "forks" in block.text.splitlines()[0]
+        return
+    shutil.copytree(boards / "fixtures/boards/sluice-gate/sound", boards / "only")
+    shutil.rmtree(boards / "fixtures")
+    done = shell(f"git add . && {{ {script(job)}\n}}", boards)
+    # What was found decides; the boards may hold questions.
+    assert done.returncode in (0, 1), done.stdout + done.stderr
+    assert (boards / "isolint.xml").read_text().startswith("<?xml") and "channels" in done.stdout
 
 
-def test_a_recipe_for_strangers_lets_no_job_both_read_the_request_and_write() -> None:
-    (recipe,) = (yaml.safe_load(each.values[0].text) for each in recipes() if "forks" in each.values[0].text)
-    first, second = recipe["jobs"].values()
-    assert recipe["permissions"] == {} and first["permissions"] == {"contents": "read"}
-    assert second["permissions"] == {"pull-requests": "write"}
-    assert not any("checkout" in step.get("uses", "") for job in (first, second) for step in job["steps"])
-    assert any("--policy base" in step.get("run", "") for step in first["steps"])
-    assert not any("git" in step.get("run", "").replace("github", "") for step in second["steps"])
+def test_each_forge_has_a_recipe_for_members_and_one_for_strangers() -> None:
+    texts = [each.values[0].text for each in recipes()]
+    for forge in FORGES:
+        own = [text for text in texts if f"--forge {forge}" in text]
+        assert ["forks" in text.splitlines()[0] for text in own] == [False, True], forge
+        assert "push" in jobs_of(yaml.safe_load(own[0])), forge
+
+
+@pytest.mark.parametrize("forge", FORGES)
+def test_a_recipe_for_strangers_lets_no_job_both_read_the_request_and_write(forge: str) -> None:
+    texts = [each.values[0].text for each in recipes()]
+    (text,) = (each for each in texts if "forks" in each.splitlines()[0] and f"--forge {forge}" in each)
+    recipe = yaml.safe_load(text)
+    first, second = jobs_of(recipe)["review"], jobs_of(recipe)["post"]
+    assert not any("checkout" in step.get("uses", "") for job in (first, second) for step in job.get("steps", ()))
+    read, written = ([command for command, _ in commands(job)] for job in (first, second))
+    assert any("--policy base" in command for command in read) and not any("isolint post" in each for each in read)
+    assert any("isolint post" in command for command in written) and not any(each.startswith("git") for each in written)
     assert "TOKEN" not in str(first)
+    if forge == "github":
+        assert recipe["permissions"] == {} and first["permissions"] == {"contents": "read"}
+        assert second["permissions"] == {"pull-requests": "write"}
+    if forge == "gitlab":
+        # The token is a variable of an environment that the second job alone is in, and that one has no repository.
+        assert second["environment"] == "isolint" and "environment" not in first
+        assert second["variables"] == {"GIT_STRATEGY": "none"}
+        assert all(
+            "$CI_COMMIT_BRANCH == $CI_DEFAULT_BRANCH" in rule["if"] for job in (first, second) for rule in job["rules"]
+        )
 
 
 def manifest() -> list[dict[str, Any]]:
