@@ -121,7 +121,7 @@ class Causes:
     def __init__(self, atoms: Sequence[Atom], keys: Sequence[KeyChange], trials: Trials) -> None:
         self._texts = [atom.text for atom in atoms] + [_key_text(change) for change in keys]
         self._short = [atom.short for atom in atoms] + [_key_short(change) for change in keys]
-        self._anchors = [atom.anchors for atom in atoms] + [(Anchor("new", change.file, 1),) for change in keys]
+        self._anchors = [atom.anchors for atom in atoms] + [_key_anchors(change) for change in keys]
         self._trials = trials
 
     def of(self, item: Classed, chain: Sequence[int]) -> Cause:
@@ -204,8 +204,12 @@ def _minimal(candidates: list[int], undone: _Undone) -> list[int]:
     return left
 
 
+def _key_anchors(change: KeyChange) -> tuple[Anchor, ...]:
+    return (Anchor("new" if change.after else "old", change.file, change.line),)
+
+
 def _key_text(change: KeyChange) -> str:
-    return f"{change.name} ({change.file}) went from {change.before or 'nothing'} to {change.after or 'nothing'}"
+    return f"{change.name} went from {change.before or 'nothing'} to {change.after or 'nothing'}"
 
 
 def _key_short(change: KeyChange) -> str:

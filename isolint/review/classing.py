@@ -7,6 +7,7 @@ is a class of its own, and what another failure hides is told with that one.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
@@ -16,6 +17,8 @@ from isolint.results import LEVELS
 from isolint.review.findings import Finding, Names, Revision
 from isolint.review.result_pairs import Match, matched
 from isolint.review.values import Class
+
+_WORDS = re.compile(r"[\s(),]+")
 
 WORSE = 1.02
 """By which factor harm grows before it counts as worse."""
@@ -75,7 +78,7 @@ class Classes:
         found = self._exchanged(found, hidden)
         found = self._with_hidden(found, hidden)
         found = self._of_joints(found)
-        return found + self._unjudged(lost)
+        return self._with_unjudged(found, self._unjudged(lost))
 
     # -- the table --------------------------------------------------------------------------------------------
 
@@ -296,6 +299,25 @@ class Classes:
             else:
                 text = f"{there} was judged ({rules}); now nothing is said of it"
             made.append(Classed("unjudged", worst, None, notes=(text,)))
+        return made
+
+    def _with_unjudged(self, found: Sequence[Classed], unjudged: Sequence[Classed]) -> list[Classed]:
+        """What is judged no more with the question what it is, where that is asked of the same part now."""
+        made = list(found)
+        identity = self._new.judged.context.rulebook.judge_of("identity").slug
+        for item in unjudged:
+            part = item.finding.result.part
+            there = (self._names.element(part) or "") if part else ""
+            asks = [
+                at
+                for at, other in enumerate(made)
+                if other.state == "opened" and other.finding.result.rule == identity
+                if there and there in _WORDS.split(other.finding.result.message)
+            ]
+            if asks:
+                made[asks[0]] = made[asks[0]]._replace(notes=(*made[asks[0]].notes, *item.notes))
+            else:
+                made.append(item)
         return made
 
     def _judged_before_only(self) -> set[tuple[str, str]]:

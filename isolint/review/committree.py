@@ -47,7 +47,7 @@ class CommitTree:
             tree, inside = self._found(path)
             held = tree.files.get(inside)
             if held is None:
-                raise tree._absent(inside, path)
+                raise self._absent(path)
             known = self._read[path] = tree._resolved(tree.repository.content(held.id, path), path)
         return known
 
@@ -89,6 +89,34 @@ class CommitTree:
         if tree is self and is_hidden(inside) and not is_hidden(path):
             raise Refused("a link leads to a hidden file", Place(path), "name the file itself")
         return path
+
+    def through(self) -> Mapping[str, str]:
+        """The ids of what is read under names that are no files of the commit: behind links, and in submodules.
+
+        "" where a link leads to nothing; a submodule that is not here is one name with the commit that it should be at.
+        """
+        found: dict[str, str] = {}
+        for path, held in self.files.items():
+            if held.mode == SUBMODULE:
+                inner = self._submodule(path)
+                if inner is None:
+                    found[path] = held.id
+                    continue
+                found |= {f"{path}/{name}": each.id for name, each in inner.files.items()}
+                found |= {f"{path}/{name}": id for name, id in inner.through().items()}
+            elif held.mode == LINK:
+                try:
+                    tree, inside = self._found(path)
+                except Refused:
+                    found[path] = ""
+                    continue
+                if inside in tree.files:
+                    found[path] = tree.files[inside].id
+                    continue
+                within = f"{inside}/" if inside else ""
+                behind = (name for name in tree.files if name.startswith(within))
+                found |= {f"{path}/{name[len(within) :]}": tree.files[name].id for name in behind}
+        return found
 
     def close(self) -> None:
         """End the processes that give contents, those of submodules too."""
@@ -143,8 +171,8 @@ class CommitTree:
                 waiting.extend(target.split("/")[::-1])
         return self, "/".join(done)
 
-    def _absent(self, inside: str, path: str) -> Refused:
-        if inside != path:
+    def _absent(self, path: str) -> Refused:
+        if path in self.files:
             return Refused("a link leads to a file that is not there", Place(path))
         return Missing("there is no such file", Place(path))
 

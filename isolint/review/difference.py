@@ -40,7 +40,7 @@ def electrical(old: Revision, new: Revision, found: Correspondence, names: Names
     say = _Said(names, sides)
     for kind, records in (
         ("crossing", (_crossings(old, say.of_old), _crossings(new, say.of_new))),
-        ("side of a net", (_nets(old, say.of_old), _nets(new, say.of_new))),
+        ("side of a net", _nets_of_both(old, new, say, names)),
         ("coupler", (_couplers(old, say.of_old), _couplers(new, say.of_new))),
         ("barrier part", (_parts(old, say.of_old), _parts(new, say.of_new))),
         ("side", (_sides(old, say.of_old), _sides(new, say.of_new))),
@@ -127,6 +127,15 @@ def _nets(revision: Revision, say: Callable[[str], str]) -> Record:
         if context.circuit.elements_at(net) and not is_anonymous(context.net(net)):
             found[(say(context.net(net)),)] = say(separation.sides[side].name)
     return found
+
+
+def _nets_of_both(old: Revision, new: Revision, say: _Said, names: Names) -> tuple[Record, Record]:
+    """The sides of nets by name, without those that had a made-up name or have one now."""
+    circuit = old.judged.context.circuit
+    made_up = {names.text(name) for net in circuit.nets() if is_anonymous(name := circuit.net_name(net))}
+    before = {key: side for key, side in _nets(old, say.of_old).items() if not is_anonymous(key[0])}
+    after = {key: side for key, side in _nets(new, say.of_new).items() if key[0] not in made_up}
+    return before, after
 
 
 def _couplers(revision: Revision, say: Callable[[str], str]) -> Record:
@@ -239,7 +248,7 @@ def _general(one: Facts, two: Facts, keys: set[str]) -> Iterator[Change]:
     for table in ("sides", "groups"):
         rows = [getattr(each, table) for each in (one, two)]
         for name in dict.fromkeys([*rows[0], *rows[1]]):
-            before, after = ({} if name not in each else _texts(each[name]) for each in rows)
+            before, after = ({} if name not in each else _texts(each[name], table) for each in rows)
             for key in dict.fromkeys([*before, *after]):
                 if before.get(key, "") != after.get(key, ""):
                     yield Change("fact", f"{table}.{name}.{key}", before.get(key, ""), after.get(key, ""))
@@ -255,9 +264,12 @@ def _general(one: Facts, two: Facts, keys: set[str]) -> Iterator[Change]:
                 yield Change("fact", what, before.get(key, ""), after.get(key, ""))
 
 
-def _texts(rows: object) -> dict[str, str]:
+def _texts(rows: object, table: str = "") -> dict[str, str]:
+    """The texts of a table's keys; of a named table without those that follow from another one."""
     items = getattr(rows, "items", None)
-    return {} if items is None else {name: str(value.text or value.value) for name, value in items()}
+    if items is None:
+        return {}
+    return {name: str(value.text or value.value) for name, value in items() if value.key.startswith(table)}
 
 
 def _by_name(one: Facts, two: Facts, found: Correspondence, keys: set[str]) -> Iterator[Change]:

@@ -56,6 +56,9 @@ def items_of(compared: Compared, classes: Iterable[Classed]) -> list[Item]:
     causes = Causes(compared.atoms, [change for change, _ in compared.keys], compared.trials)
     made = []
     for each in classes:
+        if compared.new.judged.context.notes_decide(each.finding.result.rule):
+            made.append(_item(compared, each, Cause()))  # a note of the reader comes of no card that can be put back
+            continue
         chain = chain_of(each, compared.old, compared.new, compared.atoms, [change for change, _ in compared.keys])
         made.append(_item(compared, each, causes.of(each, chain)))
     return made
@@ -71,6 +74,9 @@ def _item(compared: Compared, each: Classed, cause: Cause) -> Item:
     if each.state == "unjudged":
         level = _unjudged_level(compared.new, finding)
         after = State("open", level, each.notes[0], None)
+    rule = result.rule
+    if each.state == "unjudged" and finding.kind == "pass":
+        rule = compared.new.judged.context.rulebook.judge_of("identity").slug
     counts = each.state in COUNTING and not (each.after is not None and each.after.accepted)
     own, base = _identities(compared, finding, is_new)
     where = result.where
@@ -81,7 +87,7 @@ def _item(compared: Compared, each: Classed, cause: Cause) -> Item:
     chain = tuple(Link(link.place, link.text) for link in result.related[:_MOST_LINKS])
     return Item(
         state=each.state,
-        rule=result.rule,
+        rule=rule,
         role=result.role,
         subject=result.subject,
         netlist=compared.new.path,

@@ -6,6 +6,7 @@ Files are read as the checks read them; a file that can't be read states nothing
 from __future__ import annotations
 
 import posixpath
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, NamedTuple
@@ -15,16 +16,21 @@ from isolint.project import BASELINE
 from isolint.source import MemoryTree, Tree
 from isolint.tables import basic_string, dotted, parse
 
+_HEAD = re.compile(r"\s*(\[\[?)([^\[\]].*?)\]{1,2}\s*(?:#.*)?$")
+_PART = re.compile(r"""\s*(?:"((?:[^"\\]|\\.)+)"|'([^']+)'|([\w-]+))\s*\.?""")
+_MOST_LINES = 50
+"""Changed keys of which the lines are sought."""
 _MOST_BYTES = 8 * 1024 * 1024
 
 
 class KeyChange(NamedTuple):
-    """One key of a file in both revisions; "" where it is not stated."""
+    """One key of a file in both revisions; "" where it is not stated. line: in head, in the base where it is gone."""
 
     file: str
     key: tuple[str, ...]
     before: str
     after: str
+    line: int = 1
 
     @property
     def name(self) -> str:
@@ -51,7 +57,7 @@ def flat(value: Mapping[str, Any]) -> Iterator[tuple[tuple[str, ...], Any]]:
         elif isinstance(each, list) and each and all(isinstance(one, dict) for one in each):
             named = [_label(one, place) for place, one in enumerate(each)]
             waiting.extend(((*key, name), one) for name, one in reversed(list(zip(named, each, strict=True))))
-        elif key:
+        elif key and each != {}:
             yield key, each
 
 
@@ -59,20 +65,60 @@ def _label(table: Mapping[str, Any], place: int) -> str:
     """What tells a table of a list from the others."""
     for names in (("fingerprint", "netlist"), ("rule", "where"), ("between",), ("name",)):
         if all(name in table for name in names):
-            return " ".join(inline(table[name]).strip('"') for name in names)
+            return " ".join(_plain(table[name]) for name in names)
     return str(place)
+
+
+def _plain(value: Any) -> str:
+    """A name, or names, without quotes."""
+    return ", ".join(map(str, value)) if isinstance(value, list) else str(value)
+
+
+def line_of(tree: Tree, path: str, key: tuple[str, ...]) -> int:
+    """The line of a file that states a key, or of the table that holds it; 1 where it can't be told."""
+    known = document(tree, path)
+    try:
+        lines = tree.read(path).decode("utf-8", "replace").splitlines() if known else []
+    except Refused:
+        return 1
+    table: tuple[str, ...] = ()
+    number: dict[tuple[str, ...], int] = {}
+    best = 1
+    for at, line in enumerate(lines, 1):
+        head = _HEAD.match(line)
+        if head:
+            table = _parts(head[2])
+            if head[1] == "[[":
+                place = number[table] = number.get(table, -1) + 1
+                listed = _get(known, table)
+                if isinstance(listed, list) and place < len(listed):
+                    table = (*table, _label(listed[place], place))
+            if table == key[: len(table)]:
+                best = at
+            continue
+        name, equals, _ = line.partition("=")
+        if equals and (*table, *_parts(name)) == key[: len(table) + len(_parts(name))]:
+            return at
+    return best
+
+
+def _parts(written: str) -> tuple[str, ...]:
+    """The parts of a dotted key as it is written; () where it is none."""
+    return tuple(one or other or bare for one, other, bare in _PART.findall(written))
 
 
 def key_changes(old: Tree, new: Tree, files: Iterable[tuple[str, str]]) -> tuple[KeyChange, ...]:
     """What files state differently, each given by its path before and now ("" for none)."""
-    found = []
+    found: list[KeyChange] = []
     for before, after in files:
         one = dict(flat(document(old, before))) if before else {}
         two = dict(flat(document(new, after))) if after else {}
         for key in dict.fromkeys([*one, *two]):
             said = [inline(each[key]) if key in each else "" for each in (one, two)]
             if said[0] != said[1]:
-                found.append(KeyChange(after or before, key, said[0], said[1]))
+                tree, file = (new, after) if said[1] else (old, before)
+                line = line_of(tree, file, key) if len(found) < _MOST_LINES else 1
+                found.append(KeyChange(after or before, key, said[0], said[1], line))
     return tuple(found)
 
 

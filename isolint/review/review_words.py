@@ -134,10 +134,10 @@ def because(cause: Cause, where: Place | None = None) -> str:
 
 
 def _line(cause: Cause, where: Place | None) -> str:
-    now = next((anchor for anchor in cause.anchors if anchor.side == "new"), None)
+    now = next((anchor for anchor in cause.anchors if anchor.side == "new" or len(cause.anchors) == 1), None)
     if where is None or now is None or (now.file, now.line) == (where.file, where.line):
         return ""
-    return f" ({now.file}:{now.line})"
+    return f" ({now.file}:{now.line}{' before' if now.side == 'old' else ''})"
 
 
 def where_else(item: Item) -> Iterator[str]:
@@ -183,6 +183,9 @@ def tally(review: Review) -> str:
         told.append(f"{accepted} accepted")
     if told:
         return f"{', '.join(told)}; {depend}"
+    if review.errors:
+        unjudged = sum(not netlist.judged for netlist in review.netlists)
+        return f"{depend}{f', {unjudged} not judged' if unjudged else ''}"
     if not any(netlist.differences or netlist.notes for netlist in review.netlists):
         return f"{depend}; {NOTHING}"
     return f"nothing became worse; {depend}"

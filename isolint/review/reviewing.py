@@ -28,10 +28,10 @@ from isolint.review.keys import KeyChange, is_policy, key_changes, order
 from isolint.review.moves import moves
 from isolint.review.newcomers import all_new
 from isolint.review.parameter_lines import with_lines
-from isolint.review.repository import Repository
+from isolint.review.repository import Held, Repository
 from isolint.review.suggestions import Suggestions
-from isolint.review.values import Change, Item, NetlistReview, Review
-from isolint.review.workfolder import changed_in_folder
+from isolint.review.values import Change, Item, NetlistReview, Review, counts_at
+from isolint.review.workfolder import changed_behind, changed_in_folder, read_behind, unseen
 from isolint.source import FolderTree, Tree
 
 Policy = Literal["head", "base"]
@@ -60,6 +60,7 @@ class _One(NamedTuple):
 def review(folder: Path, asked: Asked, options: Options) -> Review:
     """Compare two revisions of the repository that a folder belongs to; raise `IsolintError` where there is none."""
     repository = Repository.at(folder)
+    lost: list[str] = []
     try:
         tip = repository.commit("HEAD" if asked.head is None else asked.head)
         given = repository.commit(asked.base)
@@ -69,13 +70,20 @@ def review(folder: Path, asked: Asked, options: Options) -> Review:
         if asked.head is None:
             new: Tree = FolderTree(repository.root)
             changed, ids = changed_in_folder(repository, base.id)
+            behind = old.through(), read_behind(repository, new, old.through())
+            both: Mapping[str, Held] = old.files
         else:
             new = CommitTree(repository, tip)
             changed = repository.changed(base.id, tip)
+            behind = old.through(), new.through()
+            both = {**old.files, **new.files}
+            lost = unseen(Project(new), *behind, both)
             ids = {path: held.id for path, held in repository.files(tip).items()}
         try:
             before = {path: held.id for path, held in repository.files(base.id).items()}
-            found = compare(Revisions(old, new, before, ids, target), changed, asked.policy, options)
+            own = frozenset(behind[0].keys() | behind[1].keys())
+            changed = changed_behind(changed, *behind, both)
+            found = compare(Revisions(old, new, before, ids, target, own), changed, asked.policy, options)
         finally:
             for tree in (old, new, target):
                 if isinstance(tree, CommitTree):
@@ -84,13 +92,16 @@ def review(folder: Path, asked: Asked, options: Options) -> Review:
         repository.close()
     head = "" if asked.head is None else tip
     notes = (*([base.note] if base.note else []), *found.notes)
-    return found._replace(base=base.id, head=head, notes=notes)
+    why = "the submodule is at another commit now and is not here: what changed in it is not known"
+    errors = (*found.errors, *(f"{path}: {why} (git submodule update --init)" for path in lost))
+    return found._replace(base=base.id, head=head, notes=notes, errors=errors)
 
 
 class Revisions(NamedTuple):
     """Two trees, with the ids of what their files hold.
 
-    target: what head is to go into, whose policy may count; the old tree where it is None.
+    target: what head is to go into, whose policy may count; the old tree where it is None. behind: names behind links
+    and in submodules: what is read there is no netlist of its own.
     """
 
     old: Tree
@@ -98,12 +109,13 @@ class Revisions(NamedTuple):
     old_ids: Mapping[str, str]
     new_ids: Mapping[str, str]
     target: Tree | None = None
+    behind: frozenset[str] = frozenset()
 
 
 def compare(revisions: Revisions, changed: Iterable[str], policy: Policy, options: Options) -> Review:
     """Compare two trees that differ in some files; base and head of the review are left empty."""
     target = revisions.old if revisions.target is None else revisions.target
-    run = _Run(revisions.old, revisions.new, target, policy, options)
+    run = _Run(revisions.old, revisions.new, target, policy, options, revisions.behind)
     return run.review(changed, revisions.old_ids, revisions.new_ids)
 
 
@@ -116,6 +128,7 @@ class _Run:
     target: Tree
     policy: Policy
     options: Options
+    behind: frozenset[str]
     netlists: list[NetlistReview] = field(default_factory=list)
     items: list[Item] = field(default_factory=list)
     keys: list[KeyChange] = field(default_factory=list)
@@ -154,7 +167,7 @@ class _Run:
             "",
             tuple(self.netlists),
             items,
-            tuple(Change("policy", change.name, _short(change.before), _short(change.after), change.file)
+            tuple(Change("policy", change.name, _short(change.before), _short(change.after), change.file, change.line)
                   for change in sorted(set(self.keys), key=order)),
             tuple(dict.fromkeys(self.notes)),
             tuple(dict.fromkeys(self.errors)),
@@ -169,6 +182,7 @@ class _Run:
         projects = Project(self.old), Project(self.new)
         concerned = [
             {netlist for netlists in project.concerned(changed).values() for netlist in netlists}
+            - self.behind.difference(project.tree.walk())
             for project in projects
         ]
         tops = [set(project.netlists()) | own for project, own in zip(projects, concerned, strict=True)]
@@ -277,19 +291,22 @@ class _Run:
         own = self._judge(self.new, compared.new.path).revision
         if own is None:
             return items
+        fail_on = own.judged.report.fail_on or "error"
         still = {
-            (f.result.rule, f.result.subject, f.result.role)
+            (f.result.rule, f.result.subject, f.result.role): counts_at(f.counted, fail_on)
             for f in own.findings
             if f.kind in ("fail", "open") and not f.accepted
         }
         keys = f"{len(changes)} key{'s' if len(changes) > 1 else ''}"
-        text = f"would pass with this request's settings ({keys}): counts after merge"
-        return [
-            item._replace(after_merge=text)
-            if item.counts and (item.rule, item.subject, item.role) not in still
-            else item
-            for item in items
-        ]
+
+        def told(item: Item) -> str:
+            counts = still.get((item.rule, item.subject, item.role))
+            if not item.counts or counts:
+                return ""
+            would = "pass" if counts is None else "not count"
+            return f"would {would} with this request's settings ({keys}): counts after merge"
+
+        return [item._replace(after_merge=told(item)) for item in items]
 
     # -- what is there once only --------------------------------------------------------------------------------------
 

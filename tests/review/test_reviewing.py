@@ -158,3 +158,83 @@ def test_the_review_of_commits_equals_checking_both_in_clean_checkouts(tmp_path:
 @pytest.mark.long
 def test_the_review_of_thirty_commits_equals_checking_both_in_clean_checkouts(tmp_path: Path) -> None:
     _equals_clean_checkouts(tmp_path, count=30, seed=2)
+
+
+DECK = '* A deck, invented\n.include "{}"\n'
+CHANNEL = BOARD.split("\n", 1)[1]
+OVERLOADED = CHANNEL.replace("OUT 10k", "OUT 1k")
+CHANNELS_BAD = BOARD.replace("OUT 10k", "OUT 1k")
+FOUND = [("new", "transfer-margin-low", "XU1")]
+
+
+@pytest.mark.parametrize("through", ["a link to a file", "a link to a folder", "a folder link that leads elsewhere"])
+def test_what_is_read_through_a_link_and_changed_is_judged(through: str, tmp_path: Path) -> None:
+    repo = begin(tmp_path / "r")
+    (repo / "lib").mkdir()
+    commit(repo, {"isolint.toml": SETTINGS, "v1/in.inc": CHANNEL, "v2/in.inc": OVERLOADED})
+    is_file = through == "a link to a file"
+    link = repo / ("lib/in.inc" if is_file else "at")
+    link.symlink_to("../v1/in.inc" if is_file else "v1")
+    commit(repo, {"b/x.cir": DECK.format("../lib/in.inc" if is_file else "../at/in.inc")})
+    if through == "a folder link that leads elsewhere":
+        link.unlink()
+        link.symlink_to("v2")
+    else:
+        (repo / "v1/in.inc").write_text(OVERLOADED)
+    assert states(asked(repo, "HEAD", None)) == FOUND
+    commit(repo, {})
+    assert states(asked(repo)) == FOUND and asked(repo, "HEAD", None).netlists == ()
+
+
+def test_a_board_behind_a_linked_folder_is_judged_once(tmp_path: Path) -> None:
+    repo = start(tmp_path / "r")
+    (repo / "at").symlink_to("a")
+    commit(repo, {})
+    commit(repo, {"a/board.cir": CHANNELS_BAD})
+    found = asked(repo)
+    assert states(found) == FOUND and [netlist.name for netlist in found.netlists] == ["a/board.cir"]
+
+
+def test_a_board_that_becomes_a_link_is_told_as_judged_no_more(tmp_path: Path) -> None:
+    repo = start(tmp_path / "r", BOARDS[:2])
+    (repo / "b/board.cir").unlink()
+    (repo / "b/board.cir").symlink_to("../a/board.cir")
+    commit(repo, {})
+    found = asked(repo)
+    assert found.exit_status == 1 and [item.state for item in found.items] == ["unjudged"]
+
+
+def test_settings_that_are_a_link_are_followed(tmp_path: Path) -> None:
+    repo = begin(tmp_path / "r")
+    (repo / "isolint.toml").symlink_to("shared/own.toml")
+    commit(repo, {"shared/own.toml": SETTINGS, "x.cir": BOARD})
+    commit(repo, {"shared/own.toml": SETTINGS.replace('"50 V"', '"5 kV"')})
+    assert ("new", "working-voltage-exceeded", "field | logic") in states(asked(repo))
+
+
+def test_a_submodule_at_another_commit_is_judged_and_one_that_is_not_here_is_no_clean_review(tmp_path: Path) -> None:
+    library, repo = begin(tmp_path / "library"), begin(tmp_path / "r")
+    commit(library, {"in.inc": CHANNEL})
+    git(repo, "submodule", "--quiet", "add", str(library), "ext")
+    commit(repo, {"isolint.toml": SETTINGS, "b/x.cir": DECK.format("../ext/in.inc")})
+    commit(library, {"in.inc": OVERLOADED})
+    git(repo / "ext", "pull", "--quiet", "origin", "main")
+    assert states(asked(repo, "HEAD", None)) == FOUND
+    commit(repo, {})
+    assert states(asked(repo)) == FOUND
+    git(repo, "submodule", "--quiet", "deinit", "--force", "ext")
+    found = asked(repo)
+    assert found.exit_status == 2 and "git submodule update --init" in found.errors[0]
+
+
+def test_a_submodule_of_which_no_netlist_reads_anything_is_no_hindrance(tmp_path: Path) -> None:
+    library, repo = begin(tmp_path / "library"), begin(tmp_path / "r")
+    commit(library, {"firmware.c": "1\n"})
+    git(repo, "submodule", "--quiet", "add", str(library), "ext")
+    commit(repo, {"isolint.toml": SETTINGS, "b/x.cir": BOARD})
+    commit(library, {"firmware.c": "2\n"})
+    git(repo / "ext", "pull", "--quiet", "origin", "main")
+    commit(repo, {})
+    assert (asked(repo).exit_status, asked(repo).netlists) == (0, ())
+    git(repo, "submodule", "--quiet", "deinit", "--force", "ext")
+    assert (asked(repo).exit_status, asked(repo).netlists) == (0, ())
