@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from heapq import heappop, heappush
-from typing import Final
+from typing import Final, NamedTuple
 
 from isolint.checking.barrier_results import level_of
 from isolint.checking.barrier_strength import Wall
@@ -18,8 +18,9 @@ from isolint.results import Evidence, Kind, Limit, Margin, Measure, MissingFact,
 from isolint.standards import bridging
 from isolint.standards.insulation_demands import Strength
 from isolint.units import Interval, show
-from isolint.worstcase.uncertain import KINDEST, WORST
+from isolint.worstcase.uncertain import KINDEST, WORST, Term
 
+_SLACK: Final = 1e-9
 _MANY: Final = 64
 """Up to so many elements each is shorted in turn."""
 _CLASSES: Final = {"Y1": 2, "Y2": 1}
@@ -119,19 +120,57 @@ def _weakest(context: Context, network: RcNetwork) -> tuple[int, ...]:
     return ()
 
 
+class _Volts(NamedTuple):
+    """Peak volts that a resistor takes at its worst share, at the worst and at the kindest."""
+
+    worst: float
+    kindest: float
+
+
 def string_volts(context: Context, rule: Rule, wall: Wall) -> Iterator[Result]:
     """The volts that each resistor of a string takes at its worst share, whole and with any one shorted."""
     if wall.limits.strength is None:
         return
     network = part_of(network_between(context, wall.pair.sides), "R")
-    peak = wall.limits.peak
-    if not network.edges or math.isinf(peak.need.worst) or len(network.edges) > _MANY:
+    peak = wall.limits.peak.need
+    if not network.edges or math.isinf(peak.worst) or len(network.edges) > _MANY:
         return
-    spread = spread_of(context, network)
-    worst: dict[int, float] = {}
+    whole, shorted = _shares(network, spread_of(context, network))
+    kind_whole, kind_shorted = _shares(network, spread_of(context, network, kindest=True))
+    sound: list[Evidence] = []
+    for element, share in whole.items():
+        term = context.lookup.term(ElementFacts.voltage, context.circuit.path(element))
+        said = Evidence(
+            f"volts across {context.circuit.path(element)}",
+            "V",
+            "V",
+            max=peak.worst * share,
+            limit=Limit("at_most", WORST.low(term)),
+            source=f"{share:.4g} of {peak.row}; rated: {term.origin}",
+        )
+        volts = _Volts(peak.worst * share, peak.kindest * kind_whole[element])
+        results = [_overloaded(context, rule, wall, element, volts, term, said)]
+        failed = results[0] is not None and results[0].kind == "fail"
+        if not failed and not is_safety_resistor(context, element):
+            fault = _Volts(peak.worst * shorted.get(element, 0.0), peak.kindest * kind_shorted.get(element, 0.0))
+            more = said._replace(name=f"{said.name}, another one shorted", max=fault.worst)
+            found = _overloaded(context, rule, wall, element, fault, term, more, fault=True)
+            # What is open already is asked for once.
+            results.append(found if results[0] is None or (found is not None and found.kind == "fail") else None)
+        told = [result for result in results if result is not None]
+        yield from told
+        if not told:
+            sound.append(said)
+    if len(sound) == len(whole):
+        names = ", ".join(map(context.circuit.path, whole))
+        text = f"between sides {wall.pair.name} {names} take their volts at the worst share of each"
+        yield _about(context, rule, wall, tuple(whole), "pass", text, None, None)._replace(evidence=tuple(sound))
+
+
+def _shares(network: RcNetwork, spread: dict[int, Interval]) -> tuple[dict[int, float], dict[int, float]]:
+    """The worst share of the volts of each resistor: of the whole network, and with any other one shorted."""
+    whole = {edge.element: worst_share(network, edge.element, spread) for edge in network.edges}
     shorted: dict[int, float] = {}
-    for edge in network.edges:
-        worst[edge.element] = worst_share(network, edge.element, spread)
     for gone in network.edges:
         kept, other = (gone.other, gone.one) if gone.other in (0, 1) else (gone.one, gone.other)
         if {kept, other} == {0, 1}:
@@ -139,46 +178,50 @@ def string_volts(context: Context, rule: Rule, wall: Wall) -> Iterator[Result]:
         rest = network.merged(other, kept)
         for edge in rest.edges:
             shorted[edge.element] = max(shorted.get(edge.element, 0.0), worst_share(rest, edge.element, spread))
-    sound: list[Evidence] = []
-    for element, share in worst.items():
-        path = context.circuit.path(element)
-        term = context.lookup.term(ElementFacts.voltage, path)
-        rated, most = WORST.low(term), KINDEST.low(term)
-        volts = peak.need.worst * share
-        fault = peak.need.worst * max(share, shorted.get(element, 0.0))
-        said = Evidence(
-            f"volts across {path}",
-            "V",
-            "V",
-            max=volts,
-            limit=Limit("at_most", rated),
-            source=f"{share:.4g} of {peak.need.row}; rated: {term.origin}",
-        )
-        start = f"between sides {wall.pair.name} {path} takes {show(volts, 'V')} at its worst share"
-        if volts > rated * (1.0 + 1e-9):
-            certain = peak.need.kindest * share > most * (1.0 + 1e-9)
-            known = f"it is rated {show(rated, 'V')}"
-            if rated < most:
-                known = f"nobody stated its rating ({show(rated, 'V')} to {show(most, 'V')} are usual)"
-            remedy = f"{context.named(element)}: rated {show(volts, 'V')} or more, or more of them in series"
-            unknown = (context.lookup.missing(ElementFacts.voltage, path),) if rated < most else ()
-            yield _about(
-                context, rule, wall, (element,), "fail" if certain else "open", f"{start}, {known}", said,
-                Margin(most / (peak.need.kindest * share) if certain else rated / volts, 1.0),
-                remedy if certain else "", missing=() if certain else (*unknown, *peak.missing),
-            )  # fmt: skip
-        elif rated == most and fault > rated * (1.0 + 1e-9) and not is_safety_resistor(context, element):
-            text = f"with another of its string shorted {path} takes {show(fault, 'V')}, it is rated {show(rated, 'V')}"
-            remedy = f"{context.named(element)}: rated {show(fault, 'V')} or more (common practice)"
-            yield _about(
-                context, rule, wall, (element,), "fail", text, said, Margin(rated / fault, 1.0), remedy, warning=True
-            )
-        else:
-            sound.append(said)
-    if len(sound) == len(worst):
-        names = ", ".join(map(context.circuit.path, worst))
-        text = f"between sides {wall.pair.name} {names} take their volts at the worst share of each"
-        yield _about(context, rule, wall, tuple(worst), "pass", text, None, None)._replace(evidence=tuple(sound))
+    return whole, shorted
+
+
+def _overloaded(
+    context: Context,
+    rule: Rule,
+    wall: Wall,
+    element: int,
+    volts: _Volts,
+    term: Term,
+    said: Evidence,
+    *,
+    fault: bool = False,
+) -> Result | None:
+    """That a resistor takes more volts than it is rated for, or may; None where it does not.
+
+    Where nobody stated its rating nothing is asked for the fault alone.
+    """
+    rated, most = WORST.low(term), KINDEST.low(term)
+    certain = volts.kindest > most * (1.0 + _SLACK)
+    if volts.worst <= rated * (1.0 + _SLACK) or (fault and rated < most):
+        return None
+    path = context.circuit.path(element)
+    known = f"it is rated {show(rated, 'V')}"
+    if rated < most:
+        known = f"nobody stated its rating ({show(rated, 'V')} to {show(most, 'V')} are usual)"
+    taken = show(volts.kindest if certain else volts.worst, "V")
+    takes = f"with another one shorted {path} takes {taken}" if fault else f"{path} takes {taken} at its worst share"
+    remedy = f"{context.named(element)}: rated {show(volts.worst, 'V')} or more, or more of them in series"
+    unknown = (context.lookup.missing(ElementFacts.voltage, path),) if rated < most else ()
+    result = _about(
+        context,
+        rule,
+        wall,
+        (element,),
+        "fail" if certain else "open",
+        f"between sides {wall.pair.name} {takes}, {known}",
+        said,
+        Margin(most / volts.kindest if certain else rated / volts.worst, 1.0),
+        f"{remedy}{' (common practice)' if fault else ''}" if certain else "",
+        missing=() if certain else (*unknown, *wall.limits.peak.missing),
+        warning=fault,
+    )
+    return result._replace(role=f"{result.role}, another one shorted") if fault else result
 
 
 # -- capacitors ----------------------------------------------------------------------------------------------------
