@@ -47,7 +47,8 @@ class Options(NamedTuple):
     """What the command line may ask of a use case.
 
     baseline: whether baselines count. untracked: files of the tree that nobody else has; to depend on one is a failure.
-    tell: called with the name of each netlist before it is judged.
+    tell: called with the name of each netlist before it is judged. passes: whether reports of several netlists hold
+    what passes and what does not apply with all that is said of it, or rule and kind alone.
     """
 
     strict: bool = False
@@ -57,6 +58,7 @@ class Options(NamedTuple):
     baseline: bool = True
     untracked: frozenset[str] = frozenset()
     tell: Callable[[str], None] | None = None
+    passes: bool = True
 
     @property
     def day(self) -> date:
@@ -118,7 +120,12 @@ class Run:
         except FAULTS as error:
             self.errors.append(f"{path}: {itself_failed(error)}")
         else:
-            self.judged.append((tree, self._told_once(tree, inner, report)))
+            report = self._told_once(tree, inner, report)
+            if not self.options.passes:
+                from isolint.checking.shortened import shortened
+
+                report = shortened(report)
+            self.judged.append((tree, report))
 
     def _told_once(self, tree: FolderTree, inner: str, report: NetlistReport) -> NetlistReport:
         """A report without what was said of the settings in its folder before."""
@@ -133,7 +140,11 @@ class Run:
         """The report of all netlists in their order."""
         levels = [report.fail_on or "error" for _, report in self.judged] or ["error"]
         strictest = min(levels, key=LEVELS.index)
-        reports = tuple(renamed(report, partial(shown, tree)) for tree, report in self._said_once())
+        if self.options.passes:
+            change = renamed
+        else:
+            from isolint.checking.shortened import renamed_too as change
+        reports = tuple(change(report, partial(shown, tree)) for tree, report in self._said_once())
         return Report(__version__, reports, rules(), strictest, tuple(dict.fromkeys(self.errors)))
 
     def _said_once(self) -> list[tuple[FolderTree, NetlistReport]]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from isolint.cli.day import read_day
-from isolint.cli.outputs import FORMATS, destinations, write
+from isolint.cli.outputs import FORMATS, WHOLE, destinations, write
 from isolint.cli.screen import watched
 from isolint.cli.streams import complain, deliver
 
@@ -66,6 +66,7 @@ def check(
         paths, changed = _names(changed_from), True
     with watched() as tell:
         options = app.Options(strict=strict, today=today, root=root, tell=tell)
+        options = options._replace(passes=passes or any(form in WHOLE for form, _ in pairs))
         report, notes = _asked(paths, changed, project, options)
     write(report, pairs, passes, paths if changed_from in (None, "-") else (*paths, str(changed_from)))
     if suggest_waivers:

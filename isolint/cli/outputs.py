@@ -18,6 +18,9 @@ if TYPE_CHECKING:
 # As in `reports.formats`, which is loaded only when results are written; a test compares them.
 FORMATS = ("text", "json", "sarif", "sarif-active", "junit", "markdown", "codequality", "annotations")
 
+WHOLE = ("json", "sarif", "junit")
+"""The formats that show what passes; to the others it only counts."""
+
 
 def destinations(forms: Sequence[str], outputs: Sequence[str]) -> list[tuple[str, str | None]]:
     """Pairs of format and file, None for standard output, from `--format` and `--output [FORMAT=]FILE`.

@@ -6,11 +6,28 @@ In: ranges, a function of a vector. Out: values and slopes at places. Knows noth
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from typing import Final, NamedTuple
+from typing import Final, NamedTuple, Protocol
 
 Evaluate = Callable[[Sequence[float]], Sequence[float]]
 Near = Callable[[Sequence[float], Sequence[float]], Sequence[float] | None]
 """The values at a vector (second) near one that was evaluated (first), to first order; None where nobody can tell."""
+
+Bending = tuple[float, tuple[float, ...] | None]
+"""A number that is not among the quantities: its value, and at which values it bends; None where that is not known."""
+
+
+class Inside(Protocol):
+    """What goes on inside of what is evaluated, of which the quantities may show nothing until it bends."""
+
+    def bending(self, base: Sequence[float]) -> list[Bending]:
+        """The numbers at a vector that was evaluated."""
+
+    def moved(self) -> list[float]:
+        """The same numbers at the vector that was followed last, to first order."""
+
+    def may(self, vector: Sequence[float]) -> bool:
+        """Whether a vector can be evaluated."""
+
 
 STEP: Final = 1e-3
 """How far along an axis a slope is taken, as a part of the axis."""
@@ -47,8 +64,16 @@ class Box:
     An axis is a parameter with those that follow it; `members` holds the places of them and whether each is opposed.
     """
 
-    def __init__(self, ranges: Sequence[Range], evaluate: Evaluate, noise: float, near: Near | None = None) -> None:
+    def __init__(
+        self,
+        ranges: Sequence[Range],
+        evaluate: Evaluate,
+        noise: float,
+        near: Near | None = None,
+        inside: Inside | None = None,
+    ) -> None:
         self.noise = noise
+        self.same = SAME
         self.ranges = tuple(ranges)
         groups: dict[int, list[tuple[int, bool]]] = {}
         for index, own in enumerate(self.ranges):
@@ -62,6 +87,7 @@ class Box:
         self.known: dict[Place, tuple[float, ...]] = {}
         self._evaluate = evaluate
         self._near = near
+        self._inside = inside
         self._slopes: dict[Place, list[Sequence[float]] | None] = {}
 
     def value(self, index: int, opposed: bool, where: float) -> float:
@@ -88,9 +114,10 @@ class Box:
             values = self.known[place] = tuple(self._evaluate(self.vector(place)))
         return values
 
-    def coarser(self, noise: float) -> Box:
+    def coarser(self, noise: float, same: float) -> Box:
         """The same box with the same evaluations, in which less counts as a response."""
-        other = Box(self.ranges, self._evaluate, noise, self._near)
+        other = Box(self.ranges, self._evaluate, noise, self._near, self._inside)
+        other.same = same
         other.known, other._slopes = self.known, self._slopes
         return other
 
@@ -100,6 +127,25 @@ class Box:
         if place not in self._slopes:
             self._slopes[place] = self._found_slopes(place)
         return self._slopes[place]
+
+    def bending(self) -> Iterator[tuple[Bending, list[float]]]:
+        """What goes on inside at nominal: each number, and by axis how much it would change along the whole of it."""
+        if self._inside is None or self.slopes(self.nominal) is None:
+            return
+        base = self.vector(self.nominal)
+        numbers = self._inside.bending(base)
+        along: list[list[float]] = []
+        for axis in self.axes:
+            step, vector = self._step(self.nominal, axis, base)
+            assert self._near is not None
+            self._near(base, vector)
+            along.append([(new - old) / step for new, (old, _) in zip(self._inside.moved(), numbers, strict=True)])
+        for number, bending in enumerate(numbers):
+            yield bending, [each[number] for each in along]
+
+    def may(self, place: Place) -> bool:
+        """Whether a place can be evaluated."""
+        return place in self.known or self._inside is None or self._inside.may(self.vector(place))
 
     def known_slopes(self) -> Iterator[list[Sequence[float]]]:
         """The slopes at all places at which they were asked for."""
@@ -115,23 +161,28 @@ class Box:
             return None
         base, values = self.vector(place), self.at(place)
         found: list[Sequence[float]] = []
-        for members, where in zip(self.members, place, strict=True):
-            first, _ = members[0]
-            step = -STEP if where == HIGH or base[first] >= self.ranges[first].high else STEP
-            vector = list(base)
-            for index, opposed in members:
-                own = self.ranges[index]
-                vector[index] += (-step if opposed else step) * (own.high - own.low)
+        for axis in self.axes:
+            step, vector = self._step(place, axis, base)
             near = self._near(base, vector)
             if near is None:
                 return None
             found.append([(new - old) / step for new, old in zip(near, values, strict=True)])
         return found
 
+    def _step(self, place: Place, axis: int, base: Sequence[float]) -> tuple[float, list[float]]:
+        """A short step along an axis that stays within it, and the vector there."""
+        first, _ = self.members[axis][0]
+        step = -STEP if place[axis] == HIGH or base[first] >= self.ranges[first].high else STEP
+        vector = list(base)
+        for index, opposed in self.members[axis]:
+            own = self.ranges[index]
+            vector[index] += (-step if opposed else step) * (own.high - own.low)
+        return step, vector
+
     def sign(self, old: float, new: float) -> int:
         """+1 or -1 where `new` is above or below `old` by more than rounding, else 0."""
         change = new - old
-        if abs(change) <= max(self.noise, SAME * max(abs(old), abs(new))):
+        if abs(change) <= max(self.noise, self.same * max(abs(old), abs(new))):
             return 0
         return 1 if change > 0.0 else -1
 

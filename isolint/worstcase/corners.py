@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from itertools import product
 from typing import Literal, NamedTuple
 
-from isolint.worstcase.box import HIGH, LOW, NOMINAL, Box, Evaluate, Near, Place, Range, moved
+from isolint.worstcase.box import HIGH, LOW, NOMINAL, Box, Evaluate, Inside, Near, Place, Range, moved
 from isolint.worstcase.budget import OverBudget
 
 __all__ = ["MOST_VERTICES", "Corner", "Extreme", "Method", "Range", "Sought", "extremes"]
@@ -25,9 +25,13 @@ Corner = tuple[tuple[str, float], ...]
 MOST_VERTICES = 2**12
 """No end is sought among more combinations than this; `OverBudget` is raised where it would take more."""
 
-ROUNDING = 1e-9
-"""Amperes and volts below which a current is none. Where too many parameters seem to change the sign of their effect,
-the end is sought again with what is less taken for rounding."""
+ROUNDING, LITTLE = 1e-9, 1e-6
+"""Amperes or volts, and part of a value, below which a change may be rounding: a net that only leakage holds, behind
+a few ohms, is known no better. Where many parameters seem to change the sign of their effect, the end is sought with
+what is less taken for none."""
+
+_MANY = 64
+# Combinations.
 
 _SMALL = 1e-8
 # What a parameter may still add to an end, as a part of the larger end, without being looked at.
@@ -36,6 +40,10 @@ _COUNTS, _LEAST = 1e-3, 1e-6
 # A slope counts from this part of the larger end on, and from this many amperes or volts.
 
 _STEEPER = 8.0
+
+_PROBES = 8
+_SLIGHT = 1e-6
+# A slope below this part of the steepest names no end.
 
 _SECTIONS = 12
 _GOLDEN = 0.5 * (5.0**0.5 - 1.0)
@@ -63,6 +71,7 @@ def extremes(
     sought: Sought | Sequence[Sought] = "both",
     near: Near | None = None,
     careful: bool = True,
+    inside: Inside | None = None,
 ) -> tuple[Extreme, ...]:
     """The ends of every quantity that `evaluate` gives over the box of `ranges`.
 
@@ -78,11 +87,15 @@ def extremes(
     only the farthest value seen.
     near: the values close to a vector that was evaluated, to first order and without evaluating.
     careful: whether all parameters are suspects too where a slope at one end is far steeper than at the other.
+    inside: what may bend on the way though the quantities show nothing of it at nominal: the slopes are looked at where
+    it goes farthest too.
     """
-    box = Box(ranges, evaluate, noise, near)
+    box = Box(ranges, evaluate, noise, near, inside)
     nominal = box.at(box.nominal)
     asked = [sought] * len(nominal) if isinstance(sought, str) else sought
     searched = [_both_ends(box, quantity, wanted, careful) for quantity, wanted in enumerate(asked)]
+    for place in _probes(box):
+        box.slopes(place)
     seen = -1
     while seen < box.looked_at:
         # Where the ends of one quantity lie, the slopes of another may have turned.
@@ -108,6 +121,19 @@ def extremes(
     return tuple(found)
 
 
+def _probes(box: Box) -> list[Place]:
+    """Where numbers inside that bend within the box go farthest, by their slopes at nominal."""
+    found: dict[Place, None] = {}
+    for (value, bends), along in box.bending():
+        reach = sum(map(abs, along))
+        least = _SLIGHT * max(map(abs, along), default=0.0)
+        if not reach or (bends is not None and all(abs(bend - value) > reach for bend in bends)):
+            continue
+        for way in (-1.0, 1.0):
+            found[tuple(_toward(slope * way) if abs(slope) > least else NOMINAL for slope in along)] = None
+    return [place for place in list(found)[:_PROBES] if box.may(place)]
+
+
 def _both_ends(
     box: Box, quantity: int, sought: Sought, careful: bool, known: Collection[int] = ()
 ) -> tuple[_Response, _End, _End]:
@@ -123,6 +149,8 @@ def _both_ends(
     while True:
         response = _Response.of(box, quantity, suspects, signs or {})
         ends = {way: _search(box, quantity, way, response) for way in directions}
+        for end in ends.values():
+            _start_elsewhere(box, end, response)
         largest = max(abs(value) for value in (box.at(box.nominal)[quantity], *(end.value for end in ends.values())))
         more = {axis for end in ends.values() for axis in _turned(box, end, _SMALL * largest)}
         more |= _changing(box, quantity, response.signs, max(_SMALL * largest, box.noise))
@@ -163,7 +191,7 @@ def _changing(box: Box, quantity: int, signs: Mapping[int, int], least: float) -
         axis
         for slopes in box.known_slopes()
         for axis, sign in signs.items()
-        if sign and slopes[axis][quantity] * sign < -least
+        if slopes[axis][quantity] * sign < -least or (not sign and abs(slopes[axis][quantity]) > least)
     }
 
 
@@ -272,15 +300,42 @@ def _search(box: Box, quantity: int, direction: float, response: _Response) -> _
     end = _End(quantity, direction, place, box.at(place)[quantity])
     _exchange(box, end, response)
     suspects = sorted(response.bent | {axis for axis in end.flipped if response.signs[axis]})
-    if box.noise < ROUNDING and _combinations(suspects, response) > MOST_VERTICES:
-        coarse = box.coarser(ROUNDING)
+    if box.same < LITTLE and _combinations(suspects, response) > _MANY:
+        coarse = box.coarser(max(box.noise, ROUNDING), LITTLE)
         return _search(coarse, quantity, direction, _Response.of(coarse, quantity, response.suspects, response.signs))
+    if _combinations(suspects, response) > MOST_VERTICES:
+        # Of those that only changed the sign of their effect, together, the slopes say where the ends may be.
+        suspects = sorted(response.bent)
     if suspects:
+        end.vertices = True
         _enumerate(box, end, suspects, response)
         _exchange(box, end, response)
         for axis in sorted(response.bent):
             _section(box, end, axis)
     return end
+
+
+def _start_elsewhere(box: Box, end: _End, response: _Response) -> None:
+    """Try the corners to which the slopes of other places lead, until none of them is better.
+
+    What bends sharply (an output at its limit, a forward voltage at its test current) has ends of its own on either
+    side, and no single move leads from one to the other.
+    """
+    improved = True
+    while improved:
+        improved = False
+        least = max(_SMALL * max(abs(end.value), abs(box.at(box.nominal)[end.quantity])), box.noise)
+        for slopes in list(box.known_slopes()):
+            along = [each[end.quantity] * end.direction for each in slopes]
+            place = tuple(
+                _toward(slope) if abs(slope) > least else where for slope, where in zip(along, end.place, strict=True)
+            )
+            if place != end.place and end.offer(box, place):
+                end.vertices = improved = True
+        if improved:
+            _exchange(box, end, response)
+            if all(where in (LOW, NOMINAL, HIGH) for where in end.place):
+                box.slopes(end.place)
 
 
 def _choices(axis: int, response: _Response) -> tuple[float, ...]:
@@ -307,7 +362,6 @@ def _exchange(box: Box, end: _End, response: _Response) -> None:
 
 def _enumerate(box: Box, end: _End, axes: Sequence[int], response: _Response) -> None:
     """Try all combinations of the ends of `axes`, with nominal too where the response is not monotonic."""
-    end.vertices = True
     choices = [_choices(axis, response) for axis in axes]
     if _combinations(axes, response) > MOST_VERTICES:
         raise OverBudget(

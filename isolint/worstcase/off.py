@@ -278,10 +278,14 @@ class OffAnalyser:
             # Rounded to what does not depend on where a solution began.
             return Crossing(steady(amps), steady(shut), steady(left), *told)
 
-        low, high = 0.0, most
-        at_low, at_high = spare(low), spare(high)
+        low, at_low = 0.0, spare(0.0)
         if at_low <= 0.0:
             raise Lacking(f"{goal.words}: not even without any current", blocked_by="off")
+        # Beyond what flows through a closed output nothing is left across it: up to there little bends.
+        high = shut if 0.0 < shut < most else most
+        at_high = spare(high)
+        if at_high >= 0.0 and high < most:
+            low, at_low, high, at_high = high, at_high, most, spare(most)
         if at_high >= 0.0:
             return found(most)
         for _ in range(_HALVINGS):

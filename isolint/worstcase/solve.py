@@ -25,6 +25,9 @@ __all__ = ["Point", "Solver", "solve", "step_leakage", "step_sources"]
 _TOLERANCE = 1e-12
 _FLOOR = 1e-5
 # With the tolerance, what no equation is asked to go below: 1e-17 A at a node.
+_FURTHER = 2
+# Steps beyond that, where a node carries so little that the floor is much of it: a net between two LEDs that are off
+# has its voltage from leakage alone, and is to be as steady as others while values move a little.
 _ITERATIONS = 60
 _STEPS = 400
 _MOST_RESIDUAL = 1e-9
@@ -173,6 +176,7 @@ def _newton(
     for offset, value in enumerate(system.constants):
         x[size + offset] = factor * value
     span = range(size)
+    further = 0
     for count in range(most):
         matrix = [row[:] for row in base]
         residual = [-value for value in right]
@@ -192,8 +196,10 @@ def _newton(
                 residual[i] += extra * x[i]
         for companion in companions:
             companion.stamp(x, matrix, residual, scale)
-        if count and _converged(span, residual, scale, companions, tolerance):
-            return count
+        if further or (count and _converged(span, residual, scale, companions, tolerance)):
+            if further == _FURTHER or all(abs(residual[i]) <= tolerance * (scale[i] - _FLOOR) for i in span):
+                return count
+            further += 1
         step = solve_dense(matrix, residual, size)
         if step is None:
             return None

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-from isolint.worstcase.box import Evaluate, Range
+from isolint.worstcase.box import Bending, Evaluate, Range
 from isolint.worstcase.budget import work_of
 from isolint.worstcase.companion_models import Matrix
 from isolint.worstcase.corners import Extreme, Sought, extremes
@@ -64,6 +64,7 @@ class Tangents:
         self._solved: dict[tuple[float, ...], tuple[Point, ...]] = {}
         self._made: dict[int, Tangent] = {}
         self._followed = 0
+        self._last: list[Point] = []
 
     def at(self, vector: Sequence[float]) -> Sequence[float]:
         """What is evaluated at a vector."""
@@ -78,12 +79,14 @@ class Tangents:
         if not 0 < len(points) <= MOST_POINTS:
             return None
         left = list(points)
+        self._last = []
 
         def follow(network: Network, temperature: float) -> Point:
             if not left:
                 raise NoTangent
             self._count()
-            return self._tangent(left.pop(0)).follow(network, temperature)
+            self._last.append(self._tangent(left.pop(0)).follow(network, temperature))
+            return self._last[-1]
 
         try:
             with self._solver.replaced(follow):
@@ -91,6 +94,20 @@ class Tangents:
             return None if left else values
         except (NoTangent, ArithmeticError, NotSolvable, Lacking):
             return None
+
+    def bending(self, base: Sequence[float]) -> list[Bending]:
+        """Currents of outputs and LEDs that bend at known ones, and what decides over transistors."""
+        return [found for point in self._solved[tuple(base)] for found in bending(point)]
+
+    def moved(self) -> list[float]:
+        return [value for point in self._last for value, _ in bending(point)]
+
+    def may(self, vector: Sequence[float]) -> bool:
+        try:
+            self.at(vector)
+        except (ArithmeticError, NotSolvable, Lacking):
+            return False
+        return True
 
     def _tangent(self, point: Point) -> Tangent:
         tangent = self._made.get(id(point))
@@ -116,7 +133,23 @@ def solved_extremes(
 ) -> tuple[Extreme, ...]:
     """The ends of quantities that are read from solved points, as `extremes` gives them."""
     followed = Tangents(solver, evaluate)
-    return extremes(ranges, followed.at, noise, sought, followed.near, careful)
+    return extremes(ranges, followed.at, noise, sought, followed.near, careful, followed)
+
+
+def bending(point: Point) -> list[Bending]:
+    """What in a network bends, by which its currents and voltages turn elsewhere: with the values at which it does."""
+    found: list[Bending] = []
+    volts = point.voltages
+    for branch, amps in zip(point.network.branches, point.amps, strict=True):
+        if isinstance(branch, Led):
+            found.append((amps[0], (branch.curve.at,) if branch.curve.floor else ()))
+        elif isinstance(branch, Port):
+            found.append((amps[0], tuple(at for at, _ in branch.table) if len(branch.table) > 1 else ()))
+        elif isinstance(branch, BipolarBranch):
+            found.extend(((amps[0], None), (amps[1], None), (volts[branch.base] - volts[branch.emitter], None)))
+        elif isinstance(branch, MosBranch):
+            found.extend(((amps[0], None), (volts[branch.gate] - volts[branch.source], None)))
+    return found
 
 
 class _Own(NamedTuple):

@@ -223,4 +223,27 @@ BOUNDED_ROWS: tuple[Row, ...] = tuple(
 )
 """Boards that are small to write and large to judge."""
 
-ROWS = (*COLD, *READING_ROWS, *SIZE_ROWS, *POSITION_ROWS, *BOUNDED_ROWS)
+MANY = (sys.executable, "-m", "tests.benchmarks.many")
+
+MANY_ROWS: tuple[Row, ...] = (
+    Row(
+        name="peak memory of a check of 500 boards / of 50",
+        subject=(*MANY, "memory", FOLDER, "500", "50"),
+        reference=(),
+        limit=1.3,
+        make=lambda folder: repository(folder, 500),
+        slow=True,
+        unit="MB",
+    ),
+    Row(
+        name="time of a board in a check of 50 / a check of one, cold",
+        subject=(*MANY, "time", FOLDER, "50"),
+        reference=(),
+        limit=0.3,
+        make=lambda folder: repository(folder, 50),
+        slow=True,
+    ),
+)
+"""Many boards in one run."""
+
+ROWS = (*COLD, *READING_ROWS, *SIZE_ROWS, *POSITION_ROWS, *MANY_ROWS, *BOUNDED_ROWS)
