@@ -36,7 +36,7 @@ from isolint.worstcase.ports import PortAnalyser, PortUse
 from isolint.worstcase.pulsed import Pulsed, pulsed
 from isolint.worstcase.quantities import Bound
 from isolint.worstcase.rails import Rail, RailAnalyser
-from isolint.worstcase.resistors import ResistorAnalyser
+from isolint.worstcase.resistors import ResistorAnalyser, Surge
 from isolint.worstcase.resistors import Stress as ResistorStress
 from isolint.worstcase.reverse import Reverse, ReverseAnalyser
 from isolint.worstcase.smoothed import with_capacitors
@@ -270,6 +270,12 @@ class Analysis:
         around = self.releasing_coils()
         analyser = ResistorAnalyser(self.lookup, self.drives(setting), self.loads(setting), setting, around)
         return analyser.stresses(channel, self.drive(channel, setting))
+
+    @once
+    def surges(self, channel: Channel, setting: Setting = WORST) -> dict[int, Surge]:
+        """What resistors take when a dropping capacitor is switched on at the crest, by element; raises `Lacking`."""
+        analyser = ResistorAnalyser(self.lookup, self.drives(setting), self.loads(setting), setting)
+        return analyser.surges(channel, self.drive(channel, setting))
 
     # -- the output ---------------------------------------------------------------------------------------------------
 

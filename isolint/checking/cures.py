@@ -50,10 +50,13 @@ def limiting_resistor(context: Context, channel: Channel, drive: Drive) -> int |
     _, point = drive.point(drive.current.high)
     current = max(abs(point.current(drive.led)), 1e-12)
     best: tuple[float, int] | None = None
+    circuit = context.circuit
+    # One that lies across a capacitor discharges it.
+    across = {frozenset(circuit.pins(each)[:2]) for each in channel.drive.elements if circuit.letter(each) == "C"}
     for element in channel.drive.elements:
-        if context.circuit.letter(element) != "R":
+        if circuit.letter(element) != "R" or frozenset(circuit.pins(element)[:2]) in across:
             continue
-        name = context.circuit.path(element)
+        name = circuit.path(element)
         through = abs(point.current(name))
         drop = through * (context.lookup.ohms(element) or 0.0)
         if through > 0.5 * current and drop > 0.0 and (best is None or drop > best[0]):

@@ -22,9 +22,6 @@ LIFE_YEARS = 10.0
 YEAR = 8766.0 * HOURS
 
 
-LATER_SURGE = "for rules about surges that this version does not have"
-
-
 class Stated(NamedTuple, Generic[T]):
     """A value with its origin: the file, the dotted TOML key there, and the text that was written."""
 
@@ -143,7 +140,12 @@ class ElementFacts(Rows, table="elements"):
         '"200 V"',
         least(75.0, 350.0, _RESISTORS),
     )
-    pulse_energy = Fact(k.positive("J"), "pulse energy of {}", '"1 J"', unread=LATER_SURGE)
+    pulse_energy = Fact(
+        k.positive("J"),
+        "pulse energy of {}",
+        '"1 J"',
+        least(0.1, 10.0, "default, the rated power for 0.1 s to 10 s (from memory)"),
+    )
     class_ = Fact(k.choice("X1", "X2", "X3", "Y1", "Y2", "Y3", "Y4"), "class of {}", '"Y2"')
     part = Fact(k.TEXT, "part of {}", '"DEMO_PART"')
     type = Fact(k.choice(*types.NAMES, listing=types.described), "type of {}")

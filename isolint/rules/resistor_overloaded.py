@@ -17,6 +17,10 @@ Alternating drive counts with half of each half wave's peak power, for half of t
 is allowed with the mean square of 25 points of the period (x 1.002). With a capacitor behind a rectifier that is the
 mean square of what charges it, which flows in short pulses, and of what leaves it; with one that drops the voltage half
 the square of its largest peak. Levels with a rate in Hz, or of a PULSE card, count for their share of the period.
+When an empty capacitor that drops the voltage is switched on at the crest, the resistors in its way take E = C V^2 / 2
+joules once, several of them by their share of the first current: at most the stated `pulse_energy`, or else 0.1 s to
+10 s of the rated power, an assumption that is told only where 0.1 s are not enough.
+
 V = I R in volts, peak, at most the rated voltage. Ratings that nobody stated lie between 0.1 W, 75 V (an 0603 chip)
 and 1 W, 350 V, an assumption. The margin is allowed / found and must be 1.00 or more.
 
@@ -55,7 +59,8 @@ A larger package, a larger resistance, or two resistors in series that share pow
 
 ## What it cannot see
 
-Short pulses, and heat from neighbours. How long a state lasts: each is taken to last.
+Other short pulses, plugging in again at the opposite crest (four times the energy), and heat from neighbours. How long
+a state lasts: each is taken to last.
 """
 
 from __future__ import annotations
@@ -73,7 +78,7 @@ from isolint.interfaces.entities import Channel
 from isolint.results import Evidence, Result
 from isolint.units import rounded_up, show
 from isolint.worstcase.figures import Figure
-from isolint.worstcase.resistors import Stress, allowed, power_rating, voltage_rating
+from isolint.worstcase.resistors import Stress, allowed, energy_rating, power_rating, voltage_rating
 from isolint.worstcase.uncertain import WORST, Setting
 
 LEAST = 1e-9
@@ -98,6 +103,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         )
         return
     made = [_resistor(context, channel, stress) for stress in stresses.values()]
+    made += [_surge(context, channel, element) for element in _surged(context, channel, mine)]
     wrong = [result for result in made if result.kind != "pass"]
     if wrong:
         yield from wrong
@@ -141,6 +147,49 @@ def _claims(context: Context, stress: Stress, setting: Setting) -> tuple[Claim, 
             terms,
             least=LEAST,
         ),
+    )
+
+
+def _surged(context: Context, channel: Channel, mine: set[int]) -> list[int]:
+    """The resistors whose pulse energy is stated, or that take more than a tenth of a second of their rated power."""
+    found = []
+    for element, surge in context.analysis.surges(channel).items():
+        stated = context.facts.element(context.circuit.path(element)).pulse_energy is not None
+        if element in mine and (stated or surge.joules > energy_rating(context.lookup, element).low):
+            found.append(element)
+    return found
+
+
+def _surge(context: Context, channel: Channel, element: int) -> Result:
+    """One pulse into an empty dropping capacitor, against what the resistor takes."""
+    path, rating = context.circuit.path(element), energy_rating(context.lookup, element)
+
+    def claim(setting: Setting, analysis: Analysis = context.analysis) -> Claim:
+        surge = analysis.surges(channel, setting)[element]
+        farads, volts = Figure("C", surge.farads, "F"), Figure("V_crest", surge.volts, "V")
+        energy = farads * volts**2.0 * Figure("share / 2", surge.share / 2.0)
+        return at_most(
+            energy.called("E", "J", f"energy in {path} while {surge.capacitor} is charged", at=surge.corner),
+            Figure("E_max", setting.low(rating), "J", f"pulse energy of {path}", source=rating.origin),
+            (rating, *surge.terms),
+        )
+
+    verdict = decide(claim)
+    told, surge = verdict.worst, context.analysis.surges(channel)[element]
+    text = (
+        f"{path} takes {told.found} when {surge.capacitor} is switched on at the crest ({told.found.corner}) "
+        f"and stands {told.limit} in a pulse"
+    )
+    return context.judged(
+        RULE,
+        channel,
+        verdict,
+        text,
+        element,
+        role=f"{path} pulse",
+        evidence=told.evidence(),
+        remedy=f"{context.named(element)}: a resistor rated for pulses of {_up(told.found.si, 'J')} or more",
+        chain=channel.drive.elements,
     )
 
 
@@ -213,7 +262,14 @@ RULE = Rule(
     level="warning",
     page=__doc__,
     asked_of=("led",),
-    facts=("elements.*.power", "elements.*.voltage", "elements.*.tolerance", "lines.*.on", "supplies.*.voltage"),
+    facts=(
+        "elements.*.power",
+        "elements.*.voltage",
+        "elements.*.tolerance",
+        "elements.*.pulse_energy",
+        "lines.*.on",
+        "supplies.*.voltage",
+    ),
     judge=judge,
     needs=("drive", "led-current"),
     room="a resistor rated for more",

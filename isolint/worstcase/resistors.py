@@ -26,7 +26,7 @@ from isolint.worstcase.quantities import Bound, steady
 from isolint.worstcase.release import open_outputs, releases, releasing
 from isolint.worstcase.tangent import solved_extremes
 from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
-from isolint.worstcase.waves import Source, level_shares, source_of
+from isolint.worstcase.waves import Source, both_halves, level_shares, source_of
 
 LEAST_OHMS = 1e-3
 
@@ -59,6 +59,39 @@ def power_rating(lookup: Lookup, element: int) -> Term:
 def voltage_rating(lookup: Lookup, element: int) -> Term:
     """The rated voltage of a resistor, volts."""
     return lookup.term(ElementFacts.voltage, lookup.circuit.path(element))
+
+
+def energy_rating(lookup: Lookup, element: int) -> Term:
+    """What a resistor takes in one pulse, joules; unstated so many seconds of its rated power."""
+    path, row = lookup.circuit.path(element), ElementFacts.pulse_energy
+    term = lookup.term(row, path)
+    if term.stated:
+        return term
+    watts = power_rating(lookup, element)
+    return term._replace(
+        low=term.low * watts.low, nominal=term.nominal * watts.nominal, high=term.high * watts.high,
+        kind_low=term.kind_low * watts.kind_low, kind_high=term.kind_high * watts.kind_high,
+    )  # fmt: skip
+
+
+class Surge(NamedTuple):
+    """What a resistor takes when a dropping capacitor is charged at the crest: joules, with the numbers behind it.
+
+    share: of the energy, that of several resistors by what each takes of the first current.
+    """
+
+    element: int
+    capacitor: str
+    farads: float
+    volts: float
+    share: float
+    terms: tuple[Term, ...]
+    corner: Bound
+
+    @property
+    def joules(self) -> float:
+        """All that the capacitor takes up, once more in what charges it."""
+        return self.share * self.farads * self.volts * self.volts / 2.0
 
 
 class ResistorAnalyser:
@@ -152,6 +185,32 @@ class ResistorAnalyser:
         for weighed in shared.values():
             merged.extend(_weighed(weighed))
         return merged
+
+    def surges(self, channel: Channel, drive: Drive) -> dict[int, Surge]:
+        """What the resistors of a drive take when its empty dropping capacitor is switched on at the crest."""
+        dropping = dropping_capacitors(self.lookup, channel.drive)
+        source = self._sine(channel, drive)
+        elements = self._resistors(channel.drive.elements)
+        if len(dropping) != 1 or source is None or not elements:
+            return {}
+        (capacitor,) = dropping
+        path, corner = self.circuit.path(capacitor), drive.current.high
+        found = both_halves(self.drives, channel, drive, source, corner)
+        branch = found.branch(path)
+        assert isinstance(branch, n.Resistor)
+        point = found.solved(found.upper, found.crest, branch._replace(ohms=LEAST_OHMS))
+        ohms = {b.name: b.ohms for b in found.upper.branches if isinstance(b, n.Resistor)}
+        names = {element: self.circuit.path(element) for element in elements}
+        watts = {element: point.current(name) ** 2 * ohms[name] for element, name in names.items()}
+        whole = sum(watts.values())
+        spread = self.lookup.tolerance(capacitor)
+        farads = (self.circuit.value(capacitor) or 0.0) * (1.0 + self.setting.high(spread))
+        terms = unique([*drive.terms, spread])
+        return {
+            element: Surge(element, path, farads, found.crest, each / whole, terms, corner)
+            for element, each in watts.items()
+            if whole > 0.0
+        }
 
     def _alternating(self, channel: Channel, drive: Drive, found: list[Stress]) -> list[Stress]:
         """The same with the mean square over the period of an alternating drive where that tells more than its crest.

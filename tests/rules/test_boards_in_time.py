@@ -299,3 +299,25 @@ def test_the_gap_is_where_the_volts_pass_what_the_current_needs() -> None:
     angle = math.asin((amps * 142.8e3 + drop) / (200.0 * 2.0**0.5))
     assert dark == pytest.approx(4.0 * angle / (2.0 * math.pi * 50.0), rel=0.02)
     assert dark / 2.0 == pytest.approx(1.66e-3, rel=0.05)
+
+
+@pytest.mark.parametrize(
+    ("rated", "kind"),
+    [('pulse_energy = "10 mJ"', "fail"), ('pulse_energy = "25 mJ"', "pass"), ('power = "1.2 W"', "pass")],
+)
+def test_a_resistor_takes_the_charge_of_a_dropping_capacitor_once(rated: str, kind: str) -> None:
+    """330 nF at 325.3 V: 17.46 mJ, all of it in the only resistor on its way."""
+    power = "" if "power" in rated else 'power = "10 W"\n'
+    facts = f'{supply(230)}{PULSES}[elements."R1"]\n{power}{rated}\n'
+    report = alternating(f"C1 L P1 330n\nR1 P1 P 470\n{BRIDGE}R3 V A 0\n", facts)
+    found = [result for result in report.results if result.rule == "resistor-overloaded"]
+    assert [result.kind for result in found] == [kind]
+    if kind == "fail":
+        assert value(found[0], "E") == pytest.approx(330e-9 * 230.0**2, rel=1e-3)
+
+
+def test_a_pulse_beyond_a_tenth_of_a_second_of_the_rated_power_is_asked_about() -> None:
+    facts = f'{supply(230)}{PULSES}[elements."R1"]\npower = "0.16 W"\n'
+    report = alternating(f"C1 L P1 330n\nR1 P1 P 47\n{BRIDGE}R3 V A 0\n", facts)
+    (found,) = [result for result in report.results if result.rule == "resistor-overloaded"]
+    assert (found.kind, [fact.key for fact in found.missing]) == ("open", ['elements."R1".pulse_energy'])
