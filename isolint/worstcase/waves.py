@@ -42,7 +42,12 @@ _CROSSINGS = 7
 # Halvings of a step in which a current passes what is looked for: to a percent of it.
 
 _FLIPPED: dict[Level, Level] = {
-    **{"high": "low", "low": "high", "positive": "negative", "negative": "positive", "on": "off", "off": "on"}
+    "high": "low",
+    "low": "high",
+    "positive": "negative",
+    "negative": "positive",
+    "on": "off",
+    "off": "on",
 }
 
 

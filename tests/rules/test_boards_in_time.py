@@ -321,3 +321,62 @@ def test_a_pulse_beyond_a_tenth_of_a_second_of_the_rated_power_is_asked_about() 
     report = alternating(f"C1 L P1 330n\nR1 P1 P 47\n{BRIDGE}R3 V A 0\n", facts)
     (found,) = [result for result in report.results if result.rule == "resistor-overloaded"]
     assert (found.kind, [fact.key for fact in found.missing]) == ("open", ['elements."R1".pulse_energy'])
+
+
+LOGIC = """
+[parts.DEMO_L]
+type = "logic-output"
+pins = ["anode", "cathode", "vcc", "output", "gnd"]
+[parts.DEMO_L.led]
+forward_voltage = { min = "1.4 V", typ = "1.4 V", max = "1.4 V", at = "10 mA" }
+forward_current_max = "20 mA"
+threshold_current = "5 mA"
+off_voltage = "0.8 V"
+[parts.DEMO_L.supply]
+voltage = ["4.5 V", "5.5 V"]
+current = "10 mA"
+[parts.DEMO_L.output]
+low_level = { max = "0.6 V", at = "20 mA" }
+leakage = "0 A"
+[parts.DEMO_L.timing]
+delay_low = "75 ns"
+delay_high = "75 ns"
+"""
+
+
+@pytest.mark.parametrize(
+    ("ohms", "farads", "rate", "distortion", "lost", "margin", "kind"),
+    [
+        (350.0, 20e-12, "10 Mbit/s", "", 78.9e-9, 0.634, "open"),
+        (350.0, 20e-12, "10 Mbit/s", 'distortion = "35 ns"', 38.9e-9, 1.287, "pass"),
+        (1000.0, 50e-12, "10 Mbit/s", 'distortion = "35 ns"', 62.6e-9, 0.799, "fail"),
+        (2200.0, 115e-12, "1 Mbit/s", "", 215e-9, 2.33, "pass"),
+    ],
+)
+def test_a_logic_output_keeps_its_pulses_as_was_worked_out_by_hand(
+    ohms: float, farads: float, rate: str, distortion: str, lost: float, margin: float, kind: str
+) -> None:
+    """Resistors + 1 %, 4.75 V, 2.0 V; what is not stated of a delay's spread leaves the first one open."""
+    cards = f"R1 VX A 150\nXU1 A GND VL OUT GNDB DEMO_L\nR2 VL OUT {1.01 * ohms}\nC2 VL GNDB 100n\n"
+    facts = (
+        f'[signals."VX"]\nrate = "{rate}"\n[supplies."VL"]\nvoltage = "4.75 V"\ntolerance = "0 %"\nground = "GNDB"\n'
+    )
+    fast = FACTS.replace(
+        '[inputs."OUT"]\nsupply = "VB"', f'[inputs."OUT"]\nsupply = "VL"\ncapacitance = "{farads:g} F"'
+    )
+    report = judge(f"* in time\n{cards}", f"{fast}{CURRENT}{facts}", parts__toml=f"{LOGIC}{distortion}\n")
+    found = only(report, "switching-too-slow")
+    assert found.kind == kind
+    assert value(found, "D") == pytest.approx(lost, rel=0.01)
+    assert found.margin is not None
+    assert found.margin.value == pytest.approx(margin, rel=0.01)
+
+
+def test_slower_never_passes_where_faster_fails() -> None:
+    margins = []
+    for rate in ("1200 baud", "2400 baud", "9600 baud", "115200 baud"):
+        found = only(check(LINK, f'{CURRENT}[signals."VX"]\nrate = "{rate}"\n'), "switching-too-slow").margin
+        assert found is not None
+        margins.append(found.value)
+    assert margins == sorted(margins, reverse=True)
+    assert margins[0] == pytest.approx(2.0 * margins[1], rel=1e-6)
