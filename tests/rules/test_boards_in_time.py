@@ -357,7 +357,7 @@ def test_a_logic_output_keeps_its_pulses_as_was_worked_out_by_hand(
     ohms: float, farads: float, rate: str, distortion: str, lost: float, margin: float, kind: str
 ) -> None:
     """Resistors + 1 %, 4.75 V, 2.0 V; what is not stated of a delay's spread leaves the first one open."""
-    cards = f"R1 VX A 150\nXU1 A GND VL OUT GNDB DEMO_L\nR2 VL OUT {1.01 * ohms}\nC2 VL GNDB 100n\n"
+    cards = f"R1 VX A 420\nXU1 A GND VL OUT GNDB DEMO_L\nR2 VL OUT {1.01 * ohms}\nC2 VL GNDB 100n\n"
     facts = (
         f'[signals."VX"]\nrate = "{rate}"\n[supplies."VL"]\nvoltage = "4.75 V"\ntolerance = "0 %"\nground = "GNDB"\n'
     )
