@@ -109,6 +109,7 @@ class Limits(Rows, table="limits"):
         point(0.5, 0.5, "half of a pulse must be left (common practice, no source)"),
         cases={"baud": point(0.25, 0.25, "for sampling in the middle of a bit (from memory)")},
     )
+    bypass = Fact(k.positive("F"), "smallest bypass capacitor", '"1 uF"', point(100e-9, 100e-9, text='"100 nF"'))
     pull_in_margin = Fact(k.number(above=0.0), "pull-in margin", "1.1", point(1.0, 1.0, text="1.0"))
     insulating_resistance = Fact(
         k.positive("ohm"), "insulating resistance", '"1 Mohm"', point(1e6, 1e6, text='"1 Mohm"')

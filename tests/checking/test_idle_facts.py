@@ -45,6 +45,7 @@ SELDOM = {
 JUDGED = (
     "bridge-conducting/trap-parallel",
     "supply-out-of-range/uvlo",
+    "bypass-missing/fails",
     "logic-level-missed/fails",
     "input-floating/trap-pulled-inside",
     "pull-in-low/fails",

@@ -1,0 +1,176 @@
+"""A supply pin of a driver, isolator or coupler without a capacitor of its own.
+
+## What it looks at
+
+Each pair of nets between which supply pins of barrier parts lie, and the capacitors that lie directly between them.
+
+## Why it matters
+
+Fast outputs take their current from the capacitor beside the pin. Without one the supply dips with every edge: outputs
+toggle, an undervoltage lockout trips, a gate is charged half.
+
+## How it is computed
+
+Counted are capacitors between both nets, also through at most 1 ohm. There must be as many of at least 47 nF as barrier
+parts with a supply pin there, and one of them must have 100 nF (common practice of data sheets; `limits.bypass`). A
+capacitor whose value can't be read leaves it open where it decides.
+
+Settings: driver, receiver, barrier.
+
+## Fails
+
+```netlist
+* The output side of an isolator has no capacitor (demonstration)
+* expect: bypass-missing
+XU1 V5 DRIVE GND GNDB OUT VB DEMO_DI4
+C1 V5 GND 100n
+C2 VB GND2 100n
+R2 GND2 GNDB 100k
+```
+
+## Passes
+
+```netlist
+* With one on each side (demonstration)
+XU1 V5 DRIVE GND GNDB OUT VB DEMO_DI4
+C1 V5 GND 100n
+C2 VB GNDB 100n
+R2 GND2 GNDB 100k
+```
+
+## Remedy
+
+100 nF between each supply pin and its return, close to the part.
+
+## What it cannot see
+
+The distance: a capacitor at the other end of the board counts here. What a gate's charge asks for beyond 100 nF.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from isolint.checking import part_results
+from isolint.checking.context import Context
+from isolint.checking.feeding import feed_of
+from isolint.checking.rule import Rule
+from isolint.facts import Limits
+from isolint.interfaces.entities import Part
+from isolint.results import Evidence, Kind, Limit, Measure, Result
+from isolint.units import show
+from isolint.worstcase.supply_pins import SupplyPin, supply_pins
+from isolint.worstcase.uncertain import Lacking
+
+LEAST_FARADS = 47e-9
+MOST_OHMS = 1.0
+"""What counts as a capacitor of its own, and how much may lie in series with it (common practice, no source)."""
+
+Rails = tuple[int, int]
+
+
+def survey(context: Context) -> Iterable[Result]:
+    """One result a part and supply pin; those that share capacitors name each other."""
+    pins: dict[Rails, list[SupplyPin]] = {}
+    for part in context.interfaces.recognition.parts.values():
+        if not RULE.asks(part.kind):
+            continue
+        nets = context.circuit.pins(part.element)
+        for pin in supply_pins(part):
+            pins.setdefault((nets[pin.pin], nets[pin.back]), []).append(pin)
+    for rails, takers in pins.items():
+        yield from _judge(context, rails, takers)
+
+
+def _judge(context: Context, rails: Rails, takers: Sequence[SupplyPin]) -> Iterable[Result]:
+    plus, minus = rails
+    parts = list({pin.part.element: pin.part for pin in takers}.values())
+    if plus == minus or context.lookup.is_alternating(plus) or context.lookup.is_alternating(minus):
+        return
+    if feed_of(context, plus).kind in ("none", "return"):
+        reason = Lacking(f"nothing feeds its supply {context.net(plus)}", blocked_by="feed")
+        for pin in takers:
+            yield part_results.lacking(context, RULE, pin.part, reason, pin.name(pin.pin))
+        return
+    found = _capacitors(context, plus, minus)
+    wanted = context.facts.number(Limits.bypass)
+    enough = [farads for farads in found.values() if farads is not None and farads >= LEAST_FARADS * (1.0 - 1e-9)]
+    largest = max(enough, default=0.0)
+    unread = [element for element, farads in found.items() if farads is None]
+    nets = f"{context.net(plus)} and {context.net(minus)}"
+    who = ", ".join(part.path for part in parts)
+    kind: Kind = "pass"
+    if len(enough) < len(parts) or largest < wanted * (1.0 - 1e-9):
+        kind = "fail"
+        if unread and len(enough) + len(unread) >= len(parts):
+            kind = "open"
+    if kind == "open":
+        names = ", ".join(context.circuit.path(element) for element in unread)
+        text = f"between {nets} lies {names}, whose value can't be read"
+    elif not enough:
+        text = f"no capacitor of {show(LEAST_FARADS, 'F')} or more lies between {nets}"
+    elif len(enough) < len(parts):
+        text = f"{len(parts)} parts ({who}) share {len(enough)} between {nets}"
+    elif kind == "fail":
+        text = f"the largest capacitor between {nets} has {show(largest, 'F')}, {show(wanted, 'F')} are wanted"
+    else:
+        text = f"{len(enough)} of {show(LEAST_FARADS, 'F')} or more between {nets}, the largest {show(largest, 'F')}"
+    for part in parts:
+        yield _result(context, part, kind, text, takers, list(found), largest, wanted)
+
+
+def _capacitors(context: Context, plus: int, minus: int) -> dict[int, float | None]:
+    """The capacitors between two nets with their farads, also behind a resistor of at most 1 ohm."""
+    circuit = context.circuit
+    starts = {plus}
+    for element, pin in circuit.elements_at(plus):
+        ohms = context.lookup.ohms(element) if circuit.letter(element) == "R" else None
+        if ohms is not None and ohms <= MOST_OHMS:
+            starts.add(circuit.pins(element)[1 - pin])
+    found: dict[int, float | None] = {}
+    for net in starts:
+        for element, _ in circuit.elements_at(net):
+            if circuit.letter(element) == "C" and minus in circuit.pins(element) and net != minus:
+                found[element] = circuit.value(element)
+    return found
+
+
+def _result(
+    context: Context,
+    part: Part,
+    kind: Kind,
+    text: str,
+    takers: Sequence[SupplyPin],
+    capacitors: Sequence[int],
+    largest: float,
+    wanted: float,
+) -> Result:
+    own = next(pin for pin in takers if pin.part.element == part.element)
+    evidence = Evidence(
+        "largest capacitor at the supply pin", "C", "F", None, largest, None, Limit("at_least", wanted), {}
+    )
+    made = context.result(
+        RULE,
+        kind,
+        f"{part.path}: supply {own.name(own.pin)}: {text}",
+        context.place(part.element),
+        part.path,
+        role=own.name(own.pin),
+        evidence=[evidence],
+        measure=Measure.number_of(len({pin.part.element for pin in takers})),
+        remedy="" if kind == "pass" else f"fit {show(wanted, 'F')} between the pin and its return, beside the part",
+        related=context.related([part.element, *capacitors]),
+        element=part.element,
+    )
+    return made._replace(part=part.path)
+
+
+RULE = Rule(
+    slug="bypass-missing",
+    group="drive",
+    level="warning",
+    page=__doc__,
+    asked_of=("logic-output", "gate-driver", "digital-isolator", "isolated-amplifier"),
+    facts=("limits.bypass",),
+    survey=survey,
+)
