@@ -15,10 +15,11 @@ from isolint.worstcase.alternating import reactance
 from tests.arithmetic import read
 from tests.test_sources import SOURCES
 from tests.worked.circuits import CIRCUITS
+from tests.worked.drivers import DRIVERS
 from tests.worked.example import Claim, Example, Limit
 from tests.worked.table import PARTS
 
-EXAMPLES = (*PARTS, *CIRCUITS)
+EXAMPLES = (*PARTS, *CIRCUITS, *DRIVERS)
 
 PUBLISHED = {
     *("W01", "W04", "W05", "W06", "W12", "W36", *(f"W{number}" for number in range(14, 32))),
@@ -26,7 +27,25 @@ PUBLISHED = {
 }
 """The examples whose result was both printed in the source and reproduced."""
 
-WANTED = {"W01", "W04", "W05", "W06", "W12", "W36", "W39", "W40", "W41", "W47", "W63"}
+WANTED = {
+    "W14",
+    "W17",
+    "W19",
+    "W22",
+    "W33",
+    "W34",
+    "W01",
+    "W04",
+    "W05",
+    "W06",
+    "W12",
+    "W36",
+    "W39",
+    "W40",
+    "W41",
+    "W47",
+    "W63",
+}
 
 
 def number_of(example: Example) -> str:
