@@ -71,7 +71,7 @@ LISTED: tuple[str, ...] = (
 """The slugs of all rules. That of `ground-tie` is `RULE` of `ground_tie.py`."""
 
 OTHER_VERSIONS: tuple[str, ...] = (
-    *("outputs-joined"),
+    "outputs-joined",
     *("default-state-wrong", "input-range-exceeded", "converter-overloaded", "load-capacitance-high", "core-saturates"),
     "miller-turn-on",
     *("trigger-margin-low", "gate-path-resistor-low", "blocking-voltage-low", "surge-unclamped", "triac-fires-late"),

@@ -182,6 +182,9 @@ def _converted(rails: RailAnalyser, parts: Mapping[int, Part], plus: int, minus:
         if not any(circuit.pins(element)[other] == minus for other in group):
             continue
         volts = part.record.output.voltage
+        if volts is None and rails.holds(plus):
+            # The net's name or a source tells it.
+            return None
         if volts is None:
             missing = fact_terms.missing(part.record.file, Output.voltage, part.record.name)
             raise Lacking(f"the output voltage of {part.path} is not known", [missing])
