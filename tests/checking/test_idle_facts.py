@@ -109,8 +109,8 @@ def counted(settings: str) -> list[str]:
 
 
 def test_a_level_of_a_rule_that_does_not_exist_is_told(tmp_path: Path) -> None:
-    settings = '[levels]\nbypass-missing = "note"\nled-unlimited = "note"\n'
-    assert listed(tmp_path, settings) == {"levels.bypass-missing": "not read: this version does not have the rule"}
+    settings = '[levels]\ncore-saturates = "note"\nled-unlimited = "note"\n'
+    assert listed(tmp_path, settings) == {"levels.core-saturates": "not read: this version does not have the rule"}
     assert counted(settings) == ["1 stated key is not read by this version; see `isolint facts`"]
 
 
@@ -119,7 +119,7 @@ def test_a_key_of_a_record_that_no_rule_reads_is_told(tmp_path: Path) -> None:
     record = f'[parts.DEMO_PT1]\n{head}[parts.DEMO_PT1.timing]\nstorage = "3 us"\n'
     told = listed(tmp_path, 'parts = ["parts.toml"]\n', parts=record)
     assert told["parts.DEMO_PT1.timing.storage"].startswith("not read: for rules about speed")
-    told_of = 'parts = ["parts.toml"]\n[levels]\nbypass-missing = "note"\n[supplies.V9]\nvoltage = "9 V"\n'
+    told_of = 'parts = ["parts.toml"]\n[levels]\ncore-saturates = "note"\n[supplies.V9]\nvoltage = "9 V"\n'
     files = {"board.cir": BOARD, "isolint.toml": told_of, "parts.toml": record}
     assert [note for note in judge_files(files).notes if "facts" in note] == [
         "1 stated key matches nothing here; 1 stated key and 1 value of part records are not read by this version; "
