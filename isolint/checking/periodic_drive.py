@@ -19,7 +19,7 @@ from isolint.units import show
 from isolint.worstcase.drive import Drive
 from isolint.worstcase.figures import Figure
 from isolint.worstcase.periodic import Held
-from isolint.worstcase.uncertain import Lacking, Setting
+from isolint.worstcase.uncertain import WORST, Lacking, Setting
 
 
 class PeriodicDrive(NamedTuple):
@@ -55,9 +55,11 @@ def periodic_drive(context: Context, channel: Channel) -> PeriodicDrive | None:
     if context.analysis.periodic_source(channel) is None:
         return None
     required = context.lookup.transfer_margin()
-    verdict = decide(lambda setting: held_claim(channel, required, setting, context.analysis))
     use, found = stated_use(context, channel), context.analysis.held(channel)
-    smoothed = verdict.kind == "pass" or found.smooths or use == "steady"
+    # Where nothing is to hold the level it matters only whether it is held.
+    meant = found.smooths or use == "steady"
+    verdict = decide(lambda setting: held_claim(channel, required, setting if meant else WORST, context.analysis))
+    smoothed = verdict.kind == "pass" or meant
     return PeriodicDrive(found, verdict, use, smoothed)
 
 

@@ -103,6 +103,8 @@ class DriveAnalyser:
         self.assembler = assembler
         self.setting = setting
         self.solver = assembler.solver
+        self.periods: dict[object, object] = {}
+        """What was found over a period at a corner, by whoever steps through it."""
         self._currents: dict[tuple[str, int, tuple[tuple[int, str], ...], Variant], float] = {}
 
     def temperatures(self, channel: Channel | None = None) -> tuple[float, ...]:

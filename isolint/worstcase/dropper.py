@@ -122,6 +122,11 @@ def _needs(halves: Halves, capacitor: Branch, amps: float, forwards: bool) -> fl
         point = forced(halves, capacitor, amps, forwards)
     except Lacking:
         return math.inf
+    return _rest(halves, capacitor, point, forwards)
+
+
+def _rest(halves: Halves, capacitor: Branch, point: Point, forwards: bool) -> float:
+    """The same at a point that is known."""
     sign = 1.0 if forwards else -1.0
     return halves.crest - sign * (point.voltage(capacitor.a) - point.voltage(capacitor.b))
 
@@ -131,11 +136,15 @@ def _led(halves: Halves, capacitor: Branch, led: str, amps: float, forwards: boo
 
 
 def _way(halves: Halves, capacitor: Branch, led: str, most: float, forwards: bool) -> Way:
-    whole, less = (_needs(halves, capacitor, most * part, forwards) for part in (1.0, 1.0 - _TENTH))
-    if math.isinf(whole) or math.isinf(less):
+    try:
+        point = forced(halves, capacitor, most, forwards)
+    except Lacking:
+        return Way(math.inf, 0.0, 0.0)
+    whole, less = _rest(halves, capacitor, point, forwards), _needs(halves, capacitor, most * (1.0 - _TENTH), forwards)
+    if math.isinf(less):
         return Way(math.inf, 0.0, 0.0)
     ohms = max((whole - less) / (_TENTH * most), 0.0)
-    share = min(_led(halves, capacitor, led, most, forwards) / most, 1.0)
+    share = min(max(point.current(led), 0.0) / most, 1.0)
     return Way(max(whole - ohms * most, 0.0), ohms, share)
 
 

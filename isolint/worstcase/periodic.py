@@ -32,7 +32,6 @@ from isolint.worstcase.uncertain import Lacking, Term, unique
 
 HOLD = "capacitor held at its volts"
 _STRAIGHT = 1e-3
-_ALIKE = 1e-6
 _MOVED_VOLTS = 1e-3
 _NO_SIEMENS = 1e-9
 _SEARCHES = 30
@@ -120,7 +119,7 @@ class PeriodicAnalyser:
         halves = True
         for at, need in zip(drive.by_temperature, load.rows, strict=True):
             wave = waves.wave(self.drives, channel, drive, source, at.low, high=False)
-            halves = halves and _same_halves(wave)
+            halves = halves and waves.same_halves(wave)
             found = [
                 self._row(
                     channel,
@@ -397,14 +396,6 @@ def _or_nothing(gives: Callable[[float], float], led: float) -> float:
         return gives(led)
     except Lacking:
         return 0.0
-
-
-def _same_halves(wave: waves.Wave) -> bool:
-    """Whether both half waves are alike, so that the current repeats after half a period."""
-    top = max(wave.points)
-    return wave.shape == "sine" and all(
-        abs(value - mirror) <= _ALIKE * top for value, mirror in zip(wave.points, reversed(wave.points), strict=True)
-    )
 
 
 def _present(wave: waves.Wave, amps: Sequence[float]) -> list[float]:

@@ -238,8 +238,12 @@ def _at_end(
     def held(volts: float) -> n.VoltageSource:
         return n.VoltageSource(path, *plates, volts)
 
+    known: dict[float, float] = {}
+
     def taken(volts: float) -> float:
-        return max(found.point(found.middle, held(volts)).current(path), 0.0)
+        if volts not in known:
+            known[volts] = max(found.point(found.middle, held(volts)).current(path), 0.0)
+        return known[volts]
 
     def at_crest(volts: float, way: float) -> float:
         return taken(volts) - found.solved(

@@ -38,6 +38,10 @@ LONGEST_PERIOD = 25e-3
 SMOOTHING = 1.0 / 50.0
 """A capacitor matters from this share of a period on."""
 
+_MIRRORED = 1e-6
+_ALIKE = 1e-9
+"""Of the crest: what is less apart is the same."""
+
 _CROSSINGS = 7
 # Halvings of a step in which a current passes what is looked for: to a percent of it.
 
@@ -260,9 +264,14 @@ def wave(drives: DriveAnalyser, channel: Channel, drive: Drive, source: Source, 
 
 def crests(drives: DriveAnalyser, channel: Channel, drive: Drive, source: Source, corner: Bound) -> Wave:
     """The LED current over the period of a sine where no capacitor matters."""
-    volts, points = zip(*sine_points(drives, channel, drive, source, corner), strict=True)
-    led = led_name(channel)
-    return Wave("sine", tuple(max(point.current(led), 0.0) for point in points), volts, 1.0)
+    key = (channel.subject, source.place, tuple(sorted(drive.on.items())), corner.at, corner.temperature)
+    known = drives.periods.get(key)
+    if isinstance(known, Wave):
+        return known
+    volts, points = _table(both_halves(drives, channel, drive, source, corner), led_name(channel))
+    found = Wave("sine", points, volts, 1.0)
+    drives.periods[key] = found
+    return found
 
 
 def dark_share(
@@ -275,7 +284,8 @@ def dark_share(
     if drive.fed or wave.shape != "sine":
         return off_share(wave, wave.points, amps)
     found, led = both_halves(drives, channel, drive, source, corner), led_name(channel)
-    volts, values = list(wave.volts), list(wave.points)
+    first = STEPS // 2 if same_halves(wave) else 0
+    volts, values = list(wave.volts[first:]), list(wave.points[first:])
     more: list[tuple[float, float]] = []
     for (va, vb), (a, b) in zip(pairwise(volts), pairwise(values), strict=True):
         if (a < amps) == (b < amps):
@@ -286,8 +296,20 @@ def dark_share(
             at = (middle, max(found.point(middle).current(led), 0.0))
             more.append(at)
             low, high = (at, high) if at[1] < amps else (low, at)
+    if first:
+        # Both half waves are alike.
+        mirrored = [(2.0 * found.middle - at, gets) for at, gets in (*zip(volts[1:], values[1:], strict=True), *more)]
+        more += mirrored
     at, gets = zip(*sorted([*zip(volts, values, strict=True), *more]), strict=True)
     return off_share(Wave("sine", gets, at, 1.0), gets, amps)
+
+
+def same_halves(wave: Wave) -> bool:
+    """Whether both half waves are alike, so that the current repeats after half a period."""
+    top = max(wave.points)
+    return wave.shape == "sine" and all(
+        abs(value - mirror) <= _MIRRORED * top for value, mirror in zip(wave.points, reversed(wave.points), strict=True)
+    )
 
 
 def off_share(wave: Wave, amps: Sequence[float], required: float) -> float:
@@ -347,17 +369,28 @@ def _at(drives: DriveAnalyser, channel: Channel, state: State, corner: Bound) ->
         raise Lacking(error.text) from None
 
 
-def sine_points(
-    drives: DriveAnalyser, channel: Channel, drive: Drive, source: Source, corner: Bound
-) -> list[tuple[float, Point]]:
-    """The volts of a sine and the point of the network there, from its lowest to its highest phase.
+def _table(found: Halves, led: str) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """The volts of a sine and the LED current there, from its lowest to its highest phase.
 
-    Of two antiparallel LEDs the one that counts in each half wave.
+    Of two antiparallel LEDs the one that counts in each half wave. Where two points of the lower half wave are those
+    of the upper one mirrored, or carry nothing, so do all.
     """
-    found = both_halves(drives, channel, drive, source, corner)
-    angles = (math.pi * (step / STEPS - 0.5) for step in range(STEPS + 1))
-    every = [found.middle + found.crest * math.sin(angle) for angle in angles]
-    return [(volts, found.point(volts)) for volts in every]
+    middle, quarter = STEPS // 2, STEPS // 4
+    volts = tuple(found.middle + found.crest * math.sin(math.pi * (step / STEPS - 0.5)) for step in range(STEPS + 1))
+
+    def amps(step: int) -> float:
+        return max(found.point(volts[step]).current(led), 0.0)
+
+    upper = [amps(step) for step in range(middle, STEPS + 1)]
+    ends = amps(0), amps(quarter)
+    least = _ALIKE * max(*upper, *ends)
+    if upper[0] <= least and max(ends) <= least:
+        lower = [0.0] * middle
+    elif abs(ends[0] - upper[-1]) <= least and abs(ends[1] - upper[quarter]) <= least:
+        lower = upper[:0:-1]
+    else:
+        lower = [ends[0] if step == 0 else ends[1] if step == quarter else amps(step) for step in range(middle)]
+    return volts, (*lower, *upper)
 
 
 def both_halves(drives: DriveAnalyser, channel: Channel, drive: Drive, source: Source, corner: Bound) -> Halves:
