@@ -90,6 +90,9 @@ _DIMENSIONS: Mapping[str, _Dimension] = {
     "V/s": _Dimension(
         "a slew rate", "5 kV/us", tuple(f"V/{p}s" for p in ("", "m", "u", "µ", "μ", "n")), ()
     ),
+    "A/s": _Dimension(
+        "a slope of current", "8 A/ms", tuple(f"A/{p}s" for p in ("", "m", "u", "µ", "μ", "n")), ()
+    ),
     "V/K": _Dimension("a voltage per kelvin", "-1.5 mV/K", tuple(f"V/{word}" for word in _K)),
     "A/K": _Dimension("a current per kelvin", "0.7 mA/K", tuple(f"A/{word}" for word in _K)),
     "W/K": _Dimension("a power per kelvin", "2 mW/K", tuple(f"W/{word}" for word in _K)),
@@ -167,7 +170,7 @@ def _table(unit: str) -> Mapping[str, tuple[int, float]]:
     dimension = _DIMENSIONS[unit]
     table = {name: (power, factor) for name, power, factor in dimension.plain}
     for name in dimension.prefixed:
-        divisor = -_PREFIXES[name[2:-1]] if unit == "V/s" else 0
+        divisor = -_PREFIXES[name[2:-1]] if unit in ("V/s", "A/s") else 0
         for prefix, power in _PREFIXES.items():
             table[prefix + name] = (power + divisor, 1.0)
     return table

@@ -66,6 +66,30 @@ mains = "230 V"
 mains_frequency = "50 Hz"
 overvoltage_category = 2
 """,
+    "switched": """\
+[supplies."L"]
+voltage = "230 V"
+tolerance = "10 %"
+kind = "ac"
+frequency = "50 Hz"
+ground = "N"
+[supplies."V24"]
+voltage = "24 V"
+tolerance = "10 %"
+ground = "N"
+[elements."R*"]
+tolerance = "1 %"
+power = "3 W"
+voltage = "350 V"
+[environment]
+ambient = ["0 degC", "60 degC"]
+[sides.logic]
+nets = ["GND"]
+kind = "hazardous"
+[sides.mains]
+nets = ["N"]
+kind = "hazardous"
+""",
     "barrier": """\
 [sides.logic]
 nets = ["GND"]

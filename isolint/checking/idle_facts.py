@@ -68,7 +68,7 @@ def unmatched(context: Context) -> Iterator[str]:
             if not circuit.elements_like(name.casefold(), compile_pattern(name), what):
                 yield f"elements.{quoted(name)}"
     supplies = {name.casefold() for name in facts.named_supplies()}
-    for table in (facts.supplies, facts.outputs, facts.inputs, facts.lines, facts.signals):
+    for table in (facts.supplies, facts.outputs, facts.inputs, facts.lines, facts.signals, facts.loads):
         for name, row in table.rows.items():
             regex = compile_pattern(name)
             used = table is facts.supplies and any(regex.match(supply) for supply in supplies)

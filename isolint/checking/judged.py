@@ -17,7 +17,7 @@ from isolint.interfaces.entities import Channel, Part
 from isolint.interfaces.pinsets import pin_sets
 from isolint.results import UNJUDGED, Answers, Result, State
 from isolint.types import PartType
-from isolint.types.form.questions import FEEDBACK, IF_STATED, LED, LEVELS, OUTPUT, SUPPLIES
+from isolint.types.form.questions import FEEDBACK, IF_STATED, LED, LEVELS, SUPPLIES
 
 _SAID = 4
 """How many questions without a rule are named in a result."""
@@ -77,7 +77,7 @@ def questions(part: Part, use: str) -> tuple[str, ...]:
 
 
 def unjudged(context: Context) -> Iterator[Result]:
-    """One open result for each type of channels whose output nothing judges yet.
+    """One open result for each type of channels whose output no solver holds and of which a question has no rule.
 
     What else has no rule is told in the coverage.
     """
@@ -86,7 +86,7 @@ def unjudged(context: Context) -> Iterator[Result]:
     for channel in context.channels:
         part, asked = channel.part, questions(channel.part, use_of(context, channel))
         slugs = _lacking(context, part, channel.pins.values(), asked)
-        if OUTPUT in slugs:
+        if slugs and not part.kind.output.conducts:
             lacking.setdefault(part.type, {}).update(dict.fromkeys(slugs))
             if part not in parts.setdefault(part.type, []):
                 parts[part.type].append(part)

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     """What a rule may judge: an aspect of a channel, a joint of sides, a note of the reader, or what a part is, its
     order of pins, the waivers, what feeds a side."""
 
-Group = Literal["barrier", "drive", "load", "time, heat", "reading"]
+Group = Literal["barrier", "drive", "load", "mains switching", "time, heat", "reading"]
 
 
 class Rule(NamedTuple):

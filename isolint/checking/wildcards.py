@@ -16,7 +16,7 @@ from isolint.results import MissingFact
 _WHAT_IT_IS = ("part", "type", "ordinary", "sheet", "groups")
 """Keys that say what one element is: each unknown part is a question of its own."""
 
-_NAMED = ("elements", "supplies", "outputs", "inputs", "lines", "signals")
+_NAMED = ("elements", "supplies", "outputs", "inputs", "lines", "signals", "loads")
 
 MOST_LINES = 8
 """More lines of one kind than this are no help; the others follow when these are stated."""

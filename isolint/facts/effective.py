@@ -21,6 +21,7 @@ from isolint.facts.stated import (
     InputFacts,
     Limits,
     LineFacts,
+    LoadFacts,
     OutputFacts,
     PairFacts,
     Reading,
@@ -70,6 +71,7 @@ class Facts(NamedTuple):
     inputs: Finder[InputFacts] = Finder({}, InputFacts)
     lines: Finder[LineFacts] = Finder({}, LineFacts)
     signals: Finder[SignalFacts] = Finder({}, SignalFacts)
+    loads: Finder[LoadFacts] = Finder({}, LoadFacts)
 
     def of(self, fact: Fact[T], name: str = "") -> Stated[T] | None:
         """What is stated of a fact, for the element, net or group of that name."""
@@ -111,6 +113,10 @@ class Facts(NamedTuple):
         """Facts about the signal on this net, None when no key matches."""
         return self.signals.find(net)
 
+    def load(self, net: str) -> LoadFacts | None:
+        """Facts about the load on this net, None when no key matches."""
+        return self.loads.find(net)
+
     def group(self, name: str) -> GroupFacts | None:
         """The group of outputs with this name (case does not matter)."""
         return next((group for key, group in self.groups.items() if key.casefold() == name.casefold()), None)
@@ -148,6 +154,7 @@ class Facts(NamedTuple):
             inputs=self.inputs.watched(seen),
             lines=self.lines.watched(seen),
             signals=self.signals.watched(seen),
+            loads=self.loads.watched(seen),
         )
 
     def entries(self) -> Iterator[tuple[Fact[Any], Stated[Any]]]:
@@ -179,7 +186,7 @@ class Facts(NamedTuple):
                 yield value
         for record in (self.reading, self.environment, self.limits, *self.sides.values(), *self.groups.values()):
             yield from stated_values(record)
-        for finder in (self.elements, self.supplies, self.outputs, self.inputs, self.lines, self.signals):
+        for finder in (self.elements, self.supplies, self.outputs, self.inputs, self.lines, self.signals, self.loads):
             for name in sorted(finder.rows):
                 yield from finder.rows[name].values()
         for bond in self.bonds:

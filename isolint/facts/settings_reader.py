@@ -25,6 +25,7 @@ from isolint.facts.stated import (
     InputFacts,
     Limits,
     LineFacts,
+    LoadFacts,
     OutputFacts,
     PairFacts,
     Reading,
@@ -310,4 +311,5 @@ def _facts(
         signals=Finder(
             named.get("signals", {}), SignalFacts, alternatives=settings_schema.NAMED["signals"].alternatives
         ),
+        loads=Finder(named.get("loads", {}), LoadFacts, attributes=settings_schema.ATTRIBUTES),
     )

@@ -77,6 +77,7 @@ NAMED: Mapping[str, Table] = {
     "inputs": Table(stated.InputFacts.kinds(), checks=(_order_of_levels,)),
     "lines": Table(stated.LineFacts.kinds(), checks=(_on_above_off,)),
     "signals": Table(stated.SignalFacts.kinds(), alternatives=(("rate", "pulse"),)),
+    "loads": Table(stated.LoadFacts.kinds()),
     "sides": Table(stated.SideFacts.kinds()),
 }
 """Tables of tables: the name is a pattern of elements or nets, or a name that other facts use."""
@@ -97,7 +98,7 @@ LISTS: Mapping[str, Table] = {
 LEVEL = choice(*LEVELS)
 """What `[levels]` holds for each rule."""
 
-ATTRIBUTES = {"class": "class_"}
+ATTRIBUTES = {"class": "class_", "return": "return_"}
 """Keys whose attribute has another name."""
 
 KEYS = (*TOP, *SINGLE, *NAMED, *LISTS, "levels")

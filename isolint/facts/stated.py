@@ -114,6 +114,8 @@ class Limits(Rows, table="limits"):
     insulating_resistance = Fact(
         k.positive("ohm"), "insulating resistance", '"1 Mohm"', point(1e6, 1e6, text='"1 Mohm"')
     )
+    blocking_margin = Fact(k.number(above=0.0), "blocking margin", "1.2", point(1.2, 1.2, text="1.2"))
+    firing_fraction = Fact(k.number(above=0.0, high=1.0), "firing fraction", "0.5", point(0.5, 0.5, text="0.5"))
     slew_margin = Fact(k.number(above=0.0), "slew margin", "1.5", point(1.5, 1.0, text="1.5"))
 
 
@@ -168,6 +170,12 @@ class SupplyFacts(Rows, table="supplies"):
     ground = Fact(k.TEXT, "ground of supply {}", '"GND"')
     kind = Fact(k.choice("dc", "ac"), "kind of supply {}", '"ac"')
     frequency = Fact(k.positive("Hz"), "frequency of supply {}", '"50 Hz"')
+    phase = Fact(
+        k.choice("0 deg", "90 deg", "120 deg", "180 deg", "240 deg"),
+        "phase of supply {} against others",
+        '"120 deg"',
+        point(180.0, 0.0, "default, anything from against to with the other supply"),
+    )
 
     @property
     def stated_range(self) -> Interval | None:
@@ -268,8 +276,28 @@ class SignalFacts(Rows, table="signals"):
         Usual(0.0, 0.5, 1.0, 1.0, 1.0, "assumption, anything from never to always on"),
     )
     pulse = Fact(k.positive("s"), "shortest pulse of {}", '"50 us"')
-    use = Fact(k.choice("linear", "feedback", "pulses", "steady"), "use of {}")
+    use = Fact(k.choice("linear", "feedback", "pulses", "steady", "phase-control", "latch"), "use of {}")
     ignores = Fact(k.positive("s"), "longest pulse that {} ignores", '"5 us"')
+
+
+class LoadFacts(Rows, table="loads"):
+    """What hangs on a net at the switched end of a load, on the board or off it. current: steady, rms on AC.
+
+    return: the net at the load's other end, where the netlist does not show it. off_voltage: the largest peak across
+    the open switch, measured or calculated.
+    """
+
+    return_ = Fact(k.TEXT, "other end of load {}", '"N"')
+    current = Fact(k.interval("A", low=0.0), "current of load {}", '["0.1 A", "2 A"]')
+    kind = Fact(
+        k.choice("resistive", "inductive", "motor", "transformer", "lamp", "capacitive", "electronic"),
+        "kind of load {}",
+        '"motor"',
+    )
+    power_factor = Fact(k.number(0.0, 1.0), "power factor of load {}", "0.5", least(0.0, 0.9, "default (from memory)"))
+    inrush = Fact(k.positive("A"), "inrush of load {}", '"10 A"')
+    clamped = Fact(k.FLAG, "clamp at load {}")
+    off_voltage = Fact(k.positive("V"), "voltage across the open switch of load {}", '"650 V"')
 
 
 class SideFacts(Rows, table="sides"):
@@ -368,6 +396,7 @@ TABLES: tuple[type[Rows], ...] = (
     InputFacts,
     LineFacts,
     SignalFacts,
+    LoadFacts,
     SideFacts,
     BarrierFacts,
     PairFacts,

@@ -8,7 +8,7 @@ from isolint.facts.stated import TABLES
 from isolint.rows import Usual
 
 _OPEN = '"error" for the barrier group and unknown parts, else "note"'
-_NAMED = frozenset({"elements", "supplies", "outputs", "inputs", "lines", "signals", "groups"})
+_NAMED = frozenset({"elements", "supplies", "outputs", "inputs", "lines", "signals", "loads", "groups"})
 
 
 def defaults() -> Iterator[tuple[str, str, str]]:

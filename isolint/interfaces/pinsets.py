@@ -5,9 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from isolint.interfaces.entities import Pair, Part
+from isolint.types.form.pin_names import folded
 
 _SHARED = ("supply", "ground", "emitter")
 """Roles that several channels may have in common."""
+
+_AUXILIARY = frozenset(("g", "gate", "zc", "sub", "substrate"))
+"""Pins beside the two ends of a switch."""
 
 _CONDUCTING = (("collector", "emitter"), ("output", "ground"))
 
@@ -47,6 +51,20 @@ def output_pairs(part: Part) -> tuple[Pair, ...]:
         if ends is not None:
             found.append(Pair(part.element, pins[ends[0]], pins[ends[1]]))
     return tuple(found)
+
+
+def switch_pins(part: Part, name: str) -> tuple[int, ...]:
+    """The pins of a channel's output between which it opens and closes a way; more or fewer than two where names do
+    not tell which of several they are."""
+    channels = _channels(part)
+    found = next((outputs for channel, _, outputs in channels if channel == name or len(channels) == 1), ())
+    pins = tuple(pin for pin in found if part.roles[pin] == "output")
+    names = () if part.record is None else part.record.pins
+    if len(pins) > 2 and names:
+        ends = [pin for pin in pins if folded(names[pin]).rstrip("12") not in _AUXILIARY]
+        drains = [pin for pin in ends if folded(names[pin]).startswith("d")]
+        return tuple(drains if len(drains) == 2 else ends)
+    return pins
 
 
 def unjudged_channels(part: Part) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any, TypeVar
 
+from isolint import types
 from isolint.errors import Mistake
 from isolint.parts import record_schema
 from isolint.parts.part_channels import derive_channels
@@ -167,7 +168,7 @@ def _stated_groups(entry: Entry, pins: Sequence[str], type_: str, site: Site) ->
 
 def _check_isolation(groups: Sequence[Sequence[int]], pins: Sequence[str], type_: str, site: Site) -> None:
     real = [group for group in groups if any(role_of(pins[index], type_) != "none" for index in group)]
-    if len(real) == 1 and type_ != "ordinary":
+    if len(real) == 1 and types.of(type_).isolates:
         site.wrong("all pins fall into one group, so the part separates nothing", 'state groups, or type = "ordinary"')
 
 
@@ -285,7 +286,7 @@ def from_names(name: str, type_: str, pins: Sequence[str]) -> PartRecord | None:
     """A record of a part of which only the type and the names of its pins are known; None when names don't tell."""
     groups, doubtful = derive_groups(pins, type_)
     channels = derive_channels(pins, type_, groups)
-    if doubtful or channels is None or (len(groups) < 2 and type_ != "ordinary"):
+    if doubtful or channels is None or (len(groups) < 2 and types.of(type_).isolates):
         return None
     return PartRecord(
         name=name,

@@ -17,6 +17,7 @@ from isolint.parts.record_insulation import Insulation
 from isolint.parts.record_relay import Coil, Contact
 from isolint.parts.record_servo import Photodiodes
 from isolint.parts.record_supply import Supply, SupplyOf
+from isolint.parts.record_switching import FROM_MEMORY, Thyristor, Trigger
 from isolint.parts.record_timing import Timing
 from isolint.parts.record_values import (
     Ageing,
@@ -52,6 +53,7 @@ __all__ = [
     "Supply",
     "SupplyOf",
     "Thermal",
+    "Thyristor",
     "Timing",
     "Transfer",
     "Trigger",
@@ -280,7 +282,16 @@ class Output(Rows, table="parts.output"):
         sheet="default state of the output",
     )
     on_resistance = Value(
-        k.positive("ohm"), "on resistance of {}", '"25 ohm"', unread=LATER_LOGIC, sheet="RON, on-state resistance"
+        k.positive("ohm"), "on resistance of {}", '"25 ohm"', unread=LATER_MAINS, sheet="RON, on-state resistance"
+    )
+    bidirectional = Value(k.FLAG, sheet="whether the output switches current both ways")
+    current_is = Value(k.choice("rms", "peak"), "kind of the current rating of {}", sheet="whether IO is rms or peak")
+    current_min = Value(
+        k.positive("A"),
+        "least load current of {}",
+        '"50 mA"',
+        most(1e-3, 100e-3, FROM_MEMORY),
+        sheet="minimum load current",
     )
     derating = Value(
         p.derating("W/K", _WATTS), "ambient at which {} stands no power", sheet="power derating of the output"
@@ -313,42 +324,6 @@ class Thermal(Rows, table="parts.thermal"):
     derating = Value(p.derating("W/K", _WATTS), "ambient at which {} stands no power", sheet="total power derating")
 
 
-class Trigger(Rows, table="parts.trigger"):
-    """A phototriac's or photo-SCR's output. current_max is the largest LED trigger current."""
-
-    current_max = Value(
-        k.positive("A"), "LED trigger current of {}", '"10 mA"', sheet="IFT, largest LED trigger current"
-    )
-    holding_current = Value(
-        k.positive("A"), "holding current of {}", '"1 mA"', unread=LATER_MAINS, sheet="IH, holding current"
-    )
-    surge_current = Value(
-        k.positive("A"), "surge current of {}", '"1 A"', unread=LATER_MAINS, sheet="ITSM, surge current"
-    )
-    blocking_voltage = Value(
-        k.positive("V"), "blocking voltage of {}", '"600 V"', unread=LATER_MAINS, sheet="VDRM, blocking voltage"
-    )
-    on_voltage = Value(k.positive("V"), "on voltage of {}", '"3 V"', unread=LATER_MAINS, sheet="VTM, on-state voltage")
-    inhibit_voltage = Value(
-        k.positive("V"), "inhibit voltage of {}", '"20 V"', unread=LATER_MAINS, sheet="VIH, inhibit voltage"
-    )
-    slew = Value(
-        k.positive("V/s"),
-        "slew rate that {} stands",
-        '"600 V/us"',
-        unread=LATER_MAINS,
-        sheet="dV/dt, critical rate of rise",
-    )
-    remaining = Value(
-        k.number(high=1.0, above=0.0),
-        "light of {} that remains at the end of life",
-        "0.8",
-        least(1.0 / 1.3, 1.0, "default 1/1.3 to 1 of the light remains (from memory)"),
-        sheet="light output of the LED that remains at the end of life",
-    )
-    zero_crossing = Value(k.FLAG, unread=LATER_MAINS, sheet="zero crossing circuit")
-
-
 SECTIONS: tuple[type[Rows], ...] = (
     Led,
     Input,
@@ -358,6 +333,7 @@ SECTIONS: tuple[type[Rows], ...] = (
     Timing,
     Thermal,
     Trigger,
+    Thyristor,
     Coil,
     Contact,
     Photodiodes,
@@ -397,6 +373,7 @@ class PartRecord(NamedTuple):
     timing: Timing = Timing()
     thermal: Thermal = Thermal()
     trigger: Trigger = Trigger()
+    thyristor: Thyristor = Thyristor()
     coil: Coil = Coil()
     contact: Contact = Contact()
     photodiodes: Photodiodes = Photodiodes()

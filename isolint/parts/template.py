@@ -33,6 +33,7 @@ _ASKED: Mapping[type[Rows], Callable[[PartType], bool]] = {
     records.Timing: lambda kind: kind.isolates and bool(kind.inputs),
     records.Thermal: lambda kind: kind.isolates,
     records.Trigger: lambda kind: _lit(kind) and not kind.output.conducts and not _has(kind, "supply", "photodiode"),
+    records.Thyristor: lambda kind: "thyristor" in kind.owns,
     records.Coil: lambda kind: "coil" in kind.inputs,
     records.Contact: lambda kind: "coil" in kind.inputs,
     records.Photodiodes: lambda kind: _has(kind, "photodiode"),

@@ -281,7 +281,7 @@ def _by_name(one: Facts, two: Facts, found: Correspondence, keys: set[str]) -> I
             there = found.path(path)
             if there is not None:
                 yield from _rows(f"{there}", _read(one.elements, path, keys), _read(two.elements, there, keys))
-    for table in ("supplies", "outputs", "inputs", "lines", "signals"):
+    for table in ("supplies", "outputs", "inputs", "lines", "signals", "loads"):
         mine, theirs = getattr(one, table), getattr(two, table)
         if not mine.rows and not theirs.rows:
             continue

@@ -71,6 +71,7 @@ from isolint.checking.dead_output import (
 )
 from isolint.checking.idle_output import idle, led_against, silent_beside
 from isolint.checking.rule import Rule
+from isolint.checking.switch_stress import fed
 from isolint.facts import InputFacts, SupplyFacts
 from isolint.interfaces.entities import Channel
 from isolint.results import Measure, Result
@@ -81,6 +82,9 @@ NOTHING = "0 A, at least 1 nA expected"
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a channel."""
+    if channel.part.kind.output.switch:
+        yield from fed(RULE, context, channel)
+        return
     fixed = tied(context, channel)
     if fixed is not None:
         yield _silent(context, channel, fixed, f"0 ohm of load, at least {LEAST_OHMS:g} ohm expected")
@@ -249,7 +253,7 @@ RULE = Rule(
     group="load",
     level="error",
     page=__doc__,
-    asked_of=("output",),
+    asked_of=("output", "switch"),
     facts=("inputs.*.pull_up", "supplies.*.voltage"),
     judge=judge,
     needs=("load",),

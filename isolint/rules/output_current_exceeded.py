@@ -71,6 +71,7 @@ from isolint.checking.claims import Claim, at_most, both_ends
 from isolint.checking.context import Context
 from isolint.checking.cures import output_resistor, tried, value_words
 from isolint.checking.rule import Rule
+from isolint.checking.switch_stress import carries_current
 from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
 from isolint.results import Evidence, Result
@@ -84,6 +85,9 @@ UNLIMITED_AMPS = 1e3
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a channel."""
+    if channel.part.kind.output.switch:
+        yield from carries_current(RULE, context, channel)
+        return
     rating = limits.output_current(channel.part)
     if rating is None:
         yield context.channel_result(
@@ -151,7 +155,7 @@ RULE = Rule(
     group="load",
     level="error",
     page=__doc__,
-    asked_of=("output",),
+    asked_of=("output", "switch"),
     facts=("supplies.*.voltage", "elements.*.tolerance", "parts.*.output.current_max", "parts.*.transfer.ratio"),
     judge=judge,
     needs=("load", "carrying"),

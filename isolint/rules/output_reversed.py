@@ -60,6 +60,7 @@ from collections.abc import Iterable
 from isolint.checking.claims import Claim, at_most, both_ends
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
+from isolint.checking.switch_stress import one_way
 from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
 from isolint.results import Limit, Measure, Result
@@ -74,6 +75,9 @@ EXCHANGED_VOLTS = 0.1
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a channel."""
+    if channel.part.kind.output.switch:
+        yield from one_way(RULE, context, channel)
+        return
     off = context.analysis.off_voltage(channel)
     pins = channel.pins
     names = ("collector", "emitter") if "collector" in pins and "emitter" in pins else ("output", "ground")
@@ -152,7 +156,7 @@ RULE = Rule(
     group="load",
     level="error",
     page=__doc__,
-    asked_of=("output",),
+    asked_of=("output", "switch"),
     facts=("supplies.*.kind", "supplies.*.voltage", "parts.*.output.reverse_voltage_max"),
     judge=judge,
     needs=("load",),

@@ -79,6 +79,7 @@ from collections.abc import Iterable
 from isolint.checking.claims import Claim, at_most, both_ends
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
+from isolint.checking.switch_stress import stands_voltage
 from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
 from isolint.results import Result
@@ -91,6 +92,9 @@ SMALLEST_VOLTS = 1e-9
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a channel."""
+    if channel.part.kind.output.switch:
+        yield from stands_voltage(RULE, context, channel)
+        return
     rating = limits.output_voltage(channel.part)
     if rating is None:
         yield context.channel_result(
@@ -141,7 +145,7 @@ RULE = Rule(
     group="load",
     level="error",
     page=__doc__,
-    asked_of=("output",),
+    asked_of=("output", "passes"),
     facts=(
         "supplies.*.voltage",
         "supplies.*.tolerance",

@@ -7,6 +7,7 @@ from isolint.types.form.pin_names import SWITCH
 from isolint.types.form.port_groups import switch_groups
 from isolint.types.form.questions import CHANNEL, EDGES, LED, OFF, STRESS
 from isolint.types.form.usual_values import GAAS, LOW_CURRENT, POWER
+from isolint.units import Interval
 
 TYPE = PartType(
     "mosfet-output",
@@ -24,8 +25,10 @@ TYPE = PartType(
         ),
         ends=(("cathode", "anode"),),
     ),
-    output=Output(interrupts="both ways", passes=True),
-    generic=POWER._replace(leds={"GaAs": GAAS, "AlGaAs": LOW_CURRENT}),
+    output=Output(interrupts="both ways", passes=True, switch="passes"),
+    generic=POWER._replace(
+        voltage_max=Interval(20.0, 600.0), current_max=Interval(0.05, 5.0), leds={"GaAs": GAAS, "AlGaAs": LOW_CURRENT}
+    ),
     questions=(
         *CHANNEL,
         *EDGES,

@@ -14,13 +14,14 @@ from isolint.interfaces.classify import name_hint
 from isolint.parts import derive_channels, derive_groups
 
 FOLDER = Path(types.__file__).parent
-NAMES = [name for name in types.NAMES if name != "ordinary"]
+NAMES = [name for name in types.NAMES if types.of(name).isolates]
 WORD = re.compile(rf"(?<![a-z])({'|'.join(name.replace('-', '[-_]') for name in NAMES)})(?![a-z])", re.IGNORECASE)
 
 TELLING = {f"positions/{name}.py" for name in ("guess", "scores", "spoken")}
 """Where types are named beside their files: the guess by a part's place, which tells them apart in one order."""
 
 OTHER_MEANINGS = {
+    "triac": "a kind of output, and a word in the slug of a rule",
     "linear": "the use of a signal, equations and circuits without a curve",
     "transformer": "what makes values of a parsed text, a word in a reason",
     "relay": "a word in the names of nets and parts",

@@ -12,11 +12,19 @@ from isolint.types.form.usual_values import Family
 
 Input = Literal["led", "voltage-input", "coil"]
 Conduction = Literal["transistor", "logic"]
-Own = Literal["supplies", "output-pair", "gate", "array", "contact", "windings", "photodiodes"]
-Trait = Literal["barrier", "channel", "edges", "output", "interrupts", "state"] | Input | Conduction | Own
+Own = Literal["supplies", "output-pair", "gate", "array", "contact", "windings", "photodiodes", "thyristor"]
+Switch = Literal["holds", "holds-one-way", "complete", "passes"]
+Trait = (
+    Literal["barrier", "channel", "edges", "output", "interrupts", "state", "switch"]
+    | Input
+    | Conduction
+    | Own
+    | Switch
+)
 """What a rule may be asked of. barrier: it lies between two sides. channel: its inputs and outputs are followed.
 edges: inputs lie at one edge of its package, outputs at the other. output: what its output conducts is known.
-interrupts: it opens the circuit of a load. state: an edge across it can upset its output. The others as they are
+interrupts: it opens the circuit of a load. switch: its output opens and closes a way for one.
+state: an edge across it can upset its output. The others as they are
 called on a data sheet."""
 
 
@@ -49,6 +57,8 @@ class Output(NamedTuple):
     series. least_volts: what it needs to be relied on at all. interrupts: whether it opens the circuit of a load, and
     which way current may flow then; "stated": only where the record says what its output is. passes: the pins of one
     group are joined by it, as by a contact. feeds: the pins that hold a net at a voltage.
+    switch: it opens and closes a way for a load, which its own current holds once fired (one way only), complete with
+    the thyristors for a load, or not held.
     """
 
     conducts: Conduction | Literal[""] = ""
@@ -58,6 +68,7 @@ class Output(NamedTuple):
     interrupts: Literal["", "stated", "one way", "both ways"] = ""
     passes: bool = False
     feeds: Literal["", "every pin", "outputs"] = ""
+    switch: Switch | Literal[""] = ""
 
 
 class Signs(NamedTuple):
@@ -123,6 +134,8 @@ class PartType(NamedTuple):
             found.add("channel")
         if self.output.conducts:
             found |= {"output", self.output.conducts}
+        if self.output.switch:
+            found |= {"switch", self.output.switch}
         if self.output.interrupts:
             found.add("interrupts")
         if self.state:

@@ -18,9 +18,6 @@ CHANNEL = (
 )
 """Of every type with a channel."""
 
-OUTPUT = "load-missing"
-"""The question that no rule answers where none looks at an output."""
-
 EDGES = ("channels-mixed-sides",)
 """Of a package with its inputs at one edge and its outputs at the other."""
 

@@ -1,0 +1,152 @@
+"""A switch that blocks less than the peak of its supply.
+
+## What it looks at
+
+The largest peak between the ends of each switching output while it is open, with the load shorted, against its
+blocking voltage and that of the thyristor that it fires.
+
+## Why it matters
+
+Above its blocking voltage a thyristor fires by itself: the load is on although nobody lit the LED, and often the part
+is gone.
+
+## How it is computed
+
+    V_needed = 1.2 V_pk,  V_pk = sqrt(2) V (1 + tolerance)     (volts)  1.2 is `limits.blocking_margin` (common
+practice). Between two AC supplies their `phase` counts, anything from with to against where nobody stated it. Behind
+an inductive load the open switch sees V_pk sin(phi) (1 + k) besides, k being the overshoot of the load with the
+snubber across the switch, up to 1 without; `loads.X.off_voltage` replaces that. What a record does not say is 250 V
+to 800 V of a coupler and 100 V to 800 V of a thyristor (from memory).
+
+Settings: driver, switched.
+
+```toml
+[supplies."L400"]
+voltage = "400 V"
+tolerance = "10 %"
+kind = "ac"
+frequency = "50 Hz"
+ground = "N"
+```
+
+## Fails
+
+```netlist
+* 600 V on 400 V AC (demonstration)
+R1 DRIVE A 390
+* expect: blocking-voltage-low margin=0.80
+XU1 A GND T1 N DEMO_TR1
+R2 T1 L400 8k
+```
+
+## Passes
+
+```netlist
+* 600 V on 230 V AC (demonstration)
+R1 DRIVE A 390
+XU1 A GND T1 N DEMO_TR1
+R2 T1 L 8k
+```
+
+## Remedy
+
+A part for a higher voltage.
+
+## What it cannot see
+
+Surges of the mains, and how often a breakdown goes well.
+
+## Caution
+
+This circuit is connected to mains: work on it only with the training it needs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from isolint.checking.claims import Claim, at_most, tightest
+from isolint.checking.context import Context
+from isolint.checking.rule import Rule
+from isolint.checking.switched import Switched, across, of_thyristor, powered, rated, switched, switches
+from isolint.checking.switched_load import ringing
+from isolint.checking.verdict import decide
+from isolint.facts import Limits
+from isolint.interfaces.entities import Channel
+from isolint.parts import Thyristor, Trigger
+from isolint.results import Result
+from isolint.units import show
+from isolint.worstcase.figures import Figure
+from isolint.worstcase.uncertain import Setting, Term
+
+
+def judge(context: Context, channel: Channel) -> Iterable[Result]:
+    """One result for the coupler, one for the thyristor that it fires."""
+    found = switched(context, channel)
+    powered(context, found)
+    own = rated(context, channel, Trigger.blocking_voltage)
+    yield _of(context, channel, found, own, channel.part.path, None)
+    if found.thyristor is not None:
+        other = of_thyristor(context, found.thyristor, Thyristor.blocking_voltage)
+        element = found.thyristor.element
+        yield _of(context, channel, found, other, context.circuit.path(element), element)
+
+
+def _of(context: Context, channel: Channel, found: Switched, rating: Term, name: str, element: int | None) -> Result:
+    wanted = Figure("", context.facts.number(Limits.blocking_margin))
+
+    def claim(setting: Setting) -> Claim:
+        return tightest([_plain(setting), *_ringing(setting)])
+
+    def _plain(setting: Setting) -> Claim:
+        volts = across(context, found, setting)
+        assert volts is not None
+        peak = Figure("V_pk", volts.high, "V", "peak across the open switch", source=" and ".join(volts.names))
+        needed = (wanted * peak).called("V_needed", "V", "voltage that it must block")
+        limit = Figure("V_DRM", setting.low(rating), "V", source=rating.origin)
+        return at_most(needed, limit, (rating, *volts.terms))
+
+    def _ringing(setting: Setting) -> list[Claim]:
+        rings = ringing(context, found, setting)
+        if rings is None:
+            return []
+        limit = Figure("V_DRM", setting.low(rating), "V", source=rating.origin)
+        return [at_most(rings.volts, limit, (rating, *rings.terms))]
+
+    verdict = decide(claim)
+    told = verdict.worst
+    sees, stands = told.beside
+    return context.judged(
+        RULE,
+        channel,
+        verdict,
+        f"{name} blocks {stands}, {sees} is wanted ({told.found.name})",
+        element,
+        evidence=told.evidence(),
+        remedy=f"{name}: a part for {show(told.found.si, 'V')} or more",
+        chain=found.elements,
+        role="" if element is None else name,
+    )
+
+
+RULE = Rule(
+    slug="blocking-voltage-low",
+    group="mains switching",
+    level="error",
+    page=__doc__,
+    asked_of=("holds", "holds-one-way", "complete"),
+    facts=(
+        "supplies.*.voltage",
+        "supplies.*.tolerance",
+        "supplies.*.phase",
+        "loads.*.kind",
+        "loads.*.power_factor",
+        "loads.*.off_voltage",
+        "parts.*.trigger.blocking_voltage",
+        "parts.*.thyristor.blocking_voltage",
+        "limits.blocking_margin",
+    ),
+    judge=judge,
+    concerns=switches,
+    needs=("drive", "load"),
+)

@@ -1,0 +1,139 @@
+"""A load that takes too little to keep its switch on.
+
+## What it looks at
+
+The least current of each load on an alternating supply, at its peak, against what the thyristor needs to latch, or to
+stay on.
+
+## Why it matters
+
+The switch falls off again and again: lamps flicker, and the gate path carries the load, for which it is not made.
+
+## How it is computed
+
+    I_pk = sqrt(2) I_min >= I_L     (amperes)
+
+I_min: the low end of `loads.X.current`, else the lowest supply over the largest load resistor. I_L: the latching
+current of the thyristor [5 mA to 100 mA], of a coupler that carries the load itself its holding current [0.1 mA to
+50 mA], of a solid-state relay its minimum load current [1 mA to 100 mA] (from memory).
+
+Settings: driver, switched.
+
+```toml
+[loads."LAMP"]
+kind = "lamp"
+current = ["21.7 mA", "25 mA"]
+return = "N"
+```
+
+## Fails
+
+```netlist
+* A 5 W lamp takes 31 mA at the peak, the triac latches at 60 mA (demonstration)
+R1 DRIVE A 390
+XU1 A GND T1 G DEMO_TR1
+R2 T1 MT2 390
+* expect: load-current-low
+XT1 MT2 G L DEMO_TC1
+R3 MT2 LAMP 1
+```
+
+## Passes
+
+```netlist
+* A 1 kW heater (demonstration)
+R1 DRIVE A 390
+XU1 A GND T1 G DEMO_TR1
+R2 T1 MT2 390
+XT1 MT2 G L DEMO_TC1
+R3 MT2 N 52
+```
+
+## Remedy
+
+A thyristor with a lower latching current.
+
+## What it cannot see
+
+What a dimmed load, or one on standby, takes: state the least current in which it is to be on.
+
+## Caution
+
+This circuit is connected to mains: work on it only with the training it needs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from isolint.checking.claims import Claim, at_least
+from isolint.checking.context import Context
+from isolint.checking.rule import Rule
+from isolint.checking.switched import Switched, current, of_thyristor, powered, rated, switched, switches
+from isolint.checking.verdict import decide
+from isolint.interfaces.entities import Channel
+from isolint.parts import Output, Thyristor, Trigger
+from isolint.results import Result
+from isolint.worstcase.figures import Figure
+from isolint.worstcase.uncertain import Setting, Term
+
+ROOT = 2.0**0.5
+
+
+def judge(context: Context, channel: Channel) -> Iterable[Result]:
+    """One result a channel."""
+    found = switched(context, channel)
+    fed = powered(context, found)
+    if not fed.alternating:
+        return
+    limit, name = _least(context, channel, found)
+
+    def claim(setting: Setting) -> Claim:
+        least, _, terms = current(context, found, setting)
+        peak = (Figure("", ROOT) * Figure("I_min", least, "A", "least current of the load", end="min")).called(
+            "I_pk", "A", "peak of the least current of the load", end="min"
+        )
+        return at_least(peak, Figure("I_hold", setting.high(limit), "A", source=limit.origin), (limit, *terms))
+
+    verdict = decide(claim)
+    told = verdict.worst
+    flows, wanted = told.beside
+    yield context.judged(
+        RULE,
+        channel,
+        verdict,
+        f"its load takes {flows} at the peak when it takes least, {name} needs {wanted} to stay on",
+        None if found.thyristor is None else found.thyristor.element,
+        evidence=told.evidence(),
+        remedy="a thyristor with a lower latching current, or a load beside it that takes more",
+        chain=found.elements,
+    )
+
+
+def _least(context: Context, channel: Channel, found: Switched) -> tuple[Term, str]:
+    """The current that keeps the switch on, and whose it is."""
+    if found.thyristor is not None:
+        name = context.circuit.path(found.thyristor.element)
+        return of_thyristor(context, found.thyristor, Thyristor.latching_current), name
+    complete = channel.part.kind.output.switch == "complete"
+    return rated(context, channel, Output.current_min if complete else Trigger.holding_current), channel.part.path
+
+
+RULE = Rule(
+    slug="load-current-low",
+    group="mains switching",
+    level="error",
+    page=__doc__,
+    asked_of=("holds", "holds-one-way", "complete"),
+    facts=(
+        "loads.*.current",
+        "supplies.*.voltage",
+        "elements.*.tolerance",
+        "parts.*.thyristor.latching_current",
+        "parts.*.trigger.holding_current",
+        "parts.*.output.current_min",
+    ),
+    judge=judge,
+    concerns=switches,
+    needs=("drive", "load"),
+)

@@ -1,0 +1,205 @@
+"""A lagging load whose switch fires again by itself when its current ends.
+
+## What it looks at
+
+Switches of inductive loads, motors and transformers: the rise of voltage when the current ends, with the snubber
+across the switch, against what the thyristor stands.
+
+## Why it matters
+
+The current of such a load ends when the supply is near its peak. The voltage jumps onto the switch, which fires again
+without light: the load cannot be switched off.
+
+## How it is computed
+
+    S = max(R_s di/dt + i / C_s),  L di/dt = V_pk sin(phi) - (R_L + R_s) i - v_C     (volts a second)
+
+from i = 0 and v_C = 0 over 1.5 periods, solved exactly: the load of the largest `loads.X.current` and its
+`power_factor` [0 to 0.9] in series with the snubber. Without one nothing but stray capacitance limits the rise. It
+holds if S is below the commutating slew rate [1 to 10 V/us], or the slope of the current at its end, 2 pi f sqrt(2) I,
+below what the thyristor commutates without a snubber [0 to 10 A/ms] (from memory).
+
+Settings: driver, switched.
+
+```toml
+[loads."PUMP"]
+kind = "motor"
+current = ["1 A", "2.2 A"]
+power_factor = 0.5
+return = "N"
+off_voltage = "500 V"
+inrush = "10 A"
+```
+
+## Fails
+
+```netlist
+* 470 ohm and 1 nF across the triac of a pump (demonstration)
+R1 DRIVE A 390
+XU1 A GND T1 G DEMO_TR1
+R2 T1 PUMP 390
+* expect: snubber-missing
+XT1 PUMP G L DEMO_TC1
+R3 PUMP S 470
+C1 S L 1n
+```
+
+## Passes
+
+```netlist
+* 470 ohm and 100 nF (demonstration)
+R1 DRIVE A 390
+XU1 A GND T1 G DEMO_TR1
+R2 T1 PUMP 390
+XT1 PUMP G L DEMO_TC1
+R3 PUMP S 470
+C1 S L 100n
+```
+
+## Remedy
+
+A snubber across the thyristor, or a thyristor for lagging loads.
+
+## What it cannot see
+
+Capacitance and saturation of windings, fast bursts.
+
+## Caution
+
+This circuit is connected to mains: work on it only with the training it needs.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+
+from isolint.checking.claims import Claim, at_most
+from isolint.checking.context import Context
+from isolint.checking.rule import Rule
+from isolint.checking.switched import Switched, across, current, load_kind, of_thyristor, powered, switched, switches
+from isolint.checking.switched_load import (
+    WITHOUT_ANGLE,
+    frequency,
+    load_name,
+    power_factor,
+    rise,
+    series_circuit,
+)
+from isolint.checking.verdict import decide
+from isolint.facts import LoadFacts, SupplyFacts
+from isolint.interfaces.entities import Channel
+from isolint.parts import Thyristor, Trigger
+from isolint.results import MissingFact, Result
+from isolint.rows import least
+from isolint.units import show
+from isolint.worstcase import fact_terms
+from isolint.worstcase.figures import Figure
+from isolint.worstcase.uncertain import Lacking, Setting, Term
+
+BARE = 1e15
+"""Volts a second of a switch without a snubber: nothing but stray capacitance limits the rise."""
+
+
+def judge(context: Context, channel: Channel) -> Iterable[Result]:
+    """One result a channel whose load lags."""
+    found = switched(context, channel)
+    fed = powered(context, found)
+    if not fed.alternating:
+        return
+    name, kind = load_name(context, found), load_kind(context, found)
+    if kind in WITHOUT_ANGLE:
+        return
+    if kind is None:
+        fact = context.lookup.missing(LoadFacts.kind, name)
+        raise Lacking(f"whether the current of load {name} lags nobody says", [fact])
+    factor, hertz = power_factor(context, name), frequency(context, found)
+    if hertz is None:
+        raise Lacking("the frequency of its supply is not stated", [_frequency(context, found)])
+    if found.thyristor is None:
+        rating = _driver_slew(context, channel)
+        slope = None
+    else:
+        rating = of_thyristor(context, found.thyristor, Thyristor.commutating_slew)
+        slope = of_thyristor(context, found.thyristor, Thyristor.commutating_slope)
+
+    def claim(setting: Setting) -> Claim:
+        claims = [_rise(setting)]
+        if slope is not None:
+            _, largest, terms = current(context, found, setting)
+            falls = 2.0 * Figure("pi", math.pi) * Figure("f", hertz, "Hz") * Figure("I_pk", 2.0**0.5 * largest, "A")
+            falls = falls.called("dI", "A/s", "slope of the current at its end")
+            claims.append(
+                at_most(falls, Figure("dI_c", setting.low(slope), "A/s", source=slope.origin), (slope, *terms))
+            )
+        best = max(claims, key=lambda one: one.margin.si)
+        return best._replace(terms=tuple(dict.fromkeys(term for one in claims for term in one.terms)))
+
+    def _rise(setting: Setting) -> Claim:
+        low = setting.low(factor)
+        volts = across(context, found, setting)
+        made = series_circuit(context, found, low, setting)
+        assert volts is not None
+        step = volts.high * math.sqrt(max(1.0 - low * low, 0.0))
+        value = BARE if made is None else rise(made, step, hertz)
+        where = "nothing across it" if made is None else "behind its snubber"
+        steep = Figure("S", value, "V/s", f"rise of its voltage when the current of the load ends, {where}")
+        _, _, terms = current(context, found, setting)
+        return at_most(
+            steep, Figure("dV_c", setting.low(rating), "V/s", source=rating.origin), (rating, factor, *terms)
+        )
+
+    verdict = decide(claim)
+    told = verdict.worst
+    bare = told.found.si >= BARE
+    rises = "as fast as stray capacitance lets it" if bare else f"with {show(told.found.si, 'V/s')}"
+    element = None if found.thyristor is None else found.thyristor.element
+    name = channel.part.path if element is None else context.circuit.path(element)
+    yield context.judged(
+        RULE,
+        channel,
+        verdict,
+        f"when the current of load {load_name(context, found)} ends, the voltage of {name} rises {rises}, "
+        f"it stands {told.limit}",
+        element,
+        evidence=told.evidence(),
+        remedy=f"a resistor and a capacitor across {name}, or a thyristor that commutates without",
+        chain=found.elements,
+    )
+
+
+def _driver_slew(context: Context, channel: Channel) -> Term:
+    """What a coupler that carries the load itself stands when the current ends."""
+    name = fact_terms.named(channel.part)
+    return fact_terms.defaulted(
+        Trigger.slew,
+        name,
+        least(0.1e6, 0.2e6, "commutating slew rate of a coupler (from memory)"),
+        title=f"commutating slew rate of {channel.part.path}",
+    )
+
+
+def _frequency(context: Context, found: Switched) -> MissingFact:
+    names = (path.name for side in found.ways for path in side if path.net >= 0)
+    net = next(name for name in names if context.facts.supply(name) is not None)
+    return context.lookup.missing(SupplyFacts.frequency, net)
+
+
+RULE = Rule(
+    slug="snubber-missing",
+    group="mains switching",
+    level="error",
+    page=__doc__,
+    asked_of=("holds", "holds-one-way", "complete"),
+    facts=(
+        "loads.*.kind",
+        "loads.*.current",
+        "loads.*.power_factor",
+        "supplies.*.frequency",
+        "parts.*.thyristor.commutating_slew",
+        "parts.*.thyristor.commutating_slope",
+    ),
+    judge=judge,
+    concerns=switches,
+    needs=("drive", "load"),
+)
