@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from types import MappingProxyType
 from typing import Literal, NamedTuple
 
+from isolint.answered import Answers
 from isolint.errors import Place
 
 Kind = Literal["pass", "fail", "open", "notApplicable"]
@@ -315,28 +316,6 @@ class Question(NamedTuple):
     about: str
     key: str
     number: int
-
-
-State = Literal["held", "failed", "open", "unused"]
-
-
-class Answers(NamedTuple):
-    """What was asked of one channel, by the slugs of the rules that answer; of a part where no channel is made of it.
-
-    state: held where all is answered and nothing failed, failed where something failed that is more than a note, else
-    open; of unused ones nothing is asked. unanswered: open, blocked, or without a rule. lacking: those without a rule.
-    not_asked: what is asked only where its facts are stated.
-    """
-
-    subject: str
-    part: str
-    channel: str
-    type: str
-    state: State
-    answered: tuple[str, ...] = ()
-    unanswered: tuple[str, ...] = ()
-    lacking: tuple[str, ...] = ()
-    not_asked: tuple[str, ...] = ()
 
 
 class Coverage(NamedTuple):

@@ -9,13 +9,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
+from isolint.answered import Answers, State
 from isolint.checking.context import Context
 from isolint.checking.preconditions import use_of
 from isolint.checking.rule import Rulebook
 from isolint.errors import Place
 from isolint.interfaces.entities import Channel, Part
 from isolint.interfaces.pinsets import pin_sets
-from isolint.results import UNJUDGED, Answers, Result, State
+from isolint.results import UNJUDGED, Result
 from isolint.types import PartType
 from isolint.types.form.questions import FEEDBACK, IF_STATED, LED, LEVELS, SUPPLIES
 

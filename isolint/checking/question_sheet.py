@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from isolint import types
-from isolint.results import Answers, WorksheetLine, WorksheetSection
+from isolint.answered import Answers
+from isolint.results import WorksheetLine, WorksheetSection
 from isolint.types.form.part_type import ALWAYS_BLIND
 
 
