@@ -20,8 +20,9 @@ from isolint.cli.streams import complain, deliver
 def barrier(netlist: str, form: str, output: str | None, root: str | None, today: date | None) -> int:
     """Show what separates the sides of NETLIST: its sides, what is stated of each barrier, and what crosses it.
 
-    Barrier parts with their ratings, resistances, capacitors, joints and unknown parts; html and svg draw them. Exit
-    status: 0, or 2 where it could not be done; `isolint check` judges.
+    What it must hold beside what holds it, weakest first; barrier parts with their ratings, resistances, capacitors,
+    joints and unknown parts; html and svg draw them. Exit status: 0, or 2 where it could not be done; `isolint check`
+    judges.
     """
     from isolint import app
     from isolint.errors import IsolintError
