@@ -367,6 +367,7 @@ def worksheet(
     path: str, couplers: Sequence[str], options: Options
 ) -> tuple[tuple[WorksheetSection, ...], tuple[str, ...]]:
     """The calculation sheet of each channel, or of the couplers named; second, what could not be done."""
+    from isolint.checking.barrier_sheet import barrier_sections
     from isolint.checking.calculation import sheet
     from isolint.checking.engine import run
     from isolint.checking.judged import answers
@@ -393,6 +394,7 @@ def worksheet(
     sections = (
         *(section for channel in channels for section in sheet(context, channel)),
         *(question_sheet(each) for each in asked),
+        *(() if wanted else barrier_sections(context)),
     )
     failed = dict.fromkeys(f"{path}: {section.crashed}" for section in sections if section.crashed)
     return sections, (*errors, *failed)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 TOKEN = re.compile(r"\s*(?:(\d+\.?\d*(?:[eE][-+]?\d+)?)|([a-z]+)|([-+*/^(),]))")
 PREFIXES = {"p": 1e-12, "n": 1e-9, "u": 1e-6, "m": 1e-3, "": 1.0, "k": 1e3, "M": 1e6, "G": 1e9}
-RESULT = re.compile(r"(-?\d+\.?\d*(?:e[-+]?\d+)?)(?: ([pnumkMG]?)(V|A|ohm|W|s|Hz))?$")
+RESULT = re.compile(r"(-?\d+\.?\d*(?:e[-+]?\d+)?)(?: ([pnumkMG]?)(V|A|ohm|W|s|Hz|m))?$")
 FUNCTIONS: dict[str, Callable[..., float]] = {"ln": math.log, "exp": math.exp, "min": min, "max": max}
 
 # In a formula `V(net)`, `I(branch)` and the like are one name; ln, exp, min and max are none.
