@@ -265,7 +265,9 @@ class Builder:
         letter, _, nodes, model, _, controls, _, remarks = card
         if controls:
             self.scopes[at].controls[index] = controls
-        if model is not None and (letter in _OPEN_ENDED or len(nodes) > _ORDINARY.get(letter, len(nodes))):
+        if letter in "TO" or (
+            model is not None and (letter in _OPEN_ENDED or len(nodes) > _ORDINARY.get(letter, len(nodes)))
+        ):
             self._unsettled.append((at, index))
         if remarks:
             self._remarks(at, index, remarks)

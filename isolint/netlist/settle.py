@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 
-from isolint.netlist.card_values import leading_code
+from isolint.netlist.card_values import leading_code, read_value
 from isolint.netlist.cards import Cards, Model, Note
 from isolint.netlist.expressions import ExpressionError, parse
 
@@ -19,6 +19,8 @@ def settle(cards: Cards, elements: list[tuple[int, int]], bases: list[tuple[int,
         letter = cards.scopes[at].letters[index]
         if letter in "QM":
             _last_node(cards, at, index)
+        elif letter in "TO":
+            _line_or_part(cards, at, index)
         elif letter not in "RCL":
             _last_word(cards, at, index, nets)
         else:
@@ -42,6 +44,18 @@ def _last_node(cards: Cards, at: int, index: int) -> None:
     nodes, model = scope.nodes[index], scope.models[index]
     if model is not None and cards.find_model(model, at) is None and cards.find_model(nodes[-1], at) is not None:
         scope.nodes[index], scope.models[index] = nodes[:-1], nodes[-1]
+
+
+def _line_or_part(cards: Cards, at: int, index: int) -> None:
+    """`OK1 a k e c PART`, `T1 p1 p2 s1 s2 PART`: a transmission line states its impedance or has a model.
+
+    Without either it is a part whose reference begins with the same letter, of which nothing else is known.
+    """
+    scope = cards.scopes[at]
+    word = scope.models[index]
+    is_line = word is not None and (read_value(word) is not None or cards.find_model(word, at) is not None)
+    if index not in scope.tails and not is_line:
+        scope.letters[index] = "U"
 
 
 def _last_word(cards: Cards, at: int, index: int, nets: dict[int, Counter[str]]) -> None:

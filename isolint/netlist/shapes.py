@@ -137,6 +137,11 @@ def _coupling(parsed: Parsed, text: str) -> Element:
             names.pop()
     if not names or value is None or items:
         raise BadCard("can't be read", len(text))
+    if len(names) > 2 and not tails and not any(name[0] in "lL" or "." in name for name in names):
+        word = parsed.items[len(names)] if len(parsed.items) > len(names) else None
+        if word is not None and word.kind == "WORD" and read_value(word.text) is None:
+            # Nets and a part: a relay whose reference begins with the same letter.
+            return Element("U", parsed.name, tuple(names), word.text, None)
     return Element("K", parsed.name, (), model, value, tuple(names), tails or None)
 
 
@@ -242,6 +247,8 @@ def _black_box(letter: str, parsed: Parsed, text: str) -> Element:
             words = [word for word in words[:7] if word != "0"] + words[7:]
     if letter == "T" and len(words) < 4:
         raise BadCard("can't be read", len(text))
+    if letter == "T" and len(words) > 5 and not tails:
+        return Element(letter, name, tuple(words[:-1]), words[-1], None, (), tails)
     if letter == "T" or (letter == "O" and len(words) == 4):
         return Element(letter, name, tuple(words[:4]), words[4] if len(words) > 4 else None, None, (), tails)
     if len(words) < 2:

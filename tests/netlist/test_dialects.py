@@ -229,3 +229,24 @@ def test_an_unknown_first_fault_is_still_named() -> None:
     assert notes(read_text(deck("R1 a b 1", "R2 a"))) == [
         "error 3 resistor R2 has one node; expected `Rname n1 n2 value`"
     ]
+
+
+@pytest.mark.parametrize(
+    ("card", "read"),
+    [
+        ("OK1 a k e c PART77", "U OK1 a k e c =PART77"),
+        ("T1 p1 p2 s1 s2 PART77", "U T1 p1 p2 s1 s2 =PART77"),
+        ("TR1 p1 p2 s1 s2 s3 s4 PART77", "U TR1 p1 p2 s1 s2 s3 s4 =PART77"),
+        ("K1 c1 c2 com no PART77", "U K1 c1 c2 com no =PART77"),
+        ("T1 a b c d Z0=50", "T T1 a b c d z0=50"),
+        ("T1 a b c d LINE", "T T1 a b c d =LINE"),
+        ("O1 a b c d LINE", "O O1 a b c d =LINE"),
+        ("T1 a b c d 50", "T T1 a b c d =50"),
+        ("K1 L1 L2 L3 kk", "K K1 <L1 L2 L3> {kk}"),
+        ("K1 La Lb Lc 1", "K K1 <La Lb Lc> 1"),
+    ],
+)
+def test_a_reference_that_begins_as_a_line_or_a_coupling_does_may_be_a_part(card: str, read: str) -> None:
+    cards = read_text(deck(card, ".param kk=0.9", ".model LINE LTRA(len=1)"))
+    assert elements(cards) == [read]
+    assert not cards.notes

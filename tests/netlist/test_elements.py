@@ -116,7 +116,7 @@ FORMS = {
     "X1 12V +5V - 555": "X X1 12V +5V - =555",
     "X1 a b DEMO text=ab/cd": "X X1 a b =DEMO text={ab/cd}",
     "T1 a b c d Z0=50 TD=1n": "T T1 a b c d z0=50 td=1n",
-    "O1 a b c d LTMOD": "O O1 a b c d =LTMOD",
+    "O1 a b c d LTMOD": "U O1 a b c d =LTMOD",
     "U1 a b c PARTNAME": "U U1 a b c =PARTNAME",
     "U1 NAND(2) $G_DPWR $G_DGND a b y D0 IO": "U U1 $G_DPWR $G_DGND a b y =IO digital=1",
     "A1 [a b] [c] dand": "A A1 a b c =dand",
