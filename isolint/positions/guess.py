@@ -71,14 +71,16 @@ def _type(near: Neighbours, place: Place, groups: tuple[tuple[int, ...], ...]) -
     if all(side.supplied and side.grounded for side in sides):
         return "digital-isolator"
     if not place.pair and any(side.fed and side.grounded for side in sides) and all(side.grounded for side in sides):
-        # No LED lies straight across a supply.
-        return "isolated-supply"
+        # No LED is meant to lie straight across a supply; but no supply's output is pulled up to another supply.
+        if not any(side.pulled for side in sides):
+            return "isolated-supply"
     return _with_pair(near, place, sides)
 
 
 def _with_pair(near: Neighbours, place: Place, sides: list[_Side]) -> str:
     first, second = sorted(sides, key=lambda side: side.count)
-    pair = sides[0] if sides[0].count <= 3 else first
+    fed = [side for side in sides if side.fed and side.grounded and side.count == 2 and not side.pulled]
+    pair = fed[0] if len(fed) == 1 else sides[0] if sides[0].count <= 3 else first
     other = second if pair is first else first
     if (
         len(place.nets) == 6
@@ -118,6 +120,18 @@ class _Side:
 
     def _letters(self) -> list[str]:
         return [letter for net in self.nets for letter, _ in self.near.letters_at(net)]
+
+    @property
+    def pulled(self) -> bool:
+        """Whether resistors lead from a net that is neither reference nor supply to a supply, and nothing feeds it."""
+        near, references = self.near, self.near.union.references.of_net
+        for net in self.nets:
+            if net in references or near.is_supply(net):
+                continue
+            around = [element for letter, element in near.letters_at(net) if letter == "R"]
+            if any(near.is_supply(other) for element in around for other in near.circuit.pins(element)):
+                return True
+        return False
 
     @property
     def diodes(self) -> bool:

@@ -38,7 +38,11 @@ def board(seed: int, fault: str) -> str:
             limit = 0
         if count == 0 and fault == "dead loop":
             lit = (lit[0], "OPEN") if not low else (cathode, supply[0])
-        lines.append(f"R{count + 1} {lit[0]} {lit[1]} {limit}")
+        if fault == "unlimited" and seed % 2 and count == 0:
+            # No resistor at all.
+            anode, cathode = supply[0], one
+        else:
+            lines.append(f"R{count + 1} {lit[0]} {lit[1]} {limit}")
         if not (count == 0 and fault == "load missing"):
             lines.append(f"R{count + 11} {second[0]} {collector} {pull}")
         pins = [anode, cathode] if fault != "reversed" or count else [cathode, anode]
