@@ -24,6 +24,7 @@ from isolint.checking.rule import Rule
 from isolint.checking.shared_faults import said_once
 from isolint.checking.too_much import too_much
 from isolint.checking.unexplained import sheet_results
+from isolint.checking.unplaced import unplaced_results
 from isolint.checking.waivers import apply_waivers
 from isolint.errors import FAULTS, IsolintError, Place, SettingsError
 from isolint.interfaces.entities import Channel
@@ -91,7 +92,7 @@ def _insisting(context: Context, rules: Sequence[Rule], results: list[Result], s
         result._replace(counts_as="error") if result.rule == rule.slug and result.kind == "open" else result
         for result in results
     ]
-    return [*insisted, *sheet_results(context, rule, strict)]
+    return [*insisted, *unplaced_results(context, rule), *sheet_results(context, rule, strict)]
 
 
 def verdicts(context: Context, channels: Iterable[Channel]) -> dict[tuple[str, str, str], tuple[str, float]]:

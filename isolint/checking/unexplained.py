@@ -21,6 +21,7 @@ from isolint.checking.position_words import (
     who_of,
 )
 from isolint.checking.rule import Rule
+from isolint.checking.unplaced import unplaced
 from isolint.errors import Place
 from isolint.facts import ElementFacts, SideFacts
 from isolint.interfaces.entities import Join
@@ -261,6 +262,8 @@ def _ignored_claim(context: Context, rule: Rule) -> Result:
 def silence(context: Context) -> str:
     """Why nothing was judged, as far as the parts tell; "" where that is not about parts."""
     positions = context.positions
+    if name := unplaced(context):
+        return f"NOTHING WAS JUDGED: nothing places {name}, and nothing else is in this netlist"
     if not positions.unexplained:
         if context.interfaces.recognition.parts:
             return ""

@@ -121,3 +121,37 @@ def test_the_summary_counts_channels_and_parts_and_says_what_is_unanswered() -> 
     assert any(line.endswith("0 channels; 0 of 3 parts explained; 100 % of cards read") for line in lines)
     assert "board.cir: listed, not asked about: 2 parts: IC1, IC2" in lines
     assert "board.cir: unanswered: parts" in lines
+
+
+SHEET = ".subckt TOP IN OUT VCC GND GNDF\nR1 IN A 2.2k\nXU1 A GNDF GND OUT {part}\nR2 VCC OUT 10k\n.ends\n"
+OUTER = ".subckt MAIN IN OUT VCC GND GNDF\nXA IN OUT VCC GND GNDF TOP\n.ends\n"
+MODEL = (
+    ".subckt PT1 1 2 3 4\nD1 1 5 DL\nV1 5 2 0\nF1 4 B V1 3m\nQ1 4 B 3 QN\n.model DL D(IS=1e-15 N=2)\n"
+    ".model QN NPN(BF=300)\n.ends\n"
+)
+
+
+@pytest.mark.parametrize(
+    ("text", "name"),
+    [
+        (SHEET.format(part="PART77"), "TOP"),
+        (SHEET.format(part="PT1") + MODEL, "TOP"),
+        (SHEET.format(part="PART77") + OUTER, "MAIN"),
+    ],
+)
+def test_a_board_that_nothing_places_is_no_clean_run(text: str, name: str) -> None:
+    for stated in ("", 'open = "none"\n'):
+        report = checked(text, f"top = true\n{stated}")
+        (found,) = [result for result in report.results if result.kind == "open"]
+        assert (report.exit_status, found.subject) == (1, f"subcircuit:{name}")
+        assert f"GNDF {name}`" in found.remedy
+    placed = checked(f"{text}X1 IN OUT VCC GND GNDF {name}\n", "top = true\n")
+    assert not [result for result in placed.results if result.subject.startswith("subcircuit:")]
+    assert checked(text, f"top = true\n{NONE}").exit_status == 0
+
+
+def test_a_library_of_models_is_no_board() -> None:
+    nested = MODEL + ".subckt DUAL 1 2 3 4 5 6\nR1 1 7 10\nXA 7 2 AMP\n.ends\n.subckt AMP 1 2\nR1 1 2 1k\n.ends\n"
+    for text in (MODEL, nested):
+        report = checked(text, "top = true\n")
+        assert (report.exit_status, list(report.results)) == (0, [])
