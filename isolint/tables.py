@@ -181,6 +181,11 @@ def parse(data: bytes, file: str, mistakes: list[Mistake], most: int = MAX_BYTES
     except tomllib.TOMLDecodeError as error:
         found = re.search(r"\(at line (\d+), column (\d+)\)", str(error))
         what = str(error).partition(" (at ")[0]
+        twice = re.fullmatch(r"Cannot (?:declare|overwrite) \((.*?),?\) twice|Cannot overwrite a value", what)
+        if twice is not None and found is not None:
+            table = f"the table {twice[1].replace(chr(39), '').replace(', ', '.')}" if twice[1] else "a key"
+            site.wrong(f"line {found[1]}: {table} stands here a second time", "put its keys into the first one")
+            return {}
         line = f"line {found[1]}, column {found[2]}: " if found else "at the end: "
         site.wrong(
             f"{line}{what[:1].lower()}{what[1:]}", 'quote quantities ("24 V") and names with signs in them ("R*")'

@@ -216,8 +216,26 @@ def test_sides_that_meet_in_node_0_only_are_a_question(board: Path, capsys: Capt
     board.write_text(BOARD.replace("GNDF", "0").replace("GND", "0"), encoding="utf-8")
     run(["init", "board.cir", "--print"])
     text = capsys.readouterr().out
-    assert '# [reading]\n# simulation_ground = "0"' in text
+    assert text.count('# [reading]\n# simulation_ground = "0"') == 1
     assert "[sides" not in text
+
+
+SHARED = "* one reference, invented\nV1 in 0 24\nR1 in a 2.2k\nXU1 a 0 c 0 PART77\nR2 c vcc 10k\nV2 vcc 0 5\n"
+RECORD = '[parts.PART77]\ntype = "phototransistor"\npins = ["anode", "cathode", "collector", "emitter"]\n'
+
+
+def test_all_questions_may_be_uncommented_where_everything_returns_to_node_0(board: Path, capsys: Captured) -> None:
+    board.write_text(SHARED, encoding="utf-8")
+    (board.parent / "parts.toml").write_text(RECORD, encoding="utf-8")
+    settings = board.parent / "isolint.toml"
+    settings.write_text('parts = ["parts.toml"]\n', encoding="utf-8")
+    for _ in range(2):
+        assert run(["init", "board.cir"]) == 0
+        text = re.sub(r"(?m)^# (\[|\w+ = )", r"\1", settings.read_text(encoding="utf-8"))
+        settings.write_text(text, encoding="utf-8")
+        assert text.count("[reading]") == 1
+        tomllib.loads(text)
+    assert run(["check", "board.cir"]) in (0, 1)
 
 
 def test_hostile_names_stay_comments_and_strings(board: Path, capsys: Captured) -> None:

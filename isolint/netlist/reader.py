@@ -162,7 +162,8 @@ class _Reader:
             message = f"the card {shown(text, 30)} is longer than {MAX_CARD:,} characters and was not read"
             self.builder.malformed("error", message, place, shown(text, 30), "split it")
             return
-        if is_encrypted(text):
+        if is_encrypted(text) or (self.builder.scope.unreadable and len(text.split(None, 1)) == 1):
+            # Of an encrypted body the last line may be short.
             self._encrypted(place)
             return
         if text[0] == "+":

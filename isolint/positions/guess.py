@@ -70,10 +70,10 @@ def _type(near: Neighbours, place: Place, groups: tuple[tuple[int, ...], ...]) -
             return "relay"
     if all(side.supplied and side.grounded for side in sides):
         return "digital-isolator"
-    if not place.pair and any(side.fed and side.grounded for side in sides) and all(side.grounded for side in sides):
+    fed = any(side.fed and side.grounded for side in sides) and all(side.grounded for side in sides)
+    if fed and not place.pair and not any(side.pulled for side in sides):
         # No LED is meant to lie straight across a supply; but no supply's output is pulled up to another supply.
-        if not any(side.pulled for side in sides):
-            return "isolated-supply"
+        return "isolated-supply"
     return _with_pair(near, place, sides)
 
 

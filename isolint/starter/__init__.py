@@ -84,7 +84,7 @@ def start(path: str, options: Options) -> Start:
     questions = _questions(RecordLines(context).placed(results))
     before = _read(tree, file)
     asked = [
-        *_simulation_ground(context),
+        *_simulation_ground(context, questions),
         *_supplies(context),
         *_asked(context, questions),
         *_barriers(context, questions),
@@ -195,8 +195,10 @@ def _sides(context: Context) -> Iterator[list[str]]:
         ]
 
 
-def _simulation_ground(context: Context) -> Iterator[list[str]]:
-    """The question whether node 0 is only the simulator's reference, where sides meet in it."""
+def _simulation_ground(context: Context, questions: Sequence[_Question]) -> Iterator[list[str]]:
+    """The question whether node 0 is only the simulator's reference, where sides meet in it and no result asks it."""
+    if any(Reading.simulation_ground.key in question.example for question in questions):
+        return
     if context.facts.reading.simulation_ground is None and any(
         join.node_0_only for join in context.interfaces.separation.joins
     ):

@@ -447,3 +447,12 @@ def test_a_dump_shows_every_fact_with_its_file() -> None:
         '(sides.field.nets = ["GF"] @isolint.toml)\n'
         '(elements."R*".tolerance = "1 %" @isolint.toml)'
     )
+
+
+def test_a_table_that_stands_twice_is_told_in_words() -> None:
+    files = {"board.cir": "* t\n", "isolint.toml": '[lines."I N"]\non = "1 V"\n[lines."I N"]\noff = "0 V"\n'}
+    with pytest.raises(SettingsError) as caught:
+        load(MemoryTree(files), "board.cir")
+    (mistake,) = caught.value.mistakes
+    assert mistake.text == "line 3: the table lines.I N stands here a second time"
+    assert "put its keys into the first one" in mistake.cure

@@ -101,3 +101,11 @@ def test_prose_in_a_subcircuit_does_not_touch_its_ports() -> None:
     )
     assert elements(cards, 1) == ["D D1 A K =LED"]
     assert {note.level for note in cards.notes} <= {"note", "warning"}
+
+
+def test_the_short_last_line_of_an_encrypted_body_is_no_card() -> None:
+    lines = ["5a8f7e87a8e7f8a7" * 4, "a8f7e87a8e7f8a7e" * 4, "a8f7e87a8e7f8a7e8f7a8e7f", ".ends", "XU1 a b c d PART"]
+    cards = read_text(deck("V1 a b 5", ".subckt PART a k c e", *lines))
+    assert [note.subject for note in cards.notes] == ["PART.unreadable body"]
+    assert cards.scopes[1].unreadable
+    assert not len(cards.scopes[1])

@@ -139,7 +139,7 @@ MODEL = (
         (SHEET.format(part="PART77") + OUTER, "MAIN"),
     ],
 )
-def test_a_board_that_nothing_places_is_no_clean_run(text: str, name: str) -> None:
+def test_a_board_that_nothing_places_is_no_clean_run(board: str, name: str) -> None:
     for stated in ("", 'open = "none"\n'):
         report = checked(text, f"top = true\n{stated}")
         (found,) = [result for result in report.results if result.kind == "open"]
@@ -152,6 +152,6 @@ def test_a_board_that_nothing_places_is_no_clean_run(text: str, name: str) -> No
 
 def test_a_library_of_models_is_no_board() -> None:
     nested = MODEL + ".subckt DUAL 1 2 3 4 5 6\nR1 1 7 10\nXA 7 2 AMP\n.ends\n.subckt AMP 1 2\nR1 1 2 1k\n.ends\n"
-    for text in (MODEL, nested):
-        report = checked(text, "top = true\n")
+    for library in (MODEL, nested):
+        report = checked(library, "top = true\n")
         assert (report.exit_status, list(report.results)) == (0, [])
