@@ -43,6 +43,11 @@ class Block:
         return self._scope.names
 
     @property
+    def models(self) -> list[str | None]:
+        """The model or subcircuit that each card names."""
+        return self._scope.models
+
+    @property
     def pins(self) -> list[tuple[int, ...]]:
         """The local nets of each element."""
         return self._definition.pins

@@ -35,6 +35,7 @@ class Circuit:
         self._element_count = instances.element_base[-1] + len(instances.definition[-1].pins)
         self._blocks: dict[int, Block] = {}
         self._cards_named: Counter[str] | None = None
+        self._holding: dict[tuple[str, ...], list[int]] = {}
         self._ports: dict[int, tuple[int, ...]] = {}
 
     # -- definitions and instances ----------------------------------------------------------------------------
@@ -360,17 +361,23 @@ class Circuit:
 
     def nets_holding(self, words: Collection[str]) -> list[int]:
         """The nets whose name holds one of some words without a dot, given in folded case; ascending."""
+        key = tuple(words)
+        if key not in self._holding:
+            self._holding[key] = self._nets_holding(key)
+        return self._holding[key]
+
+    def _nets_holding(self, words: tuple[str, ...]) -> list[int]:
         found: list[int] = []
+        any_of = re.compile("|".join(map(re.escape, words)))
         for block in self.blocks():
             if block.members == (TOP,):
-                found.extend(block.net_names.holding(words))
+                found.extend(block.net_names.holding(words, any_of))
                 continue
             own = list(block.own_nets)
-            held = {own[place] for place in block.own_net_names.holding(words)}
+            held = {own[place] for place in block.own_net_names.holding(words, any_of)}
             for instance in block.members:
-                prefix = self._prefix(instance).casefold()
                 # A word may lie in the path as well.
-                led = any(word in prefix for word in words)
+                led = any_of.search(self._prefix(instance).casefold()) is not None
                 base = self._i.net_base[instance]
                 found.extend(base + net for net in (own if led else held))
         return sorted(found)

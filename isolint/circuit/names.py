@@ -16,9 +16,11 @@ class Names:
         self._text = ""
         self._starts: list[int] = []
 
-    def holding(self, words: Iterable[str]) -> list[int]:
-        """The names that hold one of some words, given in folded case."""
+    def holding(self, words: Iterable[str], any_of: re.Pattern[str] | None = None) -> list[int]:
+        """The names that hold one of some words, given in folded case. any_of: finds one of them, quicker than all."""
         text = self._folded()
+        if any_of is not None and any_of.search(text) is None:
+            return []
         return sorted({self._at(place) for word in words for place in self._places(text, word)})
 
     def like(self, pattern: str, regex: re.Pattern[str]) -> list[int]:

@@ -32,7 +32,7 @@ MAX_PATHS = 200_000
 """Subcircuit calls looked at, at most, for facts that name an element by its path."""
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=65536)
 def name_hint(name: str) -> str | None:
     """The type that a part's name suggests, "" for a coupler of some type, None for no hint."""
     folded = name.casefold().replace("-", "_").replace(" ", "_")
@@ -40,7 +40,7 @@ def name_hint(name: str) -> str | None:
     return next((kind for word, kind in _HINTS if word in folded or word in plain), None)
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=65536)
 def hint_for(name: str, pins: int) -> Hint | None:
     """What a name suggests by its series of type numbers, else by a word in it; None for nothing."""
     series = hint_of(name, pins)

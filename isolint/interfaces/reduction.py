@@ -18,6 +18,10 @@ from isolint.interfaces.entities import Recognition
 _HANGING = frozenset("RLDQMJITO")
 """Letters of which all pins conduct, and which hold nothing by themselves."""
 
+_MANY = 10_000
+_SPARED = 0.6
+"""So many elements are few, and so large a share of many is worth to be spared."""
+
 Ends = tuple[int, int]
 """A net by local number, or a region as -1 minus its position, at each end of capacitors."""
 
@@ -131,7 +135,7 @@ def reduce(
     nothing.
     """
     repeated = {block.scope: block for block in circuit.blocks() if len(block.members) > 1}
-    if not repeated:
+    if not repeated or not _is_worth_it(circuit, repeated.values()):
         return None
     special: dict[int, set[int]] = {scope: set() for scope in repeated}
     own: dict[int, set[int]] = {scope: set(block.outer) for scope, block in repeated.items()}
@@ -147,6 +151,15 @@ def reduce(
             own[scope].add(local)
     bodies = {scope: _body_of(circuit, block, special[scope], own[scope]) for scope, block in repeated.items()}
     return Reduction(circuit, bodies, off, frozenset())
+
+
+def _is_worth_it(circuit: Circuit, repeated: Iterable[Block]) -> bool:
+    """Whether most elements of a large circuit need not be looked at: else what is found out first is found out in
+    vain, and everything is looked at all the same."""
+    if circuit.element_count < _MANY:
+        return True
+    spared = sum((len(block.members) - 1) * len(block.letters) for block in repeated)
+    return spared > _SPARED * circuit.element_count
 
 
 def _body_of(circuit: Circuit, block: Block, special: Collection[int], own: set[int]) -> Summary:

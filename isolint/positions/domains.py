@@ -30,7 +30,7 @@ class Labels:
     def of(self, islands: Sequence[int], part: int) -> list[int | None]:
         """The domains of the pins of a part as it may see them: what only this part voted for is none."""
         known, voters = self.known, self.voters
-        found = [known.get(island) for island in islands]
+        found = list(map(known.get, islands))
         if voters:
             for pin, island in enumerate(islands):
                 if island in voters and voters[island] == part:
@@ -71,13 +71,17 @@ def _heavy(flat: Flat, near: Neighbours, held: frozenset[int]) -> list[int]:
     touching: dict[int, list[int]] = {}
     """By island: parts, parts that touch no reference, parts with two nets on it."""
     for (_, nets), islands in zip(flat.parts, near.islands, strict=True):
-        free = held.isdisjoint(islands)
-        for island in set(islands):
+        once = set(islands)
+        free = held.isdisjoint(once)
+        several = len(once) < len(islands)
+        for island in once:
             if island not in held:
-                tally = touching.setdefault(island, [0, 0, 0])
+                tally = touching.get(island)
+                if tally is None:
+                    tally = touching[island] = [0, 0, 0]
                 tally[0] += 1
                 tally[1] += free
-                if islands.count(island) > 1:
+                if several and islands.count(island) > 1:
                     tally[2] += len({net for net in nets if root[net] == island}) > 1
     left = {island: tally for island, tally in touching.items() if tally[1]}
     if not left:
@@ -117,7 +121,7 @@ def _vote(flat: Flat, near: Neighbours, labels: Labels) -> None:
         voter: dict[tuple[int, int], int] = {}
         left = []
         for part, islands in waiting:
-            seen = {known.get(island) for island in islands}
+            seen = set(map(known.get, islands))
             if None not in seen or len(seen) > 2:
                 # All its pins have a domain, or it lies on two: it has nothing to say any more.
                 continue

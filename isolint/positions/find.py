@@ -84,13 +84,18 @@ def _counted(circuit: Circuit, recognition: Recognition) -> tuple[int, int, froz
     count, unexplained = len(recognition.parts), 0
     for element in recognition.ordinary:
         count += circuit.letter(element) not in _CONNECTING and len(circuit.pins(element)) > 3
+    known_bare: dict[tuple[int, str, str | None], bool] = {}
     for element, known in recognition.unknown.items():
-        bare = bool(known.suspected_type) or is_unread(circuit, element)
+        instance, index = circuit.locate(element)
+        block = circuit.block(instance)
+        letter, model = block.letters[index], block.models[index]
+        body = block.scope, letter, model
+        if body not in known_bare:
+            known_bare[body] = is_unread(circuit, element)
+        bare = bool(known.suspected_type) or known_bare[body]
         if bare:
             unread.add(element)
-        if len(circuit.pins(element)) > 3 and not is_connector(
-            reference_letters(circuit.name(element), circuit.letter(element))
-        ):
+        if len(block.pins[index]) > 3 and not is_connector(reference_letters(block.names[index], letter)):
             count += 1
             unexplained += bare
     return count, unexplained, frozenset(unread)

@@ -6,8 +6,10 @@ only is left out.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Collection
 from dataclasses import dataclass, field
+from itertools import chain
 
 from isolint.circuit import Circuit
 from isolint.interfaces.entities import Recognition
@@ -79,6 +81,7 @@ def _add_instance(
     block, base = circuit.block(instance), circuit.first_element(instance)
     nets_of = None if instance == 0 else [circuit.canonical(instance, local) for local in range(block.net_count)]
     special = bool(ignored) or off >= 0
+    placed: list[tuple[int, ...]] = []
     for index, (letter, pins) in enumerate(zip(block.letters, block.pins, strict=True)):
         element = base + index
         if letter == "X" and is_sheet(element):
@@ -88,9 +91,7 @@ def _add_instance(
             if element in ignored:
                 continue
             nets = tuple(net for net in nets if net != off) if letter not in "XU" else nets
-        flat.elements += 1
-        for net in nets:
-            degree[net] += 1
+        placed.append(nets)
         if letter == "R":
             value = block.values[index]
             if not isinstance(value, float):
@@ -115,6 +116,9 @@ def _add_instance(
             conducting.append((element, nets))
         elif letter != "K":
             _add_leaf(flat, element in unread, element, letter, block.names[index], nets)
+    flat.elements += len(placed)
+    for net, pins_there in Counter(chain.from_iterable(placed)).items():
+        degree[net] += pins_there
 
 
 def _add_leaf(flat: Flat, unread: bool, element: int, letter: str, name: str, nets: tuple[int, ...]) -> None:

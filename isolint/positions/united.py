@@ -123,7 +123,7 @@ def find_islands(flat: Flat, references: Domains) -> Union:
 
 def _join_by_capacitors(flat: Flat, union: Union) -> None:
     """Join an island without reference to the one that its capacitors mostly go to."""
-    find, held = union.find, union.held
+    find, held, parent = union.find, union.held, union.parent
     counted: Counter[tuple[int, int]] = Counter()
     for _, nets in flat.capacitors:
         if len(nets) > 1 and (one := find(nets[0])) != (other := find(nets[1])):
@@ -132,7 +132,9 @@ def _join_by_capacitors(flat: Flat, union: Union) -> None:
     touching: dict[int, set[int]] = {}
     for element, nets in flat.parts:
         for net in nets:
-            island = find(net)
+            island = parent[net]
+            if parent[island] != island:
+                island = find(net)
             if island in concerned:
                 touching.setdefault(island, set()).add(element)
     for _ in range(_ROUNDS):

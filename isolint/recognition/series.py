@@ -47,7 +47,7 @@ class _Row(NamedTuple):
     pins: Mapping[str, list[str]]
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=65536)
 def hint_of(name: str, pins: int) -> Hint | None:
     """The series that a part's name belongs to, None for none or fewer than four pins."""
     if pins < LEAST_PINS:
@@ -55,6 +55,8 @@ def hint_of(name: str, pins: int) -> Hint | None:
     plain = name.strip()
     prefix = re.match(_PREFIX, plain, re.IGNORECASE)
     plain = plain[prefix.end() :] if prefix is not None else plain
+    if _any_row().match(plain) is None:
+        return None
     for row in _rows():
         if row.only not in (0, pins) or row.pattern.match(plain) is None:
             continue
@@ -82,6 +84,12 @@ def _rows() -> tuple[_Row, ...]:
         )
         for row in document["series"]
     )
+
+
+@cache
+def _any_row() -> re.Pattern[str]:
+    """Matches where some row does: most names are of no series."""
+    return re.compile("|".join(row.pattern.pattern for row in _rows()), re.IGNORECASE)
 
 
 def _named(order: str) -> tuple[str, ...]:

@@ -7,6 +7,7 @@ Each command prints one line a round: seconds of processor time of the subject, 
 summaries; and by a dictionary union-find over all of them.
 `flat 1000000 20`: `app.check` of a flat netlist with 20 couplers; lark on each card and networkx on all of them.
 `definitions 3507`: `app.check` of as many definitions whose parts nobody explains; and SPLIT of the text.
+`flat-definitions 3507`: `app.check` of as many on one flat sheet that nobody can read; and SPLIT of the text.
 `repeated 1000 1000`: `app.check` of as many instances of a block with one coupler each; and of the same flattened.
 
 The collector is off, as in the command line's process. All netlists are invented.
@@ -72,6 +73,22 @@ def unexplained(count: int) -> str:
         lines += [f"XU{k}_{j} A{k} B{k} N{k}_{j} C{k} OUT{k} GND{k} DEMO_IC{k}_{j}" for j in range(2)]
         lines.append(f".ends DEMO_B{k}")
     lines += [f"XB{k}_{m} P{k}_{m} P{k + 1} Q{k} 0 Q{k + 1} DEMO_B{k}" for k in range(count) for m in range(2)]
+    return "\n".join(lines) + "\n"
+
+
+def flat_definitions(count: str) -> None:
+    """`app.check` of as many definitions that nobody can read, each placed once on one flat sheet; and SPLIT."""
+    text = unread(int(count))
+    _print(MANY, lambda: _checked(text), lambda: [line.split() for line in text.split("\n")])
+
+
+def unread(count: int) -> str:
+    """Definitions without a card that can be read, as vendors ship them: 2 MB at 3,507."""
+    lines = ["* definitions without a body, invented"]
+    for k in range(count):
+        lines += [f".subckt DEMO_P{k} A B C D E F", *["* " + "data " * 11] * 8, ".ends"]
+    lines += [f"XU{k} S{k} S{k + 1} S{k + 2} 0 V{k % 50} T{k} DEMO_P{k}" for k in range(count)]
+    lines += [f"R{k} S{k} T{k} 1k" for k in range(count)]
     return "\n".join(lines) + "\n"
 
 
@@ -245,6 +262,7 @@ if __name__ == "__main__":
         "edges": edges,
         "blocks": blocks,
         "definitions": definitions,
+        "flat-definitions": flat_definitions,
         "flat": flat,
         "repeated": repeated,
     }

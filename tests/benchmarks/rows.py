@@ -181,6 +181,12 @@ SIZE_ROWS: tuple[Row, ...] = (
         slow=True,
     ),
     Row(
+        name="check of a flat sheet of 3,507 definitions that nobody explains / SPLIT",
+        subject=(*HIERARCHY, "flat-definitions", "3507"),
+        reference=(),
+        limit=30.0,
+    ),
+    Row(
         name="check of one million flat elements with 20 couplers / lark on all cards and networkx on all",
         subject=(*HIERARCHY, "flat", str(MILLION), "20"),
         reference=(),
