@@ -55,9 +55,10 @@ def hint_of(name: str, pins: int) -> Hint | None:
     plain = name.strip()
     prefix = re.match(_PREFIX, plain, re.IGNORECASE)
     plain = plain[prefix.end() :] if prefix is not None else plain
-    if _any_row().match(plain) is None:
+    any_row, rows = _rows()
+    if any_row.match(plain) is None:
         return None
-    for row in _rows():
+    for row in rows:
         if row.only not in (0, pins) or row.pattern.match(plain) is None:
             continue
         alternating = row.bidirectional or (row.alternating is not None and row.alternating.match(plain) is not None)
@@ -67,12 +68,13 @@ def hint_of(name: str, pins: int) -> Hint | None:
 
 
 @cache
-def _rows() -> tuple[_Row, ...]:
+def _rows() -> tuple[re.Pattern[str], tuple[_Row, ...]]:
+    """The series, and what matches where one of them does: most names are of none."""
     import tomllib
 
     with open(_FILE, "rb") as opened:
         document = tomllib.load(opened)
-    return tuple(
+    rows = tuple(
         _Row(
             row["type"],
             re.compile(f"(?:{row['match']})(?!\\d)", re.IGNORECASE),
@@ -84,12 +86,7 @@ def _rows() -> tuple[_Row, ...]:
         )
         for row in document["series"]
     )
-
-
-@cache
-def _any_row() -> re.Pattern[str]:
-    """Matches where some row does: most names are of no series."""
-    return re.compile("|".join(row.pattern.pattern for row in _rows()), re.IGNORECASE)
+    return re.compile("|".join(row.pattern.pattern for row in rows), re.IGNORECASE), rows
 
 
 def _named(order: str) -> tuple[str, ...]:

@@ -132,7 +132,7 @@ MODEL = (
 
 
 @pytest.mark.parametrize(
-    ("text", "name"),
+    ("board", "name"),
     [
         (SHEET.format(part="PART77"), "TOP"),
         (SHEET.format(part="PT1") + MODEL, "TOP"),
@@ -141,13 +141,13 @@ MODEL = (
 )
 def test_a_board_that_nothing_places_is_no_clean_run(board: str, name: str) -> None:
     for stated in ("", 'open = "none"\n'):
-        report = checked(text, f"top = true\n{stated}")
+        report = checked(board, f"top = true\n{stated}")
         (found,) = [result for result in report.results if result.kind == "open"]
         assert (report.exit_status, found.subject) == (1, f"subcircuit:{name}")
         assert f"GNDF {name}`" in found.remedy
-    placed = checked(f"{text}X1 IN OUT VCC GND GNDF {name}\n", "top = true\n")
+    placed = checked(f"{board}X1 IN OUT VCC GND GNDF {name}\n", "top = true\n")
     assert not [result for result in placed.results if result.subject.startswith("subcircuit:")]
-    assert checked(text, f"top = true\n{NONE}").exit_status == 0
+    assert checked(board, f"top = true\n{NONE}").exit_status == 0
 
 
 def test_a_library_of_models_is_no_board() -> None:
