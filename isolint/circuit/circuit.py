@@ -361,12 +361,8 @@ class Circuit:
 
     def nets_holding(self, words: Collection[str]) -> list[int]:
         """The nets whose name holds one of some words without a dot, given in folded case; ascending."""
-        key = tuple(words)
-        if key not in self._holding:
-            self._holding[key] = self._nets_holding(key)
-        return self._holding[key]
-
-    def _nets_holding(self, words: tuple[str, ...]) -> list[int]:
+        if (known := self._holding.get(key := tuple(words))) is not None:
+            return known
         found: list[int] = []
         any_of = re.compile("|".join(map(re.escape, words)))
         for block in self.blocks():
@@ -376,11 +372,10 @@ class Circuit:
             own = list(block.own_nets)
             held = {own[place] for place in block.own_net_names.holding(words, any_of)}
             for instance in block.members:
-                # A word may lie in the path as well.
-                led = any_of.search(self._prefix(instance).casefold()) is not None
+                led = any_of.search(self._prefix(instance).casefold())  # a word may lie in the path as well
                 base = self._i.net_base[instance]
                 found.extend(base + net for net in (own if led else held))
-        return sorted(found)
+        return self._holding.setdefault(key, sorted(found))
 
     def net_name(self, net: int) -> str:
         """The name of a net, with the path of its instance when it is an inner one."""
