@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from types import MappingProxyType
 from typing import Literal, NamedTuple
 
+from isolint.amount_held import Held
 from isolint.answered import Answers
 from isolint.errors import Place
 
@@ -236,23 +237,6 @@ class Crossing(NamedTuple):
     remarks: tuple[Remark, ...] = ()
     path: tuple[Hop, ...] = ()
     weakest: str = ""
-
-
-class Held(NamedTuple):
-    """One amount that a barrier must hold beside what holds it, in words for a table.
-
-    margin: offered over required, None where one of both is not known. by: elements and record. key: what of their
-    record, or what stands in for it. row: the row of the table, or what is stated.
-    """
-
-    name: str
-    required: str
-    offered: str
-    margin: float | None
-    by: str
-    key: str
-    row: str
-    verdict: Literal["holds", "short", "open"]
 
 
 class BarrierSheet(NamedTuple):

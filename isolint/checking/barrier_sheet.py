@@ -60,7 +60,7 @@ def _creepage(wall: Wall, strength: Strength, low: Wanted | None) -> Iterator[Wo
     """The creepage by the row of basic insulation, or the clearance where that is larger."""
     groups = {crosser.ratings.groups[0] for crosser in wall.crossers} or {"III"}
     for group in sorted(groups):
-        found, basic = (wall.limits.creepage(one, group, group) for one in (strength, "basic"))  # type: ignore[arg-type]
+        found, basic = (wall.limits.creepage(one, group, group) for one in (strength, "basic"))
         if found is None or basic is None or not math.isfinite(found.need.worst):
             continue
         need, name = found.need, f"CPG of group {group}"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Sequence
 
+from isolint.amount_held import Held
 from isolint.checking.barrier_limits import NOT_CARRIED
 from isolint.checking.barrier_notes import barrier_notes
 from isolint.checking.barrier_strength import Wall, walls, winding_nets
@@ -19,7 +20,7 @@ from isolint.checking.unexplained import subject_of
 from isolint.errors import Place
 from isolint.interfaces.entities import Barrier, Bridge, Join, Part
 from isolint.parts import PartRecord
-from isolint.results import BarrierSheet, Crossing, CrossingKind, Held, Inventory, Remark, Result, told_of_crashes
+from isolint.results import BarrierSheet, Crossing, CrossingKind, Inventory, Remark, Result, told_of_crashes
 from isolint.units import show
 
 _RATINGS = (

@@ -9,7 +9,8 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Literal
 
-from isolint.results import Evidence, Held, Result
+from isolint.amount_held import Held
+from isolint.results import Evidence, Result
 from isolint.units import rounded_down, rounded_up, show
 
 _SLACK = 1e-9

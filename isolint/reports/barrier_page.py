@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
+from isolint.amount_held import Held
 from isolint.reports.drawing import panel
 from isolint.reports.escape import html, log_lines, terminal
 from isolint.reports.safety import CAUTION
 from isolint.reports.summary import plural
-from isolint.results import BarrierSheet, Crossing, CrossingKind, Held, Inventory, Remark, SideRecord
+from isolint.results import BarrierSheet, Crossing, CrossingKind, Inventory, Remark, SideRecord
 
 GROUPS: Sequence[tuple[CrossingKind, str]] = (
     ("part", "barrier parts"),

@@ -10,8 +10,9 @@ from pathlib import Path
 import pytest
 
 from isolint import app
+from isolint.amount_held import Held
 from isolint.reports import barrier_page, drawing
-from isolint.results import Held, Inventory
+from isolint.results import Inventory
 from tests.expectations import expectations
 from tests.rules.test_insulation import RULES
 from tests.support import complaints, differences, judge_file

@@ -10,13 +10,14 @@ from xml.etree import ElementTree
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from isolint.amount_held import Held
 from isolint.errors import Place
 from isolint.reports import barrier_page, drawing
 from isolint.reports.escape import is_harmful
 from isolint.reports.pathdrawing import path_drawing
 from isolint.reports.safety import CAUTION
 from isolint.reports.svg import packed, shortened, wrapped
-from isolint.results import BarrierSheet, Crossing, Held, Hop, Inventory, Remark, SideRecord
+from isolint.results import BarrierSheet, Crossing, Hop, Inventory, Remark, SideRecord
 from tests.reports.names import hostile
 
 HERE = Place("board.cir", 3)
