@@ -120,7 +120,13 @@ _TICK = 0.5
 
 @contextlib.contextmanager
 def processes(asked: Asked, rules: Rules) -> Iterator[Pool]:
-    """Processes of this machine."""
+    """Processes of this machine, or the workers of a cluster that is asked for."""
+    if asked.scheduler is not None:
+        from isolint.archive.cluster import Cluster
+
+        with Cluster(asked.scheduler, rules) as cluster:
+            yield cluster
+        return
     with Workers(asked.jobs, rules) as workers:
         yield workers
 

@@ -23,6 +23,7 @@ MERGE = "merge"
 @click.option("--store", required=True, metavar="FILE", help="Where findings are kept; made where there is none.")
 @click.option("--jobs", type=click.IntRange(1, 256), metavar="N", help="Processes. Default: one a processor.")
 @click.option("--shard", metavar="I/N", default="1/1", help="Judge only part I of N; `audit merge` puts them together.")
+@click.option("--scheduler", metavar="ADDRESS", help="Judge by the workers of a Dask cluster: tcp://HOST:8786.")
 @click.option("--rehash", is_flag=True, help="Read every file again, whatever its size and times say.")
 @click.option("--strict", is_flag=True, help="Count every open result and every card that may be lost as an error.")
 @click.option("--today", callback=read_day, metavar="DATE", help="Judge waivers as of DATE (2027-06-30).")
@@ -33,6 +34,7 @@ def audit(
     store: str,
     jobs: int | None,
     shard: str,
+    scheduler: str | None,
     rehash: bool,
     strict: bool,
     today: date | None,
@@ -53,7 +55,7 @@ def audit(
     from isolint.archive.auditing import audit as run
 
     part = _shard(shard)
-    asked = Asked(folders, store, jobs or _processors(), strict, today, root, part, rehash)
+    asked = Asked(folders, store, jobs or _processors(), strict, today, root, part, rehash, scheduler)
     with shown(quiet) as tell:
         found = run(asked, tell)
     deliver(told(found))

@@ -252,4 +252,22 @@ MANY_ROWS: tuple[Row, ...] = (
 )
 """Many boards in one run."""
 
-ROWS = (*COLD, *READING_ROWS, *SIZE_ROWS, *POSITION_ROWS, *MANY_ROWS, *BOUNDED_ROWS)
+ARCHIVES = (sys.executable, "-m", "tests.benchmarks.archives")
+
+ARCHIVE_ROWS: tuple[Row, ...] = (
+    Row("audit of 2,000 boards by two processes / by one", (*ARCHIVES, "jobs", "2000"), (), 1 / 1.7, slow=True),
+    Row("a board in an audit of 200 / a cold check of it", (*ARCHIVES, "long", "200"), (), 0.3, slow=True),
+    Row(
+        "audit of 2,000 boards that have not changed / the first one", (*ARCHIVES, "warm", "2000"), (), 0.05, slow=True
+    ),
+    Row(
+        name="memory of an audit of 10,000 boards / of 1,000",
+        subject=(*ARCHIVES, "memory", "10000", "1000"),
+        reference=(),
+        limit=1.3,
+        slow=True,
+        unit="MB",
+    ),
+)
+
+ROWS = (*COLD, *READING_ROWS, *SIZE_ROWS, *POSITION_ROWS, *MANY_ROWS, *BOUNDED_ROWS, *ARCHIVE_ROWS)
