@@ -11,7 +11,7 @@ from collections.abc import Callable
 from functools import wraps
 from typing import Concatenate, ParamSpec, TypeVar
 
-from isolint.checking.cascade import always_on, asked_of_led, by_output, followers, next_channel
+from isolint.checking.cascade import across_alike, always_on, asked_of_led, by_output, followers, next_channel
 from isolint.checking.once import once
 from isolint.interfaces.beside import Neighbours
 from isolint.interfaces.cascades import own_pairs
@@ -317,13 +317,24 @@ class Analysis:
 
     @once
     def held(self, channel: Channel, setting: Setting = WORST) -> Held:
-        """Whether the level is held through the period of a periodic drive; raises `Lacking`."""
+        """Whether the level is held through the period of a periodic drive; raises `Lacking`.
+
+        With what other outputs across the same nets give in the same phases.
+        """
+        found = [self._alone(other, setting) for other in across_alike(self, channel, setting)]
+        # Of each temperature what the others give, phase by phase.
+        rows = zip(*(each.rows for each in found), strict=True) if found else ()
+        more = tuple(tuple(map(sum, zip(*(row.amps for row in same), strict=True))) for same in rows)
+        return self._alone(channel, setting, more)
+
+    @once
+    def _alone(self, channel: Channel, setting: Setting, more: tuple[tuple[float, ...], ...] = ()) -> Held:
         source = self.periodic_source(channel, setting)
         assert source is not None
         analyser = PeriodicAnalyser(self.drives(setting), self.loads(setting))
         drive, load, base = self.drive(channel, setting), self.load(channel, setting), self.base_theft(channel, setting)
         stress = self.stress(channel, setting)
-        return analyser.held(channel, source, drive, load, self.ratio(channel, setting), base, stress)
+        return analyser.held(channel, source, drive, load, self.ratio(channel, setting), base, stress, more)
 
     @once
     def time_off(self, channel: Channel, setting: Setting = WORST) -> float:

@@ -177,3 +177,19 @@ def _row(analysis: Analysis, channel: Channel) -> int:
         behind = [other for one in here for pair in own_pairs(one) for other in followers(analysis).get(pair, ())]
         here = list({other.subject: other for other in behind}.values())
     return count
+
+
+def across_alike(analysis: Analysis, channel: Channel, setting: Setting) -> list[Channel]:
+    """The other channels with outputs across the same nets that the same sine drives; raises `Lacking`."""
+    source, ends = analysis.periodic_source(channel, setting), analysis.loads(setting).ends(channel)
+    if source is None or source.shape != "sine":
+        return []
+    parts = {element for net in ends for element, _ in analysis.lookup.circuit.elements_at(net)}
+    found = []
+    for other in analysis.neighbours().of_parts(sorted(parts)):
+        if other.subject == channel.subject or analysis.loads(setting).ends(other) != ends:
+            continue
+        same = analysis.periodic_source(other, setting)
+        if same is not None and same.place == source.place:
+            found.append(other)
+    return found

@@ -104,10 +104,11 @@ class PeriodicAnalyser:
         ratio: TransferAnalyser,
         base: BaseTheft | None,
         stress: float,
+        more: Sequence[Sequence[float]] = (),
     ) -> Held:
         """Whether the level is held, temperature by temperature; `Lacking` where the load can't be judged so.
 
-        stress: LED current that ages it, amperes.
+        stress: LED current that ages it, amperes. more: what others beside it give, at each temperature and point.
         """
         smoothing = self.smoothing(channel)
         if source.hertz is None:
@@ -117,9 +118,10 @@ class PeriodicAnalyser:
         rows: list[HeldRow] = []
         terms: list[Term] = [*drive.terms, *load.terms, *source.terms]
         halves = True
-        for at, need in zip(drive.by_temperature, load.rows, strict=True):
+        for place, (at, need) in enumerate(zip(drive.by_temperature, load.rows, strict=True)):
             wave = waves.wave(self.drives, channel, drive, source, at.low, high=False)
-            halves = halves and waves.same_halves(wave)
+            beside = more[place] if more else ()
+            halves = halves and (bool(beside) or waves.same_halves(wave))
             found = [
                 self._row(
                     channel,
@@ -128,6 +130,7 @@ class PeriodicAnalyser:
                     smoothing,
                     _gives(ratio, base, stress, at.temperature, volts, terms),
                     volts,
+                    beside,
                 )
                 for volts in _least_volts(ratio, need)
             ]
@@ -147,6 +150,7 @@ class PeriodicAnalyser:
         smoothing: Smoothing | None,
         gives: Callable[[float], float],
         volts: float,
+        beside: Sequence[float],
     ) -> HeldRow:
         source, wave = driven
         row, need, load = asked
@@ -154,6 +158,8 @@ class PeriodicAnalyser:
         # That the crest is not known is said; what is less and not known counts as nothing.
         peak = gives(top) if top > NO_CURRENT else 0.0
         amps = [peak if value == top else _or_nothing(gives, value) for value in wave.points]
+        if beside:
+            amps = [own + other for own, other in zip(amps, beside, strict=True)]
         if required <= 0.0:
             margin = holding.MOST
         elif smoothing is None:
