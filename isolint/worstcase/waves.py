@@ -42,8 +42,8 @@ _MIRRORED = 1e-6
 _ALIKE = 1e-9
 """Of the crest: what is less apart is the same."""
 
-_CROSSINGS = 7
-# Halvings of a step in which a current passes what is looked for: to a percent of it.
+_CROSSINGS = 5
+# Halvings of a step in which a current passes what is looked for; in what is left it is straight.
 
 _FLIPPED: dict[Level, Level] = {
     "high": "low",
