@@ -18,8 +18,10 @@ above 0 V is a level, below 0 V a drop from the supply. Photovoltaic: VOC falls 
 above 1, hot (0 to 0.5 %/K, from memory, or `versus_temperature`) and by `trigger.remaining` (1/1.3 to 1, from memory).
 What lies between gate and source is a resistance at its lowest; V_GS lies on the chord between VOC and ISC at worst, on
 the rectangle around them at the kindest, or on `output_curve`. Outputs in series add VOC, side by side ISC.
-Needed is `gate_full_on`, unstated 10 V, at the kindest 1 V above the model's threshold. While off V_GS must stay below
-`gate_threshold_min`, unstated 0.5 V, at the kindest half the model's threshold. The margin is the smaller quotient.
+A part without a card of its own counts as a transistor where `gate_full_on` or `gate_voltage` is stated of it; without
+any gate behind an output it is open. Needed is `gate_full_on`, unstated 10 V, at the kindest 1 V above the model's
+threshold. While off V_GS must stay below `gate_threshold_min`, unstated 0.5 V, at the kindest half the model's
+threshold. The margin is the smaller quotient.
 
 Settings: conditions.
 
@@ -80,6 +82,8 @@ from isolint.checking.context import Context
 from isolint.checking.gate_levels import Drive
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import decide
+from isolint.facts import ElementFacts
+from isolint.interfaces.entities import Part
 from isolint.results import Result
 from isolint.worstcase import gates
 from isolint.worstcase.figures import Figure
@@ -96,9 +100,37 @@ def survey(context: Context) -> Iterable[Result]:
         except Lacking as reason:
             yield part_results.lacking(context, RULE, part, reason)
             continue
+        if not found and not _joined(context, part):
+            yield _unseen(context, part)
         for drive in found:
             if drive.on:
                 yield from _judge(context, drive)
+
+
+def _joined(context: Context, part: Part) -> bool:
+    """Whether another photovoltaic output shares a net with those of a part: one of them speaks for all."""
+    if "array" not in part.kind.owns:
+        return False
+    circuit = context.circuit
+    nets = [net for pin, net in enumerate(circuit.pins(part.element)) if part.roles[pin] == "output"]
+    parts = context.interfaces.recognition.parts
+    others = (parts.get(element) for net in nets for element, _ in circuit.elements_at(net))
+    return any(other is not None and other is not part and "array" in other.kind.owns for other in others)
+
+
+def _unseen(context: Context, part: Part) -> Result:
+    """What is said of a part behind which no gate is found: what lies there may be a transistor without a card."""
+    nets = [net for pin, net in enumerate(context.circuit.pins(part.element)) if part.roles[pin] == "output"]
+    others: dict[int, None] = {}
+    for net in nets:
+        others.update(dict.fromkeys(gates.undeclared(context.lookup, context.interfaces.recognition, part, net)))
+    rows = [context.lookup.missing(ElementFacts.gate_full_on, context.circuit.path(element)) for element in others]
+    names = ", ".join(context.circuit.path(element) for element in others)
+    if names:
+        reason = Lacking(f"whether {names} at its output is a transistor with a gate nobody says", rows)
+    else:
+        reason = Lacking(f"no gate lies behind its output {', '.join(map(context.net, dict.fromkeys(nets)))}")
+    return part_results.lacking(context, RULE, part, reason)
 
 
 def _judge(context: Context, drive: Drive) -> Iterator[Result]:

@@ -233,5 +233,5 @@ def undeclared(lookup: Lookup, recognition: Recognition, part: Part, start: int)
     for net in nets:
         for element, _ in circuit.elements_at(net):
             known = element == part.element or element in recognition.parts
-            if circuit.letter(element) in "XU" and not known and lookup.walker.held(net) is None:
+            if circuit.letter(element) in "XUQJ" and not known and lookup.walker.held(net) is None:
                 yield element
