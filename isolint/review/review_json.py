@@ -6,6 +6,7 @@ Holds no Markdown and no address: who posts it makes all texts anew from the fie
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from typing import Any, Final, NamedTuple
 
 from isolint.reports.escape import json_document
@@ -15,6 +16,8 @@ from isolint.review.values import Review
 FORMAT: Final = "isolint-review/1"
 MOST_BYTES: Final = 8 * 1024 * 1024
 MOST_DEPTH: Final = 20
+_PATHS = ("file", "netlist", "old", "new")
+"""Keys of the document that hold a path."""
 
 
 class _Document(NamedTuple):
@@ -53,7 +56,23 @@ def load(data: bytes) -> Review:
     found = read(_Document, raw)
     if found.format != FORMAT:
         raise Unreadable(f"the format is {found.format!r}, {FORMAT} is read here")
+    for path in _paths(raw):
+        if path.startswith("/") or ".." in path.split("/"):
+            raise Unreadable(f"the path {path!r} leads out of the repository")
     return found.review
+
+
+def _paths(raw: Any) -> Iterator[str]:
+    """The paths of files in a document."""
+    waiting = [raw]
+    while waiting:
+        each = waiting.pop()
+        if isinstance(each, list):
+            waiting += each
+        elif isinstance(each, dict):
+            waiting += each.values()
+            yield from (each[key] for key in _PATHS if isinstance(each.get(key), str))
+            yield from each.get("on", ())
 
 
 def _refused(name: str) -> float:
