@@ -26,6 +26,10 @@ _DRIVE = re.compile(r"^[A-Za-z]:")
 _SCHEME = re.compile(r"^[A-Za-z][A-Za-z0-9+.-]+://")
 
 
+ABSENT = "there is no such file"
+"""What a tree says of a file that is simply not in it."""
+
+
 class Tree(Protocol):
     """Files below one root."""
 
@@ -88,7 +92,7 @@ class MemoryTree:
         try:
             return self._files[path]
         except KeyError:
-            raise Missing("there is no such file", Place(path)) from None
+            raise Missing(ABSENT, Place(path)) from None
 
     def exists(self, path: str) -> bool:
         return path in self._files
@@ -157,7 +161,7 @@ class FolderTree:
             # O_NONBLOCK: opening a FIFO must not wait for a writer.
             handle = os.open(full, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
         except FileNotFoundError:
-            raise Missing("there is no such file", Place(path)) from None
+            raise Missing(ABSENT, Place(path)) from None
         except (OSError, ValueError) as error:
             reason = getattr(error, "strerror", None) or "the name can't be used"
             raise Refused(f"the file can't be read: {reason.lower()}", Place(path)) from None

@@ -24,7 +24,7 @@ from isolint.netlist.recovery import STRAY, recovered, without_strays
 from isolint.netlist.text_lines import MAX_CARD, Line, cards
 from isolint.netlist.title import Title, title_of
 from isolint.netlist.words import ALIASES, JOINTS, KNOWN, SKIPPED, STRUCTURE
-from isolint.source import Tree
+from isolint.source import ABSENT, Tree
 
 MAX_BYTES = 256 * 1024 * 1024
 MAX_DEPTH = 40
@@ -390,10 +390,12 @@ class _Reader:
                 self._decode(path, self.tree.read(path), top=False)
                 if is_no_netlist(self.texts[path][1]):
                     raise _NoCards
-        except Missing:
+        except Missing as missing:
             self.builder.reasons["include not read"] += 1
             message = f"the included file `{subject}` is not there"
-            cure = "put it beside the netlist, or remove the line"
+            cure = missing.cure or "put it beside the netlist, or remove the line"
+            if missing.text != ABSENT:
+                message += f": {missing.text}"  # a clone or a submodule that does not hold it
             note("missing-file", "warning", message, place, subject, cure, strict=True)
             return
         except _NoCards:

@@ -114,6 +114,8 @@ class Classes:
         assert after is not None
         if was == "blocked":
             assert before is not None
+            if after.is_joint and any(map(self._names.came, after.members)):
+                return "new"  # nothing hid what was not there
             return "uncovered" if self._stood(before.result.blocked_by, before) else "new"
         if was != "fail" or before is None:
             return "new"

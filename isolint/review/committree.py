@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 
 from isolint.errors import IsolintError, Missing, Place, Refused
 from isolint.review.repository import LINK, SUBMODULE, Held, Repository
-from isolint.source import Tree, inner_path, is_hidden
+from isolint.source import ABSENT, Tree, inner_path, is_hidden
 
 _MOST_LINKS = 40
 _MOST_DEPTH = 4
@@ -174,7 +174,7 @@ class CommitTree:
     def _absent(self, path: str) -> Refused:
         if path in self.files:
             return Refused("a link leads to a file that is not there", Place(path))
-        return Missing("there is no such file", Place(path))
+        return Missing(ABSENT, Place(path))
 
     def _submodule(self, path: str) -> CommitTree | None:
         if path not in self._inner:

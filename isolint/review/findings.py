@@ -217,6 +217,7 @@ class Names:
     def __init__(self, found: Correspondence) -> None:
         self._found = found
         self._known: dict[str, str] = {}
+        self._back: Correspondence | None = None
 
     def text(self, text: str) -> str:
         """A subject, role or side, in lower case."""
@@ -243,6 +244,12 @@ class Names:
     def element(self, path: str) -> str | None:
         """What an element is called now, None where it is gone or never was one."""
         return self._found.path(path) if self._found.old.circuit.find(path) is not None else None
+
+    def came(self, path: str) -> bool:
+        """Whether an element of the new revision has no counterpart in the old one."""
+        if self._back is None:
+            self._back = self._found.reversed()
+        return self._found.new.circuit.find(path) is not None and self._back.path(path) is None
 
     def key(self, key: str) -> str:
         """A key of a fact, the name in it translated."""

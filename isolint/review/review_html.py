@@ -10,7 +10,7 @@ from isolint.reports.svg import RED, text, wire
 from isolint.review.review_words import because, headline, label, numbers, remarks, tally
 from isolint.review.values import COUNTING, Item, NetlistReview, Review
 
-_WIDTH, _ROW = 520, 18
+_WIDTH, _ROW, _CHARACTER = 520, 18, 7
 _STYLE = (
     "body{font:15px/1.45 sans-serif;max-width:60rem;margin:2rem auto;padding:0 1rem;color:#111;background:#fff}"
     "article{border-left:4px solid #888;margin:1.2rem 0;padding:.2rem 0 .2rem 1rem}article.counts{border-color:#b00018}"
@@ -72,21 +72,28 @@ def _bars(item: Item) -> Iterator[str]:
         return
     most = max(*known, wanted) * 1.1
     scale = (_WIDTH - 200) / most if most > 0.0 else 0.0
+    line = 60 + wanted * scale
     said = ", ".join(f"{name} {value:.2f}" for name, value in pairs if value is not None)
     told = f"margin {said}; wanted {wanted:.2f}"
     yield f'<svg width="{_WIDTH}" height="{3 * _ROW}" role="img" aria-label="{html(told)}">'
     for row, (name, value) in enumerate(pairs):
-        if value is None or not math.isfinite(value):
-            continue
         y = (row + 0.6) * _ROW
+        if value is None or not math.isfinite(value):
+            yield text(0, y + 4, name, 12)
+            yield text(66, y + 4, "no margin", 12)
+            continue
         short = value < wanted
         length = max(value, 0.0) * scale
         dashes = ' stroke-dasharray="4 2"' if short else ""
         yield text(0, y + 4, name, 12)
         yield wire(60, y, 60 + length, y, 10, RED if short else "#444", dashes)
-        yield text(66 + length, y + 4, f"{value:.2f}{' too little' if short else ''}", 12)
-    yield wire(60 + wanted * scale, 2, 60 + wanted * scale, 2 * _ROW + 4, 1.5, "#000")
-    yield text(60 + wanted * scale, 2.8 * _ROW, f"wanted {wanted:.2f}", 11, "middle")
+        label = f"{value:.2f}{' too little' if short else ''}"
+        at = 66 + length
+        if at - _CHARACTER < line < at + _CHARACTER * len(label):
+            at = line + _CHARACTER  # beside the line, not across it
+        yield text(at, y + 4, label, 12)
+    yield wire(line, 2, line, 2 * _ROW + 4, 1.5, "#000")
+    yield text(line, 2.8 * _ROW, f"wanted {wanted:.2f}", 11, "middle")
     yield "</svg>"
 
 

@@ -129,6 +129,8 @@ def because(cause: Cause, where: Place | None = None) -> str:
         return f"because of {' together with '.join(changes)}{more}: putting back one alone does not help"
     if cause.kind == "among" and changes:
         trials = f"not narrowed down: {cause.trials} trials" if cause.trials else "not narrowed down"
+        if len(changes) == 1 and not more:
+            return f"most probably: {changes[0]} ({trials})"
         return f"one of {', '.join(changes)}{more} ({trials})"
     return ""
 

@@ -82,8 +82,12 @@ def test_another_resistor_in_its_place_is_one_fault_fixed_and_one_new() -> None:
     review = changed("R90 GND GNDB", "R95 GNDB VB", TIED)
     assert states(review) == [("fixed", "bridge-conducting", "field | logic")]
     assert because(only(review).cause).startswith("because R90 is gone")
-    review = changed("R90 GND GNDB 100", "R95 GND OUT 100", TIED)
-    assert {item.state for item in review.items if item.rule == "bridge-conducting"} == {"fixed", "new"}
+    review = changed("R90 GND GNDB 100", "R95 VB GND 100", TIED)
+    assert [each[:2] for each in states(review)] == [("new", "supply-shared"), ("fixed", "bridge-conducting")]
+    new, fixed = review.items
+    assert (new.members, new.where.line, new.counts) == (("r95",), 5, True) and "R95 100 ohm" in new.after.message
+    assert (fixed.members, fixed.counts) == (("r90",), False) and "R90 100 ohm" in fixed.before.message
+    assert review.exit_status == 1
 
 
 UNKNOWN = SETTINGS.replace('working_voltage = "50 V"', "")
@@ -182,16 +186,25 @@ def test_of_a_board_copied_twice_whose_original_is_gone_one_is_moved_and_the_oth
     assert "copied from a/board.cir" in copied.notes[0]
 
 
-@pytest.mark.parametrize("own", [True, False])
-def test_a_testbench_that_includes_the_board_never_silences_it(own: bool) -> None:
-    bench = '* bench\n.include "board.cir"\nV9 DRIVE GND 5\n'
-    more = {"bench/isolint.toml": SETTINGS} if own else {}
-    old = {"board.cir": TIED, "isolint.toml": SETTINGS}
-    new = {**old, "testbench.cir": bench, **more}
-    review = reviewed(old, new)
-    assert review.netlists and (
-        any("part of" in note for netlist in review.netlists for note in netlist.notes) or review.items
-    )
+BENCHES = {
+    "that drives the board": '* bench\n.include "board.cir"\nV9 DRIVE GND 5\n',
+    "that puts it behind its end": '* bench\nV9 DRIVE GND 5\n.end\n.include "board.cir"\n',
+    "that calls it": '* bench\n.subckt b DRIVE\n.include "board.cir"\n.ends\nX1 D b\nV9 D GND 5\n',
+}
+
+
+@pytest.mark.parametrize("where", ["testbench.cir", "bench/testbench.cir"])
+@pytest.mark.parametrize("bench", BENCHES.values(), ids=BENCHES)
+def test_a_testbench_that_includes_the_board_never_silences_it(bench: str, where: str) -> None:
+    bench = bench if "/" not in where else bench.replace("board.cir", "../board.cir")
+    old = {"board.cir": BOARD, "isolint.toml": SETTINGS}
+    judged = reviewed(old, {**old, where: bench, "board.cir": TIED})
+    (item, *_) = [each for each in judged.items if each.rule == "bridge-conducting"]
+    assert item.state == "new" and item.counts and item.where.file == "board.cir" and judged.exit_status == 1
+    standing = reviewed({**old, "board.cir": TIED}, {**old, where: bench, "board.cir": TIED})
+    told = [note for netlist in standing.netlists for note in netlist.notes]
+    assert standing.netlists and (standing.items or any("part of" in note for note in told)), states(standing)
+    assert not any(each.state in ("fixed", "settled") for each in standing.items)
 
 
 def test_settings_renamed_away_open_questions_and_are_told() -> None:

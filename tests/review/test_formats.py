@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from html.parser import HTMLParser
 
 import jsonschema
@@ -91,6 +92,29 @@ def test_the_page_is_whole_and_shows_the_margins_as_bars(worse: Review, hostile:
         page.feed(formats.render("html", review))
         assert page.open == [] and "script" not in page.seen and "b" not in page.seen
     assert "too little" in formats.render("html", worse) and 'stroke-dasharray="4 2"' in formats.render("html", worse)
+
+
+def _places(page: str) -> list[tuple[float, str]]:
+    """The texts of the drawings with where they begin."""
+    return [(float(x), said) for x, said in re.findall(r'<text x="([\d.]+)"[^>]*>([^<]+)</text>', page)]
+
+
+@pytest.mark.parametrize("load", ["1k", "2.4k", "3k", "3.3k"])
+def test_no_number_of_a_bar_stands_across_the_line_of_what_is_wanted(load: str) -> None:
+    page = formats.render("html", changed("OUT 10k", f"OUT {load}"))
+    (line,) = (x for x, said in _places(page) if said.startswith("wanted"))
+    numbers = [(x, said) for x, said in _places(page) if re.match(r"\d", said)]
+    assert len(numbers) == 2 and any("too little" in said for _, said in numbers)
+    assert all(x >= line or x + 6.5 * len(said) <= line for x, said in numbers)
+
+
+def test_a_margin_that_is_gone_has_a_row_that_says_so() -> None:
+    page = formats.render("html", changed("A 47", "A 0", BOARD.replace("470", "47")))
+    assert [said for _, said in _places(page) if said in ("before", "now", "no margin")] == [
+        "before",
+        "now",
+        "no margin",
+    ]
 
 
 def test_hostile_names_do_nothing_in_markdown(hostile: Review) -> None:

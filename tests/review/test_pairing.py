@@ -23,6 +23,11 @@ def test_a_re_export_makes_no_difference(seed: int) -> None:
     _no_difference(seed, size=random.Random(seed).randrange(5, 80))
 
 
+def test_a_board_of_five_hundred_elements_exported_anew_makes_none_and_edited_makes_one() -> None:
+    _no_difference(7, size=500)
+    _a_difference(8, size=500)
+
+
 @pytest.mark.long
 @pytest.mark.parametrize("seed", range(200))
 def test_two_hundred_re_exports_of_boards_of_up_to_five_hundred_elements_make_no_difference(seed: int) -> None:
@@ -37,7 +42,7 @@ def test_an_edit_in_a_re_export_is_never_taken_for_none(seed: int) -> None:
 @pytest.mark.long
 @pytest.mark.parametrize("seed", range(200))
 def test_two_hundred_edits_in_re_exports_are_never_taken_for_none(seed: int) -> None:
-    _a_difference(1000 + seed, size=random.Random(seed).randrange(5, 300))
+    _a_difference(1000 + seed, size=random.Random(seed).randrange(5, 500))
 
 
 def _no_difference(seed: int, size: int) -> None:

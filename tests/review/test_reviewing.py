@@ -238,3 +238,21 @@ def test_a_submodule_of_which_no_netlist_reads_anything_is_no_hindrance(tmp_path
     assert (asked(repo).exit_status, asked(repo).netlists) == (0, ())
     git(repo, "submodule", "--quiet", "deinit", "--force", "ext")
     assert (asked(repo).exit_status, asked(repo).netlists) == (0, ())
+
+
+def test_names_links_and_pointers_that_are_odd_are_judged_refused_and_asked_about(tmp_path: Path) -> None:
+    """A name with a line feed is judged like any other; a link to /etc is refused; a pointer of LFS is no netlist."""
+    repo = begin(tmp_path / "r")
+    odd, pointer = "odd\nname.cir", f"version https://git-lfs.github.com/spec/v1\noid sha256:{'a' * 64}\nsize 99\n"
+    (repo / "out.inc").symlink_to("/etc/hostname")
+    linked, large = (f'{BOARD}.include "{name}"\n' for name in ("out.inc", "large.inc"))
+    boards = {odd: BOARD, "linked.cir": BOARD, "large.cir": BOARD}
+    commit(repo, {"isolint.toml": SETTINGS, "large.inc": pointer, **boards})
+    commit(repo, {odd: CHANNELS_BAD, "linked.cir": linked, "large.cir": large})
+    found = asked(repo)
+    by_file = {item.netlist: item for item in found.items}
+    assert (by_file[odd].state, by_file[odd].rule) == ("new", "transfer-margin-low") and found.exit_status == 1
+    for name, rule, word in (("linked.cir", "refused", "link"), ("large.cir", "missing", "git lfs fetch")):
+        item = by_file[name]
+        assert item.rule == f"include-{rule}" and item.counts == (rule == "refused")
+        assert word in f"{item.after.message} {item.cure}" and "oid" not in item.after.message
