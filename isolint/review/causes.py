@@ -171,7 +171,11 @@ class Causes:
     def _cause(self, kind: str, atoms: Sequence[int], trials: int, proven: bool = False) -> Cause:
         if not atoms:
             return Cause()
-        told = [self._texts[atoms[0]]] if kind == "one" else [self._short[atom] for atom in atoms[: 2 * _SHOWN]]
+        told = (
+            [self._texts[atoms[0]]]
+            if kind == "one" or len(atoms) == 1
+            else [self._short[atom] for atom in atoms[: 2 * _SHOWN]]
+        )
         shown = told if len(atoms) <= _SHOWN + 1 else told[:_SHOWN]
         anchors = tuple(anchor for atom in atoms for anchor in self._anchors[atom])
         return Cause(kind, tuple(shown), anchors, len(atoms) - len(shown), trials, proven)  # type: ignore[arg-type]

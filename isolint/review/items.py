@@ -230,7 +230,7 @@ def _one_of(worst: Item, members: Sequence[Item]) -> Item:
     """The worst of several items with the instances and boards that say the same, and what made it in each."""
     boards = tuple(dict.fromkeys(item.netlist for item in members))
     here = [item for item in members if item.netlist == worst.netlist]
-    causes = [worst.cause, *(item.cause for item in members if item.cause.kind == "one")]
+    causes = [worst.cause, *(item.cause for item in members if len(item.cause.changes) == 1 and not item.cause.more)]
     changes = tuple(dict.fromkeys(change for cause in causes for change in cause.changes))
     cause = worst.cause
     if cause.kind == "one" and len(changes) > 1:
