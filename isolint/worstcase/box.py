@@ -128,6 +128,18 @@ class Box:
             self._slopes[place] = self._found_slopes(place)
         return self._slopes[place]
 
+    def within(self, place: Place, axis: int) -> Sequence[float] | None:
+        """The slopes along an axis just inside of a place, past what jumps at the place itself; None if not known."""
+        if self._near is None:
+            return None
+        base = self.vector(place)
+        step, first = self._step(place, axis, base)
+        second = [2.0 * there - here for here, there in zip(base, first, strict=True)]
+        one, other = self._near(base, first), self._near(base, second)
+        if one is None or other is None:
+            return None
+        return [(new - old) / step for new, old in zip(other, one, strict=True)]
+
     def bending(self) -> Iterator[tuple[Bending, list[float]]]:
         """What goes on inside at nominal: each number, and by axis how much it would change along the whole of it."""
         if self._inside is None or self.slopes(self.nominal) is None:

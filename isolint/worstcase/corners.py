@@ -198,14 +198,19 @@ def _changing(box: Box, quantity: int, signs: Mapping[int, int], least: float) -
 def _is_tame(box: Box, quantity: int, places: Sequence[Place], largest: float) -> bool:
     """Whether no slope that counts is far steeper at one of two places than at the other: a quantity that is off at one
     and on at the other, or saturates, may have its end where no slope leads to."""
-    known = [box.slopes(place) for place in places if all(where in (LOW, NOMINAL, HIGH) for where in place)]
+    places = [place for place in places if all(where in (LOW, NOMINAL, HIGH) for where in place)]
+    known = [box.slopes(place) for place in places]
     if len(known) < 2 or any(slopes is None for slopes in known):
         return True
     least = max(_COUNTS * largest, _LEAST)
     for axis in box.axes:
         steep = [abs(slopes[axis][quantity]) for slopes in known if slopes is not None]
         if max(steep) > least and max(steep) > _STEEPER * min(steep):
-            return False
+            # Forward voltages have another curve at their very limits.
+            inner = [box.within(place, axis) for place in places]
+            steep = [abs(slopes[quantity]) for slopes in inner if slopes is not None]
+            if len(steep) < 2 or max(steep) > _STEEPER * min(steep):
+                return False
     return True
 
 

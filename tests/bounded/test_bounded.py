@@ -53,6 +53,20 @@ def test_every_board_keeps_its_budget(name: str) -> None:
     check_work(name)
 
 
+def points(files: MemoryTree) -> int:
+    """How many networks are solved for a netlist."""
+    return judged(files)[0].analysis.meter.points
+
+
+def test_a_plain_channel_takes_few_points() -> None:
+    assert points(tree(["R1 DRIVE1 A 470", *coupler(1, "A")])) <= 120
+
+
+@pytest.mark.long
+def test_a_resistor_in_pieces_takes_few_points() -> None:
+    assert points(board("40 resistors in series")) <= 700
+
+
 def spent_on(files: MemoryTree, subject: str, channel: int, store: int = STORE, own: int = OWN) -> list[Result]:
     """What is said of a channel where the budgets are these."""
     return [result for result in spent_on_any(files, channel, store, own) if result.subject == subject]
