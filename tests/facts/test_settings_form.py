@@ -99,7 +99,7 @@ def test_every_key_is_in_the_schema_with_an_example() -> None:
         assert set(inner) == set(keys.keys)
         assert all("for example" in each["description"] for each in inner.values())
     record = app.parts_schema()["properties"]["parts"]["additionalProperties"]["properties"]  # type: ignore[index]
-    assert set(record) == {*parts_schema.HEAD.keys, *parts_schema.SECTIONS, "channels"}
+    assert set(record) == {*parts_schema.HEAD.keys, *parts_schema.SECTIONS, "channels", "supplies"}
 
 
 def test_the_defaults_that_are_shown_are_those_that_are_computed_with() -> None:

@@ -70,7 +70,7 @@ def test_dark_current_at_a_base_is_cured_there() -> None:
     assert found.remedy.startswith("a resistor, or a smaller one, from base to emitter of Q1")
 
 
-def test_the_output_of_a_phototriac_is_no_open_question_and_its_led_is_judged() -> None:
+def test_of_a_phototriac_that_switches_nothing_the_led_is_judged_all_the_same() -> None:
     parts = """
 [parts.DEMO_TX]
 type = "phototriac"
@@ -80,9 +80,9 @@ current_max = "5 mA"
 """
     netlist = "* demonstration\nR1 DRIVE A {ohms}\nXU1 A GND T1 T2 DEMO_TX\nR2 T1 GNDB 1k\n"
     weak = judge(netlist.format(ohms="820"), WITH_PARTS, parts__toml=parts)
-    assert [rule for rule, *_ in complaints(weak)] == ["led-underdriven"]
+    assert [rule for rule, *_ in complaints(weak)] == ["led-underdriven", "load-missing"]
     sound = judge(netlist.format(ohms="360"), WITH_PARTS, parts__toml=parts)
-    assert complaints(sound) == []
+    assert [(rule, kind) for rule, kind, _ in complaints(sound)] == [("load-missing", "fail")]
     assert only(sound, "led-underdriven").kind == "pass"
     assert only(sound, "transfer-margin-low").kind == "notApplicable"
 

@@ -119,7 +119,7 @@ TRIAC = '[parts.DEMO_TX]\ntype = "phototriac"\npins = ["anode", "cathode", "term
         ("NC1 NC2 NC3 NC4", []),
         ("GND GND NC3 NC3", []),
         ("NC1 NC2 OUT2 GNDB", ["led-undriven"]),
-        ("V5 NC2 NC3 NC4", ["led-undriven"]),
+        ("V5 NC2 NC3 NC4", ["led-undriven", "load-missing"]),
     ],
 )
 def test_a_part_whose_output_nothing_solves_is_unused_alike(pins: str, rules: list[str]) -> None:
