@@ -26,7 +26,7 @@ from isolint.recognition.without_led import without_led
 
 LEAST_PORTS = 4
 _CROSSING = frozenset("EGFHBSWKTOAU")
-HIGH_RATIO = 8.0
+STRONG_RATIO = 8.0
 """A ratio above which a single transistor is asked about: darlingtons are modelled as one."""
 
 
@@ -151,7 +151,7 @@ def _one(graph: Graph, led: Led, groups: list[Group]) -> Verdict:
         return none("what its diode drives is no output of a coupler")
     output = with_ratio(group, output, share)
     why = output.why
-    if output.make == "lit transistor" and len(output.light) == 2 and max(share, default=0.0) > HIGH_RATIO:
+    if output.make == "lit transistor" and len(output.light) == 2 and max(share, default=0.0) > STRONG_RATIO:
         output = output._replace(make="strong lit transistor")
         why = f"one transistor, and a ratio of {max(share) * 100:.0f} %"
     choices = output.choices
@@ -281,7 +281,7 @@ def _several(graph: Graph, found: list[tuple[Led, list[Group]]]) -> Verdict:
     weak = any(not led.is_sure for led in leds)
     sure = paired and not weak and len(kinds) == 1 and not doubtful and not any(o.choices for o in firsts)
     make = firsts[0].make if len(kinds) == 1 else None
-    if make == "lit transistor" and max(share, default=0.0) > HIGH_RATIO and len(firsts[0].light) == 2:
+    if make == "lit transistor" and max(share, default=0.0) > STRONG_RATIO and len(firsts[0].light) == 2:
         make, sure = "strong lit transistor", False
         kinds = types_of(make)
     why = "" if sure else "its LEDs share an output" if not paired else firsts[0].why or "its channels differ"

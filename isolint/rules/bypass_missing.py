@@ -170,7 +170,7 @@ RULE = Rule(
     group="drive",
     level="warning",
     page=__doc__,
-    asked_of=("logic-output", "gate-driver", "digital-isolator", "isolated-amplifier"),
+    asked_of=("logic", "driver", "voltage-input"),
     facts=("limits.bypass",),
     survey=survey,
 )

@@ -183,7 +183,7 @@ RULE = Rule(
     group="load",
     level="error",
     page=__doc__,
-    asked_of=("gate-driver", "photovoltaic"),
+    asked_of=("driver", "array"),
     facts=("parts.*.output.discharge", "parts.*.output.default"),
     survey=survey,
 )

@@ -195,7 +195,7 @@ RULE = Rule(
     group="load",
     level="error",
     page=__doc__,
-    asked_of=("gate-driver", "photovoltaic"),
+    asked_of=("driver", "array"),
     facts=(
         "environment.ambient",
         "supplies.*.voltage",

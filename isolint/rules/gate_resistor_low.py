@@ -175,7 +175,7 @@ RULE = Rule(
     group="load",
     level="error",
     page=__doc__,
-    asked_of=("gate-driver",),
+    asked_of=("driver",),
     facts=(
         "supplies.*.voltage",
         "supplies.*.tolerance",

@@ -121,7 +121,7 @@ RULE = Rule(
     group="drive",
     level="error",
     page=__doc__,
-    asked_of=("voltage-input", "logic-output"),
+    asked_of=("voltage-input", "logic"),
     facts=("outputs.*.supply",),
     survey=survey,
 )

@@ -184,7 +184,7 @@ RULE = Rule(
     group="drive",
     level="error",
     page=__doc__,
-    asked_of=("voltage-input", "logic-output"),
+    asked_of=("voltage-input", "logic"),
     facts=(
         "environment.ambient",
         "supplies.*.voltage",

@@ -17,7 +17,7 @@ TYPE = PartType(
     inputs=("led", "voltage-input"),
     state="hazards",
     switched=True,
-    owns=("supplies", "gate"),
+    owns=("supplies", "gate", "driver"),
     pins=Pins(
         SIDED,
         groups=sided_groups,

@@ -16,6 +16,7 @@ ROWS = [row for table in (*TABLES, *SECTIONS) for row in table.ROWS.values()]
 WHERE_ROWS_STAND = {
     *("facts/stated.py", "parts/records.py", "parts/record_timing.py", "parts/record_insulation.py"),
     *("parts/record_kinds.py", "checking/demonstration.py"),
+    *("parts/record_servo.py", "parts/record_relay.py", "parts/record_supply.py"),
 }
 
 BY_HAND = {

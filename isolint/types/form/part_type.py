@@ -12,7 +12,7 @@ from isolint.types.form.usual_values import Family
 
 Input = Literal["led", "voltage-input", "coil"]
 Conduction = Literal["transistor", "logic"]
-Own = Literal["supplies", "output-pair", "gate", "array", "contact", "windings", "photodiodes", "thyristor"]
+Own = Literal["supplies", "output-pair", "gate", "driver", "array", "contact", "windings", "photodiodes", "thyristor"]
 Switch = Literal["holds", "holds-one-way", "complete", "passes"]
 Trait = (
     Literal["barrier", "channel", "edges", "output", "interrupts", "state", "switch"]
