@@ -78,6 +78,7 @@ def sniff(name: str, data: bytes) -> Sniffed:
         return Sniffed("unreadable" if certain or count.dots else "other", "the file is encrypted")
     cards = count.sure + count.loose
     enough = cards + count.dots >= _SHARE * count.lines and cards + count.dots >= _LEAST_CARDS
+    enough |= 0 < count.definitions == count.lines
     if not (enough and (count.sure or count.dots)) and not (certain and cards + count.dots):
         return lacking("there is no card of a netlist in it" if certain else "no netlist")
     if count.definitions and not has_cards(data):
