@@ -49,9 +49,9 @@ def archive(folder: Path, number: int, slugs: tuple[str, ...] = ()) -> Archive:
         _board(made, drawn[at % len(drawn)], at)
     first = next(iter(made.boards))
     for at in range(max(1, number // 20)):
-        path = f"copies/again{at}/{os.path.basename(first)}"
-        shutil.copytree((folder / first).parent, folder / f"copies/again{at}", dirs_exist_ok=True)
-        for other in (folder / f"copies/again{at}").iterdir():
+        path = f"again{at}/{os.path.basename(first)}"
+        shutil.copytree((folder / first).parent, folder / f"again{at}", dirs_exist_ok=True)
+        for other in (folder / f"again{at}").iterdir():
             name = other.relative_to(folder).as_posix()
             if name != path:
                 made.states[name] = made.states[f"{os.path.dirname(first)}/{other.name}"]
