@@ -6,7 +6,7 @@ from isolint import kinds as k
 from isolint.rows import Rows, Value, either, least, most
 
 FROM_MEMORY = "default (from memory)"
-LATER_MAINS = "for rules about the rise of voltages that this version does not have"
+LATER_MAINS = "for rules about mains switching that this version does not have"
 
 
 class Trigger(Rows, table="parts.trigger"):
@@ -39,7 +39,12 @@ class Trigger(Rows, table="parts.trigger"):
     )
     inhibit_voltage = Value(k.positive("V"), "inhibit voltage of {}", '"20 V"', sheet="VINH, inhibit voltage")
     leakage = Value(
-        k.positive("A"), "off leakage of {}", '"10 uA"', most(0.0, 100e-6, FROM_MEMORY), sheet="IDRM, off-state leakage"
+        k.positive("A"),
+        "off leakage of {}",
+        '"10 uA"',
+        most(0.0, 100e-6, FROM_MEMORY),
+        unread=LATER_MAINS,
+        sheet="IDRM, off-state leakage",
     )
     slew = Value(
         k.positive("V/s"),
@@ -63,9 +68,16 @@ class Thyristor(Rows, table="parts.thyristor"):
     )
     gate_voltage = Value(k.positive("V"), "gate voltage of {}", '"1.3 V"', most(1.0, 2.0, FROM_MEMORY), sheet="VGT")
     gate_nontrigger_voltage = Value(
-        k.positive("V"), "gate voltage at which {} stays off", '"0.2 V"', least(0.2, 0.7, FROM_MEMORY), sheet="VGD"
+        k.positive("V"),
+        "gate voltage at which {} stays off",
+        '"0.2 V"',
+        least(0.2, 0.7, FROM_MEMORY),
+        unread=LATER_MAINS,
+        sheet="VGD",
     )
-    gate_peak_current = Value(k.positive("A"), "peak gate current of {}", '"2 A"', sheet="IGM, peak gate current")
+    gate_peak_current = Value(
+        k.positive("A"), "peak gate current of {}", '"2 A"', unread=LATER_MAINS, sheet="IGM, peak gate current"
+    )
     latching_current = Value(
         k.positive("A"),
         "latching current of {}",
