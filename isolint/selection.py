@@ -34,15 +34,31 @@ def check_changed(paths: Sequence[str], options: Options) -> tuple[Report, tuple
     if not paths:
         by_top[placed("isolint.toml", options.root)[0]] = []
     for top, named in by_top.items():
-        project = Project(FolderTree(top))
-        names = dict.fromkeys([*(name for name, _ in named), *taken_away(top)])
+        tree = FolderTree(top)
+        project = Project(tree)
+        called = _also_called(tree, [*(name for name, _ in named), *taken_away(top)])
+        names = dict.fromkeys([*called, *(other for others in called.values() for other in others)])
         gone = [name for name in names if not name.lower().endswith(".toml") and not project.tree.exists(name)]
         concerned = project.concerned(names, former(top, gone))
-        run.notes += [f"{path}: no netlist here depends on it" for name, path in named if not concerned[name]]
+        run.notes += [
+            f"{path}: no netlist here depends on it"
+            for name, path in named
+            if not any(concerned[each] for each in (name, *called[name]))
+        ]
         left = project.orphaned(earlier(top, project.deciding(names), project.text_of))
         wanted = sorted({*left, *(netlist for netlists in concerned.values() for netlist in netlists)})
         add_all(run, project, wanted)
     return run.report(), tuple(run.notes)
+
+
+def _also_called(tree: FolderTree, names: Sequence[str]) -> dict[str, list[str]]:
+    """The names that links in the tree give to files too."""
+    links = tree.links()
+    found: dict[str, list[str]] = {}
+    for name in names:
+        ends = {other: target for other, target in links.items() if name == target or name.startswith(f"{target}/")}
+        found[name] = [other + name.removeprefix(target) for other, target in ends.items()]
+    return found
 
 
 MOST_NAMES = 64 * 1024 * 1024

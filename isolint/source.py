@@ -13,6 +13,7 @@ import posixpath
 import re
 import stat
 from collections.abc import Mapping
+from contextlib import suppress
 from pathlib import Path
 from typing import Protocol
 
@@ -207,7 +208,20 @@ class FolderTree:
 
     def walk(self, folder: str = "") -> tuple[str, ...]:
         """All regular files below a folder, sorted; nothing hidden, no link followed, no repository inside this one."""
+        return self._walked(folder)[0]
+
+    def links(self) -> dict[str, str]:
+        """The links below the root, with what each leads to below it; it need not be there."""
+        found: dict[str, str] = {}
+        for path in self._walked("")[1]:
+            with suppress(OSError, Refused):
+                found[path] = self._confined(path).relative_to(self.root).as_posix()
+        return found
+
+    def _walked(self, folder: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
+        """The regular files and the links below a folder, sorted."""
         found: list[str] = []
+        links: list[str] = []
         waiting = [folder]
         while waiting:
             inner = waiting.pop()
@@ -225,7 +239,9 @@ class FolderTree:
                     waiting.append(path)
                 elif entry.is_file(follow_symlinks=False):
                     found.append(path)
-        return tuple(sorted(found))
+                elif entry.is_symlink():
+                    links.append(path)
+        return tuple(sorted(found)), tuple(sorted(links))
 
 
 def _matches(path: str, pattern: str) -> bool:
