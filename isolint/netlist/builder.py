@@ -304,7 +304,7 @@ class Builder:
                 self.note("malformed-card", "note", f"{what}, {nets}", place, subject)
             if found.unknown:
                 message = f"{what}, {', '.join(found.unknown)}, which is taken for a net of that name"
-                self.note("malformed-card", "warning", message, place, subject, "write the name of the net", True)
+                self.note("malformed-card", "error", message, place, subject, "write the name of the net", True)
 
     def _unit(self, file: int, remark: Remark, name: str, place: Place) -> None:
         """Note how a value is read, once a file."""

@@ -10,7 +10,8 @@ What is not read is not checked. A lost resistor turns a sound board into a faul
 
 ## How it is computed
 
-Each card is parsed by the grammar. A card that loses an element is an error. So is a line that is not understood,
+Each card is parsed by the grammar. A card that loses an element is an error, as is one with a node written as an
+expression whose net can't be told. So is a line that is not understood,
 stands behind `.end` or in a block that is never closed, and names two or more nets of the circuit: it may have joined
 them. Where it names fewer it is a note. Of two elements of one name both are kept, the second with a suffix (`R1~2`),
 with a warning. `--strict` counts every one of these as an error. What loses nothing (a capital M on a resistor, which

@@ -102,7 +102,7 @@ NODES = {
 def test_a_node_may_be_an_expression_and_is_told(card: str) -> None:
     cards = read_text(deck(card))
     assert elements(cards) == [NODES[card]]
-    assert (only_note(cards).level, only_note(cards).strict) == ("warning", True)
+    assert (only_note(cards).level, only_note(cards).strict) == ("error", True)
     assert "node written as an expression" in only_note(cards).message
 
 
@@ -130,7 +130,7 @@ def test_a_node_is_the_net_that_its_expression_gives(card: str, read: str) -> No
 def test_what_is_no_whole_number_names_no_net(card: str) -> None:
     cards = read_text(deck(".param n=3", card))
     assert cards.scopes[0].nodes[0][0][0] == "{"
-    assert (only_note(cards).level, only_note(cards).strict) == ("warning", True)
+    assert (only_note(cards).level, only_note(cards).strict) == ("error", True)
 
 
 def test_a_parameter_that_a_call_gives_names_no_net_of_the_body() -> None:
