@@ -197,12 +197,13 @@ class Cluster:
 
     def __init__(self, address: str, rules: Rules) -> None:
         try:
-            from distributed import Client
+            import distributed
         except ImportError:
             cure = "pip install 'isolint[cluster]'"
             raise IsolintError("the package `distributed` is not installed", cure=cure) from None
         try:
-            self._client: Any = Client(address, timeout=_PATIENCE, set_as_default=False)
+            connect: Any = distributed.Client
+            self._client: Any = connect(address, timeout=_PATIENCE, set_as_default=False)
         except (OSError, TimeoutError, ValueError) as error:
             text = f"no scheduler answers there: {str(error) or 'it took too long'}"
             raise IsolintError(text, Place(address), "start one, or audit without --scheduler") from None

@@ -55,7 +55,6 @@ from collections.abc import Iterable
 
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
-from isolint.facts import SupplyFacts
 from isolint.results import Result
 from isolint.units import show
 from isolint.worstcase.alternating import stimulus_ends
@@ -103,8 +102,7 @@ def _compared(context: Context, element: int, net: int, sign: float) -> Result:
         "two is wrong, and everything here counts with what is stated",
         place,
         path,
-        missing=[context.lookup.missing(SupplyFacts.voltage, name)],
-        remedy=f"state the voltage that the built board has, correct {path}, or name {path} under [reading] "
+        remedy=f"state as voltage of {name} what the built board has, correct {path}, or name {path} under [reading] "
         "simulation_only",
         related=related,
     )
@@ -126,7 +124,6 @@ RULE = Rule(
     group="drive",
     level="error",
     page=__doc__,
-    facts=("supplies.*.voltage",),
     survey=survey,
     open_level="error",
 )

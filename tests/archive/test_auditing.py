@@ -43,7 +43,7 @@ def test_a_document_does_not_know_where_its_netlist_lies(made: Archive, store: P
     for path in made.boards:
         text = str(document(store, path))
         assert "isolint~" not in text
-        assert os.path.basename(os.path.dirname(path)) not in text
+        assert f"{os.path.basename(os.path.dirname(path))}/" not in text
         assert os.path.basename(path) not in text
 
 
