@@ -44,7 +44,9 @@ def test_a_rule_is_asked_of_traits_and_types_that_there_are() -> None:
 
 def test_only_what_is_asked_of_a_netlist_is_asked_of_no_type() -> None:
     nobody = {rule.slug for rule in RULES if not rule.asked_of}
-    assert nobody == {rule.slug for rule in RULES if rule.group == "reading" and rule.judge is None}
+    reading = {rule.slug for rule in RULES if rule.group == "reading" and rule.judge is None}
+    # What is stated of a supply against the source across it is no matter of any part that isolates.
+    assert nobody == reading | {"supply-contradicted"}
     assert all(rule.asked_of for rule in RULES if rule.judge is not None)
 
 
@@ -57,11 +59,20 @@ def test_outputs_are_asked_about_as_far_as_they_are_known() -> None:
     assert ASKED["phototransistor"] - ASKED["logic-output"] == {"transfer-margin-low", "base-resistor-low"}
     # What a sine chops is the level of either.
     assert "output-chopped" in ASKED["phototransistor"] & ASKED["logic-output"]
-    assert ASKED["logic-output"] - ASKED["phototransistor"] == {"side-unpowered"}
+    # Its output has a supply and may have an enable, which is read as a logic input is.
+    assert ASKED["logic-output"] - ASKED["phototransistor"] == {
+        "side-unpowered",
+        "supply-out-of-range",
+        "bypass-missing",
+        "input-floating",
+        "logic-level-missed",
+    }
     assert "led-unlimited" in ASKED["phototriac"]
-    assert "load-missing" not in ASKED["phototriac"]
+    assert {"load-missing", "dc-load-latches"} <= ASKED["phototriac"]
+    # It holds by itself, so that there is no level or leakage for a receiver to read.
+    assert ASKED["phototriac"].isdisjoint({"transfer-margin-low", "output-level-invalid", "dark-current-high"})
     assert ASKED["linear"] == BARRIER
-    assert "coil-clamp-missing" in ASKED["relay"]
+    assert {"coil-clamp-missing", "coil-overvoltage", "pull-in-low", "drop-out-missed"} <= ASKED["relay"]
     assert "led-unlimited" not in ASKED["relay"]
     assert "side-unpowered" in ASKED["isolated-supply"]
 
@@ -69,7 +80,9 @@ def test_outputs_are_asked_about_as_far_as_they_are_known() -> None:
 @pytest.mark.parametrize("path", [*map(of_netlist, BOARDS)])
 def test_what_is_judged_of_a_channel_was_asked_of_its_type_and_what_was_asked_is_answered(path: Path) -> None:
     report = judge_fixture(path)
-    of_part = {coupler.part: coupler.type for coupler in report.couplers}
+    # Parts of which no channel is made, relays and supplies, are answered too.
+    of_part = {answers.part: answers.type for answers in report.coverage.answers}
+    assert {coupler.part: coupler.type for coupler in report.couplers}.items() <= of_part.items()
     answered: dict[str, set[str]] = {}
     for result in report.results:
         if result.part:
