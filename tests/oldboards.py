@@ -20,6 +20,7 @@ INJECTED = {
     "barrier": ("ground-tie", "* nothing joins the sides", "R90 GND GNDB 0"),
     "drive": ("led-unlimited", "R51 DRIVE5 N501 470", "R51 DRIVE5 N501 0"),
     "load": ("transfer-margin-low", "R52 VB OUT5 10k", "R52 VB OUT5 1k"),
+    "mains switching": ("dc-load-latches", "R82 VLB TRI8 1k", "R82 V24B TRI8 1k"),
     "time, heat": ("coupler-overheated", "R72 V24B LIN7 10k", "R72 V24B LIN7 1k"),
     "reading": ("netlist-malformed", "* every card is whole", "R91 GND"),
 }
@@ -42,6 +43,7 @@ def board(title: str) -> str:
         + _channel(5)
         + _channel(6)
         + "R71 DRIVE7 N701 470\nXU7 N701 GND N702 LIN7 GNDB DEMO_PB1\nR72 V24B LIN7 10k\n"
+        + "R81 DRIVE8 N801 390\nXU8 N801 GND TRI8 GNDB DEMO_TR1\nR82 VLB TRI8 1k\n"
         + "* nothing joins the sides\n* every card is whole\n"
     )
 

@@ -212,7 +212,8 @@ def test_a_type_lists_what_is_asked_of_it_and_what_nothing_judges_yet(capsys: Ca
     assert run(["rules", "phototriac"]) == 0
     shown = capsys.readouterr().out
     asked = [rule.slug for rule in app.rules() if "phototriac" in rule.asked_of]
-    head = f"phototriac: {len(asked)} rules are asked of it, by barrier, channel, edges, led, output-pair"
+    traits = "barrier, channel, edges, holds, led, output-pair, switch"
+    head = f"phototriac: {len(asked)} rules are asked of it, by {traits}"
     assert shown.splitlines()[0] == head
     assert all(f"  {slug} " in shown for slug in asked)
     gaps = [slug for kind in app.types() if kind.name == "photoresistor" for slug in kind.gaps]
