@@ -340,16 +340,16 @@ def test_a_netlist_that_an_edit_leaves_without_a_judge_is_judged(when: str, comm
 
 @pytest.mark.skipif(os.name == "nt", reason="links need a right there")
 def test_a_changed_file_that_a_link_leads_to_counts_under_the_name_of_the_link(tmp_path: Path) -> None:
-    (tmp_path / "shared").mkdir()
+    (tmp_path / "common").mkdir()
     (tmp_path / "board.cir").write_text("* board\n.include library/models.lib\nR1 a 0 1\n", encoding="utf-8")
-    (tmp_path / "shared/facts.toml").write_text("top = true\n", encoding="utf-8")
-    (tmp_path / "shared/models.lib").write_text(LIBRARY, encoding="utf-8")
-    (tmp_path / "isolint.toml").symlink_to("shared/facts.toml")
-    (tmp_path / "library").symlink_to("shared")
+    (tmp_path / "common/facts.toml").write_text("top = true\n", encoding="utf-8")
+    (tmp_path / "common/models.lib").write_text(LIBRARY, encoding="utf-8")
+    (tmp_path / "isolint.toml").symlink_to("common/facts.toml")
+    (tmp_path / "library").symlink_to("common")
     options = app.Options(root=str(tmp_path))
-    for changed in ("shared/facts.toml", "shared/models.lib"):
+    for changed in ("common/facts.toml", "common/models.lib"):
         report, notes = selection.check_changed([str(tmp_path / changed)], options)
         assert [Path(each.netlist).name for each in report.netlists] == ["board.cir"], changed
         assert notes == ()
-    _, notes = selection.check_changed([str(tmp_path / "shared/other.lib")], options)
+    _, notes = selection.check_changed([str(tmp_path / "common/other.lib")], options)
     assert len(notes) == 1

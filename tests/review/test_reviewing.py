@@ -206,9 +206,9 @@ def test_a_board_that_becomes_a_link_is_told_as_judged_no_more(tmp_path: Path) -
 
 def test_settings_that_are_a_link_are_followed(tmp_path: Path) -> None:
     repo = begin(tmp_path / "r")
-    (repo / "isolint.toml").symlink_to("shared/own.toml")
-    commit(repo, {"shared/own.toml": SETTINGS, "x.cir": BOARD})
-    commit(repo, {"shared/own.toml": SETTINGS.replace('"50 V"', '"5 kV"')})
+    (repo / "isolint.toml").symlink_to("common/own.toml")
+    commit(repo, {"common/own.toml": SETTINGS, "x.cir": BOARD})
+    commit(repo, {"common/own.toml": SETTINGS.replace('"50 V"', '"5 kV"')})
     assert ("new", "working-voltage-exceeded", "field | logic") in states(asked(repo))
 
 
