@@ -242,4 +242,4 @@ def test_the_sheet_of_a_periodic_drive_tells_and_draws_a_period() -> None:
     assert found.plot is not None
     last = found.plot.curves[-1]
     assert last.points[-1][0] == pytest.approx(1e-3)
-    assert last.marks[0][1] == pytest.approx(by_name["I_required"].value)
+    assert last.marks[0][1] == pytest.approx(float(by_name["I_required"].numbers))
