@@ -90,7 +90,7 @@ USUAL_WATTS = 3.0
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a resistor that fails or is open, else one pass for the channel.
 
-    A resistor counts with its first channel.
+    A resistor counts with one channel, the first by name.
     """
     mine = _own_resistors(context, channel)
     # A link in the place of a load is that fault, and no matter of its power.
@@ -112,13 +112,19 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
 
 
 def _own_resistors(context: Context, channel: Channel) -> set[int]:
-    """The resistors of a channel that belong to no channel before it."""
+    """The resistors of a channel that belong to no other of an earlier name: cards may stand in any order."""
     neighbours = context.analysis.neighbours()
     return {
         element
         for element in (*channel.drive.elements, *channel.load.elements)
-        if context.circuit.letter(element) == "R" and neighbours.with_element(element)[0].subject == channel.subject
+        if context.circuit.letter(element) == "R"
+        and min(map(_name, neighbours.with_element(element))) == _name(channel)
     }
+
+
+def _name(channel: Channel) -> tuple[int, str, str]:
+    """What channels are ordered by: XU2 before XU10."""
+    return len(channel.subject), channel.subject.casefold(), channel.subject
 
 
 def _claims(context: Context, stress: Stress, setting: Setting) -> tuple[Claim, Claim]:
