@@ -83,11 +83,14 @@ from isolint.checking.verdict import decide
 from isolint.parts import Coil
 from isolint.results import Result
 from isolint.rows import least
+from isolint.units import show
 from isolint.worstcase import fact_terms
 from isolint.worstcase.figures import Figure
 from isolint.worstcase.uncertain import Lacking, Setting, Term
 
 _SHARE = (0.05, 0.10)
+_NOTHING = 1e-3
+"""Volts below which nothing is left across a coil: what they depend on is rounding."""
 
 
 def survey(context: Context) -> Iterable[Result]:
@@ -119,12 +122,13 @@ def _judge(context: Context, coil: OneCoil) -> Iterator[Result]:
     told = verdict.worst
     left, limit = told.beside
     corner = f", {told.found.corner}" if told.found.corner else ""
+    left = f"{left} are" if told.found.si >= _NOTHING else f"less than {show(_NOTHING, 'V')} is"
     yield part_results.judged(
         context,
         RULE,
         coil.part,
         verdict,
-        f"{left} are left across {coil.name or 'its coil'} ({found.words}{corner}), it releases below {limit}",
+        f"{left} left across {coil.name or 'its coil'} ({found.words}{corner}), it releases below {limit}",
         evidence=told.evidence(),
         remedy="less leakage beside the switch, or a resistor across the coil that takes it",
         chain=coil.around.elements,
@@ -150,9 +154,12 @@ def _claim(context: Context, coil: OneCoil, setting: Setting) -> Claim:
     found = releasing(context, coil, setting)
     if found is None:
         raise Lacking(f"nothing switches the coil of {coil.subject}")
-    volts = Figure("V_off", found.volts.high, "V", "voltage left across the coil")
+    high = found.volts.high
+    if high.value < _NOTHING:
+        high = high._replace(at=())
+    volts = Figure("V_off", high, "V", "voltage left across the coil")
     most = Figure("V_drop_out", setting.low(limit), "V", limit.name, source=limit.origin)
-    return at_most(volts, most, (*found.terms, limit), least=1e-3)
+    return at_most(volts, most, (*found.terms, limit), least=_NOTHING)
 
 
 RULE = Rule(
