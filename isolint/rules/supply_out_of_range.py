@@ -92,6 +92,8 @@ from isolint.worstcase.quantities import Bound
 from isolint.worstcase.supply_pins import SupplyPin, supply_pins
 from isolint.worstcase.uncertain import Lacking, Setting
 
+_STARTS = "supply at which it starts"
+
 
 def survey(context: Context) -> Iterable[Result]:
     """One result a supply pin of a barrier part."""
@@ -120,7 +122,8 @@ def _judge(context: Context, pin: SupplyPin) -> Iterator[Result]:
     told = verdict.worst
     gets, limit = told.beside
     wanted = "needs at least" if told.sense == "at_least" else "stands"
-    ends = f"{context.net(plus)} against {context.net(minus)}"
+    back = _start_return(context, pin, minus) if told.limit.name == _STARTS else minus
+    ends = f"{context.net(plus)} against {context.net(back)}"
     yield part_results.judged(
         context,
         RULE,
@@ -171,16 +174,21 @@ def _claim(context: Context, pin: SupplyPin, plus: int, minus: int, setting: Set
         most = Figure("V_max", stated.voltage_max, "V", "absolute maximum supply", source=source)
         claims.append(at_most(_volts(rail.volts.high, "max"), most, rail.terms))
     if stated.uvlo_on is not None and stated.uvlo_on.max is not None:
-        back = minus
-        record = pin.part.record
-        if stated.uvlo_return is not None and record is not None:
-            names = [name.casefold() for name in record.pins]
-            if stated.uvlo_return.casefold() in names:
-                back = context.circuit.pins(pin.part.element)[names.index(stated.uvlo_return.casefold())]
+        back = _start_return(context, pin, minus)
         to = rail if back == minus else context.analysis.supplied(plus, back, setting)
-        start = Figure("V_UVLO", stated.uvlo_on.max, "V", "supply at which it starts", end="min", source=source)
+        start = Figure("V_UVLO", stated.uvlo_on.max, "V", _STARTS, end="min", source=source)
         claims.append(at_least(_volts(to.volts.low, "min"), start, to.terms))
     return tightest(claims)
+
+
+def _start_return(context: Context, pin: SupplyPin, minus: int) -> int:
+    """The net against which the part measures whether it starts."""
+    back, record = pin.stated.uvlo_return, pin.part.record
+    if back is not None and record is not None:
+        names = [name.casefold() for name in record.pins]
+        if back.casefold() in names:
+            return context.circuit.pins(pin.part.element)[names.index(back.casefold())]
+    return minus
 
 
 def _volts(bound: Bound, end: str) -> Figure:
