@@ -65,7 +65,8 @@ M1 D G GNDB GNDB DEMO_NMOS
 
 ## Remedy
 
-A larger resistor between gate and source, more LED current, a second photovoltaic output; for a driver a higher supply.
+A larger resistor between gate and source, more LED current, a second photovoltaic output; for a driver a higher supply
+where its high level follows it.
 
 ## What it cannot see
 
@@ -84,8 +85,9 @@ from isolint.checking.rule import Rule
 from isolint.checking.verdict import decide
 from isolint.facts import ElementFacts
 from isolint.interfaces.entities import Part
+from isolint.parts import Output
 from isolint.results import Result
-from isolint.worstcase import gates
+from isolint.worstcase import fact_terms, gates
 from isolint.worstcase.figures import Figure
 from isolint.worstcase.uncertain import Lacking, Setting
 
@@ -173,8 +175,17 @@ def _cure(context: Context, drive: Drive, told: Claim) -> str:
         names = ", ".join(context.named(element) for element in bleeds)
         return f"a larger {names}, more LED current, or a second output"
     if told.sense == "at_least":
-        return "a higher supply of the driver, or a transistor that is fully on at less"
+        return f"{_more(drive, told)}, or a transistor that is fully on at less"
     return "a negative supply, or a transistor with a higher threshold"
+
+
+def _more(drive: Drive, told: Claim) -> str:
+    """What gives the gate more. A high level that is guaranteed in volts doesn't rise with the supply."""
+    if drive.channels:
+        return "more LED current, a second output"
+    level = fact_terms.recorded(drive.part, Output.high_level)
+    fixed = level is not None and level.min is not None and 0.0 < level.min < told.limit.si
+    return "a driver that guarantees a higher level" if fixed else "a higher supply of the driver"
 
 
 def _claim(context: Context, drive: Drive, setting: Setting) -> Claim:
