@@ -116,7 +116,7 @@ def _judge(context: Context, rails: Rails, takers: Sequence[SupplyPin]) -> Itera
     else:
         text = f"{len(enough)} of {show(LEAST_FARADS, 'F')} or more between {nets}, the largest {show(largest, 'F')}"
     for part in parts:
-        yield _result(context, part, kind, text, takers, list(found), largest, wanted)
+        yield _result(context, part, kind, text, takers, list(found), largest, wanted, nets)
 
 
 def _capacitors(context: Context, plus: int, minus: int) -> dict[int, float | None]:
@@ -144,6 +144,7 @@ def _result(
     capacitors: Sequence[int],
     largest: float,
     wanted: float,
+    nets: str,
 ) -> Result:
     own = next(pin for pin in takers if pin.part.element == part.element)
     evidence = Evidence(
@@ -158,7 +159,7 @@ def _result(
         role=own.name(own.pin),
         evidence=[evidence],
         measure=Measure.number_of(len({pin.part.element for pin in takers})),
-        remedy="" if kind == "pass" else f"fit {show(wanted, 'F')} between the pin and its return, beside the part",
+        remedy="" if kind == "pass" else f"fit {show(wanted, 'F')} between {nets}, beside the part",
         related=context.related([part.element, *capacitors]),
         element=part.element,
     )

@@ -84,6 +84,15 @@ def _judge(context: Context, pin: LogicPin, found: Held) -> Result:
     return _result(context, pin, "fail", f"nothing holds {name} at a level{by}")
 
 
+def _cure(context: Context, pin: LogicPin, found: Held) -> str:
+    rails = " or ".join(context.net(net) for net in (pin.supply, pin.ground) if net >= 0) or "a rail"
+    net = context.net(pin.net)
+    if found.by:
+        # An output would work against what is there.
+        return f"join {net} to {rails} over a resistor: the one that it is not driven to"
+    return f"join {net} to an output, or to {rails} over a resistor"
+
+
 def _is_spare(context: Context, pin: LogicPin) -> bool:
     """Whether the output of an input leads nowhere."""
     record, circuit = pin.part.record, context.circuit
@@ -109,7 +118,7 @@ def _result(context: Context, pin: LogicPin, kind: Kind, text: str, missing: Ite
         level="note" if kind == "fail" and _is_spare(context, pin) else None,
         measure=Measure.number_of(1),
         missing=missing,
-        remedy="join it to an output, or to a rail over a resistor" if kind == "fail" else "",
+        remedy=_cure(context, pin, held(context, pin)) if kind == "fail" else "",
         related=context.related([element, *pin.around.elements]),
         element=element,
     )

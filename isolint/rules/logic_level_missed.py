@@ -73,6 +73,7 @@ from isolint.worstcase.rails import Rail
 from isolint.worstcase.uncertain import Lacking, Setting, Term
 
 _ABOVE, _TOLERANT = 0.3, 5.5
+_HIGH, _TOP = "what counts as high", "highest voltage at the input"
 
 
 def survey(context: Context) -> Iterable[Result]:
@@ -100,16 +101,29 @@ def _judge(context: Context, pin: LogicPin) -> Iterator[Result]:
         verdict,
         f"input {pin.name} ({context.net(pin.net)}) gets {gets}{corner}: {told.limit.name} is {limit}",
         evidence=told.evidence(),
-        remedy="drive it from logic of its own supply, or divide the voltage",
+        remedy=_cure(context, pin, told),
         chain=pin.around.elements,
         role=pin.name,
     )
 
 
+def _cure(context: Context, pin: LogicPin, told: Claim) -> str:
+    own = "drive it from logic of its own supply"
+    if told.limit.name == _HIGH:
+        return f"{own}, or through a level shifter"
+    if told.found.name != _TOP:
+        return own
+    high = levels(context, pin, Setting())[1].volts
+    need, _, stands = _needs(context, pin, Setting())
+    # A divider lowers the lowest high level as much as the highest.
+    divides = high.low.value * stands[0].si >= need[0].si * high.high.value
+    return f"{own}, or divide the voltage" if divides else own
+
+
 def _claim(context: Context, pin: LogicPin, setting: Setting) -> Claim:
     low, high = levels(context, pin, setting)
     need_high, need_low, most = _needs(context, pin, setting)
-    top = Figure("V_max", high.volts.high, "V", "highest voltage at the input")
+    top = Figure("V_max", high.volts.high, "V", _TOP)
     stands = at_most(top, most[0], (*high.terms, *most[1]), least=1e-3)
     is_high, is_low = _high(high, need_high), _low(low, need_low)
     if low.words == high.words:
@@ -136,7 +150,7 @@ def _needs(
     source = f"record {fact_terms.named(part)}"
     found: list[tuple[Figure, tuple[Term, ...]]] = []
     for row, share, text in (
-        (Input.high_min, Input.high_ratio, "what counts as high"),
+        (Input.high_min, Input.high_ratio, _HIGH),
         (Input.low_max, Input.low_ratio, "what counts as low"),
     ):
         stated = fact_terms.recorded(part, row)
