@@ -6,18 +6,22 @@ another supply, a decision) is listed in `ADVICE`; a cure that stands in neither
 
 from __future__ import annotations
 
+import json
 import posixpath
 import re
+import tomllib
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 
 import pytest
 
+import isolint.parts
 from isolint.results import Result
 from tests.checking.test_cures import FAILING, HELD, VALUE
 from tests.support import FIXTURES, judge_briefly, judge_fixture, of_netlist
 
 Files = Mapping[str, str]
+RECORDS = Path(isolint.parts.__file__).parent / "records"
 NET, PATH, PLACE = r"[^\s,;()]+", r"[\w.]+", r"\([^():\s]+:(?P<line>\d+)\)"
 
 
@@ -142,6 +146,162 @@ def simulation_ground(cards: Cards, found: re.Match[str]) -> None:
     cards.state(f"[reading]\n{found['entry']}")
 
 
+def series(cards: Cards, line: str, net: str, value: str) -> None:
+    """Put a resistor between an element's pin and the net that it lies on."""
+    words = cards.words(line)
+    assert words.count(net) == 1, words
+    cards.put(line, *("NCURE" if word == net else word for word in words))
+    cards.add(f"RCURE {net} NCURE {value}")
+
+
+def told(cards: Cards, pattern: str) -> re.Match[str]:
+    """What a message says besides its cure."""
+    found = re.search(pattern, cards.message)
+    assert found is not None, cards.message
+    return found
+
+
+def own_line(cards: Cards) -> str:
+    return cards.line_of(cards.message.partition(":")[0])
+
+
+def other_part(cards: Cards, line: str, **values: object) -> None:
+    """Another part in the place of one: its record says the same, but for some values."""
+    *words, name = cards.words(line)
+    texts = [text for path, text in HELD.items() if path.startswith("rules/parts/")]
+    texts += [path.read_text(encoding="utf-8") for path in RECORDS.glob("*.toml")]
+    (record,) = [found for text in texts if (found := tomllib.loads(text)["parts"].get(name)) is not None]
+    rows = [f'type = "{record["type"]}"', f"pins = {record['pins']}", 'source = "invented for the test"']
+    for head, table in record.items():
+        if isinstance(table, dict):
+            changed = {key: value for key, value in values.items() if key in table}
+            inner = ", ".join(f"{key} = {toml(value)}" for key, value in {**table, **changed}.items())
+            rows.append(f"{head} = {{ {inner} }}")
+    assert any(key in table for key in values for table in record.values() if isinstance(table, dict))
+    cards.files["rules/parts/cure.toml"] = "\n".join(("[parts.DEMO_CURE]", *rows, ""))
+    cards.put(line, *words, "DEMO_CURE")
+
+
+def toml(value: object) -> str:
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{key} = {toml(inner)}" for key, inner in value.items()) + " }"
+    return json.dumps(value)
+
+
+def part_that_blocks(cards: Cards, found: re.Match[str]) -> None:
+    other_part(cards, cards.line_of(found["path"]), blocking_voltage=found["number"])
+
+
+def relay_for(cards: Cards, found: re.Match[str]) -> None:
+    other_part(cards, own_line(cards), voltage_max=found["number"])
+
+
+def in_series_with_coil(cards: Cards, found: re.Match[str]) -> None:
+    """As much again as the coil of these boards has, so that it gets half."""
+    series(cards, own_line(cards), cards.words(own_line(cards))[1], "1.44k")
+
+
+def across_coil(cards: Cards, found: re.Match[str]) -> None:
+    _, one, other, *_ = cards.words(own_line(cards))
+    cards.add(f"RCURE {one} {other} 10k")
+
+
+def bypass(cards: Cards, found: re.Match[str]) -> None:
+    cards.add(f"CCURE {found['one']} {found['other']} {found['number'].replace(' ', '')}")
+
+
+def opens_by_itself(cards: Cards, found: re.Match[str]) -> None:
+    cards.put(own_line(cards), *cards.words(own_line(cards))[:-1], "DEMO_MO1")
+
+
+def gate_to_source(cards: Cards, found: re.Match[str]) -> None:
+    _, _, gate, source, *_ = cards.words(cards.line_of(told(cards, rf"the gate of (?P<path>{PATH})")["path"]))
+    cards.add(f"RCURE {gate} {source} 1Meg")
+
+
+def larger(cards: Cards, found: re.Match[str]) -> None:
+    name, one, other, *_ = cards.words(found["line"])
+    cards.put(found["line"], name, one, other, "10Meg")
+
+
+def higher_supply(cards: Cards, found: re.Match[str]) -> None:
+    net = told(cards, rf"supply (?P<net>{NET}) at [\d.]+ V")["net"]
+    cards.state('[supplies."VCURE"]\nvoltage = "20 V"\nground = "GNDB"')
+    cards.put(own_line(cards), *("VCURE" if word == net else word for word in cards.words(own_line(cards))))
+
+
+def higher_level(cards: Cards, found: re.Match[str]) -> None:
+    needs = told(cards, r"needs (?P<volts>[\d.]+ V) to be fully on")["volts"]
+    other_part(cards, own_line(cards), high_level={"min": needs, "at": "100 mA"})
+
+
+def fully_on_at_less(cards: Cards, found: re.Match[str]) -> None:
+    """Another transistor, that needs no more than what the message says that it gets."""
+    gate = told(cards, rf"gate of (?P<path>{PATH}) gets (?P<volts>[\d.]+ V)")
+    line = cards.line_of(gate["path"])
+    cards.put(line, "MCURE", *cards.words(line)[1:])
+    cards.state(f'[elements."MCURE"]\ngate_full_on = "{gate["volts"]}"')
+
+
+def at_output(cards: Cards, found: re.Match[str]) -> None:
+    """What lacks of the resistance that is asked for, without a tolerance."""
+    lies = told(cards, r"(?P<number>[\d.]+) ohm lie between")
+    cards.state('[elements."RCURE"]\ntolerance = "0 %"')
+    series(cards, own_line(cards), found["net"], f"{float(found['number']) - float(lies['number']):.3g}")
+
+
+def clamp_gate(cards: Cards, found: re.Match[str]) -> None:
+    """A Zener diode of three quarters of what the gate stands, and a resistor between it and the coupler."""
+    stands = told(cards, rf"gate of (?P<path>{PATH}) .* and stands (?P<volts>[\d.]+) V")
+    _, _, gate, source, *_ = cards.words(cards.line_of(stands["path"]))
+    series(cards, own_line(cards), gate, "1k")
+    cards.add(f"DCURE {source} {gate} DCURE", f".model DCURE D(BV={0.75 * float(stands['volts'])} IBV=1u)")
+
+
+def over_a_resistor(rail: str) -> Callable[[Cards, re.Match[str]], None]:
+    def add(cards: Cards, found: re.Match[str]) -> None:
+        cards.add(f"RCURE {found['net']} {found[rail]} 10k")
+
+    return add
+
+
+def join_to_output(cards: Cards, found: re.Match[str]) -> None:
+    cards.add(f"RCURE {found['net']} DRIVECURE 0")
+
+
+def own_logic(cards: Cards, found: re.Match[str]) -> None:
+    """`DRIVE*` are outputs of logic at the 5 V of these inputs."""
+    net = told(cards, rf"input {NET} \((?P<net>{NET})\) gets")["net"]
+    cards.put(own_line(cards), *("DRIVECURE" if word == net else word for word in cards.words(own_line(cards))))
+
+
+def snub(cards: Cards, found: re.Match[str]) -> None:
+    first, _, last, *_ = cards.words(cards.line_of(found["path"]))[1:]
+    cards.add(f"RCURE {first} NCURE 100", f"CCURE NCURE {last} 100n")
+
+
+def rail_in_range(cards: Cards, found: re.Match[str]) -> None:
+    """A rail a tenth inside of the end of the range that is missed, against the same net."""
+    limit = told(cards, rf"\((?P<net>{NET}) against (?P<ground>{NET}), .*(?P<how>least|stands) (?P<volts>[\d.]+) V")
+    volts = float(limit["volts"]) * (1.1 if limit["how"] == "least" else 0.9)
+    cards.state(f'[supplies."VCURE"]\nvoltage = "{volts:.4g} V"\nground = "{limit["ground"]}"\ntolerance = "0 %"')
+    line = own_line(cards)
+    cards.put(line, *("VCURE" if word == limit["net"] else word for word in cards.words(line)))
+
+
+def smaller_gate_resistor(cards: Cards, found: re.Match[str]) -> None:
+    thyristor = told(cards, rf": (?P<path>{PATH}) fires at")["path"]
+    _, main, gate, near, *_ = cards.words(cards.line_of(thyristor))
+    ends = {*cards.words(own_line(cards))[3:5]} - {gate}
+    (line,) = [
+        str(n)
+        for n, card in enumerate(cards.lines, 1)
+        if card.startswith("R") and ends <= {*card.split()[1:3]} and {main, near} & {*card.split()[1:3]}
+    ]
+    name, one, other, _, *rest = cards.words(line)
+    cards.put(line, name, one, other, "100", *rest)
+
+
 FOLLOWED: tuple[tuple[str, Callable[[Cards, re.Match[str]], None]], ...] = (
     (rf"exchange nets (?P<one>{NET}) and (?P<other>{NET}) on (?P<path>{PATH})", exchange),
     (rf"turn {PATH} {PLACE} round", turn),
@@ -167,6 +327,32 @@ FOLLOWED: tuple[tuple[str, Callable[[Cards, re.Match[str]], None]], ...] = (
     (rf"{PATH} {PLACE}: a resistor rated for (?P<number>[\d.]+ V) or more", rated("voltage")),
     (rf"{PATH} {PLACE}: rated (?P<number>[\d.]+ V) or more", rated("voltage")),
     (r'write (?P<entry>simulation_ground = "\w+") under \[reading\]', simulation_ground),
+    (rf"^(?P<path>{PATH}): a part for (?P<number>[\d.]+ V) or more$", part_that_blocks),
+    (rf"^fit (?P<number>[\d.]+ \wF) between (?P<one>{NET}) and (?P<other>{NET}), beside the part", bypass),
+    (r"^a relay for (?P<number>[\d.]+ V),", relay_for),
+    (r"a resistor in series with its coil$", in_series_with_coil),
+    (r"a resistor across the coil that takes it$", across_coil),
+    (r"^an output that opens by itself \(transistor, MOSFET, relay\) for direct current$", opens_by_itself),
+    (r"^fit a resistor between gate and source$", gate_to_source),
+    (rf"^a larger {PATH} {PLACE}", larger),
+    (r"^a higher supply of the driver", higher_supply),
+    (r"^a driver that guarantees a higher level", higher_level),
+    (r"a transistor that is fully on at less$", fully_on_at_less),
+    (rf"^at least (?P<number>[\d.]+) ohm between output (?P<net>{NET}) and the gate$", at_output),
+    (r"^clamp the gate with a Zener diode behind a resistor", clamp_gate),
+    (rf"^join (?P<net>{NET}) to an output,", join_to_output),
+    (
+        rf"^join (?P<net>{NET}) to (?:an output, or to )?(?P<rail>{NET}) or {NET} over a resistor",
+        over_a_resistor("rail"),
+    ),
+    (
+        rf"^join (?P<net>{NET}) to (?:an output, or to )?{NET} or (?P<rail>{NET}) over a resistor$",
+        over_a_resistor("rail"),
+    ),
+    (r"^drive it from logic of its own supply", own_logic),
+    (rf"^a resistor and a capacitor across (?P<path>{PATH}),", snub),
+    (rf"^feed {NET} from a rail within its range", rail_in_range),
+    (r"^a smaller gate resistor", smaller_gate_resistor),
 )
 
 ADVICE = (
