@@ -152,6 +152,7 @@ RULE = Rule(
         "parts.*.output.voltage_max",
         "parts.*.coil.inductance",
         "parts.*.coil.clamp_voltage",
+        "loads.*.clamped",
     ),
     judge=judge,
     needs=("load",),

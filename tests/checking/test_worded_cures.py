@@ -361,6 +361,8 @@ ADVICE = (
     r"a larger (load|series) resistor|larger LED resistors|a smaller resistor across|a resistor for each LED",
     r"a transistor (between|with|for)|a stronger|fewer outputs in series|a diode in series with the output",
     r"resistors that leave .* by themselves|let nothing flow in that state|let a signal switch",
+    # On the load, off the board.
+    r"a diode across load \S+, or a suppressor",
     # What only the engineer knows.
     r"(drive|feed) (net|one end|the side)|connect each group of pins|connect net \S+ to (a supply|what)",
     r"fit a pull-up from net|put a pull-(up|down) between|pull up to \S+ \(the pull-up\)",
