@@ -275,6 +275,15 @@ def own_logic(cards: Cards, found: re.Match[str]) -> None:
     cards.put(own_line(cards), *("DRIVECURE" if word == net else word for word in cards.words(own_line(cards))))
 
 
+def divide(cards: Cards, found: re.Match[str]) -> None:
+    """So that the largest level is 85 % of what the input stands. The pin behind the input is its ground."""
+    gets = told(cards, rf"input {NET} \((?P<net>{NET})\) gets (?P<volts>[\d.]+) V .* stands is (?P<limit>[\d.]+) V")
+    share = 0.85 * float(gets["limit"]) / float(gets["volts"])
+    _, _, _, ground, *_ = cards.words(own_line(cards))
+    series(cards, own_line(cards), gets["net"], "1k")
+    cards.add(f"RLOW NCURE {ground} {1e3 * share / (1.0 - share):.0f}")
+
+
 def snub(cards: Cards, found: re.Match[str]) -> None:
     first, _, last, *_ = cards.words(cards.line_of(found["path"]))[1:]
     cards.add(f"RCURE {first} NCURE 100", f"CCURE NCURE {last} 100n")
@@ -350,6 +359,7 @@ FOLLOWED: tuple[tuple[str, Callable[[Cards, re.Match[str]], None]], ...] = (
         over_a_resistor("rail"),
     ),
     (r"^drive it from logic of its own supply", own_logic),
+    (r"^drive it from logic of its own supply, or divide the voltage$", divide),
     (rf"^a resistor and a capacitor across (?P<path>{PATH}),", snub),
     (rf"^feed {NET} from a rail within its range", rail_in_range),
     (r"^a smaller gate resistor", smaller_gate_resistor),
