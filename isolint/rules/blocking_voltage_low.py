@@ -75,7 +75,7 @@ from isolint.facts import Limits
 from isolint.interfaces.entities import Channel
 from isolint.parts import Thyristor, Trigger
 from isolint.results import Result
-from isolint.units import show
+from isolint.units import rounded_up, show
 from isolint.worstcase.figures import Figure
 from isolint.worstcase.uncertain import Setting, Term
 
@@ -123,7 +123,7 @@ def _of(context: Context, channel: Channel, found: Switched, rating: Term, name:
         f"{name} blocks {stands}, {sees} is wanted ({told.found.name})",
         element,
         evidence=told.evidence(),
-        remedy=f"{name}: a part for {show(told.found.si, 'V')} or more",
+        remedy=f"{name}: a part for {show(rounded_up(told.found.si), 'V')} or more",
         chain=found.elements,
         role="" if element is None else name,
     )

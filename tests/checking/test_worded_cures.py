@@ -170,6 +170,8 @@ def other_part(cards: Cards, line: str, **values: object) -> None:
     *words, name = cards.words(line)
     texts = [text for path, text in HELD.items() if path.startswith("rules/parts/")]
     texts += [path.read_text(encoding="utf-8") for path in RECORDS.glob("*.toml")]
+    beside = f"{posixpath.dirname(cards.netlist)}/parts.toml"
+    texts += [HELD[beside]] if beside in HELD else []
     (record,) = [found for text in texts if (found := tomllib.loads(text)["parts"].get(name)) is not None]
     rows = [f'type = "{record["type"]}"', f"pins = {record['pins']}", 'source = "invented for the test"']
     for head, table in record.items():
@@ -178,7 +180,8 @@ def other_part(cards: Cards, line: str, **values: object) -> None:
             inner = ", ".join(f"{key} = {toml(value)}" for key, value in {**table, **changed}.items())
             rows.append(f"{head} = {{ {inner} }}")
     assert any(key in table for key in values for table in record.values() if isinstance(table, dict))
-    cards.files["rules/parts/cure.toml"] = "\n".join(("[parts.DEMO_CURE]", *rows, ""))
+    file = beside if beside in HELD else "rules/parts/cure.toml"
+    cards.files[file] = "\n".join((HELD.get(file, ""), "[parts.DEMO_CURE]", *rows, ""))
     cards.put(line, *words, "DEMO_CURE")
 
 
