@@ -49,9 +49,8 @@ class Pulsed(NamedTuple):
     """Alternating or pulsed drive of a channel.
 
     duty: share of time at the peak, of a pulse. dropping: path, hertz, farads and volts of a capacitor that limits the
-    current. smoothed: why nothing but the
-    peak is known, "" where the average is. inrush: the current
-    when the source is switched on at its crest and the dropping capacitor is empty, crest: the volts there.
+    current. smoothed: why nothing but the peak is known, "" where the average is. inrush: the current when the source
+    is switched on at its crest and the dropping capacitor is empty, crest: the volts there.
     """
 
     how: Literal["sine", "pulse"]

@@ -2,7 +2,7 @@
 
 In: a channel with its analysed drive. Out: what makes the drive periodic, and the LED current over a period at a
 corner. A sine is stepped through points of the static network; a two-level signal has its two direct-current states.
-Faster than capacitors of the drive it is not: who smooths the drive is refused.
+Capacitors of the drive that matter within a period are followed in `smoothed`; here none does.
 """
 
 from __future__ import annotations
