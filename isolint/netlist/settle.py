@@ -38,12 +38,24 @@ def _optional_nodes(cards: Cards) -> None:
                 scope.nodes[index] += tuple(header.optional.values())
 
 
+_TRANSISTOR = 3
+"""Nets of a transistor on a board."""
+
+
 def _last_node(cards: Cards, at: int, index: int) -> None:
-    """`Q1 c b e MOD X`: where only the last node names a model, it is the model and X belongs to what follows."""
+    """`Q1 c b e MOD X`: where only the last node names a model, it is the model and X belongs to what follows.
+
+    `Q1 a k e c PART` with four nets and no model anywhere is a part whose reference begins with the same letter: on
+    boards transistors have three nets, a tab being one of them.
+    """
     scope = cards.scopes[at]
     nodes, model = scope.nodes[index], scope.models[index]
-    if model is not None and cards.find_model(model, at) is None and cards.find_model(nodes[-1], at) is not None:
+    if model is None or cards.find_model(model, at) is not None:
+        return
+    if cards.find_model(nodes[-1], at) is not None:
         scope.nodes[index], scope.models[index] = nodes[:-1], nodes[-1]
+    elif scope.letters[index] == "Q" and len(set(nodes)) > _TRANSISTOR:
+        scope.letters[index] = "U"
 
 
 def _line_or_part(cards: Cards, at: int, index: int) -> None:

@@ -234,6 +234,7 @@ def test_an_unknown_first_fault_is_still_named() -> None:
 @pytest.mark.parametrize(
     ("card", "read"),
     [
+        ("Q7 a k e c PART77", "U Q7 a k e c =PART77"),
         ("OK1 a k e c PART77", "U OK1 a k e c =PART77"),
         ("T1 p1 p2 s1 s2 PART77", "U T1 p1 p2 s1 s2 =PART77"),
         ("TR1 p1 p2 s1 s2 s3 s4 PART77", "U TR1 p1 p2 s1 s2 s3 s4 =PART77"),

@@ -156,7 +156,7 @@ FORMS = {
 
 @pytest.mark.parametrize("card", FORMS)
 def test_each_form_of_card_is_read_as_meant(card: str) -> None:
-    assert one(card, ".param x=1 y=2 gain=1") == FORMS[card]
+    assert one(card, ".param x=1 y=2 gain=1", ".model QMOD NPN", ".model QM NPN") == FORMS[card]
 
 
 @pytest.mark.parametrize("card", [card for card in FORMS if "(a,b)" not in card])
