@@ -100,6 +100,48 @@ between = ["logic", "field"]
 insulation = "basic"
 working_voltage = "50 V"
 """,
+    "gate": """\
+[supplies."V5"]
+voltage = "5 V"
+tolerance = "5 %"
+ground = "GND"
+[outputs."DRIVE"]
+supply = "V5"
+high = { min = "4.4 V", at = "12 mA" }
+low = { max = "0.4 V", at = "12 mA" }
+source_max = "30 mA"
+[elements."M1"]
+gate_full_on = "4.5 V"
+gate_voltage = ["-20 V", "20 V"]
+""",
+    "gate driver": """\
+[supplies."VG"]
+voltage = "15 V"
+tolerance = "5 %"
+ground = "GNDB"
+[elements."M1"]
+gate_full_on = "10 V"
+gate_voltage = ["-20 V", "20 V"]
+[[barriers]]
+slew = "20 kV/us"
+""",
+    "relay": """\
+[supplies."V24"]
+voltage = "24 V"
+tolerance = "5 %"
+ground = "GND"
+[supplies."V5"]
+voltage = "5 V"
+tolerance = "5 %"
+ground = "GND"
+[outputs."PORT"]
+supply = "V5"
+drive = "open-drain"
+low = { max = "0.4 V", at = "30 mA" }
+sink_max = "30 mA"
+off_leakage = "1 uA"
+voltage_max = "60 V"
+""",
 }
 
 _NAMED: Final = re.compile(r"^Settings: ([a-z, ]+)\.\n(?:\n```toml\n(.*?)```\n)?", re.MULTILINE | re.DOTALL)

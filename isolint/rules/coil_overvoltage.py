@@ -13,28 +13,16 @@ A coil on too high a voltage gets hotter than its insulation stands, and fails a
 V_c is solved in the state in which the coil gets most, at the highest supply and the smallest drop. The limit is
 `coil.voltage_max`, unstated 1.1 to 1.3 times the nominal voltage (from memory).
 
-Settings: conditions.
+Settings: conditions, relay.
 
 ```toml
-[supplies."V24"]
-voltage = "24 V"
-tolerance = "5 %"
-ground = "GND"
 [supplies."V48"]
 voltage = "48 V"
 tolerance = "5 %"
 ground = "GND"
 [outputs."PORT"]
-supply = "V5"
-drive = "open-drain"
 low = { max = "0.4 V", at = "50 mA" }
 sink_max = "50 mA"
-off_leakage = "1 uA"
-voltage_max = "60 V"
-[supplies."V5"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GND"
 ```
 
 ## Fails

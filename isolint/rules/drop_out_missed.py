@@ -16,25 +16,7 @@ highest level of those that are low, at the coil's reference temperature: the cu
 depend on temperature. The limit is `coil.drop_out`, unstated 5 to 10 % of the nominal voltage (from memory). What flows
 through a coupler that is off is judged with the coupler.
 
-Settings: conditions.
-
-```toml
-[supplies."V24"]
-voltage = "24 V"
-tolerance = "5 %"
-ground = "GND"
-[outputs."PORT"]
-supply = "V5"
-drive = "open-drain"
-low = { max = "0.4 V", at = "30 mA" }
-sink_max = "30 mA"
-off_leakage = "1 uA"
-voltage_max = "60 V"
-[supplies."V5"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GND"
-```
+Settings: conditions, relay.
 
 ## Fails
 

@@ -16,21 +16,11 @@ Mohm, at the kindest 10 Mohm (from memory), or a transistor there that turns it 
 them fails; unstated it is open. Gate driver: it passes with a resistor between gate and source, or
 `output.default = "low"`; `"hi-z"` without a resistor fails as a warning, unstated it is open.
 
-Settings: conditions.
+Settings: conditions, gate.
 
 ```toml
-[supplies."V5"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GND"
 [elements."M1"]
 gate_full_on = "3 V"
-gate_voltage = ["-20 V", "20 V"]
-[outputs."DRIVE"]
-supply = "V5"
-high = { min = "4.4 V", at = "12 mA" }
-low = { max = "0.4 V", at = "12 mA" }
-source_max = "30 mA"
 ```
 
 ## Fails

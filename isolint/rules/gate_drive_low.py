@@ -23,22 +23,7 @@ any gate behind an output it is open. Needed is `gate_full_on`, unstated 10 V, a
 threshold. While off V_GS must stay below `gate_threshold_min`, unstated 0.5 V, at the kindest half the model's
 threshold. The margin is the smaller quotient.
 
-Settings: conditions.
-
-```toml
-[supplies."V5"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GND"
-[elements."M1"]
-gate_full_on = "4.5 V"
-gate_voltage = ["-20 V", "20 V"]
-[outputs."DRIVE"]
-supply = "V5"
-high = { min = "4.4 V", at = "12 mA" }
-low = { max = "0.4 V", at = "12 mA" }
-source_max = "30 mA"
-```
+Settings: conditions, gate.
 
 ## Fails
 

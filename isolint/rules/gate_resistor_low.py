@@ -16,19 +16,11 @@ R_min = (V_CC - V_EE - V_drop) / I_peak, with the supply from rail to rail at it
 lowest, a diode that conducts counts nothing, plus `gate_resistance` where it is stated. Gates side by side share the
 current: their conductances add. An output that limits itself (`self_limited`) does not apply.
 
-Settings: driver, conditions, barrier.
+Settings: driver, conditions, barrier, gate driver.
 
 ```toml
-[supplies."VG"]
-voltage = "15 V"
-tolerance = "5 %"
-ground = "GNDB"
 [elements."M1"]
-gate_full_on = "10 V"
-gate_voltage = ["-20 V", "20 V"]
 gate_threshold_min = "2 V"
-[[barriers]]
-slew = "20 kV/us"
 ```
 
 ## Fails

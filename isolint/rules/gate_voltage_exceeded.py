@@ -16,21 +16,11 @@ Gate driver: its supplies above and below the source at their ends. Photovoltaic
 takes what is more, with a resistor before it or behind a photovoltaic output. The limit is `gate_voltage`, unstated 10
 to 20 V either way (from memory).
 
-Settings: conditions.
+Settings: conditions, gate.
 
 ```toml
-[supplies."V5"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GND"
 [elements."M1"]
-gate_full_on = "4.5 V"
 gate_voltage = ["-8 V", "8 V"]
-[outputs."DRIVE"]
-supply = "V5"
-high = { min = "4.4 V", at = "12 mA" }
-low = { max = "0.4 V", at = "12 mA" }
-source_max = "30 mA"
 ```
 
 ## Fails

@@ -20,26 +20,11 @@ the nominal voltage (from memory). Needed is V_needed = pull_in (1 + a (T_c - T_
 to 0.80 of the nominal voltage (from memory). The margin is V_c / V_needed, `limits.pull_in_margin` (1.0 unless stated;
 some ask for 1.1) is wanted: every term is already at its end.
 
-Settings: conditions.
+Settings: conditions, relay.
 
 ```toml
-[supplies."V24"]
-voltage = "24 V"
-tolerance = "5 %"
-ground = "GND"
 [supplies."V12"]
 voltage = "12 V"
-tolerance = "5 %"
-ground = "GND"
-[outputs."PORT"]
-supply = "V5"
-drive = "open-drain"
-low = { max = "0.4 V", at = "30 mA" }
-sink_max = "30 mA"
-off_leakage = "1 uA"
-voltage_max = "60 V"
-[supplies."V5"]
-voltage = "5 V"
 tolerance = "5 %"
 ground = "GND"
 ```

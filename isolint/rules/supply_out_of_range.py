@@ -20,18 +20,11 @@ The margin is the smaller of V_min / lowest and highest / V_max, 1.00 is enough.
 its `uvlo_on`, measured to `uvlo_return`. The absolute maximum counts only where a record states no range. A record
 without both is open: there is no usual range.
 
-Settings: driver, conditions, barrier.
+Settings: driver, conditions, barrier, gate driver.
 
 ```toml
-[supplies."VG"]
-voltage = "15 V"
-tolerance = "5 %"
-ground = "GNDB"
 [elements."M1"]
 gate_full_on = "9 V"
-gate_voltage = ["-20 V", "20 V"]
-[[barriers]]
-slew = "20 kV/us"
 ```
 
 ## Fails
