@@ -159,6 +159,22 @@ def ohms_of(branch: Branch) -> float:
     return branch.device.ohms
 
 
+def add_leakage(branch: Branch, volts: Sequence[float], amps: list[float]) -> None:
+    """Add what flows beside junctions and channels at some voltages, or its share of what moves with them."""
+    if isinstance(branch, (Led, DiodeBranch)):
+        amps[0] += LEAKAGE * (volts[branch.anode] - volts[branch.cathode])
+    elif isinstance(branch, MosBranch):
+        past = shunt(branch) * (volts[branch.drain] - volts[branch.source])
+        amps[0] += past
+        amps[2] -= past
+    elif isinstance(branch, BipolarBranch):
+        to_collector = LEAKAGE * (volts[branch.base] - volts[branch.collector])
+        to_emitter = LEAKAGE * (volts[branch.base] - volts[branch.emitter])
+        amps[0] -= to_collector
+        amps[1] += to_collector + to_emitter
+        amps[2] -= to_emitter
+
+
 def shunt(branch: MosBranch) -> float:
     """Conductance between drain and source beside the channel."""
     return LEAKAGE + (1.0 / branch.device.RDS if branch.device.RDS else 0.0)

@@ -5,14 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from isolint.worstcase.equations import LEAKAGE, Bench, System, shunt
+from isolint.worstcase.equations import Bench, System, add_leakage
 from isolint.worstcase.network import (
     BipolarBranch,
     Blocked,
     Branch,
     CurrentSource,
-    DiodeBranch,
-    Led,
     MosBranch,
     Network,
     NotSolvable,
@@ -185,7 +183,7 @@ def _balance(
         if isinstance(branch, CurrentSource):
             own.append(branch.amps)
         else:
-            _add_leakage(branch, volts, own)
+            add_leakage(branch, volts, own)
         if len(own) == 1:
             flow = -own[0] if isinstance(branch, (VoltageSource, Port)) else own[0]
             flows: Sequence[float] = (flow, -flow)
@@ -206,19 +204,3 @@ def _balance(
         if isinstance(branch, Blocked):
             values[number] = [0.0]
     return leaving, residual
-
-
-def _add_leakage(branch: Branch, volts: Sequence[float], amps: list[float]) -> None:
-    """Add what flows beside junctions and channels."""
-    if isinstance(branch, (Led, DiodeBranch)):
-        amps[0] += LEAKAGE * (volts[branch.anode] - volts[branch.cathode])
-    elif isinstance(branch, MosBranch):
-        past = shunt(branch) * (volts[branch.drain] - volts[branch.source])
-        amps[0] += past
-        amps[2] -= past
-    elif isinstance(branch, BipolarBranch):
-        to_collector = LEAKAGE * (volts[branch.base] - volts[branch.collector])
-        to_emitter = LEAKAGE * (volts[branch.base] - volts[branch.emitter])
-        amps[0] -= to_collector
-        amps[1] += to_collector + to_emitter
-        amps[2] -= to_emitter

@@ -14,7 +14,7 @@ from isolint.worstcase.box import Bending, Evaluate, Range
 from isolint.worstcase.budget import work_of
 from isolint.worstcase.companion_models import Matrix
 from isolint.worstcase.corners import Extreme, Sought, extremes
-from isolint.worstcase.equations import LEAKAGE, companion_of, ohms_of, shunt
+from isolint.worstcase.equations import LEAKAGE, add_leakage, companion_of, ohms_of, shunt
 from isolint.worstcase.network import (
     BipolarBranch,
     Branch,
@@ -354,23 +354,7 @@ class Tangent:
                 slopes = zip(own.slots, own.slopes[place], strict=True)
                 amps[own.number][pin] += shift[place] + sum(value * moved[slot] for slot, value in slopes)
         for number in structure.carrying:
-            _add_leakage(self._branches[number], moved, amps[number])
-
-
-def _add_leakage(branch: Branch, moved: Sequence[float], amps: list[float]) -> None:
-    """Bring along what flows beside junctions and channels."""
-    if isinstance(branch, (Led, DiodeBranch)):
-        amps[0] += LEAKAGE * (moved[branch.anode] - moved[branch.cathode])
-    elif isinstance(branch, MosBranch):
-        past = shunt(branch) * (moved[branch.drain] - moved[branch.source])
-        amps[0] += past
-        amps[2] -= past
-    elif isinstance(branch, BipolarBranch):
-        to_collector = LEAKAGE * (moved[branch.base] - moved[branch.collector])
-        to_emitter = LEAKAGE * (moved[branch.base] - moved[branch.emitter])
-        amps[0] -= to_collector
-        amps[1] += to_collector + to_emitter
-        amps[2] -= to_emitter
+            add_leakage(self._branches[number], moved, amps[number])
 
 
 # -- sparse elimination --------------------------------------------------------------------------------------------
