@@ -32,8 +32,6 @@ from isolint.interfaces.references import (
 )
 from isolint.interfaces.table import SideTable
 
-"""Ohms from which a resistance between two sides is no tie, where nobody states another limit."""
-
 
 def find_sides(
     circuit: Circuit,

@@ -22,11 +22,6 @@ from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.transfer import generic_record
 from isolint.worstcase.uncertain import Lacking, Setting, Term
 
-"""Amperes that an open collector of a logic-output coupler leaks: cold and low.
-
-Hot and at its highest voltage (from memory).
-"""
-
 NEVER_DOUBLES = 1e9
 """Kelvins of a dark current whose guaranteed points are alike."""
 
