@@ -246,7 +246,7 @@ def _array_open(context: Context, drive: Drive, setting: Setting) -> Level:
             terms.append(term)
             warm = Figure("VOC", spec.typ or spec.min or 0.0, "V", "open voltage", source=source)
             warm = warm * Figure("k", setting.high(term), name="largest part over the one stated")
-        drift = _coefficient(channel.part)
+        drift = fact_terms.of_record(channel.part, Output.voltage_coefficient)
         terms.append(drift)
         factor = 1.0 + setting.high(drift) * max(_REFERENCE - cold, 0.0)
         volts = warm * Figure("k_cold", factor, name=f"open voltage at {cold:g} degC over that at 25 degC")
@@ -254,15 +254,6 @@ def _array_open(context: Context, drive: Drive, setting: Setting) -> Level:
     assert total is not None
     found = total.called("V_GS", "V", "largest voltage between gate and source", at=f"{cold:g} degC")
     return _clamped(context, drive, setting, Level(found, tuple(terms)), True)
-
-
-def _coefficient(part: Part) -> Term:
-    row, name = Output.voltage_coefficient, fact_terms.named(part)
-    stated = fact_terms.recorded(part, row)
-    title = row.title.format(part.path)
-    if stated is not None:
-        return fact_terms.known(row, name, stated, f"record {name}", title=title)
-    return fact_terms.defaulted(row, name, row.counts, title=title)
 
 
 def _array_on(context: Context, drive: Drive, setting: Setting) -> Level:
@@ -335,7 +326,7 @@ def _source(context: Context, channel: Channel, setting: Setting, at: float) -> 
         raise _missing(context, part, Output.open_voltage)
     if short is None:
         raise _missing(context, part, Output.short_current)
-    drift = _coefficient(part)
+    drift = fact_terms.of_record(part, Output.voltage_coefficient)
     loss = fact_terms.defaulted(
         Output.versus_temperature, name, CURRENT_LOSS, unit="1/K", title=f"loss of the current of {part.path} a kelvin"
     )

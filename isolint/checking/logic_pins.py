@@ -195,12 +195,8 @@ def _assembled(
 
 
 def _current(pin: LogicPin) -> Term:
-    name, row = fact_terms.named(pin.part), Input.current
-    stated, title = fact_terms.recorded(pin.part, row), row.title.format(pin.part.path)
-    if stated is None:
-        return fact_terms.defaulted(row, name, row.counts, title=title)
-    known = fact_terms.known(row, name, stated, f"record {name}", title=title)
-    return known._replace(low=0.0, kind_low=0.0)
+    term = fact_terms.of_record(pin.part, Input.current)
+    return term._replace(low=0.0, kind_low=0.0) if term.stated else term
 
 
 def _solved(context: Context, made: Assembly, node: int, vector: Sequence[float], temperature: float) -> list[float]:

@@ -6,14 +6,14 @@ temperature of its copper. `Lacking` where a fact is missing. Knows nothing of r
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import Any, NamedTuple
 
 from isolint.checking.context import Context
 from isolint.facts import ElementFacts, OutputFacts
 from isolint.interfaces.entities import Channel, Network, Part
 from isolint.parts import Coil
-from isolint.rows import Row, Usual
+from isolint.rows import Row, Usual, Value
 from isolint.units import Interval
 from isolint.worstcase import fact_terms
 from isolint.worstcase import network as n
@@ -92,6 +92,18 @@ def nominal_voltage(context: Context, coil: OneCoil, row: Row[Any]) -> float:
         fact = fact_terms.missing(record.file, row, record.name)
         raise Lacking(f"the nominal voltage of the coil of {coil.part.path} is not known", [fact])
     return own.voltage
+
+
+def of_nominal(
+    context: Context, coil: OneCoil, row: Value[float], usual: Callable[[float], Usual], asked: Row[Any] | None = None
+) -> Term:
+    """A value of a coil as its record states it, else what is usual at its nominal voltage.
+
+    `Lacking` where neither is stated, with the line of `asked`, else of the value itself.
+    """
+    if fact_terms.recorded(coil.part, row) is not None:
+        return fact_terms.of_record(coil.part, row)
+    return fact_terms.of_record(coil.part, row, usual(nominal_voltage(context, coil, asked or row)))
 
 
 def _channel(context: Context, coil: OneCoil) -> Channel:

@@ -248,11 +248,7 @@ def _rating(context: Context, channel: Channel, found: Switched, alternating: bo
     if part.kind.output.switch != "complete":
         return rated(context, channel, Trigger.current_rms), part.path, None
     usual = Usual(1.0, 3.0, 40.0, 40.0, 40.0, "default (from memory)")
-    found_ = fact_terms.recorded(part, Output.current_max)
-    name, title = fact_terms.named(part), Output.current_max.title.format(part.path)
-    if found_ is not None:
-        return fact_terms.known(Output.current_max, name, found_, f"record {name}", title=title), part.path, None
-    return fact_terms.defaulted(Output.current_max, name, usual, title=title), part.path, None
+    return fact_terms.of_record(part, Output.current_max, usual), part.path, None
 
 
 def _at_hottest(context: Context, channel: Channel) -> Term | None:

@@ -407,11 +407,7 @@ def gate_path(found: Switched) -> tuple[int, ...]:
 
 def rated(context: Context, channel: Channel, row: Value[float]) -> Term:
     """A value of the channel's part as its record states it, else the usual one of its row."""
-    found = fact_terms.recorded(channel.part, row)
-    name, title = fact_terms.named(channel.part), row.title.format(channel.part.path)
-    if found is not None:
-        return fact_terms.known(row, name, found, f"record {name}", title=title)
-    return fact_terms.defaulted(row, name, row.counts, title=title)
+    return fact_terms.of_record(channel.part, row)
 
 
 def of_thyristor(context: Context, thyristor: Thyristor, row: Value[float]) -> Term:

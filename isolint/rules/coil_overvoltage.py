@@ -64,17 +64,14 @@ from collections.abc import Iterable, Iterator
 from isolint.checking import part_results
 from isolint.checking.claims import Claim, at_most
 from isolint.checking.context import Context
-from isolint.checking.relay_coils import OneCoil, nominal_voltage, pulling, relay_coils
+from isolint.checking.relay_coils import OneCoil, of_nominal, pulling, relay_coils
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import decide
 from isolint.parts import Coil
 from isolint.results import Result
 from isolint.rows import least
-from isolint.worstcase import fact_terms
 from isolint.worstcase.figures import Figure
 from isolint.worstcase.uncertain import Lacking, Setting, Term
-
-_SHARE = (1.1, 1.3)
 
 
 def survey(context: Context) -> Iterable[Result]:
@@ -105,15 +102,9 @@ def _judge(context: Context, coil: OneCoil) -> Iterator[Result]:
 
 
 def _limit(context: Context, coil: OneCoil) -> Term:
-    name, row = fact_terms.named(coil.part), Coil.voltage_max
-    stated = fact_terms.recorded(coil.part, row)
-    title = row.title.format(coil.part.path)
-    if stated is not None:
-        return fact_terms.known(row, name, stated, f"record {name}", title=title)
-    nominal = nominal_voltage(context, coil, Coil.voltage)
-    low, high = (share * nominal for share in _SHARE)
-    return fact_terms.defaulted(
-        row, name, least(low, high, "default 1.1 to 1.3 times the nominal voltage (from memory)"), title=title
+    text = "default 1.1 to 1.3 times the nominal voltage (from memory)"
+    return of_nominal(
+        context, coil, Coil.voltage_max, lambda volts: least(1.1 * volts, 1.3 * volts, text), Coil.voltage
     )
 
 

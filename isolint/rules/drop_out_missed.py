@@ -59,18 +59,16 @@ from collections.abc import Iterable, Iterator
 from isolint.checking import part_results
 from isolint.checking.claims import Claim, at_most
 from isolint.checking.context import Context
-from isolint.checking.relay_coils import OneCoil, nominal_voltage, relay_coils, releasing
+from isolint.checking.relay_coils import OneCoil, of_nominal, relay_coils, releasing
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import decide
 from isolint.parts import Coil
 from isolint.results import Result
 from isolint.rows import least
 from isolint.units import show
-from isolint.worstcase import fact_terms
 from isolint.worstcase.figures import Figure
 from isolint.worstcase.uncertain import Lacking, Setting, Term
 
-_SHARE = (0.05, 0.10)
 _NOTHING = 1e-3
 """Volts below which nothing is left across a coil: what they depend on is rounding."""
 
@@ -119,16 +117,8 @@ def _judge(context: Context, coil: OneCoil) -> Iterator[Result]:
 
 
 def _limit(context: Context, coil: OneCoil) -> Term:
-    name, row = fact_terms.named(coil.part), Coil.drop_out
-    stated = fact_terms.recorded(coil.part, row)
-    title = row.title.format(coil.part.path)
-    if stated is not None:
-        return fact_terms.known(row, name, stated, f"record {name}", title=title)
-    nominal = nominal_voltage(context, coil, row)
-    low, high = (share * nominal for share in _SHARE)
-    return fact_terms.defaulted(
-        row, name, least(low, high, "default 5 to 10 % of the nominal voltage (from memory)"), title=title
-    )
+    text = "default 5 to 10 % of the nominal voltage (from memory)"
+    return of_nominal(context, coil, Coil.drop_out, lambda volts: least(0.05 * volts, 0.10 * volts, text))
 
 
 def _claim(context: Context, coil: OneCoil, setting: Setting) -> Claim:

@@ -127,14 +127,7 @@ def _claim(context: Context, part: Part, drives: Sequence[Drive], setting: Setti
         file = context.settings_file if record is None or not record.file else record.file
         fact = fact_terms.missing(file, Output.peak_current_max, name)
         raise Lacking(f"the peak current of {name} is not known", [fact])
-    row = Output.peak_drop
-    stated = fact_terms.recorded(part, row)
-    title = row.title.format(part.path)
-    drop = (
-        fact_terms.defaulted(row, name, row.counts, title=title)
-        if stated is None
-        else fact_terms.known(row, name, stated, f"record {name}", title=title)
-    )
+    drop = fact_terms.of_record(part, Output.peak_drop)
     source = f"record {name}"
     amps = Figure("I_peak", peak, "A", "peak current of the output", source=source)
     volts = swing.volts - Figure("V_drop", setting.low(drop), "V", "drop at the peak current", source=drop.origin)

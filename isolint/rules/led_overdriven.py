@@ -216,14 +216,7 @@ def _inrush(analysis: Analysis, channel: Channel, setting: Setting) -> list[Clai
         return []
     amps = pulses.inrush.value
     most = pulses.limit if pulses.limit.stated else pulses.limit._replace(kind_low=max(pulses.limit.kind_high, amps))
-    name = fact_terms.named(channel.part)
-    stated = fact_terms.recorded(channel.part, Led.pulse_time)
-    title = Led.pulse_time.title.format(channel.part.path)
-    time = (
-        fact_terms.defaulted(Led.pulse_time, name, Led.pulse_time.counts, title=title)
-        if stated is None
-        else fact_terms.known(Led.pulse_time, name, stated, f"record {name}", title=title)
-    )
+    time = fact_terms.of_record(channel.part, Led.pulse_time)
     steady = _limit(analysis, channel, pulses.inrush.temperature, setting).si
     lasts = _GUARD * _seconds(pulses, steady)
     holds = amps <= steady or (amps <= setting.low(most) and lasts <= setting.low(time))

@@ -66,7 +66,7 @@ from isolint.checking.rule import Rule
 from isolint.checking.verdict import decide
 from isolint.parts import Input
 from isolint.results import Result
-from isolint.rows import Usual, Value
+from isolint.rows import Usual
 from isolint.worstcase import fact_terms
 from isolint.worstcase.figures import Figure
 from isolint.worstcase.rails import Rail
@@ -158,7 +158,7 @@ def _needs(
             found.append((Figure("V_IH" if row is Input.high_min else "V_IL", stated, "V", text, source=source), ()))
             continue
         rail = _rail(context, pin, setting)
-        term = _ratio(pin, share)
+        term = fact_terms.of_record(part, share)
         is_high = row is Input.high_min
         k = Figure("k", setting.high(term) if is_high else setting.low(term), name=term.name, source=term.origin)
         volts = Figure("V_DD", rail.volts.high if is_high else rail.volts.low, "V", "supply of the input")
@@ -183,14 +183,6 @@ def _rail(context: Context, pin: LogicPin, setting: Setting) -> Rail:
     if pin.supply < 0:
         raise Lacking(f"which supply input {pin.name} of {pin.part.path} has is not known")
     return context.analysis.supplied(pin.supply, pin.ground, setting)
-
-
-def _ratio(pin: LogicPin, row: Value[float]) -> Term:
-    name = fact_terms.named(pin.part)
-    stated, title = fact_terms.recorded(pin.part, row), row.title.format(pin.part.path)
-    if stated is not None:
-        return fact_terms.known(row, name, stated, f"record {name}", title=title)
-    return fact_terms.defaulted(row, name, row.counts, title=title)
 
 
 RULE = Rule(

@@ -70,19 +70,16 @@ from collections.abc import Iterable, Iterator
 from isolint.checking import part_results
 from isolint.checking.claims import Claim, at_least
 from isolint.checking.context import Context
-from isolint.checking.relay_coils import OneCoil, nominal_voltage, pulling, record_of, relay_coils, warmth
+from isolint.checking.relay_coils import OneCoil, of_nominal, pulling, record_of, relay_coils, warmth
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import decide
 from isolint.facts import Limits
 from isolint.parts import Coil
 from isolint.results import Result
-from isolint.rows import Usual
-from isolint.worstcase import fact_terms
+from isolint.rows import most
 from isolint.worstcase.figures import Figure
 from isolint.worstcase.network_build import COIL_TEMPERATURE, COPPER
 from isolint.worstcase.uncertain import Lacking, Setting, Term
-
-_SHARE = (0.70, 0.80)
 
 
 def survey(context: Context) -> Iterable[Result]:
@@ -116,15 +113,10 @@ def _judge(context: Context, coil: OneCoil) -> Iterator[Result]:
 
 
 def _pull_in(context: Context, coil: OneCoil) -> Term:
-    name, row = fact_terms.named(coil.part), Coil.pull_in
-    stated = fact_terms.recorded(coil.part, row)
-    title = row.title.format(coil.part.path)
-    if stated is not None:
-        return fact_terms.known(row, name, stated, f"record {name}", title=title)
-    nominal = nominal_voltage(context, coil, row)
-    low, high = (share * nominal for share in _SHARE)
-    usual = Usual(low, high, high, low, low, "default 70 to 80 % of the nominal voltage (from memory)")
-    return fact_terms.defaulted(row, name, usual, title=title)
+    text = "default 70 to 80 % of the nominal voltage (from memory)"
+    return of_nominal(
+        context, coil, Coil.pull_in, lambda volts: most(0.70 * volts, 0.80 * volts, text, nominal=0.80 * volts)
+    )
 
 
 def _claim(context: Context, coil: OneCoil, setting: Setting, wanted: float) -> Claim:

@@ -37,12 +37,17 @@ def of_part(
     part: Part, value: Value[Any], usual: Callable[[float, float, str], Usual], ends: Interval, *, memory: bool = False
 ) -> Term:
     """A value as the part's record states it, else between two ends of its type; `usual` tells which of them hurts."""
+    text = f"{generic.origin(part.type)} (from memory)" if memory else generic.origin(part.type)
+    return of_record(part, value, usual(ends.low, ends.high, text))
+
+
+def of_record(part: Part, value: Value[Any], usual: Usual | None = None) -> Term:
+    """A value as the part's record states it, else as usual: by default the row's own."""
     name, title = named(part), value.title.format(part.path)
     found = recorded(part, value)
     if found is not None:
         return known(value, name, found, f"record {name}", title=title)
-    text = f"{generic.origin(part.type)} (from memory)" if memory else generic.origin(part.type)
-    return defaulted(value, name, usual(ends.low, ends.high, text), title=title)
+    return defaulted(value, name, usual or value.counts, title=title)
 
 
 def recorded(part: Part, value: Value[Any]) -> Any:
