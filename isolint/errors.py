@@ -1,4 +1,4 @@
-"""The one family of exceptions.
+"""The one family of exceptions, and what ends a run from outside.
 
 Every error carries what happened in circuit words, the place (if there is one) and the cure. The command line
 prints it and leaves with `exit_status`. Anything that a netlist can do wrong is a result, not an exception;
@@ -45,6 +45,10 @@ class Place(NamedTuple):
 
     def __str__(self) -> str:
         return f"{self.file}:{self.line}:{self.column}"
+
+
+class Interrupted(BaseException):
+    """Somebody pressed Ctrl-C. No `KeyboardInterrupt`, of which click would make lines of its own."""
 
 
 class IsolintError(Exception):

@@ -16,7 +16,7 @@ from isolint.archive.store import STATES, Store, Trace, Unit, writing
 from isolint.archive.unit import FORMAT, Rules, key_of, tool_digest
 from isolint.archive.walking import Root, roots_of, walk
 from isolint.archive.workers import Done, Request, Workers
-from isolint.errors import IsolintError, Place
+from isolint.errors import Interrupted, IsolintError, Place
 from isolint.source import FolderTree
 
 
@@ -158,10 +158,8 @@ def audit(asked: Asked, tell: Tell, pools: Pools = processes) -> Sum:
                         for done in pool.wait(_TICK):
                             waiting.extend(run.take(done))
                     run.tell(pool)
-            except Exception:
-                raise
-            except BaseException:
-                # Somebody wants it to end: what is nearly done is kept.
+            except (Interrupted, KeyboardInterrupt):
+                # What is nearly done is kept.
                 _finish(run, pool)
                 raise
         return run.finish()

@@ -18,12 +18,10 @@ import sys
 from collections.abc import Sequence
 from typing import NoReturn
 
+from isolint.errors import Interrupted
+
 INTERRUPTED = 130
 NOT_DONE = 2
-
-
-class Interrupted(BaseException):
-    """Somebody pressed Ctrl-C. No `KeyboardInterrupt`, of which click would make lines of its own."""
 
 
 def run(arguments: Sequence[str]) -> int:

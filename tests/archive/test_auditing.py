@@ -6,19 +6,21 @@ import sqlite3
 import subprocess
 import sys
 import time
+from collections.abc import Iterator
+from contextlib import nullcontext
 from pathlib import Path
 
 import pytest
 
 from isolint.archive import codec
 from isolint.archive.asks import Placed, told
-from isolint.archive.auditing import Shard
+from isolint.archive.auditing import Asked, Shard, audit
 from isolint.archive.merging import merge
 from isolint.archive.unit import Doc, Rules, placed_at, tool_digest
-from isolint.archive.workers import Request, Workers
-from isolint.errors import IsolintError
+from isolint.archive.workers import Done, Request, Workers
+from isolint.errors import Interrupted, IsolintError
 from tests.archive.boards import Archive, archive
-from tests.archive.stores import DIVIDER, document, documents, judged, rows, run, small, states
+from tests.archive.stores import DIVIDER, TODAY, Here, document, documents, judged, rows, run, small, states
 from tests.conftest import REPOSITORY, environment
 from tests.support import differences
 
@@ -216,6 +218,31 @@ def test_a_run_that_is_killed_goes_on_where_it_was(tmp_path: Path) -> None:
     assert run(folder, path).judged == 30 - len(set(judged(path)[:before]))
     assert len(judged(path)) == 30
     assert documents(path) == documents(tmp_path / "whole.db")
+
+
+class Broken(Here):
+    """Has every netlist in work when something ends the run."""
+
+    def __init__(self, rules: Rules, end: BaseException) -> None:
+        super().__init__(rules)
+        self._end: BaseException | None = end
+
+    def wait(self, seconds: float) -> Iterator[Done]:
+        if self._end is not None:
+            end, self._end = self._end, None
+            raise end
+        return super().wait(seconds)
+
+
+@pytest.mark.parametrize(("end", "kept"), [(Interrupted, 3), (KeyboardInterrupt, 3), (OSError, 0)])
+def test_what_is_nearly_done_is_kept_where_somebody_ends_a_run_and_not_where_it_fails(
+    tmp_path: Path, end: type[BaseException], kept: int
+) -> None:
+    folder, path = small(tmp_path / "boards"), tmp_path / "store.db"
+    asked = Asked((str(folder),), str(path), root=str(folder), today=TODAY)
+    with pytest.raises(end):
+        audit(asked, lambda progress: None, lambda _, rules: nullcontext(Broken(rules, end())))
+    assert len(judged(path)) == kept
 
 
 @pytest.mark.skipif(os.name == "nt", reason="kill -9 is of other systems")
