@@ -19,7 +19,11 @@ FAULTS = (ArithmeticError, ValueError, LookupError, TypeError, AttributeError, A
 
 
 def itself_failed(error: BaseException) -> str:
-    """That isolint itself failed, and where, for whoever is to mend it."""
+    """That isolint itself failed, and where, for whoever is to mend it.
+
+    Raises: what `raise_end` finds.
+    """
+    raise_end(error)
     if isinstance(error, RecursionError):
         return "the netlist is nested too deeply for this machine (check its parts one by one)"
     place = ""
@@ -29,6 +33,19 @@ def itself_failed(error: BaseException) -> str:
         place = f" in {code.co_name} of {code.co_filename.replace(chr(92), '/').rpartition('/')[2]}"
         trace = trace.tb_next
     return f"isolint itself failed ({type(error).__name__}: {error}{place}); please report it"
+
+
+def raise_end(error: BaseException) -> None:
+    """Raise again what ended the run from outside, where Python made an error of its own of it.
+
+    While a class is made, Python 3.11 wraps whatever comes out of `__set_name__` into a RuntimeError, and modules are
+    imported at any moment.
+    """
+    cause = error.__cause__
+    while cause is not None:
+        if isinstance(cause, (Interrupted, KeyboardInterrupt, MemoryError)):
+            raise cause
+        cause = cause.__cause__
 
 
 class Place(NamedTuple):

@@ -26,7 +26,7 @@ from isolint.checking.too_much import too_much
 from isolint.checking.unexplained import sheet_results
 from isolint.checking.unplaced import unplaced_results
 from isolint.checking.waivers import apply_waivers
-from isolint.errors import FAULTS, IsolintError, Place, SettingsError
+from isolint.errors import FAULTS, IsolintError, Place, SettingsError, raise_end
 from isolint.interfaces.entities import Channel
 from isolint.results import INTERNAL, Level, Result, in_order
 from isolint.worstcase.budget import NETLIST, OverBudget
@@ -268,6 +268,7 @@ def _guarded(
         # Two patterns that match one name equally well show only when it is asked for: a mistake of the reader's.
         raise
     except FAILURES as error:
+        raise_end(error)
         text = (
             f"{subject}: {rule.slug} could not be judged, isolint itself failed ({type(error).__name__}: {error}); "
             "please report it"

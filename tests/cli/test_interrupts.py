@@ -89,6 +89,27 @@ def test_an_interrupt_while_files_are_written_leaves_the_old_ones(tmp_path: Path
     assert {path.name: path.read_text(encoding="utf-8") for path in tmp_path.iterdir()} == {"a": "old", "b": "old"}
 
 
+WRAPPED = """
+import os, signal
+from isolint.rows import Row
+def interrupted(self, owner, name):
+    {does}
+Row.__set_name__ = interrupted
+from isolint.cli import main
+main()
+"""
+
+
+@posix
+def test_an_interrupt_while_a_class_is_made_ends_with_its_status_and_one_line() -> None:
+    assert ended(WRAPPED.format(does=INTERRUPT), "check", BOARD) == (130, "isolint: interrupted\n")
+
+
+def test_a_machine_without_memory_while_a_class_is_made_is_told() -> None:
+    status, words = ended(WRAPPED.format(does=EXHAUST), "check", BOARD)
+    assert (status, "machine" in words, len(words.splitlines())) == (2, True, 1)
+
+
 STARTED = "from isolint.cli import main\nprint('started', flush=True)\nmain()\n"
 
 
