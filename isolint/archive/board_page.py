@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from isolint.archive import pieces
 from isolint.archive.audit_tables import corner_of, deciding, quantities
-from isolint.archive.gathering import Board, Row
+from isolint.archive.gathering import Board
 from isolint.archive.pieces import code, number, table, words
 from isolint.archive.unit import Doc
 from isolint.drawn import ChannelSheet
@@ -24,12 +24,12 @@ SEEN_ONLY = (
 )
 
 
-def render(board: Board, row: Row, run: Mapping[str, str]) -> str:
+def render(board: Board, run: Mapping[str, str]) -> str:
     """Write the page. run: what is stated of the whole run."""
-    return pieces.page(f"{board.title}: isolint record", _body(board, row, run))
+    return pieces.page(f"{board.title}: isolint record", _body(board, run))
 
 
-def _body(board: Board, row: Row, run: Mapping[str, str]) -> Iterator[str]:
+def _body(board: Board, run: Mapping[str, str]) -> Iterator[str]:
     yield '<nav><a href="../index.html">All boards</a></nav>'
     yield f"<h1>{html(board.title)}</h1>"
     if board.same_as:
@@ -38,7 +38,7 @@ def _body(board: Board, row: Row, run: Mapping[str, str]) -> Iterator[str]:
     if doc is None:
         yield f'<p class="fails"><span class="mark">{_STATES[board.unit.state]}:</span> {words(board.unit.reason)}</p>'
         yield "<p>Nothing is known of this board. That is no pass.</p>"
-        yield from _end(board, run, ())
+        yield from _end(board, run)
         return
     yield f"<p>{html(summary.line(doc.report.results, [doc.report]))}.</p>"
     told = summary.not_judged(doc.report)
@@ -59,7 +59,7 @@ def _body(board: Board, row: Row, run: Mapping[str, str]) -> Iterator[str]:
             yield f"<h3>{html(section.title)}</h3>"
             if lines:
                 yield f"<pre>{chr(10).join(map(html, lines))}</pre>"
-    yield from _end(board, run, doc.report.files)
+    yield from _end(board, run)
 
 
 _STATES = {"failed": "could not be judged", "unreadable": "unreadable"}
@@ -194,7 +194,7 @@ def _coverage(doc: Doc) -> Iterator[str]:
 # -- how it was got -----------------------------------------------------------------------------------------------
 
 
-def _end(board: Board, run: Mapping[str, str], files: Sequence[str]) -> Iterator[str]:
+def _end(board: Board, run: Mapping[str, str]) -> Iterator[str]:
     yield "<h2>Run record</h2>"
     yield run_table(run, [("netlist, sha-256", board.unit.digest or "-"), ("judgement", board.unit.key or "-")])
     read = (

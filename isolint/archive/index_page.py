@@ -47,7 +47,7 @@ def render(whole: Whole) -> Iterator[tuple[str, str]]:
     rows = sorted(whole.rows, key=lambda row: row.order)
     pages = [rows[at : at + A_PAGE] for at in range(0, len(rows), A_PAGE)] or [[]]
     for at, part in enumerate(pages):
-        body = [*_head(whole, at)] if at == 0 else [f"<h1>Boards, page {at + 1} of {len(pages)}</h1>"]
+        body = [*_head(whole)] if at == 0 else [f"<h1>Boards, page {at + 1} of {len(pages)}</h1>"]
         body += [*_boards(part, at, len(pages))]
         if at == 0:
             body += [*_tail(whole)]
@@ -58,7 +58,7 @@ def _roots(run: Mapping[str, str]) -> str:
     return ", ".join(run["roots"].split("\n"))
 
 
-def _head(whole: Whole, at: int) -> Iterator[str]:
+def _head(whole: Whole) -> Iterator[str]:
     if whole.incomplete:
         yield f'<p class="incomplete">incomplete: {html(whole.incomplete)}</p>'
     yield f"<h1>Record of the netlists of {html(_roots(whole.run))}</h1>"

@@ -112,7 +112,7 @@ def _written(store: Store, folder: str) -> str:
             tables["boards"].write(board_line(row))
             for name, text in lines_of(board).items():
                 tables[name].write(text)
-            _write(folder, f"boards/{board.page}", board_page.render(board, row, run))
+            _write(folder, f"boards/{board.page}", board_page.render(board, run))
         found = causes.found()
         for cause in found:
             tables["causes"].write(cause_line(cause))

@@ -131,11 +131,11 @@ def _made(context: Context, coil: OneCoil, state: State, setting: Setting) -> _S
     for held in coil.around.boundary:
         facts = context.facts.output(context.net(held.net)) if held.kind == "output" and held.element < 0 else None
         if facts is not None and state.get(held.net) == "hi-z":
-            _leak(context, made, held.net, coil)
+            _leak(context, made, held.net)
     return _Solve(made, (a, b), made.term(term))
 
 
-def _leak(context: Context, made: Assembly, net: int, coil: OneCoil) -> None:
+def _leak(context: Context, made: Assembly, net: int) -> None:
     """What an output that is off still lets flow: out of its net where it would sink, into it where it would source."""
     fact = context.facts.output(context.net(net))
     drive = "push-pull" if fact is None or fact.drive is None else fact.drive.value
@@ -197,7 +197,7 @@ def pulling(context: Context, coil: OneCoil, setting: Setting, high: bool = Fals
     _, state = max(states, key=lambda one: one[0])
     own = record_of(context, coil)
     ambient = setting.high(context.lookup.ambient())
-    rise = _rise(context, coil)
+    rise = _rise(coil)
     copper = ambient
     for _ in range(1 if high else 6):
         volts, made = _volts(context, coil, state, setting, copper, ambient, high)
@@ -208,7 +208,7 @@ def pulling(context: Context, coil: OneCoil, setting: Setting, high: bool = Fals
     return CoilVolts(volts, copper, terms, context.analysis.drives(setting).state_words(state))
 
 
-def _rise(context: Context, coil: OneCoil) -> Term:
+def _rise(coil: OneCoil) -> Term:
     name = fact_terms.named(coil.part)
     row = Coil.thermal_resistance
     own = fact_terms.recorded(coil.part, row)

@@ -19,7 +19,6 @@ from isolint.checking.switched import (
     loose_ends,
     of_thyristor,
     powered,
-    rated,
     stated_load,
     switched,
 )
@@ -246,7 +245,7 @@ def _rating(context: Context, channel: Channel, found: Switched, alternating: bo
             peak = fact_terms.defaulted(Output.current_is, name, usual, unit="1")
         return rating, part.path, peak
     if part.kind.output.switch != "complete":
-        return rated(context, channel, Trigger.current_rms), part.path, None
+        return fact_terms.of_record(channel.part, Trigger.current_rms), part.path, None
     usual = Usual(1.0, 3.0, 40.0, 40.0, 40.0, "default (from memory)")
     return fact_terms.of_record(part, Output.current_max, usual), part.path, None
 

@@ -102,8 +102,6 @@ def looked_at(context: Context, channel: Channel) -> Switched:
     ends = nets[pins[0]], nets[pins[1]]
     walks = [_Walk(context, channel, end) for end in ends]
     thyristor = _fired(context, walks)
-    if thyristor is not None:
-        walks = [_Walk(context, channel, end, thyristor) for end in ends]
     return Switched(
         ends,
         (walks[0].ways(), walks[1].ways()),
@@ -161,7 +159,7 @@ def _fired(context: Context, walks: list[_Walk]) -> Thyristor | None:
 class _Walk:
     """What conducts from one end of an open switch."""
 
-    def __init__(self, context: Context, channel: Channel, start: int, thyristor: Thyristor | None = None) -> None:
+    def __init__(self, context: Context, channel: Channel, start: int) -> None:
         self.context, self.start = context, start
         self.own = channel.part.element
         self.seen: dict[int, tuple[int, ...]] = {}
@@ -405,11 +403,6 @@ def gate_path(found: Switched) -> tuple[int, ...]:
 # -- values -------------------------------------------------------------------------------------------------------
 
 
-def rated(context: Context, channel: Channel, row: Value[float]) -> Term:
-    """A value of the channel's part as its record states it, else the usual one of its row."""
-    return fact_terms.of_record(channel.part, row)
-
-
 def of_thyristor(context: Context, thyristor: Thyristor, row: Value[float]) -> Term:
     """A value of a thyristor as its record states it, else the usual one of its row."""
     name, path = thyristor.record.name, context.circuit.path(thyristor.element)
@@ -417,13 +410,6 @@ def of_thyristor(context: Context, thyristor: Thyristor, row: Value[float]) -> T
     if found is not None:
         return fact_terms.known(row, name, found, f"record {name}", title=row.title.format(path))
     return fact_terms.defaulted(row, name, row.counts, title=row.title.format(path))
-
-
-class LoadOf(NamedTuple):
-    """What the switch carries when it is closed. least, largest: amperes, rms on AC. name: who states it."""
-
-    least: Term
-    largest: Term
 
 
 def stated_load(context: Context, found: Switched) -> tuple[str, LoadFacts] | None:

@@ -16,9 +16,6 @@ from isolint.worstcase import fact_terms
 from isolint.worstcase.figures import Figure
 from isolint.worstcase.uncertain import Lacking, Setting, Term
 
-CALM = frozenset(("resistive", "lamp"))
-"""Kinds of loads whose current follows the voltage."""
-
 WITHOUT_ANGLE = frozenset(("resistive", "lamp", "electronic", "capacitive"))
 """Kinds of loads that leave no voltage across the switch when their current ends."""
 

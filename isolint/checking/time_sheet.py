@@ -23,7 +23,6 @@ from isolint.worstcase.uncertain import Lacking
 
 _SAME = 1e-6
 _SHOWN = 48
-_TAIL = 3.0
 
 
 def time_sections(context: Context, channel: Channel) -> Iterator[WorksheetSection]:

@@ -68,7 +68,7 @@ from collections.abc import Iterable
 from isolint.checking.claims import Claim, at_most, tightest
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
-from isolint.checking.switched import Switched, across, of_thyristor, powered, rated, switched, switches
+from isolint.checking.switched import Switched, across, of_thyristor, powered, switched, switches
 from isolint.checking.switched_load import ringing
 from isolint.checking.verdict import decide
 from isolint.facts import Limits
@@ -76,6 +76,7 @@ from isolint.interfaces.entities import Channel
 from isolint.parts import Thyristor, Trigger
 from isolint.results import Result
 from isolint.units import rounded_up, show
+from isolint.worstcase import fact_terms
 from isolint.worstcase.figures import Figure
 from isolint.worstcase.uncertain import Setting, Term
 
@@ -84,7 +85,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result for the coupler, one for the thyristor that it fires."""
     found = switched(context, channel)
     powered(context, found)
-    own = rated(context, channel, Trigger.blocking_voltage)
+    own = fact_terms.of_record(channel.part, Trigger.blocking_voltage)
     yield _of(context, channel, found, own, channel.part.path, None)
     if found.thyristor is not None:
         other = of_thyristor(context, found.thyristor, Thyristor.blocking_voltage)

@@ -60,12 +60,13 @@ from collections.abc import Iterable
 from isolint.checking.claims import Claim, at_most
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
-from isolint.checking.switched import Switched, current, of_thyristor, powered, rated, switched, switches
+from isolint.checking.switched import Switched, current, of_thyristor, powered, switched, switches
 from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
 from isolint.parts import Thyristor, Trigger
 from isolint.results import Result
 from isolint.units import show
+from isolint.worstcase import fact_terms
 from isolint.worstcase.figures import Figure
 from isolint.worstcase.uncertain import Setting
 
@@ -81,12 +82,12 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         text = f"{channel.subject}: its current returns to zero with each half wave"
         yield context.channel_result(RULE, channel, "pass", text, related=context.related(found.elements))
         return
-    if _latches_on_purpose(context, channel, found):
+    if _latches_on_purpose(context, found):
         text = f"{channel.subject}: it is meant to stay on until something breaks its current"
         yield context.channel_result(RULE, channel, "notApplicable", text)
         return
     held = (
-        rated(context, channel, Trigger.holding_current)
+        fact_terms.of_record(channel.part, Trigger.holding_current)
         if found.thyristor is None
         else of_thyristor(context, found.thyristor, Thyristor.holding_current)
     )
@@ -125,7 +126,7 @@ def _smoothed(context: Context, found: Switched) -> bool:
     return False
 
 
-def _latches_on_purpose(context: Context, channel: Channel, found: Switched) -> bool:
+def _latches_on_purpose(context: Context, found: Switched) -> bool:
     """Whether the output is stated to latch, and something on its way can break the current."""
     facts = [context.facts.signal(context.net(net)) for net in found.ends]
     if not any(fact is not None and fact.use is not None and fact.use.value == "latch" for fact in facts):

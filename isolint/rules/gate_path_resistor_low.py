@@ -62,12 +62,13 @@ from collections.abc import Iterable
 from isolint.checking.claims import Claim, at_most, tightest
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
-from isolint.checking.switched import across, feeding_loops, gate_path, ohms, powered, rated, switched, switches
+from isolint.checking.switched import across, feeding_loops, gate_path, ohms, powered, switched, switches
 from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
 from isolint.parts import PartRecord, Trigger
 from isolint.results import Result
 from isolint.units import show
+from isolint.worstcase import fact_terms
 from isolint.worstcase.figures import Figure
 from isolint.worstcase.uncertain import WORST, Setting
 
@@ -80,7 +81,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     powered(context, found)
     if found.thyristor is None:
         return
-    rating = rated(context, channel, Trigger.surge_current)
+    rating = fact_terms.of_record(channel.part, Trigger.surge_current)
     record = channel.part.record
     waits = record is not None and record.trigger.zero_crossing is True and record.trigger.inhibit_voltage is not None
 

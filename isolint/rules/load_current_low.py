@@ -69,11 +69,12 @@ from collections.abc import Iterable
 from isolint.checking.claims import Claim, at_least
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
-from isolint.checking.switched import Switched, current, of_thyristor, powered, rated, switched, switches
+from isolint.checking.switched import Switched, current, of_thyristor, powered, switched, switches
 from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
 from isolint.parts import Output, Thyristor, Trigger
 from isolint.results import Result
+from isolint.worstcase import fact_terms
 from isolint.worstcase.figures import Figure
 from isolint.worstcase.uncertain import Setting, Term
 
@@ -115,8 +116,9 @@ def _least(context: Context, channel: Channel, found: Switched) -> tuple[Term, s
     if found.thyristor is not None:
         name = context.circuit.path(found.thyristor.element)
         return of_thyristor(context, found.thyristor, Thyristor.latching_current), name
-    complete = channel.part.kind.output.switch == "complete"
-    return rated(context, channel, Output.current_min if complete else Trigger.holding_current), channel.part.path
+    part = channel.part
+    row = Output.current_min if part.kind.output.switch == "complete" else Trigger.holding_current
+    return fact_terms.of_record(part, row), part.path
 
 
 RULE = Rule(

@@ -117,7 +117,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     if hertz is None:
         raise Lacking("the frequency of its supply is not stated", [_frequency(context, found)])
     if found.thyristor is None:
-        rating = _driver_slew(context, channel)
+        rating = _driver_slew(channel)
         slope = None
     else:
         rating = of_thyristor(context, found.thyristor, Thyristor.commutating_slew)
@@ -168,7 +168,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     )
 
 
-def _driver_slew(context: Context, channel: Channel) -> Term:
+def _driver_slew(channel: Channel) -> Term:
     """What a coupler that carries the load itself stands when the current ends."""
     name = fact_terms.named(channel.part)
     return fact_terms.defaulted(

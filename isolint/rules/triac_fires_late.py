@@ -72,7 +72,7 @@ from isolint.checking.claims import Claim, at_most
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
 from isolint.checking.switched import Thyristor as FiredThyristor
-from isolint.checking.switched import across, gate_path, of_thyristor, ohms, powered, rated, switched, switches
+from isolint.checking.switched import across, gate_path, of_thyristor, ohms, powered, switched, switches
 from isolint.checking.verdict import decide
 from isolint.facts import Limits
 from isolint.interfaces.entities import Channel
@@ -93,7 +93,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     fired = found.thyristor
     current = of_thyristor(context, fired, Thyristor.gate_current)
     voltage = of_thyristor(context, fired, Thyristor.gate_voltage)
-    drop = rated(context, channel, Trigger.on_voltage)
+    drop = fact_terms.of_record(channel.part, Trigger.on_voltage)
     ambient = context.lookup.ambient()
     cold = 1.0 + 0.015 * max(25.0 - ambient.low, 0.0)
     colder = fact_terms.defaulted(

@@ -31,7 +31,6 @@ class Fed(NamedTuple):
 
     temperature: float
     mean_low: float
-    peak_low: float
     mean_high: float
     peak_high: float
     square_high: float

@@ -64,14 +64,13 @@ def low(halves: Halves, capacitor: Branch, led: str) -> tuple[float, float]:
 
 
 def high(halves: Halves, capacitor: Branch, led: str, temperature: float) -> Fed:
-    """Mean, peak and mean square of the LED current, at most; the low ends are left at 0."""
+    """Mean, peak and mean square of the LED current, at most; the low end is left at 0."""
     volts, ways = swing(halves, capacitor, led, low=False)
     charge = max(volts, 0.0) / (2.0 * math.pi * capacitor.ohms)
     peak = _peak(halves, capacitor, volts, ways)
     shares = [way.share for way in ways]
     return Fed(
         temperature,
-        0.0,
         0.0,
         charge * sum(shares),
         peak * max(shares),

@@ -24,7 +24,6 @@ from isolint.worstcase.tangent import solved_extremes
 from isolint.worstcase.temperatures import temperatures
 from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
 
-DRAWN = "drawn between"
 _LEAK = 1e12
 
 

@@ -332,7 +332,7 @@ def _fed(
             raise Lacking(f"the source of its drive does not swing around 0 V, and {path} drops its voltage")
         mean, peak = dropper.low(lower, dropper.branch_of(lower, path), drive.led)
         most = dropper.high(upper, dropper.branch_of(upper, path), drive.led, row.temperature)
-        fed.append(most._replace(mean_low=mean, peak_low=peak))
+        fed.append(most._replace(mean_low=mean))
         rows.append(
             AtTemperature(row.temperature, row.low._replace(value=peak), row.high._replace(value=most.peak_high))
         )
