@@ -14,10 +14,11 @@ from functools import partial
 
 from isolint import selection
 from isolint.acceptance import BASELINE, alike, baselines
-from isolint.app import Options, check_in, locate, shown, told
+from isolint.app import Options, check_in, told
 from isolint.checking.baselines import Entry, entry, match, read, relative, text
 from isolint.errors import FAULTS, IsolintError, SettingsError, itself_failed
 from isolint.facts import Facts, load
+from isolint.preparing import locate, shown
 from isolint.results import NetlistReport, told_of_crashes
 from isolint.source import FolderTree
 

@@ -9,8 +9,9 @@ import os
 from collections.abc import Sequence
 from pathlib import Path
 
-from isolint.app import Options, Run, repository, shown, told
+from isolint.app import Options, Run, told
 from isolint.errors import IsolintError, Place
+from isolint.preparing import repository, shown
 from isolint.project import Dependency, Project, is_doubtful, is_netlist
 from isolint.results import Report
 from isolint.source import FolderTree

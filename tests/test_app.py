@@ -5,7 +5,8 @@ from __future__ import annotations
 import gc
 from pathlib import Path
 
-from isolint.app import Options, Run, locate
+from isolint.app import Options, Run
+from isolint.preparing import locate
 from isolint.worstcase.solve import Point
 from tests.benchmarks.rows import repository
 

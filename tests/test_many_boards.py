@@ -10,6 +10,7 @@ import pytest
 from isolint import app
 from isolint.checking.context import Context
 from isolint.cli.outputs import FORMATS, WHOLE
+from isolint.preparing import locate
 from isolint.reports.formats import render
 from isolint.results import Report
 from tests.benchmarks.many import check
@@ -56,7 +57,7 @@ def test_no_board_before_the_last_one_is_kept() -> None:
     try:
         run = app.Run(app.Options())
         for path in [*BOARDS, *BOARDS]:
-            run.add(*app.locate(path, None), path)
+            run.add(*locate(path, None), path)
             kept.append(alive())
     finally:
         gc.enable()

@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from isolint import app
+from isolint.preparing import prepare
 from isolint.results import NetlistReport, Result
 from isolint.source import FolderTree
 from tests.support import FIXTURES, judge_briefly, judge_fixture, of_netlist
@@ -138,7 +138,7 @@ def test_the_boards_can_be_read_and_so_are_compared() -> None:
 
 def renamed_nets(path: Path) -> dict[str, str]:
     """New names for the nets of a fixture, by old name; references, supplies and sides keep what they say."""
-    context, _ = app.prepare(FolderTree(FIXTURES), name_of(path), "")
+    context, _ = prepare(FolderTree(FIXTURES), name_of(path), "")
     circuit = context.circuit
     found: dict[str, str] = {}
     sides = {side.name.lower() for side in context.interfaces.separation.sides}

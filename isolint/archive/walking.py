@@ -8,8 +8,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import NamedTuple
 
-from isolint.app import repository
 from isolint.errors import IsolintError, Place
+from isolint.preparing import repository
 
 
 class Root(NamedTuple):

@@ -101,8 +101,8 @@ def told(found: Sum) -> str:
     fails, opens, holds = found.verdicts
     if fails or opens or holds:
         lines.append(
-            f"{plural(fails + opens + holds, 'netlist')}: {fails} with failures or what counts as one, {opens} with open "
-            f"questions only, {holds} without either; {found.judged} judged in this run"
+            f"{plural(fails + opens + holds, 'netlist')}: {fails} with failures or what counts as one, {opens} with "
+            f"open questions only, {holds} without either; {found.judged} judged in this run"
         )
     if found.left_out:
         lines.append(f"left out: {', '.join(f'{number} {why}' for why, number in found.left_out)}")

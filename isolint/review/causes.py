@@ -10,8 +10,9 @@ from __future__ import annotations
 from collections.abc import Hashable, Iterable, Sequence
 from typing import Protocol
 
-from isolint.app import Instead, Options, judge
+from isolint.app import Options, judge
 from isolint.errors import IsolintError
+from isolint.preparing import Instead
 from isolint.review.atoms import Atom
 from isolint.review.classing import Classed, Classes
 from isolint.review.correspondence import TOP, Correspondence

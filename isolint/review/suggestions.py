@@ -9,10 +9,11 @@ from __future__ import annotations
 import copy
 import re
 
-from isolint.app import Instead, Options, judge
+from isolint.app import Options, judge
 from isolint.errors import IsolintError
 from isolint.netlist.card_values import read_value
 from isolint.netlist.cards import Cards
+from isolint.preparing import Instead
 from isolint.reports.escape import is_harmful
 from isolint.review.classing import WORSE, Classed
 from isolint.review.findings import Finding, Revision

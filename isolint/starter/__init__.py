@@ -13,7 +13,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from isolint.app import Options, locate, prepare, shown
+from isolint.app import Options
 from isolint.checking.context import Context
 from isolint.checking.coverage import listed_words
 from isolint.checking.engine import judged
@@ -23,6 +23,7 @@ from isolint.facts import BarrierFacts, OutputFacts, Reading, SideFacts, SupplyF
 from isolint.facts.paths import FILE_NAME
 from isolint.interfaces.entities import Barrier, Side
 from isolint.interfaces.netnames import voltage_of_name
+from isolint.preparing import locate, prepare, shown
 from isolint.results import Result, told_of_crashes
 from isolint.rules import RULES
 from isolint.source import Tree

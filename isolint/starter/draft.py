@@ -9,8 +9,9 @@ import os
 from collections.abc import Mapping
 from pathlib import Path
 
-from isolint.app import Options, locate, prepare
+from isolint.app import Options
 from isolint.checking.context import Context
+from isolint.preparing import locate, prepare
 from isolint.source import FolderTree
 
 

@@ -11,7 +11,7 @@ from difflib import get_close_matches
 from typing import NamedTuple
 
 from isolint import types
-from isolint.app import Options, locate
+from isolint.app import Options
 from isolint.errors import IsolintError
 from isolint.interfaces.classify import hint_for
 from isolint.measure import sheet_values as m
@@ -19,6 +19,7 @@ from isolint.measure.body import Body, flatten
 from isolint.measure.semiconductors import NOMINAL
 from isolint.netlist import Cards, read
 from isolint.parts import PartRecord, from_names
+from isolint.preparing import locate
 from isolint.recognition import Verdict, recognise_body
 from isolint.starter.part_choices import check_type
 from isolint.tables import UNSTATED, basic_string, dotted

@@ -7,12 +7,13 @@ structure tells them, else as makers usually have them, held against the nets.
 from __future__ import annotations
 
 from isolint import types
-from isolint.app import Options, locate, prepare
+from isolint.app import Options
 from isolint.checking.context import Context
 from isolint.checking.record_lines import pins_of
 from isolint.errors import IsolintError
 from isolint.interfaces.pinguess import series_pins
 from isolint.parts.template import template
+from isolint.preparing import locate, prepare
 from isolint.starter.part_choices import check_type
 from isolint.worstcase.fact_terms import named
 

@@ -8,8 +8,8 @@ from __future__ import annotations
 import subprocess
 import sys
 
-from isolint import app
 from isolint.checking.analysis import Analysis
+from isolint.preparing import prepare
 from isolint.source import MemoryTree
 
 BOARD = "* one channel\nR1 DRV A 470\nXU1 A GND GNDB OUT DEMO_PT1\nR2 VB OUT 10k\n"
@@ -35,7 +35,7 @@ high_min = "3.5 V"
 
 def analyse(times: int) -> None:
     """Drive, load and transfer of the channel with nothing kept from one time to the next."""
-    context, _ = app.prepare(MemoryTree({"board.cir": BOARD, "isolint.toml": FACTS}), "board.cir", "")
+    context, _ = prepare(MemoryTree({"board.cir": BOARD, "isolint.toml": FACTS}), "board.cir", "")
     (channel,) = context.channels
     for _ in range(times):
         assert Analysis(context.lookup, context.interfaces).transfer(channel).worst.margin > 1.0

@@ -9,8 +9,8 @@ import gc
 import sys
 import time
 
-from isolint import app
 from isolint.checking.engine import run
+from isolint.preparing import prepare
 from isolint.rules import RULES
 from tests.bounded.boards import BOARDS, PATH, board
 
@@ -19,7 +19,7 @@ def main(names: list[str]) -> None:
     gc.disable()
     for name in names or BOARDS:
         begin = time.process_time()
-        context, _ = app.prepare(board(name), PATH, "")
+        context, _ = prepare(board(name), PATH, "")
         run(context, RULES)
         meter = context.analysis.meter
         work = meter.spent.values()

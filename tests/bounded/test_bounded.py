@@ -7,6 +7,7 @@ import pytest
 from isolint import app
 from isolint.checking.context import Context
 from isolint.checking.engine import run
+from isolint.preparing import prepare
 from isolint.results import Result
 from isolint.rules import RULES
 from isolint.source import MemoryTree
@@ -25,7 +26,7 @@ QUICK = (
 
 def judged(files: MemoryTree) -> tuple[Context, tuple[Result, ...]]:
     """A netlist as it was judged, and its results."""
-    context, _ = app.prepare(files, PATH, "")
+    context, _ = prepare(files, PATH, "")
     return context, run(context, RULES)
 
 
@@ -74,7 +75,7 @@ def spent_on(files: MemoryTree, subject: str, channel: int, store: int = STORE, 
 
 def spent_on_any(files: MemoryTree, channel: int, store: int = STORE, own: int = OWN) -> tuple[Result, ...]:
     """All that is said where the budgets are these."""
-    context, _ = app.prepare(files, PATH, "")
+    context, _ = prepare(files, PATH, "")
     meter = context.analysis.meter
     meter.channel, meter.store, meter.own = channel, store, own
     return run(context, RULES)

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
-from isolint import app
 from isolint.checking.context import Context
 from isolint.checking.engine import run
+from isolint.preparing import prepare
 from isolint.results import Result
 from isolint.rules import RULES
 from isolint.source import MemoryTree
@@ -108,7 +108,7 @@ def context_of(netlist: str, facts: str = FACTS, **files: str) -> Context:
             **{f"{name}.toml": text for name, text in files.items()},
         }
     )
-    context: Context = app.prepare(tree, "board.cir", "")[0]
+    context: Context = prepare(tree, "board.cir", "")[0]
     return context
 
 

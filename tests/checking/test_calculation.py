@@ -9,10 +9,10 @@ from pathlib import Path
 
 import pytest
 
-from isolint import app
 from isolint.checking.barrier_sheet import barrier_sections
 from isolint.checking.calculation import sheet
 from isolint.checking.context import Context
+from isolint.preparing import prepare
 from isolint.reports import worksheet_text as report
 from isolint.results import WorksheetSection
 from isolint.source import FolderTree, MemoryTree
@@ -56,7 +56,7 @@ BOARD = "* small board\nR1 DRIVE A 470\nXU1 A GND GNDB OUT DEMO_PT1\nR2 VB OUT 4
 def prepared(netlist: str, facts: str = FACTS, **files: str) -> Context:
     """The context of a netlist in memory."""
     tree = MemoryTree({"board.cir": netlist, "isolint.toml": facts, **files})
-    return app.prepare(tree, "board.cir", "")[0]
+    return prepare(tree, "board.cir", "")[0]
 
 
 def sections(context: Context) -> list[WorksheetSection]:
@@ -66,7 +66,7 @@ def sections(context: Context) -> list[WorksheetSection]:
 @cache
 def of_file(path: Path) -> tuple[WorksheetSection, ...]:
     """All sections of a fixture, facts taken from its folder up to fixtures/."""
-    context, _ = app.prepare(FolderTree(FIXTURES), path.relative_to(FIXTURES).as_posix(), "")
+    context, _ = prepare(FolderTree(FIXTURES), path.relative_to(FIXTURES).as_posix(), "")
     return tuple(sections(context))
 
 
@@ -98,7 +98,7 @@ BARRIERS = [path for path in NETLISTS if {"boards", "distance-short", "transient
 
 @pytest.mark.parametrize("path", [*map(of_netlist, BARRIERS)])
 def test_each_line_about_a_barrier_can_be_redone(path: Path) -> None:
-    context, _ = app.prepare(FolderTree(FIXTURES), path.relative_to(FIXTURES).as_posix(), "")
+    context, _ = prepare(FolderTree(FIXTURES), path.relative_to(FIXTURES).as_posix(), "")
     found = list(barrier_sections(context))
     for _, line in lines(found):
         redo(line)
@@ -109,7 +109,7 @@ def test_each_line_about_a_barrier_can_be_redone(path: Path) -> None:
 def test_the_requirements_of_a_barrier_stand_with_their_rows() -> None:
     """Derived: sqrt2 (230 + 1200) 2 = 4044.7 V; 1.5 mm doubled by the next step; 2.5 mm of creepage doubled."""
     path = FIXTURES / "boards/motor-drive/sound/board.cir"
-    context, _ = app.prepare(FolderTree(FIXTURES), path.relative_to(FIXTURES).as_posix(), "")
+    context, _ = prepare(FolderTree(FIXTURES), path.relative_to(FIXTURES).as_posix(), "")
     (section,) = barrier_sections(context)
     by_name = {line.name: line for line in map(read, (line.text for line in section.lines))}
     assert by_name["U_temporary"].value == pytest.approx(4044.7, rel=1e-4)

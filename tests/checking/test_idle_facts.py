@@ -13,6 +13,7 @@ from isolint import app
 from isolint.checking.engine import run
 from isolint.facts.stated import TABLES
 from isolint.parts.records import SECTIONS
+from isolint.preparing import prepare
 from isolint.results import NetlistReport
 from isolint.rules import RULES
 from isolint.source import FolderTree, MemoryTree
@@ -197,7 +198,7 @@ def asked() -> Iterator[set[tuple[str, str]]]:
     tree = FolderTree(FIXTURES)
     with watched_rows() as found:
         for name in JUDGED:
-            context, _ = app.prepare(tree, f"rules/{name}.cir", "")
+            context, _ = prepare(tree, f"rules/{name}.cir", "")
             run(context, RULES, False, date(2026, 1, 1))
     yield found
 

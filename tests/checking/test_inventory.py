@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from isolint import app
 from isolint.checking.engine import run
 from isolint.checking.inventory import inventory
+from isolint.preparing import prepare
 from isolint.results import Crossing, Inventory
 from isolint.rules import RULES
 from isolint.source import MemoryTree
@@ -14,7 +14,7 @@ SPOKEN = [rule for rule in RULES if rule.group == "barrier" or rule.slug == "par
 
 
 def taken(cards: str, facts: str = FACTS) -> Inventory:
-    context, _ = app.prepare(MemoryTree({"board.cir": cards, "isolint.toml": f"top = true\n{facts}"}), "board.cir", "")
+    context, _ = prepare(MemoryTree({"board.cir": cards, "isolint.toml": f"top = true\n{facts}"}), "board.cir", "")
     return inventory(context, run(context, SPOKEN), "0")
 
 
@@ -80,7 +80,7 @@ def test_a_coupler_on_one_ground_is_told_though_no_barrier_is_left() -> None:
 
 def test_every_result_of_the_barrier_rules_is_told() -> None:
     more = "X9 V5 GND VB GNDB MYSTERY\nC9 GND GNDB 1n\nXU2 A GND VDDX OUT2 GNDB DEMO_LO1\n"
-    context, _ = app.prepare(
+    context, _ = prepare(
         MemoryTree({"board.cir": SOUND + more, "isolint.toml": f"top = true\n{FACTS}"}), "board.cir", ""
     )
     results = run(context, SPOKEN)

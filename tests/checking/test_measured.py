@@ -10,6 +10,7 @@ import pytest
 from isolint import app, source
 from isolint.checking.baselines import Baseline, Entry, entry, match, read, text
 from isolint.errors import Place
+from isolint.preparing import prepare
 from isolint.results import Margin, Measure, Result
 from isolint.rules import RULES
 from tests.checking.boards import FACTS, SOUND, core
@@ -107,7 +108,7 @@ def test_what_has_no_margin_says_how_bad_it_is(folder: str, slug: str, measure: 
 
 
 def test_a_failure_that_does_not_say_how_bad_it_is_is_refused() -> None:
-    context, _ = app.prepare(source.MemoryTree({"board.cir": SOUND}), "board.cir", "")
+    context, _ = prepare(source.MemoryTree({"board.cir": SOUND}), "board.cir", "")
     rule, place = RULES[0], Place("board.cir")
     with pytest.raises(ValueError, match="does not say how bad it is"):
         context.result(rule, "fail", "it fails", place, "XU1")

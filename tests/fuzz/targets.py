@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from isolint import app
 from isolint.errors import IsolintError
 from isolint.facts import load as load_facts
 from isolint.netlist import Cards
 from isolint.netlist import read as read_cards
 from isolint.parts import load as load_parts
+from isolint.preparing import prepare
 from isolint.source import MemoryTree
 
 LIBRARY = (
@@ -20,7 +20,7 @@ def netlist(data: bytes) -> None:
     """Read, elaborate, recognise, walk and find sides."""
     tree = MemoryTree({"board.cir": data, "models.lib": LIBRARY})
     try:
-        app.prepare(tree, "board.cir", "")
+        prepare(tree, "board.cir", "")
     except IsolintError:
         return
 

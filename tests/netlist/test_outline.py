@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from isolint import app
 from isolint.netlist.outline import executed, has_cards
+from isolint.preparing import prepare
 from isolint.source import MemoryTree
 
 RUNS = [
@@ -50,7 +50,7 @@ def test_an_include_that_may_not_run_is_not_said_to(text: str) -> None:
 def found(text: str) -> bool:
     """Whether the reader has the cards of the included file on the nets of the deck."""
     tree = MemoryTree({"t.cir": text, "f.cir": "* f\nRF1 n1 n2 1k\n"})
-    circuit = app.prepare(tree, "t.cir", "")[0].circuit
+    circuit = prepare(tree, "t.cir", "")[0].circuit
     element = circuit.find("RF1")
     return element is not None and [circuit.net_name(net) for net in circuit.pins(element)] == ["n1", "n2"]
 

@@ -9,8 +9,9 @@ from contextlib import ExitStack, contextmanager
 from datetime import date
 from unittest.mock import patch
 
-from isolint.app import Instead, Judged, Options, judge
+from isolint.app import Judged, Options, judge
 from isolint.checking import cures as checking_cures
+from isolint.preparing import Instead
 from isolint.review import reviewing
 from isolint.review.reviewing import Policy, Revisions, compare
 from isolint.review.values import Item, Review

@@ -6,7 +6,8 @@ from collections.abc import Callable, Iterator
 
 import pytest
 
-from isolint.app import Instead, Options, judge
+from isolint.app import Options, judge
+from isolint.preparing import Instead
 from isolint.review.atoms import Atom, atoms_of
 from isolint.review.causes import MOST_AN_ITEM, Causes, Key, key_of
 from isolint.review.classing import Classed

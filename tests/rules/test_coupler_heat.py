@@ -111,13 +111,13 @@ def test_what_the_supply_brings_in_heats_the_die_of_the_output() -> None:
 
 def test_the_supply_of_the_part_counts_with_its_own_voltage_where_that_is_known() -> None:
     """5.5 V at most, and not the 20 V that the part would stand; those only where nobody says what feeds it."""
-    from isolint import app
+    from isolint.preparing import prepare
     from isolint.source import MemoryTree
     from isolint.worstcase.heat import supply_power
     from tests.support import BOARD
 
     files = {BOARD: NETLIST, "isolint.toml": f"top = true\n{FACTS}", "parts.toml": f"{PART}{SUPPLY}"}
-    context, _ = app.prepare(MemoryTree(files), BOARD, "")
+    context, _ = prepare(MemoryTree(files), BOARD, "")
     (channel,) = context.channels
     assert supply_power(channel, 5.5) == pytest.approx(SUPPLY_WATTS)
     assert supply_power(channel, None) == pytest.approx(20e-3 * 20.0)

@@ -7,8 +7,8 @@ import re
 
 import pytest
 
-from isolint import app
 from isolint.checking.demonstration import merged
+from isolint.preparing import prepare
 from isolint.results import Evidence, NetlistReport, Result
 from isolint.source import MemoryTree
 from tests.support import judge, only
@@ -190,7 +190,7 @@ def test_an_exclusive_set_removes_the_combination_in_which_two_are_active(exclus
     limits = 'source_max = "16 mA"\nsink_max = "16 mA"\n'
     facts = "".join(f'[outputs."{name}"]\n{levels}{limits}{exclusive}' for name in ("ONE", "TWO"))
     files = {"board.cir": f"* test\n{PAIR}", "isolint.toml": f"top = true\n{FACTS}{facts}"}
-    context, _ = app.prepare(MemoryTree(files), "board.cir", "")
+    context, _ = prepare(MemoryTree(files), "board.cir", "")
     assert len(context.analysis.drives().states(context.channels[0])) == states
 
 

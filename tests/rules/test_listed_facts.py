@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 
-from isolint import app
 from isolint.checking.engine import run
 from isolint.checking.rule import Rule
 from isolint.facts.stated import TABLES
 from isolint.parts.records import SECTIONS
+from isolint.preparing import prepare
 from isolint.results import NetlistReport
 from isolint.rules import RULES
 from isolint.source import FolderTree, MemoryTree, Tree
@@ -104,7 +104,7 @@ def test_each_fact_that_a_rule_lists_is_asked_for_where_it_alone_judges(rule: Ru
     for tree, netlist in boards(rule.slug):
         if left:
             with watched_rows() as asked, without_cures():
-                results = run(app.prepare(tree, netlist, "")[0], [rule], False, date(2026, 1, 1))
+                results = run(prepare(tree, netlist, "")[0], [rule], False, date(2026, 1, 1))
             left -= {key for key, row in ROWS.items() if row in asked}
             left -= {general(fact.key) for result in results for fact in result.missing}
     assert left == set()

@@ -7,7 +7,7 @@ import math
 
 import pytest
 
-from isolint import app
+from isolint.preparing import prepare
 from isolint.results import Evidence, NetlistReport, Result
 from isolint.source import MemoryTree
 from tests.support import judge, only
@@ -218,7 +218,7 @@ def test_dark_currents_of_couplers_on_one_pull_up_add() -> None:
             "isolint.toml": f"top = true\n{FACTS}{INPUT}",
             "parts.toml": PARTS,
         }
-        context, _ = app.prepare(MemoryTree(files), "board.cir", "")
+        context, _ = prepare(MemoryTree(files), "board.cir", "")
         (level,) = context.analysis.offs().levels(context.channels[0])
         drops.append(4.75 - level.value.value)
     # 100 nA each through 101 kohm.
@@ -283,7 +283,7 @@ def test_a_comparator_turns_on_above_and_off_below_its_threshold_by_half_its_hys
     """CMP turns at 2.5 V +- 0.5 V. An output that pulls its plus input down turns it off, its minus input on."""
     netlist = f"{PULL_DOWN}R2 OUT VB 10k\nR5 REF VB 1k\nS1 X GNDB {pins} CMP\nR4 X VB 1k\n{MODELS}"
     tree = MemoryTree({"board.cir": netlist, "isolint.toml": f"top = true\n{FACTS}", "parts.toml": PARTS})
-    context, _ = app.prepare(tree, "board.cir", "")
+    context, _ = prepare(tree, "board.cir", "")
     (channel,) = context.channels
     (seen,) = [item for item in context.analysis.loads().receivers(channel) if item.kind == "threshold"]
     assert (seen.words, seen.level) == (f"switch S1 {state}", limit)

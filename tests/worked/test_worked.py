@@ -9,6 +9,7 @@ import pytest
 
 from isolint import app
 from isolint.checking.calculation import sheet
+from isolint.preparing import prepare
 from isolint.results import Evidence, Result
 from isolint.source import MemoryTree
 from isolint.worstcase.alternating import reactance
@@ -153,7 +154,7 @@ def test_w62_the_reactance_of_a_dropping_capacitor_is_the_printed_one() -> None:
 
 def test_w12_the_acceleration_factor_is_the_printed_one() -> None:
     example = next(item for item in EXAMPLES if item.number == "W12")
-    context, _ = app.prepare(MemoryTree(files(example)), "board.cir", "")
+    context, _ = prepare(MemoryTree(files(example)), "board.cir", "")
     lines = [read(line.text) for section in sheet(context, context.channels[0]) for line in section.lines]
     factor = next(line for line in lines if line.name == "AF")
     assert factor.value == pytest.approx(184.7, rel=1e-3)
@@ -164,7 +165,7 @@ def test_w04_the_best_part_of_the_rank_gives_thirty_milliamperes() -> None:
     example = next(item for item in EXAMPLES if item.number == "W04")
     closed = files(example)
     closed["board.cir"] = closed["board.cir"].replace("R9 VB OUT 10k", "R9 VB OUT 10")
-    context, _ = app.prepare(MemoryTree(closed), "board.cir", "")
+    context, _ = prepare(MemoryTree(closed), "board.cir", "")
     asked = context.analysis.asked_current(context.channels[0])
     assert asked.strongest == pytest.approx(30e-3, rel=0.01)
 

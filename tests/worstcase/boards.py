@@ -9,6 +9,7 @@ from scipy.optimize import brentq
 from isolint import app
 from isolint.checking.context import Context
 from isolint.interfaces.entities import Channel
+from isolint.preparing import prepare
 from isolint.results import NetlistReport, Result
 from isolint.source import MemoryTree
 from isolint.worstcase.devices import thermal_voltage
@@ -88,9 +89,7 @@ def board(drive: str, load: str = LOAD, coupler: str = COUPLER) -> str:
 
 def context(netlist: str, facts: str = FACTS, part: str = PART) -> Context:
     """What rules may ask of a netlist."""
-    return app.prepare(MemoryTree({"board.cir": netlist, "isolint.toml": facts, "parts.toml": part}), "board.cir", "")[
-        0
-    ]
+    return prepare(MemoryTree({"board.cir": netlist, "isolint.toml": facts, "parts.toml": part}), "board.cir", "")[0]
 
 
 def channel(found: Context, subject: str = "XU1") -> Channel:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from isolint import app
 from isolint.checking.context import Context
+from isolint.preparing import prepare
 from isolint.source import MemoryTree
 from isolint.worstcase.alternating import dropping_capacitors, high_share, reactance, stimulus_ends
 from isolint.worstcase.uncertain import Lacking
@@ -14,7 +14,7 @@ from isolint.worstcase.uncertain import Lacking
 def prepared(netlist: str, facts: str = "") -> Context:
     """The context of a netlist in memory."""
     files = {"board.cir": f"* test\n{netlist}", "isolint.toml": f"top = true\n{facts}"}
-    context: Context = app.prepare(MemoryTree(files), "board.cir", "")[0]
+    context: Context = prepare(MemoryTree(files), "board.cir", "")[0]
     return context
 
 
