@@ -13,6 +13,7 @@ from typing import NamedTuple
 
 from isolint import types
 from isolint.checking.context import Context
+from isolint.checking.resistor_runs import ohms
 from isolint.facts import ElementFacts, LoadFacts, SupplyFacts
 from isolint.interfaces.entities import Channel
 from isolint.interfaces.pinsets import switch_pins
@@ -29,6 +30,9 @@ LEAST_FARADS = 0.9e-9
 
 
 _STEP = 1e-6
+
+_DIODE = 1e9
+"""More ohms than any resistor of a load has."""
 
 
 class Path(NamedTuple):
@@ -183,7 +187,12 @@ class _Walk:
                 heapq.heappush(waiting, (cost + self._cost(element), far, path if element < 0 else (*path, element)))
 
     def _cost(self, element: int) -> float:
-        """Ohms, and a little for each step: of two ways the one that carries the current counts."""
+        """Ohms, and a little for each step: of two ways the one that carries the current counts.
+
+        A diode counts only where nothing else leads on: one beside a load takes its current when the switch opens.
+        """
+        if element >= 0 and self.context.circuit.letter(element) == "D":
+            return _DIODE
         resistor = element >= 0 and self.context.circuit.letter(element) == "R"
         return _STEP + ((self.context.lookup.ohms(element) or 0.0) if resistor else 0.0)
 
@@ -361,25 +370,14 @@ def _voltage(context: Context, path: Path) -> tuple[Term, bool]:
 # -- resistances --------------------------------------------------------------------------------------------------
 
 
-def ohms(
-    context: Context, elements: tuple[int, ...], setting: Setting, largest: bool
-) -> tuple[float, tuple[Term, ...]]:
-    """The resistors among some elements in series, and the tolerances that it rests on."""
-    total, terms = 0.0, []
-    for element in elements:
-        value = context.lookup.ohms(element) if context.circuit.letter(element) == "R" else None
-        if value is None:
-            continue
-        spread = context.lookup.tolerance(element)
-        low, high = setting.range(spread)
-        total += value * (1.0 + (high if largest else low))
-        terms.append(spread)
-    return total, tuple(terms)
-
-
 def feeding_loops(context: Context, found: Switched) -> tuple[tuple[int, ...], ...]:
     """What lies in series with the switch round each loop that can feed it: over sources or a charged capacitor."""
-    loops = [gate_path(found)] if found.ways[0] and found.ways[1] else []
+    loops = [
+        tuple(dict.fromkeys((*one.elements, *other.elements)))
+        for one in found.ways[0]
+        for other in found.ways[1]
+        if one.name != other.name
+    ]
     first, second = found.reached
     for net in first:
         for element, _ in context.circuit.elements_at(net):

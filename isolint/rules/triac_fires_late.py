@@ -70,9 +70,10 @@ from collections.abc import Iterable
 
 from isolint.checking.claims import Claim, at_most
 from isolint.checking.context import Context
+from isolint.checking.resistor_runs import ohms
 from isolint.checking.rule import Rule
 from isolint.checking.switched import Thyristor as FiredThyristor
-from isolint.checking.switched import across, gate_path, of_thyristor, ohms, powered, switched, switches
+from isolint.checking.switched import across, gate_path, of_thyristor, powered, switched, switches
 from isolint.checking.verdict import decide
 from isolint.facts import Limits
 from isolint.interfaces.entities import Channel
