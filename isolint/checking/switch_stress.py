@@ -22,6 +22,7 @@ from isolint.checking.switched import (
     stated_load,
     switched,
 )
+from isolint.checking.switched_clamp import clamps
 from isolint.checking.switched_load import load_name
 from isolint.checking.verdict import decide
 from isolint.facts import ElementFacts, LoadFacts, SupplyFacts
@@ -117,13 +118,17 @@ def stands_voltage(rule: Rule, context: Context, channel: Channel) -> Iterator[R
 def _clamped(
     rule: Rule, context: Context, channel: Channel, found: Switched, load: tuple[str, LoadFacts]
 ) -> Iterator[Result]:
-    """Whether anything takes the current of a coil off the board when the switch opens."""
+    """Whether a diode of the board, or one that is stated, takes the current of a load when the switch opens."""
     name, fact = load
-    if fact.clamped is None:
-        if not found.rectified and not _diode_beside(context, found):
-            lacking = context.lookup.missing(LoadFacts.clamped, name)
-            reason = Lacking(f"what takes the current of load {name} when it opens nobody says", [lacking])
-            yield context.lacking(rule, channel, reason, role="clamp")
+    diodes = clamps(context, found, name, fact)
+    if diodes:
+        parts = ", ".join(context.circuit.path(element) for element in diodes)
+        text = f"{channel.subject}: {parts} takes the current of load {name} when its output opens"
+        yield context.channel_result(rule, channel, "pass", text, role="clamp", related=context.related(diodes))
+    elif fact.clamped is None:
+        lacking = context.lookup.missing(LoadFacts.clamped, name)
+        reason = Lacking(f"what takes the current of load {name} when it opens nobody says", [lacking])
+        yield context.lacking(rule, channel, reason, role="clamp")
     elif not fact.clamped.value:
         yield context.channel_result(
             rule,
@@ -135,13 +140,6 @@ def _clamped(
             remedy=f"a diode across load {name}, or a suppressor across the output",
             related=context.related([channel.part.element, *found.elements]),
         )
-
-
-def _diode_beside(context: Context, found: Switched) -> bool:
-    nets = {*found.loads, *found.ends}
-    return any(
-        context.circuit.letter(element) == "D" for net in nets for element, _ in context.circuit.elements_at(net)
-    )
 
 
 def carries_current(rule: Rule, context: Context, channel: Channel) -> Iterator[Result]:
