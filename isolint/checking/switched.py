@@ -419,6 +419,12 @@ def stated_load(context: Context, found: Switched) -> tuple[str, LoadFacts] | No
     return None
 
 
+def load_end(context: Context, found: Switched) -> str:
+    """The net under which a load that nobody stated would be: the end of the switch that no supply holds."""
+    free = [net for net in found.ends if context.lookup.walker.held(net) is None]
+    return context.net((*free, *found.ends)[0])
+
+
 def load_kind(context: Context, found: Switched) -> str | None:
     """The kind of load: as stated, else as the cards tell; None where they do not."""
     load = stated_load(context, found)
@@ -468,7 +474,7 @@ def current(context: Context, found: Switched, setting: Setting) -> tuple[float,
     most, terms = load_ohms(context, found, setting, True)
     least, _ = load_ohms(context, found, setting, False)
     if load is not None or volts is None or found.coils or least <= 0.0:
-        at = load[0] if load is not None else context.net(found.ends[0])
+        at = load[0] if load is not None else load_end(context, found)
         raise Lacking("the current of its load is not known", [context.lookup.missing(LoadFacts.current, at)])
     root = 2.0**0.5 if volts.alternating else 1.0
     return volts.low / root / most, volts.high / root / least, (*volts.terms, *terms)

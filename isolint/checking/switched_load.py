@@ -9,7 +9,7 @@ import math
 from typing import NamedTuple
 
 from isolint.checking.context import Context
-from isolint.checking.switched import Switched, across, current, load_kind, stated_load
+from isolint.checking.switched import Switched, across, current, load_end, load_kind, stated_load
 from isolint.facts import LoadFacts
 from isolint.rows import Usual, most
 from isolint.worstcase import fact_terms
@@ -32,7 +32,7 @@ class Ringing(NamedTuple):
 def load_name(context: Context, found: Switched) -> str:
     """The name under which the load is stated, or would be."""
     load = stated_load(context, found)
-    return load[0] if load is not None else context.net(found.ends[0])
+    return load[0] if load is not None else load_end(context, found)
 
 
 def ringing(context: Context, found: Switched, setting: Setting) -> Ringing | None:

@@ -14,10 +14,11 @@ switched on and not off.
     I_on > I_H: stays on     (amperes)
 
 On alternating supplies the current returns to zero in each half wave, also behind a bridge; not where a capacitor of
-100 nF and more smooths behind it. Else the smallest current that it carries, `loads.X.current` or supply over
-resistors, against the largest holding current, of the thyristor that it fires or its own [0.1 mA to 50 mA] (from
-memory). Below it nobody guarantees anything: that is open. A circuit that is to latch says so, `use = "latch"`, and has
-something that breaks the current.
+100 nF and more, without a resistor of its own, smooths between bridge and switch. Else the smallest current that it
+carries, `loads.X.current` or supply over resistors, against the largest holding current, of the thyristor that it
+fires or its own [0.1 mA to 50 mA] (from memory); of a solid-state relay the least current of its load counts. Below it
+nobody guarantees anything: that is open. A circuit that is to latch says so, `use = "latch"`, and has something that
+breaks the current.
 
 Settings: driver, switched.
 
@@ -60,15 +61,15 @@ from collections.abc import Iterable
 from isolint.checking.claims import Claim, at_most
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
-from isolint.checking.switched import Switched, current, of_thyristor, powered, switched, switches
+from isolint.checking.switched import MOST_NETS, Switched, current, of_thyristor, powered, switched, switches
 from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
-from isolint.parts import Thyristor, Trigger
+from isolint.parts import Output, Thyristor, Trigger
 from isolint.results import Result
 from isolint.units import show
 from isolint.worstcase import fact_terms
 from isolint.worstcase.figures import Figure
-from isolint.worstcase.uncertain import Setting
+from isolint.worstcase.uncertain import Setting, Term
 
 LEAST_SMOOTHING = 100e-9
 """A capacitor from which on a rectified supply does not return to zero, farads."""
@@ -86,11 +87,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         text = f"{channel.subject}: it is meant to stay on until something breaks its current"
         yield context.channel_result(RULE, channel, "notApplicable", text)
         return
-    held = (
-        fact_terms.of_record(channel.part, Trigger.holding_current)
-        if found.thyristor is None
-        else of_thyristor(context, found.thyristor, Thyristor.holding_current)
-    )
+    held = _holding(context, channel, found)
     # The largest holding current is stated; of the least nobody speaks, so that staying off is never certain.
     most = held.high
     low = held._replace(low=0.0, nominal=most / 2.0, kind_low=most, kind_high=most, stated=False)
@@ -113,16 +110,61 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     )
 
 
+def _holding(context: Context, channel: Channel, found: Switched) -> Term:
+    """The current above which it stays on: of a complete relay, whose sheet tells no other, the least of its load."""
+    if found.thyristor is not None:
+        return of_thyristor(context, found.thyristor, Thyristor.holding_current)
+    complete = channel.part.kind.output.switch == "complete"
+    return fact_terms.of_record(channel.part, Output.current_min if complete else Trigger.holding_current)
+
+
 def _smoothed(context: Context, found: Switched) -> bool:
-    """Whether behind diodes a capacitor without a resistor in series keeps the current from returning to zero."""
+    """Whether behind diodes a capacitor without a resistor in series keeps the current from returning to zero.
+
+    Between it and the switch no diode lies: before a bridge the current returns to zero, whatever the bridge feeds.
+    """
     if not found.rectified:
         return False
-    nets = {*found.reached[0], *found.reached[1]}
+    circuit = context.circuit
+    nets = {
+        net
+        for reached in found.reached
+        for net, way in reached.items()
+        if not any(circuit.letter(element) == "D" for element in way)
+    }
     for net in nets:
-        for element, _ in context.circuit.elements_at(net):
-            value = context.circuit.value(element) if context.circuit.letter(element) == "C" else None
-            if value is not None and value >= LEAST_SMOOTHING and nets.issuperset(context.circuit.pins(element)):
+        for element, _ in circuit.elements_at(net):
+            value = circuit.value(element) if circuit.letter(element) == "C" else None
+            ends = circuit.pins(element)
+            if value is None or value < LEAST_SMOOTHING or not nets.issuperset(ends):
+                continue
+            if not any(_in_series(context, element, end) for end in ends) and any(_fed(context, e) for e in ends):
                 return True
+    return False
+
+
+def _in_series(context: Context, capacitor: int, net: int) -> bool:
+    """Whether nothing but a resistor lies at an end of a capacitor: it is a snubber then."""
+    others = [context.circuit.letter(e) for e, _ in context.circuit.elements_at(net) if e != capacitor]
+    return others == ["R"]
+
+
+def _fed(context: Context, net: int) -> bool:
+    """Whether a diode charges a net, at it or behind the resistors and chokes of a filter."""
+    circuit, seen, waiting = context.circuit, {net}, [net]
+    while waiting and len(seen) < MOST_NETS:
+        at = waiting.pop()
+        if context.lookup.walker.held(at) is not None:
+            continue
+        for element, pin in circuit.elements_at(at):
+            letter = circuit.letter(element)
+            if letter == "D":
+                return True
+            if letter in "RL" and len(circuit.pins(element)) == 2:
+                far = circuit.pins(element)[1 - pin]
+                if far not in seen:
+                    seen.add(far)
+                    waiting.append(far)
     return False
 
 
@@ -147,6 +189,7 @@ RULE = Rule(
         "signals.*.use",
         "parts.*.trigger.holding_current",
         "parts.*.thyristor.holding_current",
+        "parts.*.output.current_min",
     ),
     judge=judge,
     concerns=switches,

@@ -16,6 +16,7 @@ from tests.rules.test_mains_switching import (
     margin,
     mosfet,
     of,
+    record,
     supply,
     triac,
 )
@@ -61,3 +62,90 @@ def test_a_diode_beside_a_load_hides_neither_its_resistance_nor_its_current() ->
     board = direct(f"R3 T1 V24 100\nD1 T1 V24 DD\n{DIODE}")
     found = of(judged(board, dc(), mosfet(**MOSFET)), CARRIES)
     assert (found.kind, margin(found)) == ("pass", 3.44)
+
+
+# -- what takes the current of a load off the board ----------------------------------
+
+VALVE = '[loads."V"]\nkind = "inductive"\ncurrent = ["0.1 A", "0.2 A"]\nreturn = "V24"\n'
+OVER = "output-voltage-exceeded"
+
+
+@pytest.mark.parametrize(
+    ("cards", "kind"),
+    [
+        ("D1 V V24 DD", "pass"),
+        ("D1 T1 V24 DD", "pass"),
+        ("D1 V K DD\nD2 V24 K DD", "pass"),
+        ("D1 V24 V DD", "open"),
+        ("D1 V K DD\nD2 K V24 DD", "open"),
+        ("R9 V K 2k\nD1 V24 K DD", "open"),
+        ("D1 V X DD", "open"),
+    ],
+)
+def test_only_a_diode_across_the_load_that_then_conducts_is_its_clamp(cards: str, kind: str) -> None:
+    board = direct(f"R3 T1 V 0.001\n{cards}\n{DIODE}")
+    found = of(judged(board, dc() + VALVE, mosfet(**MOSFET)), OVER, "clamp")
+    assert found.kind == kind
+    # Where it is stated that nothing at the load does, a diode of the board still may.
+    stated = of(judged(board, dc() + VALVE + "clamped = false\n", mosfet(**MOSFET)), OVER, "clamp")
+    assert stated.kind == ("pass" if kind == "pass" else "fail")
+
+
+@pytest.mark.parametrize(("card", "kind"), [("D1 N V DD", "pass"), ("D1 V N DD", "open")])
+def test_the_diode_of_a_load_behind_a_high_side_switch_leads_from_the_return(card: str, kind: str) -> None:
+    board = f"* board\nR1 DRV A 300\nXU1 A GND V24 V DEMO_X\n{card}\n{DIODE}"
+    report = judged(board, dc() + VALVE.replace('return = "V24"', 'return = "N"'), mosfet(**MOSFET))
+    assert of(report, OVER, "clamp").kind == kind
+
+
+def test_a_diode_in_series_with_a_load_is_no_clamp_of_it() -> None:
+    report = judged(direct(f"D1 V T1 DD\n{DIODE}"), dc() + VALVE, mosfet(**MOSFET))
+    assert of(report, OVER, "clamp").kind == "open"
+
+
+# -- direct current ------------------------------------------------------------------
+
+BEHIND = "* board\nR1 DRV A 300\nXU1 A GND T1 M DEMO_X\n"
+BRIDGE = f"D1 L P DD\nD2 N P DD\nD3 M L DD\nD4 M N DD\n{DIODE}"
+LATCHES = "dc-load-latches"
+
+
+@pytest.mark.parametrize(
+    ("board", "kind"),
+    [
+        (f"{BEHIND}R3 T1 P 1k\n{BRIDGE}C1 P M 100u\n", "fail"),
+        (f"{BEHIND}R3 T1 Q 1k\nR8 P Q 10\n{BRIDGE}C1 Q M 100u\n", "fail"),
+        (direct(f"R3 T1 P 1k\nD1 L P DD\nC1 P N 100u\n{DIODE}"), "fail"),
+        (f"{BEHIND}R3 T1 P 1k\n{BRIDGE}R4 T1 S 100\nC1 S M 100n\n", "pass"),
+        (direct(f"R3 T1 L 1k\nR4 T1 S 100\nC1 S N 100n\nD1 T1 X DD\nD2 N X DD\n{DIODE}"), "pass"),
+        (direct(f"R3 T1 L 1k\nC1 L N 100n\nD1 T1 X DD\nD2 N X DD\n{DIODE}"), "pass"),
+        (f"* board\nR1 DRV A 300\nXU1 A GND L B DEMO_X\n{BRIDGE.replace(' L', ' B')}C1 P M 100u\nR3 P M 1k\n", "pass"),
+    ],
+)
+def test_only_a_capacitor_between_bridge_and_switch_keeps_it_on(board: str, kind: str) -> None:
+    found = of(judged(board, supply("24 V"), coupler(holding_current='"0.5 mA"')), LATCHES)
+    assert found.kind == kind
+
+
+def relay(**stated: str) -> str:
+    """A complete solid-state relay."""
+    return record("solid-state-relay", '"anode", "cathode", "l1", "l2"', "output", stated)
+
+
+@pytest.mark.parametrize(("ohms", "least", "kind"), [("100", "50 mA", "fail"), ("1k", "50 mA", "open")])
+def test_a_solid_state_relay_on_direct_current_is_held_by_the_least_current_of_its_load(
+    ohms: str, least: str, kind: str
+) -> None:
+    found = of(judged(direct(f"R3 T1 V24 {ohms}"), dc(), relay(current_min=f'"{least}"')), LATCHES)
+    assert found.kind == kind and "it falls off below 50 mA only" in found.message
+    unstated = of(judged(direct("R3 T1 V24 1k"), dc(), relay(current_max='"1 A"')), LATCHES)
+    assert [fact.key for fact in unstated.missing] == ["parts.DEMO_X.output.current_min"]
+
+
+def test_the_line_that_asks_for_the_current_of_a_load_behind_a_switch_in_the_supply_settles_it() -> None:
+    board = f"* board\nR1 DRV A 300\nXU1 A GND L B DEMO_X\n{BRIDGE.replace(' L', ' B')}C1 P M 100u\nR3 P M 1k\n"
+    asked = of(judged(board, supply("24 V"), coupler()), CARRIES)
+    (fact,) = asked.missing
+    assert fact.key == 'loads."B".current'
+    stated = judged(board, supply("24 V") + '[loads."B"]\ncurrent = ["20 mA", "40 mA"]\n', coupler())
+    assert of(stated, CARRIES).kind == "pass"
