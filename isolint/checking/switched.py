@@ -29,6 +29,9 @@ LEAST_FARADS = 0.9e-9
 """A capacitor from which on a gate path can be fed."""
 
 
+OPPOSITE = 180.0
+"""Degrees between two supplies that alternate against each other."""
+
 _STEP = 1e-6
 
 _DIODE = 1e9
@@ -315,10 +318,12 @@ def _between(context: Context, one: Path, other: Path, setting: Setting) -> Betw
     if a_moves and b_moves:
         phase = context.lookup.term(SupplyFacts.phase, other.name) if _has_phase(context, one, other) else None
         if phase is None:
-            shift = _phase(context, one) - _phase(context, other)
+            apart = together = _phase(context, one) - _phase(context, other)
         else:
-            shift, terms = setting.high(phase), (*terms, phase)
-        return Between(_vector(low(a), low(b), shift), _vector(high(a), high(b), shift), True, terms, names)
+            # Against each other they stress most, and with each other they feed least.
+            apart, terms = setting.high(phase), (*terms, phase)
+            together = OPPOSITE - apart
+        return Between(_vector(low(a), low(b), together), _vector(high(a), high(b), apart), True, terms, names)
     if a_moves or b_moves:
         return Between(
             max(low(a), low(b)), high(a) + abs(high(b)) if a_moves else high(b) + abs(high(a)), True, terms, names

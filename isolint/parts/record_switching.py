@@ -53,6 +53,13 @@ class Trigger(Rows, table="parts.trigger"):
         unread=LATER_MAINS,
         sheet="dV/dt, critical rate of rise",
     )
+    commutating_slew = Value(
+        k.positive("V/s"),
+        "commutating slew rate of {}",
+        '"0.2 V/us"',
+        least(0.1e6, 0.2e6, FROM_MEMORY),
+        sheet="dV/dt(c), commutating",
+    )
     zero_crossing = Value(k.FLAG, sheet="zero crossing circuit")
 
 

@@ -293,6 +293,7 @@ class Output(Rows, table="parts.output"):
         most(1e-3, 100e-3, FROM_MEMORY),
         sheet="minimum load current",
     )
+    internal_snubber = Value(k.FLAG, sheet="whether a snubber is inside, across the output")
     derating = Value(
         p.derating("W/K", _WATTS), "ambient at which {} stands no power", sheet="power derating of the output"
     )

@@ -136,6 +136,7 @@ RULE = Rule(
     ),
     facts=(
         "supplies.*.voltage",
+        "supplies.*.phase",
         "supplies.*.tolerance",
         "elements.*.tolerance",
         "elements.*.part",

@@ -130,6 +130,7 @@ RULE = Rule(
     facts=(
         "loads.*.current",
         "supplies.*.voltage",
+        "supplies.*.phase",
         "elements.*.tolerance",
         "parts.*.thyristor.latching_current",
         "parts.*.trigger.holding_current",

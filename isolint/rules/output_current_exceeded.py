@@ -158,6 +158,7 @@ RULE = Rule(
     asked_of=("output", "switch"),
     facts=(
         "supplies.*.voltage",
+        "supplies.*.phase",
         "elements.*.tolerance",
         "parts.*.output.current_max",
         "parts.*.output.current_is",

@@ -148,6 +148,7 @@ RULE = Rule(
     asked_of=("output", "passes"),
     facts=(
         "supplies.*.voltage",
+        "supplies.*.phase",
         "supplies.*.tolerance",
         "parts.*.output.voltage_max",
         "parts.*.coil.inductance",

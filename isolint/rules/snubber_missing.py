@@ -17,7 +17,9 @@ without light: the load cannot be switched off.
 from i = 0 and v_C = 0 over 1.5 periods, solved exactly: the load of the largest `loads.X.current` and its
 `power_factor` [0 to 0.9] in series with the snubber. Without one nothing but stray capacitance limits the rise. It
 holds if S is below the commutating slew rate [1 to 10 V/us], or the slope of the current at its end, 2 pi f sqrt(2) I,
-below what the thyristor commutates without a snubber [0 to 10 A/ms] (from memory).
+below what the thyristor commutates without a snubber [0 to 10 A/ms] (from memory). A coupler that carries the load
+itself stands 0.1 to 0.2 V/us, a solid-state relay 5 to 500 V/us (from memory): `trigger.commutating_slew`. Whether such
+a relay has a snubber inside its record says, `output.internal_snubber`.
 
 Settings: driver, switched.
 
@@ -77,7 +79,16 @@ from collections.abc import Iterable
 from isolint.checking.claims import Claim, at_most
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
-from isolint.checking.switched import Switched, across, current, load_kind, of_thyristor, powered, switched, switches
+from isolint.checking.switched import (
+    Switched,
+    across,
+    current,
+    load_kind,
+    of_thyristor,
+    powered,
+    switched,
+    switches,
+)
 from isolint.checking.switched_load import (
     WITHOUT_ANGLE,
     frequency,
@@ -85,11 +96,12 @@ from isolint.checking.switched_load import (
     power_factor,
     rise,
     series_circuit,
+    snubber,
 )
 from isolint.checking.verdict import decide
 from isolint.facts import LoadFacts, SupplyFacts
 from isolint.interfaces.entities import Channel
-from isolint.parts import Thyristor, Trigger
+from isolint.parts import Output, Thyristor, Trigger
 from isolint.results import MissingFact, Result
 from isolint.rows import least
 from isolint.units import show
@@ -113,11 +125,20 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     if kind is None:
         fact = context.lookup.missing(LoadFacts.kind, name)
         raise Lacking(f"whether the current of load {name} lags nobody says", [fact])
+    complete = channel.part.kind.output.switch == "complete"
+    inside = fact_terms.recorded(channel.part, Output.internal_snubber) if complete else False
+    if inside:
+        text = f"{channel.subject}: its record says that it has a snubber inside"
+        yield context.channel_result(RULE, channel, "notApplicable", text)
+        return
+    if inside is None and snubber(context, found) is None:
+        lacking = fact_terms.missing(context.settings_file, Output.internal_snubber, fact_terms.named(channel.part))
+        raise Lacking("whether it has a snubber inside is not known", [lacking])
     factor, hertz = power_factor(context, name), frequency(context, found)
     if hertz is None:
         raise Lacking("the frequency of its supply is not stated", [_frequency(context, found)])
     if found.thyristor is None:
-        rating = _driver_slew(channel)
+        rating = _own_slew(channel)
         slope = None
     else:
         rating = of_thyristor(context, found.thyristor, Thyristor.commutating_slew)
@@ -152,6 +173,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     verdict = decide(claim)
     told = verdict.worst
     bare = told.found.si >= BARE
+    sloping = told.found.unit == "A/s"
     rises = "as fast as stray capacitance lets it" if bare else f"with {show(told.found.si, 'V/s')}"
     element = None if found.thyristor is None else found.thyristor.element
     name = channel.part.path if element is None else context.circuit.path(element)
@@ -159,7 +181,9 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         RULE,
         channel,
         verdict,
-        f"when the current of load {load_name(context, found)} ends, the voltage of {name} rises {rises}, "
+        f"the current of load {load_name(context, found)} ends with {told.found}, {name} commutates {told.limit}"
+        if sloping
+        else f"when the current of load {load_name(context, found)} ends, the voltage of {name} rises {rises}, "
         f"it stands {told.limit}",
         element,
         evidence=told.evidence(),
@@ -168,15 +192,16 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     )
 
 
-def _driver_slew(channel: Channel) -> Term:
-    """What a coupler that carries the load itself stands when the current ends."""
-    name = fact_terms.named(channel.part)
-    return fact_terms.defaulted(
-        Trigger.slew,
-        name,
-        least(0.1e6, 0.2e6, "commutating slew rate of a coupler (from memory)"),
-        title=f"commutating slew rate of {channel.part.path}",
-    )
+def _own_slew(channel: Channel) -> Term:
+    """What a part that carries the load itself stands when the current ends."""
+    if channel.part.kind.output.switch != "complete":
+        return fact_terms.of_record(channel.part, Trigger.commutating_slew)
+    found = fact_terms.recorded(channel.part, Trigger.commutating_slew)
+    name, title = fact_terms.named(channel.part), Trigger.commutating_slew.title.format(channel.part.path)
+    if found is not None:
+        return fact_terms.known(Trigger.commutating_slew, name, found, f"record {name}", title=title)
+    usual = least(5e6, 500e6, "of a solid-state relay, default (from memory)")
+    return fact_terms.defaulted(Trigger.commutating_slew, name, usual, title=title)
 
 
 def _frequency(context: Context, found: Switched) -> MissingFact:
@@ -196,8 +221,11 @@ RULE = Rule(
         "loads.*.current",
         "loads.*.power_factor",
         "supplies.*.frequency",
+        "supplies.*.phase",
         "parts.*.thyristor.commutating_slew",
         "parts.*.thyristor.commutating_slope",
+        "parts.*.trigger.commutating_slew",
+        "parts.*.output.internal_snubber",
     ),
     judge=judge,
     concerns=switches,

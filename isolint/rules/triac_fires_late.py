@@ -157,6 +157,7 @@ RULE = Rule(
     ),
     facts=(
         "supplies.*.voltage",
+        "supplies.*.phase",
         "elements.*.tolerance",
         "parts.*.thyristor.gate_current",
         "parts.*.thyristor.gate_voltage",

@@ -92,6 +92,7 @@ JUDGED = (
     "insulation-grade-low/string/alone",
     "slew-immunity-low/ignored/note",
     "snubber-missing/fails",
+    "snubber-missing/fails-relay",
     "blocking-voltage-low/fails",
     "blocking-voltage-low/phases",
     "triac-fires-late/trap-zero-crossing",

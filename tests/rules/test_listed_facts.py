@@ -37,14 +37,20 @@ ELSEWHERE = {
     ("gate-voltage-exceeded", "parts.*.supply.current"),
     ("input-thresholds-missed", "parts.*.led.threshold_current"),
     ("output-level-invalid", "inputs.*.high_min"),
+    ("gate-path-resistor-low", "supplies.*.phase"),
+    ("load-current-low", "supplies.*.phase"),
+    ("output-current-exceeded", "supplies.*.phase"),
     ("output-voltage-exceeded", "parts.*.coil.clamp_voltage"),
+    ("output-voltage-exceeded", "supplies.*.phase"),
+    ("snubber-missing", "supplies.*.phase"),
     ("transfer-margin-low", "lines.*.frequency"),
     ("transfer-margin-low", "signals.*.duty"),
     ("transfer-margin-low", "signals.*.rate"),
     ("transfer-margin-low", "supplies.*.frequency"),
+    ("triac-fires-late", "supplies.*.phase"),
 }
 """Asked for in netlists that stand with other rules: logic outputs, outputs that pull up, clamps, sines, drivers fed
-through a resistor."""
+through a resistor, switches between two phases."""
 
 WORD = re.compile(r'"(?:[^"\\]|\\.)*"|[\w-]+')
 

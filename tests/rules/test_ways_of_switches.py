@@ -149,3 +149,62 @@ def test_the_line_that_asks_for_the_current_of_a_load_behind_a_switch_in_the_sup
     assert fact.key == 'loads."B".current'
     stated = judged(board, supply("24 V") + '[loads."B"]\ncurrent = ["20 mA", "40 mA"]\n', coupler())
     assert of(stated, CARRIES).kind == "pass"
+
+
+# -- phases, snubbers ----------------------------------------------------------------
+
+
+def test_two_supplies_of_which_nobody_states_the_phase_may_feed_nothing_between_them() -> None:
+    two = supply("120 V", "L1") + supply("120 V", "L2")
+    board, part = direct("R3 T1 L1 8k", "L2"), coupler(holding_current='"0.5 mA"', blocking_voltage='"800 V"')
+    found = of(judged(board, two, part), "load-current-low")
+    assert (found.kind, [fact.key for fact in found.missing]) == ("open", ['supplies."L2".phase'])
+    stated = supply("120 V", "L1", 'phase = "0 deg"\n') + supply("120 V", "L2", 'phase = "120 deg"\n')
+    assert of(judged(board, stated, part), "load-current-low").kind == "pass"
+
+
+PUMP = (
+    '[loads."M"]\nkind = "motor"\npower_factor = 0.5\ncurrent = ["1 A", "2 A"]\nreturn = "N"\n'
+    'off_voltage = "450 V"\ninrush = "3 A"\n'
+)
+SNUBBER = "snubber-missing"
+
+
+def whole(table: str = "", **output: str) -> str:
+    """A solid-state relay with what it states about its snubber."""
+    trigger = f"[parts.DEMO_X.trigger]\n{table}\n"
+    return relay(current_max=quoted("5 A"), **output) + (trigger if table else "")
+
+
+def quoted(text: str) -> str:
+    return f'"{text}"'
+
+
+def test_whether_a_solid_state_relay_has_a_snubber_inside_is_asked_of_its_record() -> None:
+    board = direct("R3 T1 M 0.001", "L")
+    asked = of(judged(board, supply() + PUMP, whole()), SNUBBER)
+    assert (asked.kind, [fact.key for fact in asked.missing]) == ("open", ["parts.DEMO_X.output.internal_snubber"])
+    assert kinds(judged(board, supply() + PUMP, whole(internal_snubber="true")), SNUBBER) == {"notApplicable"}
+    assert of(judged(board, supply() + PUMP, whole(internal_snubber="false")), SNUBBER).kind == "fail"
+
+
+def test_a_snubber_across_a_solid_state_relay_is_held_against_what_such_a_relay_stands() -> None:
+    board = direct("R3 T1 M 0.001\nR4 T1 S 100\nC1 S L 100n", "L")
+    assert of(judged(board, supply() + PUMP, whole()), SNUBBER).kind == "pass"
+    assert of(judged(board, supply() + PUMP, whole('commutating_slew = "1 V/us"')), SNUBBER).kind == "fail"
+
+
+@pytest.mark.parametrize(("slew", "kind"), [("", "open"), ("0.2 V/us", "pass"), ("0.12 V/us", "fail")])
+def test_the_line_that_asks_what_a_phototriac_commutates_settles_it(slew: str, kind: str) -> None:
+    valve = '[loads."M"]\nkind = "inductive"\npower_factor = 0.5\ncurrent = ["0.1 A", "0.2 A"]\nreturn = "N"\n'
+    stated = {"commutating_slew": quoted(slew)} if slew else {}
+    board = direct("R3 T1 M 0.001\nR4 T1 S 100\nC1 S L 100n", "L")
+    found = of(judged(board, supply("24 V") + valve, coupler(**stated)), SNUBBER)
+    assert found.kind == kind
+    assert slew or [fact.key for fact in found.missing] == ["parts.DEMO_X.trigger.commutating_slew"]
+
+
+def test_a_slope_of_current_is_told_in_amperes_a_second() -> None:
+    board = "* board\nR1 DRV A 300\nXU1 A GND T1 G DEMO_X\nR2 T1 M 390\nXT1 M G L DEMO_T\n"
+    found = of(judged(board, supply() + PUMP, coupler(), triac()), SNUBBER)
+    assert "ends with 889 A/s, XT1 commutates 1 A/s" in found.message
