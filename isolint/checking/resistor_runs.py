@@ -109,8 +109,8 @@ def _between(context: Context, values: dict[int, float], first: int, last: int) 
         total = sum(row.values())
         for far in row:
             del flows[far][net]
-        for far, one in row.items():
-            for near, other in row.items():
+        for far, conducts in row.items():
+            for near, beside in row.items():
                 if far != near:
-                    flows[far][near] = flows[far].get(near, 0.0) + one * other / total
+                    flows[far][near] = flows[far].get(near, 0.0) + conducts * beside / total
     return 1.0 / flows[first][last]
