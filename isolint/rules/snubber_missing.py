@@ -194,14 +194,9 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
 
 def _own_slew(channel: Channel) -> Term:
     """What a part that carries the load itself stands when the current ends."""
-    if channel.part.kind.output.switch != "complete":
-        return fact_terms.of_record(channel.part, Trigger.commutating_slew)
-    found = fact_terms.recorded(channel.part, Trigger.commutating_slew)
-    name, title = fact_terms.named(channel.part), Trigger.commutating_slew.title.format(channel.part.path)
-    if found is not None:
-        return fact_terms.known(Trigger.commutating_slew, name, found, f"record {name}", title=title)
-    usual = least(5e6, 500e6, "of a solid-state relay, default (from memory)")
-    return fact_terms.defaulted(Trigger.commutating_slew, name, usual, title=title)
+    complete = channel.part.kind.output.switch == "complete"
+    usual = least(5e6, 500e6, "of a solid-state relay, default (from memory)") if complete else None
+    return fact_terms.of_record(channel.part, Trigger.commutating_slew, usual)
 
 
 def _frequency(context: Context, found: Switched) -> MissingFact:
