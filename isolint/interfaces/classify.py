@@ -11,7 +11,7 @@ from functools import lru_cache
 
 from isolint import types
 from isolint.facts import Facts
-from isolint.interfaces.subcircuit_body import Structure, structure
+from isolint.interfaces.subcircuit_body import LEAST_PORTS, Structure, says_nothing, structure
 from isolint.netlist.cards import Cards
 from isolint.parts import PartRecord, Parts, derive_groups
 from isolint.recognition import Hint, Verdict, hint_of, recognise_body
@@ -24,7 +24,6 @@ _HINTS = (
 """Words that suggest what a part is; a hint alone never decides."""
 
 BEHAVIOURAL = frozenset("EGFHBAU")
-LEAST_PORTS = 4
 _CROSSING = frozenset("EGFHBSW")
 """Letters that carry a signal over a body's port groups; a body without them is a sheet, and expanded."""
 _COILS = frozenset("LKRC")
@@ -142,9 +141,8 @@ class Classifier:
         verdict = self.verdict(scope)
         if verdict.is_asked and (verdict.channels or _COILS.issuperset(body.letters)):
             return False
-        # A body that is empty or can't be read says nothing: expanded it would isolate all its pins.
-        silent = body.unreadable or not len(body)
-        return not silent and not self._behaves(scope) and not body.models_by_name
+        # Expanded, a body that says nothing would isolate all its pins.
+        return not says_nothing(self.cards, scope) and not self._behaves(scope) and not body.models_by_name
 
     def _behaves(self, scope: int) -> bool:
         """Whether a body holds behavioural cards; a U card of an export that names a part which nothing defines, as

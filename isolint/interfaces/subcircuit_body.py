@@ -18,6 +18,9 @@ from isolint.netlist.cards import Cards
 LEAKAGE_OHMS = 1e6
 WIRE_OHMS = 1e3
 MAX_INSTANCES = 1_000
+LEAST_PORTS = 4
+_LOADS = frozenset("RC")
+"""Letters of what a body may hang on each port for a simulator's sake."""
 _CONTROLLED = frozenset("EGFHBSW")
 _CURRENT = re.compile(r"\bi\(\s*([^\s,()]+)\s*\)", re.IGNORECASE)
 
@@ -56,6 +59,20 @@ class Structure(NamedTuple):
         if len(set(leds)) < len(leds) or len(set(outputs)) < len(outputs):
             return ()
         return tuple((self.groups[led], self.groups[output]) for led, output in self.reached)
+
+
+def says_nothing(cards: Cards, scope: int) -> bool:
+    """Whether a body tells nothing of its ports: it is empty or can't be read, or of four ports and more no two are
+    joined by anything, a capacitor or a large resistor included, as where each has a resistor to node 0 alone, so that
+    a simulator starts."""
+    body = cards.scopes[scope]
+    if body.unreadable or not len(body):
+        return True
+    ports = {port.lower() for port in body.ports}
+    if len(ports) < LEAST_PORTS or not _LOADS.issuperset(body.letters):
+        return False
+    zero = {"0", *cards.globals} - ports
+    return all(len({node.lower() for node in nodes} - zero) < 2 for nodes in body.nodes)
 
 
 def structure(cards: Cards, scope: int) -> Structure:

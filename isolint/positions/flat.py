@@ -13,6 +13,7 @@ from itertools import chain
 
 from isolint.circuit import Circuit
 from isolint.interfaces.entities import Recognition
+from isolint.interfaces.subcircuit_body import says_nothing
 from isolint.positions.spoken import is_connector, reference_letters
 
 SHORT = 10.0
@@ -54,12 +55,9 @@ class Flat:
 
 
 def is_unread(circuit: Circuit, element: int) -> bool:
-    """Whether nothing readable stands behind a part: no subcircuit, an encrypted or an empty one."""
+    """Whether nothing that tells stands behind a part: no subcircuit, or one that says nothing of its ports."""
     scope = circuit.subcircuit(element)
-    if scope is None:
-        return True
-    body = circuit.cards.scopes[scope]
-    return body.unreadable or not len(body)
+    return scope is None or says_nothing(circuit.cards, scope)
 
 
 def flatten(

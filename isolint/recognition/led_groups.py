@@ -145,6 +145,26 @@ def _led(graph: Graph, component: int) -> Led | None:
     return Led(ports, component, both, like, sensing, reach, drop, taken, junctions == others, regulated)
 
 
+def unsensed_led(graph: Graph, component: int, named: bool) -> Led | None:
+    """An LED by its diodes alone, where nothing senses its light; named: the part's name vouches for an LED."""
+    pair, devices = pair_of(graph, component), graph.devices(component)
+    if pair is None or not any(map(is_diode, devices)) or any(device.letter not in "DRVLC" for device in devices):
+        return None
+    ways = _ways(graph, pair, devices, {}, False, set())
+    if ways is None:
+        return None
+    forward, backward = ways
+    if forward and backward:
+        ports, taken, both = _of_two(pair, forward, backward, {}, set())
+    else:
+        ports, taken, both = (pair, forward, False) if forward else (pair[::-1], backward, False)
+    drop = _total(taken, {})
+    like = (drop is not None and LED_LIKE[0] <= drop <= LED_LIKE[1]) or _named(graph, ports, both)
+    if not like and not named:
+        return None
+    return Led(ports, component, both, like, "", Reach((), frozenset()), drop, taken, alone=True)
+
+
 def _transistor_led(graph: Graph, devices: list[Device]) -> bool:
     """Whether the component is an LED made of transistors' emitter junctions, whose collectors only feed sources."""
     transistors = [device for device in devices if device.letter == "Q" and not is_diode(device)]

@@ -13,6 +13,7 @@ from isolint.netlist.cards import Cards
 from isolint.recognition.answer import ORDINARY, Channel, Verdict, none
 from isolint.recognition.currents import TRANSISTOR_RATIO, with_ratio
 from isolint.recognition.led_groups import Led, find_leds, is_diode
+from isolint.recognition.left_apart import MOST_CARDS, left_apart
 from isolint.recognition.makes import may_be_called, types_of
 from isolint.recognition.output_types import type_of
 from isolint.recognition.pinning import groups_of, pins_of
@@ -35,12 +36,15 @@ def judge_body(cards: Cards, scope: int, ask: Callable[[], Hint | None]) -> Verd
     ports = cards.scopes[scope].ports
     if len({port.lower() for port in ports}) < LEAST_PORTS:
         return none("it has fewer than four ports")
-    if not _may_cross(cards, scope):
+    crosses = _may_cross(cards, scope)
+    if not crosses and len(cards.scopes[scope]) > MOST_CARDS:
         return none("nothing in it carries a signal from one side to another")
     body = flatten(cards, scope)
     if body is None:
         return none("its body can't be read, or holds too much")
     graph = Graph(body)
+    if not crosses:
+        return left_apart(graph, ask)
     verdict = _judge(graph, ask)
     return none("its signals go too many ways") if graph.exhausted else _against(verdict, ask)
 

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pytest
 
-from isolint.interfaces.subcircuit_body import Structure, structure
+from isolint.interfaces.subcircuit_body import Structure, says_nothing, structure
 from isolint.netlist import read
 from isolint.source import MemoryTree
 
@@ -146,3 +146,20 @@ def test_a_body_that_unfolds_too_far_tells_nothing() -> None:
         lines += [f".subckt s{level} 1 2", *(f"X{n} 1 2 s{level + 1}" for n in range(10)), ".ends"]
     rest = "\n".join([*lines, ".subckt s6 1 2", "R1 1 2 1k", ".ends"])
     assert of("A K C E", "X1 A K s0", rest) == Structure(((0, 1, 2, 3),))
+
+
+@pytest.mark.parametrize(
+    ("ports", "body", "silent"),
+    [
+        ("1 2 3 4", "R1 1 0 1G\nR2 2 0 1G\nC3 3 0 1p", True),
+        ("1 2 3 4", "R1 1 0 1G\nC3 1 3 1p", False),
+        ("1 2 3 4", "D1 1 0 DLED", False),
+        ("1 2 3", "R1 1 0 1G", False),
+        ("1 2 3 0", "R1 1 0 1k", False),
+    ],
+)
+def test_a_body_that_hangs_resistors_on_its_ports_alone_says_nothing(ports: str, body: str, silent: bool) -> None:
+    cards = read(MemoryTree({"board.cir": f"title\n.subckt part {ports}\n{body}\n.ends\n"}), "board.cir")
+    found = cards.find_subcircuit("part", 0)
+    assert found is not None
+    assert says_nothing(cards, found) is silent

@@ -155,3 +155,12 @@ def test_a_library_of_models_is_no_board() -> None:
     for library in (MODEL, nested):
         report = checked(library, "top = true\n")
         assert (report.exit_status, list(report.results)) == (0, [])
+
+
+DUMMIES = ".subckt ZZ4 1 2 3 4\nR1 1 0 1G\nR2 2 0 1G\nR3 3 0 1G\nR4 4 0 1G\n.ends\n"
+
+
+def test_a_subcircuit_that_only_makes_a_simulator_start_explains_nothing() -> None:
+    board = f"* t\nV1 VCC 0 5\nV2 VDD GND2 5\nR1 VCC A 270\nR2 VDD C 4k7\nXU1 A 0 GND2 C ZZ4\n{DUMMIES}"
+    (found,) = checked(board).results
+    assert found.message.startswith("ZZ4 (XU1) lies between 0 and GND2 and nothing says what it is")

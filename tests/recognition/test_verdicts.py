@@ -307,3 +307,51 @@ def test_an_led_behind_a_transistor_that_regulates_its_current_is_asked_about() 
     assert "choices: phototransistor, ordinary" in text
     assert "because transistors stand before its diode" in text
     assert dump("1 2 3 4", body.format("DX")).startswith("(none")
+
+
+APART = "D1 A K DL\nQ1 C B E QN"
+
+
+def test_an_led_beside_a_transistor_that_nothing_lights_is_asked_about() -> None:
+    assert dump("A K C E", APART) == (
+        "(asked phototransistor\n"
+        "  choices: phototransistor, photodarlington, logic-output, ordinary\n"
+        "  groups: A=anode K=cathode | C=collector E=emitter\n"
+        "  channel: A=anode K=cathode -> C=collector E=emitter\n"
+        "  because an LED and a transistor, and nothing in it that joins them)"
+    )
+
+
+@pytest.mark.parametrize(
+    ("ports", "body"),
+    [
+        ("A1 K1 A2 K2", "D1 A1 K1 DL\nD2 A2 K2 DL"),
+        ("A1 K1 A2 K2", "D1 A1 K1 DX\nD2 A2 K2 DX"),
+        ("C1 B1 E1 C2 B2 E2", "Q1 C1 B1 E1 QN\nQ2 C2 B2 E2 QN"),
+        ("P1 P2 C B E", "D1 P1 P2 DX\nQ1 C B E QN"),
+        ("A K C E", APART + "\nR1 K E 1k"),
+        ("1 2 3 4", "L1 1 2 1m\nL2 3 4 1m"),
+        ("1 2 3 4", "R1 1 2 1k\nR2 3 4 1k"),
+    ],
+)
+def test_packages_of_several_parts_are_no_couplers_without_light(ports: str, body: str) -> None:
+    assert dump(ports, body).startswith("(none")
+
+
+def test_a_name_that_suggests_a_coupler_vouches_for_an_led_of_any_diode() -> None:
+    body = "D1 1 2 DX\nQ1 4 5 3 QN"
+    assert dump("1 2 3 4 5", body).startswith("(none")
+    found = dump("1 2 3 4 5", body, Hint("", is_word=True))
+    assert "groups: 1=anode 2=cathode | 3=emitter 4=collector 5=base" in found
+
+
+@pytest.mark.parametrize(
+    ("body", "hint", "kind"),
+    [
+        ("L1 1 N 100m\nR1 N 2 200", None, "relay"),
+        ("R1 1 2 200\nR2 3 4 100m", Hint("relay", is_word=True), "relay"),
+        ("L1 1 2 1\nL2 3 4 10m", Hint("transformer", is_word=True), "transformer"),
+    ],
+)
+def test_coils_that_move_and_couple_nothing_are_asked_about(body: str, hint: Hint | None, kind: str) -> None:
+    assert dump("1 2 3 4", body, hint).startswith(f"(asked {kind}\n  choices: {kind}, ordinary")
