@@ -19,8 +19,16 @@ from isolint.recognition.signals import Graph
 
 _TRANSISTORS = frozenset("QMJ")
 _COIL = frozenset("LRDC")
+_PLAIN = frozenset("RLCDVIQMJX")
 MOST_CARDS = 40
 """Cards of a body that are looked at; more are a circuit of its own."""
+
+
+def may_be_apart(letters: frozenset[str], ask: Callable[[], Hint | None]) -> bool:
+    """Whether the cards of a body, with those of what it calls, may be a coupler without light or loose coils."""
+    if not letters <= _PLAIN:
+        return False
+    return "L" in letters or ("D" in letters and not _TRANSISTORS.isdisjoint(letters)) or ask() is not None
 
 
 def left_apart(graph: Graph, ask: Callable[[], Hint | None]) -> Verdict:

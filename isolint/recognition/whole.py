@@ -13,7 +13,7 @@ from isolint.netlist.cards import Cards
 from isolint.recognition.answer import ORDINARY, Channel, Verdict, none
 from isolint.recognition.currents import TRANSISTOR_RATIO, with_ratio
 from isolint.recognition.led_groups import Led, find_leds, is_diode
-from isolint.recognition.left_apart import MOST_CARDS, left_apart
+from isolint.recognition.left_apart import MOST_CARDS, left_apart, may_be_apart
 from isolint.recognition.makes import may_be_called, types_of
 from isolint.recognition.output_types import type_of
 from isolint.recognition.pinning import groups_of, pins_of
@@ -27,6 +27,9 @@ from isolint.recognition.without_led import without_led
 
 LEAST_PORTS = 4
 _CROSSING = frozenset("EGFHBSWKTOAU")
+UNDEFINED = "?"
+"""Stands for a call of what nothing defines."""
+
 STRONG_RATIO = 8.0
 """A ratio above which a single transistor is asked about: darlingtons are modelled as one."""
 
@@ -36,8 +39,9 @@ def judge_body(cards: Cards, scope: int, ask: Callable[[], Hint | None]) -> Verd
     ports = cards.scopes[scope].ports
     if len({port.lower() for port in ports}) < LEAST_PORTS:
         return none("it has fewer than four ports")
-    crosses = _may_cross(cards, scope)
-    if not crosses and len(cards.scopes[scope]) > MOST_CARDS:
+    letters = _letters_inside(cards, scope)
+    crosses = not _CROSSING.isdisjoint(letters)
+    if not crosses and (len(cards.scopes[scope]) > MOST_CARDS or not may_be_apart(letters, ask)):
         return none("nothing in it carries a signal from one side to another")
     body = flatten(cards, scope)
     if body is None:
@@ -49,20 +53,28 @@ def judge_body(cards: Cards, scope: int, ask: Callable[[], Hint | None]) -> Verd
     return none("its signals go too many ways") if graph.exhausted else _against(verdict, ask)
 
 
-def _may_cross(cards: Cards, scope: int) -> bool:
-    """Whether a body, with what it calls, holds anything that is controlled or coupled."""
+def _letters_inside(cards: Cards, scope: int) -> frozenset[str]:
+    """The letters of a body's cards and of those of what it calls; of what can't be read that of an unknown part."""
     seen = {scope}
     waiting = [scope]
+    found: set[str] = set()
     for at in waiting:  # grows while it is walked
         body = cards.scopes[at]
-        if not _CROSSING.isdisjoint(body.letters) or body.unreadable:
-            return True
+        found.update(body.letters)
+        if body.unreadable:
+            found.add("U")
+        if not _CROSSING.isdisjoint(found):
+            break
         for letter, name in zip(body.letters, body.models, strict=True):
-            called = cards.find_subcircuit(name, at) if letter == "X" and name is not None else None
-            if called is not None and called not in seen:
+            if letter != "X":
+                continue
+            called = cards.find_subcircuit(name, at) if name is not None else None
+            if called is None:
+                found.add(UNDEFINED)
+            elif called not in seen:
                 seen.add(called)
                 waiting.append(called)
-    return False
+    return frozenset(found)
 
 
 def draw_signals(cards: Cards, scope: int) -> str:
