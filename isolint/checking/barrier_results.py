@@ -143,7 +143,7 @@ def about(context: Context, wall: Wall, crosser: Crosser | None) -> str:
     names = [context.circuit.path(element) for element in crosser.elements]
     listed = ", ".join(names) if len(names) <= 4 else f"{', '.join(names[:3])} and {len(names) - 3} more"
     known = f" ({crosser.name})" if crosser.name not in names else ""
-    between = " with two of its outputs" if crosser.outputs else ""
+    between = " with two of its channels" if crosser.outputs else ""
     return f"between sides {wall.pair.name} {'lies' if len(names) == 1 else 'lie'} {listed}{known}{between}"
 
 

@@ -12,7 +12,7 @@ from functools import cached_property
 from itertools import combinations
 from typing import Any, Literal, NamedTuple
 
-from isolint.checking.barrier_demands import Pair, pairs
+from isolint.checking.barrier_demands import Pair, pairs, shown_names
 from isolint.checking.barrier_limits import BarrierLimits, Wanted
 from isolint.checking.context import Context
 from isolint.checking.part_ratings import GROUP, Offer, PartRatings
@@ -63,7 +63,8 @@ class Amount(NamedTuple):
 
 
 class Crosser(NamedTuple):
-    """Elements across a barrier that one record, or none, describes. outputs: between two outputs of a package."""
+    """Elements across a barrier that one record, or none, describes. outputs: between two outputs of a package, or two
+    inputs."""
 
     elements: tuple[int, ...]
     part: Part | None
@@ -83,8 +84,14 @@ class Wall:
     def __init__(self, context: Context, pair: Pair, kinds: tuple[SideKind, SideKind]) -> None:
         self.context, self.pair, self.kinds = context, pair, kinds
         self.crossers = tuple(_crossers(context, pair))
-        windings = any(crosser.part is None or _has_windings(crosser.part) for crosser in self.crossers)
-        self.limits = BarrierLimits(context, pair, kinds, windings)
+        self._windings = any(crosser.part is None or _has_windings(crosser.part) for crosser in self.crossers)
+        self.limits = BarrierLimits(context, pair, kinds, self._windings)
+
+    def limits_of(self, elements: Iterable[int]) -> BarrierLimits:
+        """What some elements across must hold: by the table of those two stated sides on whose own nets they lie."""
+        pins = (net for element in elements for net in self.context.circuit.pins(element))
+        own = self.pair.exactly(pins)
+        return self.limits if own is self.pair else BarrierLimits(self.context, own, self.kinds, self._windings)
 
     @cached_property
     def words(self) -> str:
@@ -269,11 +276,13 @@ def walls(context: Context) -> tuple[Wall, ...]:
 def _walls(context: Context) -> tuple[Wall, ...]:
     kinds = context.kept(side_kinds)
     separation = context.interfaces.separation
-    # Two outputs of one package face each other as well.
+    # Two outputs of one package face each other as well, where one of them hurts or somebody states what they are.
+    shown = context.kept(shown_names)
+    stated = [{shown.get(side.casefold(), side) for side in fact.between} for fact in context.facts.barriers]
     facing = (tuple(sorted(sides, key=str.casefold)) for sides in context.kept(_packages))
     mixed = [
         (one, other) for one, other in facing if one in kinds and other in kinds
-        and kinds[one].hazardous != kinds[other].hazardous
+        and (kinds[one].hazardous != kinds[other].hazardous or {one, other} in stated)
     ]  # fmt: skip
     found = pairs(context, [*(bridge.sides for bridge in separation.bridges), *_coupled_sides(context), *mixed])
     _share_voltages(found, {side for side, kind in kinds.items() if kind.danger == "I" and not kind.earthed})
@@ -345,16 +354,19 @@ def _packages(context: Context) -> dict[frozenset[str], list[Part]]:
 
 
 def _between_outputs(context: Context, part: Part, pair: Pair) -> bool:
-    """Whether neither side is that of the part's inputs."""
+    """Whether both sides lie at one edge of the part: two outputs of it, or two inputs, face each other there."""
     pins = context.circuit.pins(part.element)
     if len(_sides_of(context, pins)) < 3:
         return False
-    edges = edges_of(part)
+    both, edges = set(pair.sides), edges_of(part)
     if edges is not None:
-        inputs = [pins[pin] for group in edges[0] for pin in part.groups[group] if pin < len(pins)]
-    else:
-        inputs = [net for role, net in zip(part.roles, pins, strict=False) if role in _INPUTS]
-    return bool(inputs) and _sides_of(context, inputs).isdisjoint(pair.sides)
+        near, far = (
+            _sides_of(context, (pins[pin] for group in edge for pin in part.groups[group] if pin < len(pins)))
+            for edge in edges
+        )
+        return both <= near or both <= far
+    inputs = _sides_of(context, (net for role, net in zip(part.roles, pins, strict=False) if role in _INPUTS))
+    return bool(inputs) and (both <= inputs or inputs.isdisjoint(both))
 
 
 _INPUTS = frozenset(("anode", "cathode", "coil", "input"))

@@ -1,4 +1,4 @@
-"""Whether capacitors and strings of resistors across a barrier hold its voltages, each taking its worst share."""
+"""Whether strings of resistors across a barrier hold its voltages, each taking its worst share."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from heapq import heappop, heappush
 from typing import Final, NamedTuple
 
+from isolint.checking.barrier_limits import BarrierLimits
 from isolint.checking.barrier_results import level_of
 from isolint.checking.barrier_strength import Wall
 from isolint.checking.bridge_network import Edge, RcNetwork, network_between, worst_share
@@ -15,13 +16,11 @@ from isolint.checking.context import Context
 from isolint.checking.rule import Rule
 from isolint.facts import ElementFacts
 from isolint.results import Evidence, Kind, Limit, Margin, Measure, MissingFact, Result
-from isolint.standards import bridging
-from isolint.standards.insulation_demands import Strength
 from isolint.units import Interval, show
 from isolint.worstcase.uncertain import KINDEST, WORST, Term
 
 _SLACK: Final = 1e-9
-_MANY: Final = 64
+MANY: Final = 64
 """Up to so many elements each is shorted in turn."""
 _CLASSES: Final = {"Y1": 2, "Y2": 1}
 """The layers that a capacitor counts for in a chain with resistors."""
@@ -48,6 +47,36 @@ def is_safety_resistor(context: Context, element: int) -> bool:
     return stated is not None and stated.value
 
 
+def by_table(context: Context, wall: Wall, network: RcNetwork) -> list[tuple[BarrierLimits, RcNetwork]]:
+    """A network by the tables that count for its parts: what leads to protective earth alone is judged by the table of
+    earth, also where the circuit that another table names is joined to it."""
+    found: dict[tuple[str, ...], tuple[BarrierLimits, list[Edge]]] = {}
+    for edges in _pieces(network):
+        limits = wall.limits_of(edge.element for edge in edges)
+        key = tuple(f"{fact.file} {fact.key}" for fact in limits.pair.facts)
+        found.setdefault(key, (limits, []))[1].extend(edges)
+    return [(limits, network._replace(edges=tuple(edges))) for limits, edges in found.values()]
+
+
+def _pieces(network: RcNetwork) -> list[list[Edge]]:
+    """The edges that inner nodes hold together."""
+    group: dict[int, int] = {}
+
+    def root(node: int) -> int:
+        while group.get(node, node) != node:
+            node = group[node]
+        return node
+
+    for edge in network.edges:
+        if not {edge.one, edge.other} & {0, 1}:
+            group[root(edge.one)] = root(edge.other)
+    found: dict[int, list[Edge]] = {}
+    for place, edge in enumerate(network.edges):
+        inner = [node for node in (edge.one, edge.other) if node not in (0, 1)]
+        found.setdefault(root(inner[0]) if inner else -1 - place, []).append(edge)
+    return list(found.values())
+
+
 # -- strings of resistors ------------------------------------------------------------------------------------------
 
 
@@ -56,15 +85,22 @@ def string_grade(context: Context, rule: Rule, wall: Wall) -> Iterator[Result]:
 
     A way of capacitors alone is judged by their classes elsewhere.
     """
-    strength = wall.limits.strength
-    if strength is None or (strength == "basic" and not (wall.limits.hazardous or wall.limits.mains)):
+    for limits, network in by_table(context, wall, network_between(context, wall.pair.sides)):
+        yield from _string_grade(context, rule, wall, limits, network)
+
+
+def _string_grade(
+    context: Context, rule: Rule, wall: Wall, limits: BarrierLimits, network: RcNetwork
+) -> Iterator[Result]:
+    strength = limits.strength
+    if strength is None or (strength == "basic" and not (limits.hazardous or limits.mains)):
         return
-    way = _weakest(context, network_between(context, wall.pair.sides))
+    way = _weakest(context, network)
     if all(context.circuit.letter(element) == "C" for element in way):
         return
     total, wanted = sum(_layers(context, element) for element in way), 2 if strength == "reinforced" else 1
     names = ", ".join(map(context.circuit.path, way))
-    insulation = wall.limits.insulation
+    insulation = limits.insulation
     start = f"between sides {wall.pair.name} lies {names}"
     said = Evidence(
         "layers in series on the weakest way",
@@ -79,17 +115,17 @@ def string_grade(context: Context, rule: Rule, wall: Wall) -> Iterator[Result]:
         one = "one resistor alone" if len(way) == 1 else f"{total} of {wanted} layers in series"
         text = f"{start}: {one}; {insulation} insulation wants two in series, or one that passed the tests"
         remedy = f"split {context.named(way[0])} into two of half the value, or state safety_resistor where it is one"
-        yield _about(context, rule, wall, way, "fail", text, said, Margin(total / wanted, 1.0), remedy)
+        yield about(context, rule, wall, way, "fail", text, said, Margin(total / wanted, 1.0), remedy)
     elif len(way) == 1 and not is_safety_resistor(context, way[0]):
         text = (
             f"{start}: one resistor alone over {insulation} insulation is enough if it passed the tests (from memory)"
         )
-        yield _about(context, rule, wall, way, "open", text, said, None)
+        yield about(context, rule, wall, way, "open", text, said, None)
     else:
         safe = all(is_safety_resistor(context, element) for element in way)
         what = "a type that passed the tests" if safe else f"{len(way)} in series"
         text = f"{start}: {what}, {insulation} is wanted"
-        yield _about(context, rule, wall, way, "pass", text, said, None)
+        yield about(context, rule, wall, way, "pass", text, said, None)
 
 
 def _layers(context: Context, element: int) -> int:
@@ -133,7 +169,15 @@ def string_volts(context: Context, rule: Rule, wall: Wall) -> Iterator[Result]:
         return
     network = part_of(network_between(context, wall.pair.sides), "R")
     peak = wall.limits.peak.need
-    if not network.edges or math.isinf(peak.worst) or len(network.edges) > _MANY:
+    if not network.edges or len(network.edges) > MANY:
+        return
+    if math.isinf(peak.worst):
+        # Where parts lie across as well it is asked for there.
+        if not wall.crossers:
+            elements = tuple(sorted({edge.element for edge in network.edges}))
+            names = ", ".join(map(context.circuit.path, elements))
+            text = f"between sides {wall.pair.name} {names} take their volts: {wall.limits.working.hint}"
+            yield about(context, rule, wall, elements, "open", text, None, None, missing=wall.limits.working.missing)
         return
     whole, shorted = _shares(network, spread_of(context, network))
     kind_whole, kind_shorted = _shares(network, spread_of(context, network, kindest=True))
@@ -164,7 +208,7 @@ def string_volts(context: Context, rule: Rule, wall: Wall) -> Iterator[Result]:
     if len(sound) == len(whole):
         names = ", ".join(map(context.circuit.path, whole))
         text = f"between sides {wall.pair.name} {names} take their volts at the worst share of each"
-        yield _about(context, rule, wall, tuple(whole), "pass", text, None, None)._replace(evidence=tuple(sound))
+        yield about(context, rule, wall, tuple(whole), "pass", text, None, None)._replace(evidence=tuple(sound))
 
 
 def _shares(network: RcNetwork, spread: dict[int, Interval]) -> tuple[dict[int, float], dict[int, float]]:
@@ -208,7 +252,7 @@ def _overloaded(
     takes = f"with another one shorted {path} takes {taken}" if fault else f"{path} takes {taken} at its worst share"
     remedy = f"{context.named(element)}: rated {show(volts.worst, 'V')} or more, or more of them in series"
     unknown = (context.lookup.missing(ElementFacts.voltage, path),) if rated < most else ()
-    result = _about(
+    result = about(
         context,
         rule,
         wall,
@@ -224,96 +268,10 @@ def _overloaded(
     return result._replace(role=f"{result.role}, another one shorted") if fault else result
 
 
-# -- capacitors ----------------------------------------------------------------------------------------------------
-
-
-def capacitor_impulse(context: Context, rule: Rule, wall: Wall) -> Iterator[Result]:
-    """The impulse that each capacitor takes at its worst share: whole, and with any one of a chain shorted."""
-    limits, strength = wall.limits, wall.limits.strength
-    if strength is None:
-        return
-    network = part_of(network_between(context, wall.pair.sides), "C")
-    if not network.edges or len(network.edges) > _MANY:
-        return
-    if limits.impulse is None:
-        # Where parts lie across as well it is asked for there.
-        unknown = None if wall.crossers else limits.unknown_impulse
-        if unknown is not None:
-            elements = tuple(sorted({edge.element for edge in network.edges}))
-            names = ", ".join(map(context.circuit.path, elements))
-            text = f"between sides {wall.pair.name} lies {names}: nobody stated what impulse may come; {unknown.hint}"
-            yield _about(context, rule, wall, elements, "open", text, None, None, missing=unknown.missing)
-        return
-    wanted = limits.impulse_for(strength)
-    assert wanted is not None
-    spread = spread_of(context, network)
-    for edge in network.edges:
-        name, farads = class_of(context, edge.element), edge.value
-        volts = bridging.impulse(name, farads) if name else None
-        if volts is None or not _fit(context, network, strength, limits.mains):
-            continue
-        share = worst_share(network, edge.element, spread)
-        least = limits.impulse.need
-        alone = _share_with_one_shorted(network, edge.element, spread)
-        asks = [(wanted.need.worst * share, wanted.need.kindest * share, wanted.need.row)]
-        if alone:
-            asks.append((least.worst * alone, least.kindest * alone, f"{least.row}, with another one shorted"))
-        worst, kindest, row = max(asks)
-        path = context.circuit.path(edge.element)
-        said = Evidence(
-            f"impulse that {path} withstands",
-            "U_p",
-            "V",
-            min=volts,
-            limit=Limit("at_least", worst),
-            source=f"class {name} of key `iec-60384-14`; wanted: {row}",
-        )
-        text = (
-            f"between sides {wall.pair.name} {path} ({show(farads, 'F')}, {name}) withstands {show(volts, 'V')}, "
-            f"{show(worst, 'V')} may come"
-        )
-        margin = Margin(volts / worst, 1.0)
-        if volts >= worst * (1.0 - 1e-9):
-            yield _about(context, rule, wall, (edge.element,), "pass", text, said, margin)
-        elif volts < kindest * (1.0 - 1e-9):
-            remedy = f"{context.named(edge.element)}: less capacitance, or a class that withstands {show(worst, 'V')}"
-            yield _about(context, rule, wall, (edge.element,), "fail", text, said, margin, remedy)
-        else:
-            yield _about(context, rule, wall, (edge.element,), "open", text, said, margin, missing=wanted.missing)
-
-
-def _fit(context: Context, network: RcNetwork, strength: Strength, mains: float) -> bool:
-    """Whether the classes of a network may bridge such a barrier at all; else that is said, and not this."""
-
-    def weight(edge: Edge) -> float:
-        name = class_of(context, edge.element)
-        return bridging.share(strength, name, mains or None).high if name else 1.0
-
-    best: dict[int, float] = {0: 0.0}
-    for _ in range(network.nodes):
-        for edge in network.edges:
-            for one, other in ((edge.one, edge.other), (edge.other, edge.one)):
-                if one in best:
-                    best[other] = min(best.get(other, math.inf), best[one] + weight(edge))
-    return best.get(1, 0.0) >= 1.0
-
-
-def _share_with_one_shorted(network: RcNetwork, element: int, spread: dict[int, Interval]) -> float:
-    """The worst share of a capacitor while another one is shorted; 0 where it is alone on its way."""
-    found = 0.0
-    for gone in network.edges:
-        kept, other = (gone.other, gone.one) if gone.other in (0, 1) else (gone.one, gone.other)
-        if gone.element != element and {kept, other} != {0, 1}:
-            rest = network.merged(other, kept)
-            if any(edge.element == element for edge in rest.edges):
-                found = max(found, worst_share(rest, element, spread))
-    return found
-
-
 # -- results -------------------------------------------------------------------------------------------------------
 
 
-def _about(
+def about(
     context: Context,
     rule: Rule,
     wall: Wall,
@@ -327,6 +285,7 @@ def _about(
     missing: tuple[MissingFact, ...] = (),
     warning: bool = False,
 ) -> Result:
+    """A result about some elements of a bridge; open without lines it asks whether they are certified."""
     paths = sorted(map(context.circuit.path, elements), key=str.casefold)
     lines = list(missing)
     if kind == "open" and not lines:

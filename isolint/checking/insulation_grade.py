@@ -62,7 +62,9 @@ def _unstated(context: Context, rule: Rule) -> Iterator[Result]:
     """One open result for all barriers of one hazardous or touchable side of which nobody stated the insulation."""
     told: dict[str, list[Wall]] = {}
     for wall in walls(context):
-        if wall.limits.insulation or not (wall.crossers or wall.pair.facts) or waiting(context, rule, wall) is not None:
+        if wall.limits.insulation or waiting(context, rule, wall) is not None:
+            continue
+        if not (wall.crossers or wall.pair.facts or _only_resistors(wall)):
             continue
         one, other = wall.kinds
         mixed = one.hazardous != other.hazardous
@@ -91,10 +93,22 @@ def _unstated(context: Context, rule: Rule) -> Iterator[Result]:
         listed = "; ".join(each.words for each in same)
         needed = _needed_words(same)
         text = f"nobody stated the insulation between {listed}{needed}"
-        across = ", ".join(context.circuit.path(element) for each in same for element in each.elements[:4])
+        across = ", ".join(context.circuit.path(element) for each in same for element in _across(each)[:4])
         if across:
             text += f"; across lie {across}"
         yield made(context, rule, wall, None, "open", text, missing=list(dict.fromkeys(missing)), role="unstated")
+
+
+def _only_resistors(wall: Wall) -> bool:
+    """Whether nothing but resistors lies across: where a capacitor does, that asks for the level."""
+    return bool(wall.bridges) and all(bridge.kind == "resistance" for bridge in wall.bridges)
+
+
+def _across(wall: Wall) -> tuple[int, ...]:
+    """The parts across a barrier, or the resistors where no part is."""
+    return wall.elements or tuple(
+        element for bridge in wall.bridges if bridge.kind == "resistance" for element in bridge.elements
+    )
 
 
 def _needed_words(same: list[Wall]) -> str:
@@ -175,7 +189,7 @@ def _of_part(context: Context, rule: Rule, wall: Wall, crosser: Crosser) -> Resu
     named = ratings.stated.standard
     by = f" by {named}" if named else ", as its record says without naming a standard"
     if crosser.outputs:
-        by = " between its outputs"
+        by = " between its channels"
     text = f"{start}: {_LEVELS[min(grade.worst, 2)]} insulation{by}, {wanted} is wanted"
     return made(context, rule, wall, crosser, "pass", text, evidence=told, margin=Margin(grade.worst / units, 1.0))
 

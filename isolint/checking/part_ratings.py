@@ -90,7 +90,7 @@ class PartRatings:
             return self._means(wanted, units, stated, means)
         if stated is None:
             if self.outputs:
-                return Grade(0, 0, "no grade is stated between its outputs: that counts as functional", (row,))
+                return Grade(0, 0, "no grade is stated between its channels: that counts as functional", (row,))
             return Grade(0, 2, "its grade is not stated", (row,))
         own = {"functional": 0, "basic": 1, "reinforced": 2}[stated]
         standard = self.stated.standard or ""
@@ -110,15 +110,18 @@ class PartRatings:
         """Means of protection: certified as such, or by the grade where that says as much."""
         rows = (MEANS, self.row("grade"))
         own = {None: 0, "functional": 0, "basic": 1, "reinforced": 2}[stated]
-        patient = wanted.endswith("MOPP")
-        if means is not None and (means.endswith("MOPP") or not patient) and int(means[0]) >= units:
-            return Grade(units, units)
-        if means is not None and not patient:
-            own = max(own, int(means[0]))
         if stated is None and means is None:
             return Grade(0, 2, "neither its grade nor its means of protection is stated", rows)
-        if not patient:
+        if means is None and not wanted.endswith("MOPP"):
             return Grade(own, own)
+        if means is not None:
+            certified = int(means[0])
+            if means.endswith("MOPP") or not wanted.endswith("MOPP"):
+                return Grade(certified, certified, "" if certified >= units else f"it is certified as {means}")
+            if units == 2:
+                # Whoever states what it is certified as states the most that it is.
+                return Grade(1, 1, f"it is certified as {means}")
+            own = certified
         if units == 1:
             return Grade(2, 2) if own == 2 else Grade(min(own, 0), own, f"nobody says that it is {wanted}", rows)
         if own < 2:

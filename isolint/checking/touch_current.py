@@ -34,9 +34,9 @@ from isolint.worstcase.uncertain import KINDEST, WORST, Setting, Term
 
 SUPPLY_LEAKAGE: Final = most(0.0, 0.25e-3, "default 0 to 0.25 mA through its capacitance (from memory)")
 """What an isolated supply lets through where nobody says."""
-_FAULTS: Final = ("iec-62368-1", "iec-60601-1", "iec-61010-1")
+FAULTS: Final = ("iec-62368-1", "iec-60601-1", "iec-61010-1")
 """The profiles that ask for single faults."""
-_NEVER: Final = 1e3
+NEVER: Final = 1e3
 """Amperes that no barrier lets through: where a limit is from memory nothing fails by it."""
 
 
@@ -165,8 +165,8 @@ def _of_profile(wall: Wall, fault: bool, resistive: bool) -> tuple[float, float,
         factor = 5.0 if fault else 1.0
         return factor * low, factor * high, f"key `iec-60601-1`, applied part {applied or 'not stated'}"
     if profile == "iec-61010-1":
-        return 3.5e-3 if fault else 0.5e-3, _NEVER, "key `iec-61010-1` (from memory, medium confidence)"
-    return 0.0, _NEVER, "the profile iec-60664-1 has no limit"
+        return 3.5e-3 if fault else 0.5e-3, NEVER, "key `iec-61010-1` (from memory, medium confidence)"
+    return 0.0, NEVER, "the profile iec-60664-1 has no limit"
 
 
 def _applied(wall: Wall) -> str:
@@ -339,7 +339,7 @@ def _worst(results: list[Result]) -> Result:
 def _faults(context: Context, rule: Rule, wall: Wall, leg: Leg, source: Drive) -> Iterator[Result]:
     """Each element of a chain shorted in turn; one that is certified to lie alone is not."""
     stated = wall.limits.states(BarrierFacts.touch_current_fault)
-    if not stated and wall.limits.profile not in _FAULTS:
+    if not stated and wall.limits.profile not in FAULTS:
         return
     results = []
     for gone in leg.network.edges:

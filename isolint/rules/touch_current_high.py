@@ -19,6 +19,9 @@ tolerance is stated, 50 to 60 Hz. Converters add their `leakage`, up to 0.25 mA 
 phase. The limit is `touch_current`, else that of the profile (keys `iec-62368-1`, `iec-60601-1`, `iec-61010-1`). With
 single faults (`touch_current_fault`, or the profile's) each element of a chain is shorted in turn.
 
+Through resistors direct current flows too: the working voltage where no mains is stated, else its peak, against 2 mA
+(key `iec-62368-1`, from memory), or a smaller stated limit.
+
 Settings: driver, receiver, conditions, mains.
 
 ```toml
@@ -75,14 +78,16 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from isolint.checking.context import Context
+from isolint.checking.direct_current import direct_results
 from isolint.checking.rule import Rule
 from isolint.checking.touch_current import touch_results
 from isolint.results import Result
 
 
 def survey(context: Context) -> Iterable[Result]:
-    """For each barrier the leg that lets most through, and the worst single fault."""
-    return touch_results(context, RULE)
+    """For each barrier the leg that lets most through, the worst single fault, and the direct current."""
+    yield from touch_results(context, RULE)
+    yield from direct_results(context, RULE)
 
 
 RULE = Rule(
@@ -95,6 +100,7 @@ RULE = Rule(
         "barriers.mains",
         "barriers.mains_frequency",
         "barriers.touch_current",
+        "barriers.working_voltage",
         "elements.*.tolerance",
     ),
     survey=survey,

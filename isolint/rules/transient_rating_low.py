@@ -72,7 +72,7 @@ from collections.abc import Iterable
 
 from isolint.checking.barrier_results import question_results
 from isolint.checking.barrier_strength import Wall
-from isolint.checking.bridge_strength import capacitor_impulse
+from isolint.checking.capacitor_impulse import capacitor_impulse
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
 from isolint.results import Result

@@ -46,7 +46,8 @@ class Board:
         self.ratings: Numbers = {
             "working_voltage": peak / 1.414,
             "repetitive_peak": peak,
-            "transient": draw.uniform(2000.0, 12000.0),
+            # A record whose ratings contradict each other is refused.
+            "transient": max(peak, draw.uniform(2000.0, 12000.0)),
             "withstand": 6.0 * peak,
             "creepage": draw.uniform(2e-3, 16e-3),
             "slew_immunity": draw.uniform(1e9, 1e11),
