@@ -160,6 +160,7 @@ def _counted(doc: Doc | None) -> tuple[int, int]:
 
 
 def _judged(asked: Asked, placed: Placed, rules: Rules) -> tuple[Doc, bool]:
+    from isolint.checking.barrier_sheet import barrier_sections
     from isolint.checking.calculation import sheet
     from isolint.checking.channel_drawing import channel_sheet
     from isolint.checking.inventory import inventory
@@ -170,7 +171,10 @@ def _judged(asked: Asked, placed: Placed, rules: Rules) -> tuple[Doc, bool]:
     spoken = {rule.slug for rule in context.rulebook.rules if rule.group == "barrier" or "identity" in rule.judges}
     crossings = inventory(context, [result for result in report.results if result.rule in spoken], __version__)
     drawn = tuple(channel_sheet(context, channel) for channel in context.channels)
-    sheets = tuple(section for channel in context.channels for section in sheet(context, channel))
+    sheets = (
+        *(section for channel in context.channels for section in sheet(context, channel)),
+        *barrier_sections(context),
+    )
     dated = bool(context.facts.waivers)
     if asked.has_baseline():
         report = renamed(report, lambda name: placed.real(name) or name)

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from isolint.checking.barrier_limits import ROOT2, Wanted
+from isolint.checking.barrier_limits import NOT_CARRIED, ROOT2, Wanted
 from isolint.checking.barrier_strength import Amount, Wall, walls
 from isolint.checking.context import Context
 from isolint.checking.evidence import line
@@ -29,7 +29,9 @@ def barrier_sections(context: Context) -> Iterator[WorksheetSection]:
             continue
         lines = [*_requirements(wall, strength), *_margins(wall)]
         if lines:
-            title = f"barrier {wall.pair.name}, {wall.limits.insulation}, {wall.limits.profile}"
+            profile = wall.limits.profile
+            title = f"barrier {wall.pair.name}, {wall.limits.insulation}, {profile}, which does not carry here: "
+            title += NOT_CARRIED[profile]
             yield WorksheetSection(title, tuple(lines))
 
 

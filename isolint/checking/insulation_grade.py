@@ -11,7 +11,7 @@ from isolint.checking.barrier_results import about, evidence, made, waiting
 from isolint.checking.barrier_strength import Amount, Crosser, Wall, record_line, walls
 from isolint.checking.bridge_strength import string_grade
 from isolint.checking.context import Context
-from isolint.checking.part_ratings import SURGE_FLOOR, Offer
+from isolint.checking.part_ratings import SURGE_FLOOR, Offer, test_words
 from isolint.checking.rule import Rule
 from isolint.checking.side_kinds import SideKind, side_kinds
 from isolint.errors import Place
@@ -196,6 +196,7 @@ def _of_part(context: Context, rule: Rule, wall: Wall, crosser: Crosser) -> Resu
 
 def _grade_evidence(crosser: Crosser, units: int, worst: int) -> list[Evidence]:
     stated: Insulation = crosser.ratings.stated
+    papers = (f"grade {stated.grade or 'not stated'}, standard {stated.standard or 'not stated'}",)
     lines = [
         Evidence(
             "layers of insulation",
@@ -207,7 +208,7 @@ def _grade_evidence(crosser: Crosser, units: int, worst: int) -> list[Evidence]:
             Limit("at_least", float(units)),
             {},
             "",
-            f"grade {stated.grade or 'not stated'}, standard {stated.standard or 'not stated'}",
+            "; ".join((*papers, *test_words(stated))),
         )
     ]
     if stated.surge is not None:

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from isolint.amount_held import Held
 from isolint.checking.barrier_limits import NOT_CARRIED
-from isolint.checking.barrier_notes import barrier_notes
+from isolint.checking.barrier_notes import unasked_notes
 from isolint.checking.barrier_strength import Wall, walls, winding_nets
 from isolint.checking.capacitors import class_of, rating_of
 from isolint.checking.context import Context
@@ -50,7 +50,7 @@ def inventory(context: Context, results: Sequence[Result], version: str) -> Inve
     if separation.ignored:
         names = ", ".join(context.circuit.path(element) for element in separation.ignored)
         notes += (f"left out as simulation_only: {names}",)
-    notes += tuple(barrier_notes(context))
+    notes += tuple(unasked_notes(context))
     notes += tuple(f"listed, not asked about: {line}" for line in listed_words(context))
     crashed = told_of_crashes(results)
     return Inventory(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from isolint.checking.barrier_notes import barrier_notes
+from isolint.checking.barrier_notes import table_notes, unasked_notes
 from isolint.checking.context import Context
 from isolint.checking.coverage import claim_notes, told_of_parts
 from isolint.checking.judged import answers, tally
@@ -74,7 +74,8 @@ def _notes(context: Context) -> Iterable[str]:
     if separation.ignored:
         names = ", ".join(context.circuit.path(element) for element in separation.ignored)
         yield f"left out as simulation_only: {names}"
-    yield from barrier_notes(context)
+    yield from unasked_notes(context)
+    yield from table_notes(context)
     yield from claim_notes(context)
 
 

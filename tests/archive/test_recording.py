@@ -4,6 +4,7 @@ import csv
 import json
 import os
 import re
+import shutil
 import sqlite3
 from collections import Counter
 from html.parser import HTMLParser
@@ -11,16 +12,20 @@ from pathlib import Path
 
 import pytest
 
+from isolint import app
 from isolint.archive import index_page
 from isolint.archive.audit_tables import HEADS
 from isolint.archive.auditing import Shard
 from isolint.archive.merging import merge
 from isolint.archive.recording import record
 from isolint.errors import IsolintError
+from isolint.reports.barrier_page import held_cells
+from isolint.reports.escape import html
 from isolint.reports.safety import CAUTION
 from tests.archive.boards import Archive, archive
 from tests.archive.stores import run, small
 from tests.expectations import expectations
+from tests.support import FIXTURES
 
 pytestmark = pytest.mark.xdist_group("archive")
 
@@ -130,6 +135,25 @@ def test_a_board_s_page_holds_its_failures_numbers_drawings_and_a_blank_block(ma
         assert by_path[path]["digest"] in page.text
         if int(by_path[path]["channels"]):
             assert page.tags["svg"] >= 2
+
+
+def test_a_board_s_page_tells_what_each_barrier_must_hold_beside_what_holds_it(tmp_path: Path) -> None:
+    """As `isolint barrier` does: weakest first, by whom and by which row, and what the tables lack."""
+    shutil.copytree(FIXTURES / "boards/motor-drive/broken", tmp_path / "boards")
+    run(tmp_path / "boards", tmp_path / "store.db")
+    record(str(tmp_path / "store.db"), str(tmp_path / "record"))
+    (page,) = (text for text in pages(tmp_path / "record/boards").values() if "Strength, weakest first" in text)
+    heads = ("amount", "required", "offered", "margin", "verdict", "by", "row")
+    assert "".join(f"<th>{head}</th>" for head in heads) in page
+    held = (
+        app.barrier(str(tmp_path / "boards/board.cir"), app.Options(root=str(tmp_path / "boards")))[0].barriers[0].held
+    )
+    rows = ["".join(f"<td>{html(cell)}</td>" for cell in held_cells(row)) for row in held]
+    assert len(rows) > 5
+    assert [row in page for row in rows] == [True] * len(rows)
+    assert [page.index(row) for row in rows] == sorted(page.index(row) for row in rows)
+    assert "iec-60664-1, not carried here" in page
+    assert "iec-60664-1, which does not carry here" in page
 
 
 def test_the_same_findings_give_the_same_bytes_whoever_judged_them(

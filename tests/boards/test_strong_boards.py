@@ -185,3 +185,41 @@ def test_one_changed_fact_is_told_by_its_rule(
     report = judge_file(folder, folder / "board.cir")
     found = {(one.kind, one.rule) for one in report.results if one.kind in ("fail", "open") and one.rule in RULES}
     assert found == ({("fail", slug)} if slug else set())
+
+
+WORKING = ("working-voltage-exceeded", "barriers[0].working_")
+FUNCTIONAL = [
+    ("", "", "", None, ""),
+    ("[parts.DEMO_IS3.insulation]", '"250 V"\nrepetitive_peak = "354 V"', '"40 V"\nrepetitive_peak = "56 V"', *WORKING),
+    ("[parts.DEMO_IS5.insulation]", '"2500 V"', '"2000 V"', "transient-rating-low", "barriers[2].withstand"),
+    ("[parts.DEMO_DI2.insulation]", '"50 kV/us"', '"0.5 kV/us"', "slew-immunity-low", "slew_immunity"),
+    ("[parts.DEMO_DI2.insulation]", 'creepage = "4 mm"\nclearance = "4 mm"\n', "", None, ""),
+    ("[parts.DEMO_DI2.insulation]", 'grade = "basic"\n', 'grade = "functional"\n', None, ""),
+]
+"""Facts of records: where, what, and which rule tells by which row; None for what is not asked there."""
+
+
+@pytest.mark.parametrize(("table", "before", "after", "slug", "row"), FUNCTIONAL)
+def test_of_functional_insulation_what_is_stated_is_compared_and_nothing_else(
+    table: str, before: str, after: str, slug: str | None, row: str, tmp_path: Path
+) -> None:
+    """The sorting line with nothing but low voltages on its sides: voltages, edges and the one-minute test."""
+    folder = tmp_path / "board"
+    shutil.copytree(BOARDS / "sorting-line" / "sound", folder)
+    settings, parts = folder / "isolint.toml", folder / PARTS
+    stated = settings.read_text(encoding="utf-8").replace('"basic"', '"functional"')
+    settings.write_text(stated.replace("working_peak", 'withstand = "1500 V"\nworking_peak'), encoding="utf-8")
+    head, mark, rest = parts.read_text(encoding="utf-8").partition(table or "[")
+    assert before in rest
+    parts.write_text(head + mark + rest.replace(before, after, 1), encoding="utf-8")
+    report = judge_file(folder, folder / "board.cir")
+    told = [one for one in report.results if one.kind in ("fail", "open") and one.rule in RULES]
+    assert {(one.kind, one.rule) for one in told} == ({("fail", slug)} if slug else set())
+    # Between sides that may be touched it is a note; an output that tips over is none.
+    levels = {"slew-immunity-low": "error"}
+    assert {one.level for one in told} == ({levels.get(slug, "note")} if slug else set())
+    assert all(any(row in item.source for item in one.evidence) for one in told)
+    shown = app.barrier(str(folder / "board.cir"), app.Options(root=str(folder)))[0]
+    short = [line for sheet in shown.barriers for line in sheet.held if line.verdict == "short"]
+    assert bool(short) == bool(slug)
+    assert all(row in line.row for line in short)

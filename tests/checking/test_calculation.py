@@ -117,6 +117,8 @@ def test_the_requirements_of_a_barrier_stand_with_their_rows() -> None:
     assert by_name["CLR"].value == pytest.approx(5.5e-3)
     assert by_name["CPG of group I"].value == pytest.approx(5.7e-3, rel=1e-3)
     assert any("table F.5" in line.origin for line in section.lines)
+    assert "does not carry here" in section.title
+    assert "partial discharge" in section.title
 
 
 @pytest.mark.parametrize("path", [of_netlist(path) for path in NETLISTS if "sound" in path.parts])

@@ -345,3 +345,29 @@ def test_with_one_capacitor_of_a_chain_shorted_the_profile_allows_5_milliamperes
     answers = found(f'insulation = "reinforced"\n{stated}{SECOND}', kinds=("mains", "selv"), cards=cards, more=more)
     faults = [one for (rule, role), one in answers.items() if rule == "touch-current-high" and role.startswith("fault")]
     assert [(one.kind, round(one.margin.value, 2) if one.margin else 0.0) for one in faults] == [("fail", 0.63)]
+
+
+@pytest.mark.parametrize(
+    ("ratings", "words"),
+    [
+        (
+            'standard = "IEC 60747-5-5"\nrepetitive_peak = "1230 V"\n',
+            "tested at 1.968 kV peak (method a) and 2.306 kV peak (method b) by IEC 60747-5-5",
+        ),
+        (
+            'standard = "IEC 60747-5-2"\nrepetitive_peak = "630 V"\n',
+            "tested at 945 V peak (method a) and 1.181 kV peak (method b) by IEC 60747-5-2",
+        ),
+        (
+            'standard = "UL 1577"\nwithstand = "3750 V"\n',
+            "tested at 4.5 kV rms for one second in production by UL 1577",
+        ),
+    ],
+    ids=["60747-5-5", "60747-5-2", "1577"],
+)
+def test_what_a_part_was_tested_with_is_printed_and_not_judged(ratings: str, words: str) -> None:
+    """Oracle: 1230 V give 1968 and 2306 V (key `voltage-sensor-coupler-data`), 630 V give 945 and 1181 V (key
+    `high-gain-coupler-insulation`), 3750 V give 4500 V (key `isolated-driver-insulation`)."""
+    result = found(f'insulation = "basic"\n{SECOND}', f'grade = "basic"\n{ratings}')["insulation-grade-low", "DEMO_X1"]
+    assert result.kind == "pass"
+    assert words in result.evidence[0].source

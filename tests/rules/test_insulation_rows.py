@@ -91,7 +91,12 @@ ALTITUDE = (
 
 
 def wanted(
-    barriers: Sequence[str], amount: str, environment: str = "", group: str = "I", kinds: str = ""
+    barriers: Sequence[str],
+    amount: str,
+    environment: str = "",
+    group: str = "I",
+    kinds: str = "",
+    level: str = "basic",
 ) -> dict[str, float]:
     """What is wanted of an amount, by the first side of each barrier: as many transformers on one board."""
     cards, facts = [], []
@@ -101,7 +106,7 @@ def wanted(
         near, far = kinds.split() if kinds else ("", "")
         for side, net, kind in (("a", "N", near), ("b", "G", far)):
             facts.append(f'[sides.{side}{number}]\nnets = ["{net}{number}"]\n' + (f'kind = "{kind}"\n' if kind else ""))
-        facts.append(f'[[barriers]]\nbetween = ["a{number}", "b{number}"]\ninsulation = "basic"\n{stated}')
+        facts.append(f'[[barriers]]\nbetween = ["a{number}", "b{number}"]\ninsulation = "{level}"\n{stated}')
     settings = f'parts = ["p.toml"]\n[environment]\n{environment}\n{"".join(facts)}'
     report = judge(f"* board\n{''.join(cards)}.end\n", settings, p__toml=f'{RECORD}material_group = "{group}"\n')
     return {
@@ -159,3 +164,109 @@ def test_clearance_is_that_of_the_recurring_peak() -> None:
 def test_clearance_grows_with_the_altitude(metres: int, factor: float) -> None:
     stated = ['working_voltage = "10 V"\nworking_peak = "15 V"\nimpulse = "4000 V"\n']
     same(wanted(stated, "clearance", f'altitude = "{metres} m"'), [3.0 * factor])
+
+
+# -- direct current above 1000 V -----------------------------------------------------------------------------------
+
+DIRECT = ((1250, 4000, 6000, 8000, 12000), (1500, 6000, 8000, 10000, 15000))
+"""Volts, then the impulse by category; that these rows are for direct current is from memory."""
+
+
+def test_the_impulse_above_1000_volts_is_that_of_direct_current() -> None:
+    cells = [(row[0], category, row[category]) for row in DIRECT for category in range(1, 5)]
+    stated = [
+        f'working_voltage = "{volts} V"\nworking_peak = "{volts} V"\novervoltage_category = {category}\n'
+        for volts, category, _ in cells
+    ]
+    same(wanted(stated, "impulse", kinds="hazardous earth"), [value for *_, value in cells], 1.0)
+
+
+# -- the columns of IEC 62368-1 (keys `insulation-data-62368`, `fast-clearance-extract`) ---------------------------
+
+ANOTHER = 'profile = "iec-62368-1"\n'
+LOW = f'{ANOTHER}working_voltage = "10 V"\nworking_peak = "15 V"\n'
+TEST = (
+    (330, 330, 500), (500, 500, 800), (800, 800, 1500), (1500, 1500, 2500), (2500, 2500, 4000), (4000, 4000, 6000),
+    (6000, 6000, 8000), (8000, 8000, 12000), (12000, 12000, 18000),
+)  # fmt: skip
+"""Transient to be withstood, then the test voltage of basic and reinforced insulation."""
+REINFORCED = (
+    (330, 0.4), (1000, 0.4), (1200, 0.5), (1500, 1.0), (2000, 2.0), (2500, 3.0), (3000, 3.8), (4000, 5.5), (5000, 8.0),
+    (6000, 8.0), (8000, 14.0), (10000, 19.0), (12000, 24.0),
+)  # fmt: skip
+FAST = (
+    (600, 0.07), (800, 0.22), (1000, 0.6), (1200, 1.68), (1400, 2.82), (1600, 4.8), (1800, 8.04), (2000, 13.2),
+)  # fmt: skip
+LEVELS = ("basic", "reinforced")
+
+
+@pytest.mark.parametrize("level", LEVELS)
+def test_the_test_of_equipment_is_that_of_the_transient(level: str) -> None:
+    stated = [f'{LOW}impulse = "{row[0]} V"\n' for row in TEST]
+    same(wanted(stated, "one-minute test", level=level), [row[1 + LEVELS.index(level)] for row in TEST], 1.0)
+
+
+@pytest.mark.parametrize(("level", "volts"), [("basic", (2000.0, 2500.0)), ("reinforced", (4000.0, 5000.0))])
+def test_the_test_of_equipment_is_that_of_the_mains_where_it_is_larger(level: str, volts: Sequence[float]) -> None:
+    stated = [f'{LOW}mains = "{mains} V"\novervoltage_category = 1\n' for mains in (250, 600)]
+    same(wanted(stated, "one-minute test", level=level), volts, 1.0)
+
+
+@pytest.mark.parametrize(("level", "factor"), [("basic", 1.3), ("reinforced", 1.6)])
+def test_the_test_of_equipment_is_that_of_the_recurring_peak_where_it_is_larger(level: str, factor: float) -> None:
+    stated = [f'{ANOTHER}working_voltage = "1000 V"\nworking_peak = "3000 V"\nimpulse = "330 V"\n']
+    same(wanted(stated, "one-minute test", level=level), [factor * 3000.0], 1.0)
+
+
+@pytest.mark.parametrize("degree", [1, 2, 3])
+def test_reinforced_clearance_has_a_column_of_its_own(degree: int) -> None:
+    stated = [f'{LOW}impulse = "{volts} V"\n' for volts, _ in REINFORCED]
+    found = wanted(stated, "clearance", f"pollution_degree = {degree}", level="reinforced")
+    same(found, [max(millimetres, 1.5 if degree == 3 else 0.0) for _, millimetres in REINFORCED])
+
+
+def test_basic_clearance_is_that_of_the_impulse_as_elsewhere() -> None:
+    stated = [f'{LOW}impulse = "{volts} V"\n' for volts, *_ in BY_IMPULSE]
+    same(wanted(stated, "clearance"), [row[2] for row in BY_IMPULSE])
+
+
+@pytest.mark.parametrize("level", LEVELS)
+@pytest.mark.parametrize(("degree", "factor"), [(1, 0.8), (2, 1.0), (3, 1.4)])
+def test_clearance_above_30_kilohertz(degree: int, factor: float, level: str) -> None:
+    stated = [
+        f'{ANOTHER}working_voltage = "400 V"\nworking_peak = "{volts} V"\npeak_frequency = "65 kHz"\n'
+        for volts, _ in FAST
+    ]
+    least = {1: 0.0, 2: 0.2, 3: 0.8}[degree]
+    doubled = 2.0 if level == "reinforced" else 1.0
+    found = wanted(stated, "clearance", f"pollution_degree = {degree}", level=level)
+    same(found, [max(millimetres * factor * doubled, least) for _, millimetres in FAST])
+
+
+@pytest.mark.parametrize("column", range(2, len(COLUMNS)), ids=[f"{group} {degree}" for group, degree in COLUMNS[2:]])
+@pytest.mark.parametrize("level", LEVELS)
+def test_creepage_has_the_columns_without_printed_wiring(column: int, level: str) -> None:
+    group, degree = COLUMNS[column]
+    rows = [line.split() for line in CREEPAGE.split("\n") if line]
+    stated = [f'{ANOTHER}working_voltage = "{volts} V"\nworking_peak = "{volts} V"\n' for volts, *_ in rows]
+    doubled = 2.0 if level == "reinforced" else 1.0
+    found = wanted(stated, "creepage", f"pollution_degree = {degree}", group, level=level)
+    clear = wanted(stated, "clearance", f"pollution_degree = {degree}", group, level=level)
+    expected = [max(float(cells[column]) * doubled, clear[f"a{n}"] * 1e3) for n, (_, *cells) in enumerate(rows)]
+    same(found, expected)
+    # The surface decides nearly everywhere: what the clearance hides are a few cells.
+    assert sum(value == float(cells[column]) * doubled for value, (_, *cells) in zip(expected, rows, strict=True)) > 14
+
+
+# -- the means of protection of IEC 60601-1 (keys `means-of-protection-note`, `medical-protection-page`) -----------
+
+
+@pytest.mark.parametrize(
+    ("means", "volts", "creepage", "clearance"),
+    [("1 MOOP", 1500, 2.5, 2.0), ("2 MOOP", 3000, 5.0, 4.0), ("1 MOPP", 1500, 4.0, 2.5), ("2 MOPP", 4000, 8.0, 5.0)],
+)
+def test_each_means_of_protection_has_its_row(means: str, volts: float, creepage: float, clearance: float) -> None:
+    stated = ['profile = "iec-60601-1"\nworking_voltage = "250 V"\nworking_peak = "354 V"\n']
+    same(wanted(stated, "one-minute test", level=means), [2.0**0.5 * volts], 1.0)
+    same(wanted(stated, "creepage", level=means), [creepage])
+    same(wanted(stated, "clearance", level=means), [clearance])
