@@ -63,7 +63,7 @@ def judge_example(netlist: str, settings: str) -> NetlistReport:
 def without_cures() -> Iterator[None]:
     """Faults are told without the value of a resistor that cures them, for which boards are judged again and again."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(cures, "tried", lambda *_: cures.Cure())
+        patch.setattr(cures, "tried", lambda *_, **__: cures.Cure())
         yield
 
 

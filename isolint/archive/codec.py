@@ -110,7 +110,8 @@ def _tuple(kinds: tuple[Any, ...], raw: list[Any], where: str) -> object:
 
 
 def _record(kind: Any, raw: object, where: str) -> object:
-    if not isinstance(raw, dict) or set(raw) != set(kind._fields):
+    # What an older isolint did not know yet is what it is where nothing is said.
+    if not isinstance(raw, dict) or not set(kind._fields) - set(kind._field_defaults) <= set(raw) <= set(kind._fields):
         raise Unreadable(f"{where}: not the keys of {kind.__name__}")
     hints = _hints(kind)
-    return kind(**{name: _read(hints[name], raw[name], f"{where}.{name}") for name in kind._fields})
+    return kind(**{name: _read(hints[name], each, f"{where}.{name}") for name, each in raw.items()})

@@ -22,7 +22,7 @@ def comparison_text(found: Comparison) -> str:
     if found.tool_changed:
         lines.append(_TOOL)
     lines += [f"note: {note}" for note in found.notes]
-    lines += [_line(change) for change in found.changes]
+    lines += [_line(change, found.tool_changed) for change in found.changes]
     return "".join(f"{terminal(line)}\n" for line in lines)
 
 
@@ -34,10 +34,12 @@ def _counts(found: Comparison) -> str:
     return ", ".join(told) or "no difference"
 
 
-def _line(change: Change) -> str:
-    about = " ".join(word for word in (change.subject, f"[{change.rule}]" if change.rule else "") if word)
+def _line(change: Change, tool_changed: bool) -> str:
+    rule = f"{change.rule} instead of {change.instead}" if change.instead else change.rule
+    about = " ".join(word for word in (change.subject, f"[{rule}]" if rule else "") if word)
     states = " -> ".join(word for word in (change.before, change.now) if word)
     accepted = " (accepted)" if change.accepted else ""
+    accepted += " (tool changed)" if tool_changed else ""
     return f"{change.what}{accepted}: {change.board}{f': {about}' if about else ''}: {states}"
 
 
@@ -55,8 +57,9 @@ def comparison_html(found: Comparison) -> str:
     body += [f'<p class="fails">{html(_TOOL)}</p>'] if found.tool_changed else []
     body += [f"<p>{html(note)}</p>" for note in found.notes]
     heads = ("class", "board", "rule", "subject", "before", "now")
+    marked = " (tool changed)" if found.tool_changed else ""
     rows = [
-        tuple(map(html, (each.what, each.board, each.rule, each.subject, each.before, each.now)))
+        tuple(map(html, (f"{each.what}{marked}", each.board, each.rule, each.subject, each.before, each.now)))
         for each in found.changes
     ]
     body.append(pieces.table("Changes", heads, rows, sorts=True))

@@ -14,9 +14,11 @@ from typing import Final, Literal, NamedTuple
 from isolint.archive.compared_sources import Compared, Judged
 from isolint.results import Result
 from isolint.review.classing import WORSE
+from isolint.review.exchanges import replaced, weighed
 from isolint.review.findings import Card, Finding, Names, harm_of
 from isolint.review.moves import moves
 from isolint.review.result_pairs import Match, matched
+from isolint.rules import RULES
 
 Class = Literal[
     "new", "uncovered", "worse", "opened", "unjudged", "hidden", "better", "fixed", "settled", "drift", "added", "gone"
@@ -32,7 +34,10 @@ _RENAMED = 0.2
 
 
 class Change(NamedTuple):
-    """What became of one result, or of a whole board. before, now: as a reader would say it."""
+    """What became of one result, or of a whole board. before, now: as a reader would say it.
+
+    instead: the rule that failed before in the place of this one.
+    """
 
     what: Class
     board: str
@@ -41,6 +46,7 @@ class Change(NamedTuple):
     before: str
     now: str
     accepted: bool = False
+    instead: str = ""
 
 
 class Comparison(NamedTuple):
@@ -136,6 +142,7 @@ def _board(old: Judged, new: Judged, plain: bool) -> Iterator[Change]:
     parts = {part.casefold() for part in new.parts}
     answered = {_channel(each.result) for each in now if each.kind in ("pass", "fail")}
     lost: set[tuple[str, str]] = set()
+    classed: list[tuple[Class, Match]] = []
     for match in matched(before, now, SameNames()):
         what = class_of(match, parts)
         if what is None:
@@ -146,12 +153,39 @@ def _board(old: Judged, new: Judged, plain: bool) -> Iterator[Change]:
             if channel in answered or channel in lost:
                 continue
             lost.add(channel)
+        classed.append((what, match))
+    for what, match, instead in _exchanged(classed):
         shown = match.after or match.before
         assert shown is not None
         accepted = match.after is not None and bool(_accepted(match.after.result))
         said = ["" if each is None else _said(each.result) for each in match]
+        if instead:
+            said[0] = f"{instead}: {said[0]}"
         gone = "" if match.after is not None else "nothing is said of it" if what == "unjudged" else "it is gone"
-        yield Change(what, new.title, shown.result.rule, shown.result.subject, said[0], said[1] or gone, accepted)
+        about = (new.title, shown.result.rule, shown.result.subject)
+        yield Change(what, *about, said[0], said[1] or gone, accepted, instead)
+
+
+def _exchanged(classed: Sequence[tuple[Class, Match]]) -> Iterator[tuple[Class, Match, str]]:
+    """One fault of which another rule speaks now told once: as that rule instead of the other, named third."""
+    by_slug = {rule.slug: rule for rule in RULES}
+    hidden = [match for what, match in classed if what == "hidden"]
+    fixed = [match for what, match in classed if what == "fixed"]
+    used: set[int] = set()
+    told: list[tuple[Class, Match, str]] = []
+    for what, match in classed:
+        was, after = match
+        old = None
+        if what == "new" and after is not None and (was is None or was.kind not in ("fail", "open")):
+            old = replaced(by_slug.get, after, hidden, fixed, used)
+        if old is None or after is None:
+            told.append((what, match, ""))
+            continue
+        used.add(id(old))
+        told.append((weighed(by_slug.get, old, after), Match(old, after), old.result.rule))
+    for what, match, instead in told:
+        if instead or id(match.before) not in used:
+            yield what, match, instead
 
 
 def _channel(result: Result) -> tuple[str, str]:

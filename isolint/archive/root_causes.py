@@ -11,8 +11,9 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from isolint.archive.gathering import Board
+from isolint.archive.unit import Block
 from isolint.reports import summary
-from isolint.results import Result
+from isolint.results import UNJUDGED, Result
 
 MOST_FACTS = 20
 _QUOTED = re.compile(r'"[^"]*"')
@@ -45,6 +46,7 @@ class Causes:
     def __init__(self) -> None:
         self._results: list[tuple[str, str, tuple[tuple[str, str], ...]]] = []
         self._covered: dict[tuple[str, str, str], set[str]] = {}
+        self._said: dict[tuple[str, str], str] = {}
         self._lacking: list[tuple[str, tuple[str, ...]]] = []
         self._examples: dict[str, str] = {}
 
@@ -53,14 +55,17 @@ class Causes:
         if board.doc is None:
             return
         models = {coupler.part: coupler.model for coupler in board.doc.report.couplers}
+        blocks = {block.instance: block for block in board.doc.blocks}
         for result in board.doc.report.results:
             asked = result.kind == "open" and not summary.is_waived(result) and not summary.is_known(result)
             if not (asked or summary.is_active(result)):
                 continue
-            keys = tuple(dict.fromkeys(_keys(board, result, models)))
-            for kind, what in keys:
+            keys = []
+            for kind, what, said in _keys(board, result, models, blocks.get(result.instance)):
+                keys.append((kind, what))
+                self._said.setdefault((kind, what), said)
                 self._covered.setdefault((kind, what, result.rule), set()).add(board.title)
-            self._results.append((board.title, f"{result.kind} {result.rule}", keys))
+            self._results.append((board.title, f"{result.kind} {result.rule}", tuple(keys)))
             if asked and result.missing:
                 self._lacking.append((board.title, tuple(fact.key for fact in result.missing)))
                 for fact in result.missing:
@@ -77,7 +82,11 @@ class Causes:
                     boards[title] = None
                     count[kind == "open"] += 1
                     break
-        made = [Cause(*key, tuple(boards), *count) for key, (boards, count) in taken.items() if len(boards) >= 2]
+        made = [
+            Cause(kind, self._said[kind, what], rule, tuple(boards), *count)
+            for (kind, what, rule), (boards, count) in taken.items()
+            if len(boards) >= 2
+        ]
         return tuple(sorted(made, key=lambda each: (-len(each.boards), -each.fails, -each.opens, each[:3])))
 
     def wanted(self) -> tuple[Wanted, ...]:
@@ -100,17 +109,26 @@ class Causes:
         return tuple(found)
 
 
-def _keys(board: Board, result: Result, models: dict[str, str]) -> Iterator[tuple[str, str]]:
-    """What a result may have in common with others, the nearest first."""
+def _keys(board: Board, result: Result, models: dict[str, str], block: Block | None) -> Iterator[tuple[str, str, str]]:
+    """What a result may have in common with others, the nearest first: of which kind, by what it is known, its name."""
+    if result.role == UNJUDGED:
+        # No fault of a board: all that hold such a part have it.
+        yield "part that nothing judges", result.subject, result.subject.replace("-", " ")
+        return
     own = board.unit.path
     if result.where.file != own and not result.where.file.startswith("isolint:"):
-        path = posixpath.normpath(result.where.file)
-        yield "shared file", f"{board.unit.root}/{path}:{result.where.line}"
+        path = f"{board.unit.root}/{posixpath.normpath(result.where.file)}:{result.where.line}"
+        yield "shared file", path, path
+    if block is not None:
+        role = result.role.casefold().replace(f"{block.instance.casefold()}.", "")
+        yield "block", f"{block.digest} {role}", f"{block.name}{f', {role}' if role else ''}"
     model = models.get(result.part, "")
     if model:
-        yield "part", model
+        yield "part", model, model
     for fact in result.missing:
-        yield "missing fact", _QUOTED.sub('"*"', fact.key)
+        key = _QUOTED.sub('"*"', fact.key)
+        yield "missing fact", key, key
     for assumption in result.assumptions[:1]:
-        yield "assumption", _ELEMENT.sub("*", assumption.name)
-    yield "rule", result.rule
+        name = _ELEMENT.sub("*", assumption.name)
+        yield "assumption", name, name
+    yield "rule", result.rule, result.rule

@@ -33,13 +33,25 @@ MOST_TOLD = 20
 """Mistakes of settings that a failed unit tells."""
 
 
+class Block(NamedTuple):
+    """An instance of a definition. digest: of what the definition holds, ports by their order, other names left out."""
+
+    instance: str
+    name: str
+    digest: str
+
+
 class Doc(NamedTuple):
-    """What is kept of one netlist. Paths are relative to its folder; it calls itself ""."""
+    """What is kept of one netlist. Paths are relative to its folder; it calls itself "".
+
+    blocks: the definitions that failures and questions lie in.
+    """
 
     report: NetlistReport
     inventory: Inventory
     channels: tuple[ChannelSheet, ...]
     calculation: tuple[WorksheetSection, ...]
+    blocks: tuple[Block, ...] = ()
 
 
 class Rules(NamedTuple):
@@ -160,6 +172,7 @@ def _counted(doc: Doc | None) -> tuple[int, int]:
 
 
 def _judged(asked: Asked, placed: Placed, rules: Rules) -> tuple[Doc, bool]:
+    from isolint.archive.blocks import blocks_of
     from isolint.checking.barrier_sheet import barrier_sections
     from isolint.checking.calculation import sheet
     from isolint.checking.channel_drawing import channel_sheet
@@ -182,7 +195,9 @@ def _judged(asked: Asked, placed: Placed, rules: Rules) -> tuple[Doc, bool]:
         report = renamed(report, lambda name: name if name.startswith("isolint:") else placed.own(name))
         report = renamed(report, lambda name: placed.named if name == placed.own(placed.netlist) else name)
     kept = tuple(each for each in report.results if each.kind != "notApplicable" or each.blocked_by or each.message)
-    return Doc(report._replace(results=kept), crossings, drawn, sheets), dated
+    wrong = dict.fromkeys(each.instance for each in kept if each.kind in ("fail", "open") and each.instance)
+    blocks = tuple(blocks_of(judged.cards, context.circuit, wrong))
+    return Doc(report._replace(results=kept), crossings, drawn, sheets, blocks), dated
 
 
 def _told_of(raw: object) -> object:

@@ -391,7 +391,8 @@ class Builder:
         self.scope.functions.update({function.name: function for function in functions})
 
     def _decide_doubtful(self, at: int) -> None:
-        """Cards of English words count if a card beyond doubt uses one of their nodes, else they are prose."""
+        """Cards of English words count if a card beyond doubt uses one of their nodes, or if they call a definition with
+        as many nets as it has ports; else they are prose."""
         doubtful = self._doubtful.pop(at, None)
         if not doubtful:
             return
@@ -400,7 +401,8 @@ class Builder:
         used |= self.globals
         for element, file, line, column in doubtful:
             little = LITTLE_WORDS if element.letter in _FOR_ALL else frozenset[str]()
-            if any(node.lower() in used and node.lower() not in little for node in element.nodes):
+            joined = any(node.lower() in used and node.lower() not in little for node in element.nodes)
+            if joined or self._calls(at, element):
                 self._append(at, element, file, line, column)
                 continue
             self.understood -= 1
@@ -410,6 +412,17 @@ class Builder:
             message = f"`{text}` is taken for text: it touches no net that anything else touches"
             cure = "put `*` before it, or connect the element"
             self.malformed("note", message, place, element.name, cure, True)
+
+    def _calls(self, at: int, element: Element) -> bool:
+        """Whether a card calls a definition that was read, seen from its scope outwards."""
+        if element.letter != "X" or element.model is None:
+            return False
+        while at >= 0:
+            found = self.scopes[at].subcircuits.get(element.model.lower())
+            if found is not None:
+                return len(self.scopes[found].ports) == len(element.nodes)
+            at = self.scopes[at].parent
+        return False
 
     def finish(self) -> Cards:
         """Close everything and give the value."""

@@ -12,8 +12,8 @@ from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 from isolint.checking.judged import judged_channels
-from isolint.checking.rule import Rule
 from isolint.results import LEVELS
+from isolint.review.exchanges import replaced, weighed
 from isolint.review.findings import Finding, Names, Revision
 from isolint.review.result_pairs import Match, matched
 from isolint.review.values import Class
@@ -194,45 +194,20 @@ class Classes:
         """One fault of which another rule speaks now is one item: that rule instead of the other, with both numbers."""
         made: list[Classed] = []
         used: set[int] = set()
+        fixed = [Match(item.before, item.after) for item in found if item.state == "fixed"]
         for item in found:
             own = item.before is not None and item.before.kind in ("fail", "open")
             before = None
             if item.state == "new" and item.after is not None and not own:
-                before = self._replaced(item.after, found, hidden, used)
+                before = replaced(self._rules.get, item.after, hidden, fixed, used)
             if before is None or item.after is None:
                 made.append(item)
                 continue
             hidden[:] = [match for match in hidden if match.before is not before]
             used.add(id(before))
-            made.append(self._exchange(before, item.after))
+            state = weighed(self._rules.get, before, item.after)
+            made.append(Classed(state, before, item.after, instead=before.result.rule))
         return [item for item in made if not (item.state == "fixed" and id(item.before) in used)]
-
-    def _replaced(
-        self, after: Finding, found: Sequence[Classed], hidden: Sequence[Match], used: set[int]
-    ) -> Finding | None:
-        """The failure of before in whose place this one stands: not judged behind it now, or passed."""
-        gone = [(match.before, match.after) for match in hidden if _blocked_by(match, after.result.rule)]
-        gone += [(other.before, other.after) for other in found if other.state == "fixed"]
-        for before, now in gone:
-            if before is None or now is None or before.kind != "fail" or id(before) in used:
-                continue
-            same = now.result.subject.casefold() == after.result.subject.casefold()
-            if same and self._shares(before.result.rule, after.result.rule):
-                return before
-        return None
-
-    def _shares(self, one: str, other: str) -> bool:
-        first, second = self._rules.get(one), self._rules.get(other)
-        return first is not None and second is not None and bool(_aspects(first) & _aspects(second))
-
-    def _exchange(self, before: Finding, after: Finding) -> Classed:
-        first, second = self._rules[before.result.rule], self._rules[after.result.rule]
-        was, now = LEVELS.index(before.result.level), LEVELS.index(after.result.level)
-        # Harm of two rules can't be compared: another fault of the same weight is never taken for progress.
-        state: Class = "worse"
-        if now < was or (now == was and first.structural and not second.structural and math.isfinite(after.harm)):
-            state = "better"
-        return Classed(state, before, after, instead=before.result.rule)
 
     def _with_hidden(self, found: Sequence[Classed], hidden: Iterable[Match]) -> list[Classed]:
         """Failures that are not judged now stand with the item of what hides them; without one they are told alone."""
@@ -335,10 +310,6 @@ class Classes:
         }
 
 
-def _aspects(rule: Rule) -> set[str]:
-    return {*rule.needs, *rule.blocks}
-
-
 def _standing(finding: Finding) -> str:
     """pass, fail, open; `blocked` where another result is why it does not apply, else `none`."""
     if finding.kind != "notApplicable":
@@ -359,7 +330,3 @@ def _drifted(match: Match) -> bool:
     if was is None or now is None or not (math.isfinite(was.value) and math.isfinite(now.value)):
         return False
     return now.value < _DRIFT * was.value and now.value < _NEAR * now.required
-
-
-def _blocked_by(match: Match, rule: str) -> bool:
-    return match.after is not None and match.after.result.blocked_by == rule

@@ -62,7 +62,8 @@ def archive(folder: Path, number: int, slugs: tuple[str, ...] = ()) -> Archive:
 
 
 def _board(made: Archive, source: Path, at: int) -> None:
-    """A board in a folder of its own, in one of three ways: as it is, its models apart, its ending another."""
+    """A board in a folder of its own, in one of three ways: as it is, its models apart, all of it a block that is
+    called; under one of several endings."""
     text = source.read_text(encoding="utf-8")
     ending = ("cir", "sp", "txt", "cir", "net")[at % 5]
     inner = source.parent.relative_to(RULES).parts[1:]
@@ -78,9 +79,46 @@ def _board(made: Archive, source: Path, at: int) -> None:
         made.states[(folder / "models.lib").relative_to(made.folder).as_posix()] = "library"
         lines = [line if line not in models else "*" for line in lines]
         lines.append(".include models.lib")
+    if at % 3 == 2 and not (source.parent / "isolint.toml").exists():
+        lines = as_block(lines)
     lines.append(f"* board {at} of an archive, invented")
     path.write_text("\n".join(lines) + "\n", encoding="utf-8")
     made.boards[path.relative_to(made.folder).as_posix()] = path.read_text(encoding="utf-8")
+
+
+_NODES = {"R": 2, "C": 2, "L": 2, "D": 2, "V": 2, "I": 2, "M": 4, "Q": 3, "J": 3}
+"""How many nets the cards of a letter begin with."""
+
+
+def as_block(lines: list[str]) -> list[str]:
+    """A board with all its cards in a definition that is called once, each net a port of it, so that nets keep their names.
+
+    The same lines where it has cards of other letters or definitions of its own.
+    """
+    nets: dict[str, str] = {}
+    inner, models = [], []
+    for line in lines[1:]:
+        words = line.split()
+        letter = line[:1].upper()
+        if line.lower().startswith(".model "):
+            models.append(line)
+            continue
+        if letter == "X":
+            name = next((at for at, word in enumerate(words) if "=" in word), len(words)) - 1
+            nodes = words[1:name]
+        elif letter in _NODES:
+            nodes = words[1 : 1 + _NODES[letter]]
+            if letter == "Q" and len(words) != 5:
+                return lines
+        elif letter in ("*", "") or line.lower() == ".end":
+            nodes = []
+        else:
+            return lines
+        nets |= {node.lower(): node for node in nodes if node != "0" and node.lower() not in nets}
+        if line.lower() != ".end":
+            inner.append(line)
+    ports = " ".join(nets.values())
+    return [lines[0], f".subckt WHOLE {ports}", *inner, ".ends", *models, f"XBOARD {ports} WHOLE"]
 
 
 def _neighbours(made: Archive, source: Path, path: Path) -> None:

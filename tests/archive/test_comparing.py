@@ -119,6 +119,26 @@ def test_the_worse_one_has_both_numbers(old: str, new: str) -> None:
     assert change.before != change.now
 
 
+def test_one_fault_of_which_another_rule_speaks_is_one_line_with_both_numbers(tmp_path: Path) -> None:
+    """The resistor of an LED that got too much is left out: the LED gets more, and no number is left to compare."""
+    hot = LIMITED.replace("R1 DRIVE A 470", "R1 DRIVE A 33")
+    states = ({"a.cir": hot}, {"a.cir": UNLIMITED})
+    stores = [stored(tmp_path / str(at), each) for at, each in enumerate(states)]
+    files = [results(tmp_path / f"f{at}", each) for at, each in enumerate(states)]
+    for old, new in (stores, files, [stores[0], files[1]]):
+        found = [each for each in compare(load(old), load(new)).changes if each.what != "hidden"]
+        assert [(each.what, each.rule, each.instead) for each in found] == [
+            ("worse", "led-unlimited", "led-overdriven")
+        ]
+        assert "margin" in found[0].before
+        assert "[led-unlimited instead of led-overdriven]" in compared_pages.comparison_text(
+            compare(load(old), load(new))
+        )
+    # The other way round the first one is cured, and what it hid comes to light: two faults, each with its own line.
+    back = [(each.what, each.rule, each.instead) for each in compare(*map(load, stores[::-1])).changes]
+    assert ("uncovered", "led-overdriven", "") in back and ("fixed", "led-unlimited", "") in back
+
+
 def test_a_state_compared_with_itself_has_no_difference(old: str) -> None:
     found = compare(load(old), load(old))
     assert found.changes == ()
@@ -143,8 +163,12 @@ def test_another_tool_is_told(old: str, tmp_path: Path) -> None:
     with sqlite3.connect(copy) as connection:
         connection.execute("UPDATE meta SET value = 'another' WHERE name = 'tool'")
     connection.close()
+    with sqlite3.connect(copy) as connection:
+        connection.execute("DELETE FROM unit WHERE path = 'gone.cir'")
+    connection.close()
     found = compare(load(old), load(str(copy)))
     assert found.tool_changed
+    assert "gone (tool changed): boards/gone.cir" in compared_pages.comparison_text(found)
     assert "tool changed" in compared_pages.comparison_text(found)
 
 

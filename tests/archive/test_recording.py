@@ -22,6 +22,7 @@ from isolint.errors import IsolintError
 from isolint.reports.barrier_page import held_cells
 from isolint.reports.escape import html
 from isolint.reports.safety import CAUTION
+from isolint.results import UNJUDGED
 from tests.archive.boards import Archive, archive
 from tests.archive.stores import run, small
 from tests.expectations import expectations
@@ -85,7 +86,8 @@ def check_faults(made: Archive, written: Path) -> None:
     """Hold the table of results to what each board says that it must give: all of it, with its number, nothing else."""
     found: dict[str, list[tuple[str, str, str]]] = {path: [] for path in made.boards}
     for row in table(written, "results"):
-        if row["kind"] in ("fail", "open") and not row["suppression"]:
+        # What nothing judges of a type of part yet is said of each board that has one, and is no finding.
+        if row["kind"] in ("fail", "open") and not row["suppression"] and row["role"] != UNJUDGED:
             found[row["path"]].append((row["kind"], row["rule"], row["margin"]))
     for path, text in made.boards.items():
         left = list(found[path])
@@ -320,6 +322,40 @@ def test_what_forty_boards_share_is_one_line(tmp_path: Path) -> None:
     assert {row["boards"] for row in causes if row["rule"] == "part-unknown"} == {"40"}
     text = Page((tmp_path / "record/index.html").read_text(encoding="utf-8")).text
     assert 'parts."MYSTERY"' in text or "parts.MYSTERY" in text
+
+
+def test_a_block_that_boards_share_is_one_line_whatever_it_is_called_there(tmp_path: Path) -> None:
+    """The same circuit, pasted into boards: its name, its elements, its anonymous nets and the order differ."""
+    folder = tmp_path / "boards"
+    folder.mkdir()
+    for at in range(8):
+        cards = [f"R{at + 1} in n{at} {'0' if at < 5 else '1m'}", f"XU{at} n{at} g out gb DEMO_PT1"]
+        inner = "\n".join(cards if at % 2 else reversed(cards))
+        block = f".subckt CHAN{at % 3} in g out gb\n{inner}\n.ends\n"
+        calls = f"X{at} V5 GND{at} OUT{at} GNDB CHAN{at % 3}\nR9 VB OUT{at} 10k\n"
+        (folder / f"b{at}.cir").write_text(f"* board {at}\n{block}{calls}.end\n", encoding="utf-8")
+    run(folder, tmp_path / "store.db")
+    record(str(tmp_path / "store.db"), str(tmp_path / "record"))
+    causes = [row for row in table(tmp_path / "record", "causes") if row["rule"] == "led-unlimited"]
+    # Another value makes another block, under whichever name.
+    assert [(row["kind"], row["what"], row["boards"]) for row in causes] == [
+        ("block", "CHAN0", "5"),
+        ("block", "CHAN2", "3"),
+    ]
+
+
+def test_what_no_rule_judges_of_a_type_of_part_is_a_line_of_its_own(tmp_path: Path) -> None:
+    folder = tmp_path / "boards"
+    folder.mkdir()
+    for at in range(3):
+        text = f"* board {at}\nR1 V5 A 390\nXU1 A GND T1 N DEMO_TR1\nR2 T1 L400 8k\n.end\n"
+        (folder / f"b{at}.cir").write_text(text, encoding="utf-8")
+    run(folder, tmp_path / "store.db")
+    record(str(tmp_path / "store.db"), str(tmp_path / "record"))
+    said = [row for row in table(tmp_path / "record", "results") if row["role"] == UNJUDGED]
+    (cause,) = [row for row in table(tmp_path / "record", "causes") if row["kind"] == "part that nothing judges"]
+    assert len(said) == int(cause["boards"]) == int(cause["opens"]) == 3
+    assert cause["what"] == said[0]["subject"] and cause["fails"] == "0"
 
 
 def test_a_waiver_that_boards_share_is_wrong_only_if_no_board_needs_it(tmp_path: Path) -> None:

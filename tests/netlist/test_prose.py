@@ -109,3 +109,12 @@ def test_the_short_last_line_of_an_encrypted_body_is_no_card() -> None:
     assert [note.subject for note in cards.notes] == ["PART.unreadable body"]
     assert cards.scopes[1].unreadable
     assert not len(cards.scopes[1])
+
+
+def test_a_call_of_a_definition_is_a_card_whatever_its_nets_are_called() -> None:
+    """The only card at the top: no other card uses its nets, and they read as words."""
+    block = (".subckt WHOLE DRIVE A OUT SUPPLY", "R1 DRIVE A 1k", "R2 OUT SUPPLY 1k", ".ends")
+    whole = read_text(deck(*block, "XBOARD DRIVE A OUT SUPPLY WHOLE"))
+    assert whole.scopes[0].names == ["XBOARD"] and notes(whole) == []
+    other = read_text(deck(*block, "XBOARD THE VOLTAGE OF WHOLE"))  # another number of nets
+    assert other.scopes[0].names == [] and "taken for text" in only_note(other).message
