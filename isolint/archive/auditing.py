@@ -50,12 +50,16 @@ class Asked(NamedTuple):
 
 
 class Progress(NamedTuple):
-    """How far a run is. at: a netlist in work. judged: of `done`, those that had to be judged now."""
+    """How far a run is. at: a netlist in work. judged: of `done`, those that had to be judged now.
+
+    failing: of `done`, those with failures; unjudged: those that could not be judged.
+    """
 
     done: int
     total: int
     judged: int
-    failures: int
+    failing: int
+    unjudged: int
     at: str
 
 
@@ -150,14 +154,16 @@ def audit(asked: Asked, tell: Tell, pools: Pools = processes) -> Sum:
                 while waiting or (pool is not None and pool.busy):
                     while waiting and (pool is None or pool.free):
                         file = waiting.popleft()
-                        if not run.is_known(file):
+                        if run.is_known(file):
+                            run.tell(pool)
+                        else:
                             if pool is None:
                                 pool = held.enter_context(pools(asked, rules))
                             run.start(file, pool)
+                    run.tell(pool)
                     if pool is not None and pool.busy:
                         for done in pool.wait(_TICK):
                             waiting.extend(run.take(done))
-                    run.tell(pool)
             except (Interrupted, KeyboardInterrupt):
                 # What is nearly done is kept.
                 _finish(run, pool)
@@ -185,7 +191,7 @@ class _Run:
         self._at: dict[Request, File] = {}
         self._known: list[Unit] = []
         self._left: tuple[tuple[str, int], ...] = ()
-        self._done = self._total = self._judged = self._failures = 0
+        self._done = self._total = self._judged = self._failing = self._unjudged = 0
         self._before = {(unit.root, unit.path): unit for unit in store.units()}
 
     # -- looking ----------------------------------------------------------------------------------------------------
@@ -251,7 +257,7 @@ class _Run:
 
     def _told_of_looking(self, number: int) -> None:
         if number % 200 == 0:
-            self._tell(Progress(0, 0, 0, 0, f"{number} files looked at"))
+            self._tell(Progress(0, 0, 0, 0, 0, f"{number} files looked at"))
 
     # -- judging ----------------------------------------------------------------------------------------------------
 
@@ -277,8 +283,7 @@ class _Run:
         unit = Unit(file.root.name, file.said, file.digest, trace.outcome, trace.key, trace.reason, file.size)
         if self._before.get((unit.root, unit.path)) != unit:
             self._known.append(unit)
-        self._failures += trace.outcome != "done"
-        self._done += 1
+        self._count(trace.outcome, trace.status)
         if len(self._known) >= 500:
             self._flush()
 
@@ -309,14 +314,19 @@ class _Run:
                 self._store.keep(trace, answer.doc)
             self._store.put([unit])
             self._store.attempt(unit.root, unit.path, started, done.seconds, done.worker, answer.outcome)
-        self._done += 1
         self._judged += 1
-        self._failures += answer.outcome != "done"
+        self._count(answer.outcome, answer.status)
         return waiting
+
+    def _count(self, outcome: str, status: int) -> None:
+        self._done += 1
+        self._unjudged += outcome != "done"
+        self._failing += outcome == "done" and status != 0
 
     def tell(self, pool: Pool | None) -> None:
         """Say how far the run is."""
-        self._tell(Progress(self._done, self._total, self._judged, self._failures, "" if pool is None else pool.at))
+        at = "" if pool is None else pool.at
+        self._tell(Progress(self._done, self._total, self._judged, self._failing, self._unjudged, at))
 
     def finish(self) -> Sum:
         """Forget what nobody needs any more, and say what it came to."""

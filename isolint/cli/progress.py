@@ -56,7 +56,7 @@ def shown(quiet: bool, clock: Callable[[], float] = time.monotonic) -> Iterator[
 
 
 def words(progress: Progress, history: deque[tuple[float, int]]) -> str:
-    """`120 of 2000 (6 %), 14.2/s, 2:12 left, 3 not judged, at a/board.cir`."""
+    """`120 of 2000 (6 %), 14.2/s, 0:02:12 left, 8 with failures, 3 not judged, at a/board.cir`."""
     if not progress.total:
         return progress.at
     parts = [f"{progress.done} of {progress.total} ({100 * progress.done // progress.total} %)"]
@@ -65,8 +65,8 @@ def words(progress: Progress, history: deque[tuple[float, int]]) -> str:
     if rate > 0.0:
         left = round((progress.total - progress.done) / rate)
         parts += [f"{rate:.1f}/s", f"{left // 3600}:{left // 60 % 60:02}:{left % 60:02} left"]
-    if progress.failures:
-        parts.append(f"{progress.failures} not judged")
+    parts += [f"{progress.failing} with failures"] if progress.failing else []
+    parts += [f"{progress.unjudged} not judged"] if progress.unjudged else []
     if progress.at:
         parts.append(f"at {progress.at}")
     return ", ".join(parts)

@@ -91,7 +91,7 @@ _NODES = {"R": 2, "C": 2, "L": 2, "D": 2, "V": 2, "I": 2, "M": 4, "Q": 3, "J": 3
 
 
 def as_block(lines: list[str]) -> list[str]:
-    """A board with all its cards in a definition that is called once, each net a port of it, so that nets keep their names.
+    """A board with all its cards in a definition that is called once, each net a port of it: names of nets stay.
 
     The same lines where it has cards of other letters or definitions of its own.
     """
