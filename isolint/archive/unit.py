@@ -172,7 +172,7 @@ def _counted(doc: Doc | None) -> tuple[int, int]:
 
 
 def _judged(asked: Asked, placed: Placed, rules: Rules) -> tuple[Doc, bool]:
-    from isolint.archive.blocks import blocks_of
+    from isolint.archive.shared_blocks import blocks_of
     from isolint.checking.barrier_sheet import barrier_sections
     from isolint.checking.calculation import sheet
     from isolint.checking.channel_drawing import channel_sheet

@@ -391,8 +391,8 @@ class Builder:
         self.scope.functions.update({function.name: function for function in functions})
 
     def _decide_doubtful(self, at: int) -> None:
-        """Cards of English words count if a card beyond doubt uses one of their nodes, or if they call a definition with
-        as many nets as it has ports; else they are prose."""
+        """Cards of English words count if a card beyond doubt uses one of their nodes, or if they call a definition;
+        else they are prose."""
         doubtful = self._doubtful.pop(at, None)
         if not doubtful:
             return

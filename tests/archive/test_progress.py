@@ -16,7 +16,6 @@ from pathlib import Path
 import pytest
 
 from isolint.archive.auditing import Progress
-from isolint.cli import progress
 from isolint.cli.progress import shown, words
 from tests.archive.stores import documents, judged, run, small
 from tests.conftest import REPOSITORY, environment
@@ -121,8 +120,12 @@ class Log(io.StringIO):
 def test_a_log_gets_a_plain_line_each_ten_seconds_and_quiet_none(monkeypatch: pytest.MonkeyPatch) -> None:
     for quiet in (False, True):
         log, now = Log(), [0.0]
-        monkeypatch.setattr(progress.sys, "stderr", log)
-        with shown(quiet, lambda now=now: now[0]) as tell:
+
+        def clock(now: list[float] = now) -> float:
+            return now[0]
+
+        monkeypatch.setattr(sys, "stderr", log)
+        with shown(quiet, clock) as tell:
             for second in range(35):
                 now[0] = float(second)
                 tell(Progress(2 * second, 100, second, 0, 0, "a\x1b[2J.cir"))
