@@ -14,6 +14,8 @@ from isolint.parts import role_of
 from isolint.recognition import Verdict
 
 ORDINARY = "ordinary"
+_MOST_NAMED = 6
+"""Types that a sentence names; more are all that have an LED."""
 
 
 def part_of(circuit: Circuit, element: int, verdict: Verdict, kind: str, how: str) -> Part:
@@ -47,7 +49,8 @@ def question(circuit: Circuit, element: int, verdict: Verdict, key: str) -> Unkn
     """A part that the structure leaves between few types, or of which it leaves some pins."""
     kinds = [kind for kind in verdict.choices if kind != ORDINARY]
     guess = verdict.type if verdict.type in kinds else kinds[0]
-    words = listed([*kinds, *(["no barrier part"] if ORDINARY in verdict.choices else [])])
+    named = kinds if len(kinds) <= _MOST_NAMED else [f"coupler with an LED (perhaps a {kinds[0]})"]
+    words = listed([*named, *(["no barrier part"] if ORDINARY in verdict.choices else [])])
     name = circuit.model_name(element) or ""
     said = f"its subcircuit has the structure of a {words}"
     text = f"{said}: {verdict.why}" if verdict.why else said

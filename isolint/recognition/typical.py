@@ -12,7 +12,7 @@ from isolint.measure.bench import Heard
 from isolint.measure.body import ZERO, Device
 from isolint.measure.make import Unmeasurable
 from isolint.measure.sheet_values import Pins, forward_voltages, ratios
-from isolint.recognition.led_groups import Led
+from isolint.recognition.led_groups import LED_LIKE, Led
 from isolint.recognition.signals import Graph
 from isolint.recognition.typical_values import VOLTAGE_CURRENT, Typical
 
@@ -42,6 +42,10 @@ def typical(graph: Graph, led: Led, light: Sequence[Device], output: Mapping[int
             ((_, forward),) = forward_voltages(graph.body, pins, (VOLTAGE_CURRENT,))
         except Unmeasurable:
             forward = None
+        if forward is not None and not LED_LIKE[0] <= forward <= LED_LIKE[1]:
+            forward = (
+                None  # what lies across the diode takes the current: a mistake of the model's, not an LED's voltage
+            )
     if not light or pins.collector is None or pins.emitter is None:
         return Typical(forward)
     try:

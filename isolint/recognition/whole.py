@@ -163,7 +163,7 @@ def _one(graph: Graph, led: Led, groups: list[Group]) -> Verdict:
     pins = pins_of(graph, [led], [output.pins])
     known, share = _measured(graph, led, output)
     channels = ((_sorted(led), group.ports),)
-    if not output.known and (led.sensing != "current" or not led.like or _is_held(group)):
+    if not output.known and not _may_be_unknown(led, group):
         return none("what its diode drives is no output of a coupler")
     output = with_ratio(group, output, share)
     why = output.why
@@ -171,13 +171,16 @@ def _one(graph: Graph, led: Led, groups: list[Group]) -> Verdict:
         output = output._replace(make="strong lit transistor")
         why = f"one transistor, and a ratio of {max(share) * 100:.0f} %"
     choices = output.choices
+    if not output.known and len(group.ports) > 2:
+        # What has a supply and a ground beside its output is first of all a stage.
+        choices = tuple(dict.fromkeys((*types_of("controlled voltage"), *choices)))
     doubtful = tuple(port for port in output.doubtful if pins[port] != "nc")
     if not led.is_sure:
         choices = (*(choices or (output.type,)), ORDINARY)
         why = why or _doubt(led)
     verdict = Verdict(
         "asked" if choices or doubtful else "answered",
-        output.type,
+        output.type if output.known or not choices else choices[0],
         choices or ((output.type,) if doubtful else ()),
         pins,
         groups_of(graph, [led], [group.ports], pins),
@@ -192,9 +195,18 @@ def _one(graph: Graph, led: Led, groups: list[Group]) -> Verdict:
     return _complete(verdict)
 
 
+def _may_be_unknown(led: Led, group: Group) -> bool:
+    """Whether an output of no known make is asked about: a diode like an LED, and light that is a current, or that
+    reaches a stage of its own with supply, ground and output."""
+    if not led.like or _is_held(group):
+        return False
+    return led.sensing == "current" or (led.sensing == "voltage" and len(group.ports) > 2)
+
+
 def _is_held(group: Group) -> bool:
-    """Whether node 0 holds the output's potential, as where a voltage stands for brightness or heat."""
-    return any(
+    """Whether node 0 holds the output's potential, as where a voltage stands for brightness or heat; a stage with
+    supply and ground of its own has a potential of its own, whatever node its inner source is written against."""
+    return len(group.ports) < 3 and any(
         ZERO in device.pins[:2] and (device.letter in "RVL" or device.is_voltage_source) for device in group.devices
     )
 

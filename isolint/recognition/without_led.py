@@ -199,7 +199,7 @@ def _relay(graph: Graph) -> Verdict | None:
         if any(graph.foreign(device, component) for device in graph.devices(component) if device.is_controlled):
             continue
         moved = graph.reach(component).groups
-        contacts = [at for at in moved if _is_contact(graph, at)]
+        contacts = [at for at in moved if _is_contact(graph, at, "L" in letters)]
         if not contacts or len(contacts) < len(moved):
             continue
         # A large resistor alone is an input that is only listened to; a coil carries a current.
@@ -211,8 +211,10 @@ def _relay(graph: Graph) -> Verdict | None:
         for pole, contact in enumerate(contacts, start=1):
             _name_contacts(graph, contact, str(pole) if len(contacts) > 1 else "", pins)
         every = tuple(pins.get(port) or _free(graph, port) for port in range(len(graph.body.ports)))
+        lawful = any(_is_lawful(graph, device, at) for at in contacts for device in graph.devices(at))
         if all(every):
-            return made(graph, "coil and contact")._replace(pins=every)
+            why = "its contacts are resistances by their law" if lawful else ""
+            return made(graph, "coil and contact", why)._replace(pins=every)
         open_pins = tuple(port for port, pin in enumerate(every) if not pin)
         asked = made(graph, "coil and contact", "its contacts can't be told")
         return asked._replace(choices=types_of("coil and contact"), pins=every, doubtful=open_pins)
@@ -238,9 +240,20 @@ def _has_coil(graph: Graph, component: int) -> bool:
     return end in seen
 
 
-def _is_contact(graph: Graph, component: int) -> bool:
-    letters = {device.letter for device in graph.devices(component)}
-    return bool(letters & frozenset("SW")) and letters <= _CONTACT and len(graph.ports(component)) > 1
+def _is_contact(graph: Graph, component: int, lawful: bool) -> bool:
+    """Whether a group is made of switches; lawful: or of resistances by their law, as a coil moves them."""
+    devices = graph.devices(component)
+    moved = [device for device in devices if device.letter in "SW" or (lawful and _is_lawful(graph, device, component))]
+    rest = {device.letter for device in devices if device not in moved}
+    return bool(moved) and rest <= _CONTACT and len(graph.ports(component)) > 1
+
+
+def _is_lawful(graph: Graph, device: Device, component: int) -> bool:
+    """Whether a device is a resistance by its law, which something elsewhere moves."""
+    if device.law is None or len(device.nets) != 2 or not graph.foreign(device, component):
+        return False
+    own = any(set(pair) == set(device.nets) for pair in device.pairs)
+    return device.letter == "R" or (device.is_current_source and own)
 
 
 def _name_contacts(graph: Graph, component: int, pole: str, pins: dict[int, str]) -> None:
@@ -250,7 +263,7 @@ def _name_contacts(graph: Graph, component: int, pole: str, pins: dict[int, str]
         return
     count: dict[int, int] = {}
     for device in graph.devices(component):
-        if device.letter in "SW":
+        if device.letter in "SW" or _is_lawful(graph, device, component):
             for net in device.nets:
                 port = graph.port_at(net)
                 count[port] = count.get(port, 0) + 1

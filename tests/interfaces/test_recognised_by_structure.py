@@ -6,6 +6,7 @@ import pytest
 
 from tests.interfaces.finding import board
 from tests.recognition.invented_series import invented
+from tests.recognition.labelled import MODELS as MODELS_OF_OTHERS
 
 __all__ = ["invented"]
 
@@ -138,3 +139,10 @@ def test_a_structure_that_contradicts_the_series_of_its_type_number_is_asked_abo
     (asked,) = board("XU1 a k c e b DEMO9A\n" + text.format("DEMO9A")).recognition.suspects
     assert asked.choices == ("phototransistor", "logic-output")
     assert "its structure is that of a phototransistor, its type number that of a logic-output" in asked.reason
+
+
+def test_of_all_types_with_an_led_a_question_names_the_likeliest() -> None:
+    text = (MODELS_OF_OTHERS / "nested.lib").read_text(encoding="utf-8")
+    (asked,) = board(f"XU1 a k vb gndb out DEMO_NE01\n{text}").recognition.suspects
+    said = "the structure of a coupler with an LED (perhaps a logic-output): its output is of an unknown make"
+    assert said in asked.reason

@@ -101,3 +101,7 @@ def test_a_resistor_from_base_to_emitter_takes_its_part_of_the_light() -> None:
     for _ in range(60):
         base = lit - thermal_voltage(27.0) * math.log(300 * base / 1e-16) / 100e3
     assert found.ratio_at(5e-3) == pytest.approx((lit + 300 * base) / 5e-3, rel=1e-3)
+
+
+def test_a_diode_whose_current_a_resistor_across_it_takes_has_no_forward_voltage_of_an_led() -> None:
+    assert of("D1 A N DL\nR1 A N 10\nV1 N K 0\nF1 C B V1 2m\nQ1 C B E QN").forward_voltage is None
