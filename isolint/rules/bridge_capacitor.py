@@ -24,7 +24,7 @@ against the barrier's `touch_current`, in amperes rms; f is 50 to 60 Hz unless s
 working voltage drives the current. Nothing is asked for where the insulation is stated functional, or where both sides
 are of the kinds selv, earth or chassis.
 
-Settings: driver, receiver, conditions, barrier.
+Settings: driver, receiver, conditions, mains.
 
 ```toml
 [elements."CX*"]
@@ -35,14 +35,8 @@ class = "Y1"
 voltage = "400 V"
 [sides.logic]
 kind = "selv"
-[sides.field]
-kind = "mains"
 [[barriers]]
 insulation = "reinforced"
-working_voltage = "250 V"
-mains = "230 V"
-overvoltage_category = 2
-mains_frequency = "50 Hz"
 touch_current = "0.25 mA"
 ```
 
