@@ -154,6 +154,8 @@ class ElementFacts(Rows, table="elements"):
     type = Fact(k.choice(*types.NAMES, listing=types.described), "type of {}")
     ordinary = Fact(k.FLAG)
     gain_min = Fact(k.number(above=0.0), "smallest current gain of {}", "50")
+    saturation_current = Fact(k.interval("A", above=0.0), "saturation current of {}", '["2 mA", "6 mA"]')
+    pinch_off = Fact(k.interval("V", above=0.0), "pinch-off voltage of {}", '["1 V", "4 V"]')
     gate_full_on = Fact(k.quantity("V"), "gate voltage of {} fully on", '"4.5 V"')
     gate_voltage = Fact(k.interval("V", single=False), "gate voltage of {} that it stands", '["-20 V", "20 V"]')
     gate_threshold_min = Fact(k.positive("V"), "smallest threshold of {}", '"2 V"')

@@ -55,7 +55,8 @@ _WORDS: tuple[tuple[re.Pattern[str], Say], ...] = tuple(
             lambda found, value: f"VF of {found[1]} drifting {value * 1e3:.3g} mV/K",
         ),
         (r"(?:internal resistor|pull-up) of .+$", _named(r"\g<0>", "ohm")),
-        (r"(?:low|high) current of .+$", _named(r"\g<0>", "A")),
+        (r"(?:low|high|saturation) current of .+$", _named(r"\g<0>", "A")),
+        (r"pinch-off voltage of .+$", _named(r"\g<0>", "V")),
         (r"gain of (.+) over BF$", lambda found, value: f"gain of {found[1]} {value:.3g} BF"),
     )
 )

@@ -246,13 +246,14 @@ class Switch(NamedTuple):
 Device = Diode | Bipolar | Mos | Switch
 
 _POLARITIES = {"npn": 1, "pnp": -1, "lpnp": -1, "nmos": 1, "pmos": -1, "vdmos": 1, "vdmosn": 1, "vdmosp": -1}
+_JUNCTION_GATES = {"njf": 1, "pjf": -1}
 _DEFAULT_TYPES = {"D": "d", "Q": "npn", "M": "nmos", "S": "sw", "W": "csw"}
 
 
 def from_model(
     letter: str, type: str | None, parameters: Mapping[str, float], tail: Mapping[str, float]
 ) -> Device | None:
-    """Make the device that a D, Q, M, S or W card with its `.model` describes; None where no equation here does.
+    """Make the device that a D, Q, M, J, S or W card with its `.model` describes; None where no equation here does.
 
     type and parameters: of the `.model`, None and empty where there is none (SPICE defaults then hold). tail: the
     card's own parameters (`w`, `l`, `m`, `area`). Keys in lower case.
@@ -293,6 +294,19 @@ def from_model(
         )
     if letter == "M" and kind in _POLARITIES and kind not in ("npn", "pnp", "lpnp"):
         return _mos(kind, parameters, tail, nominal)
+    if letter == "J" and kind in _JUNCTION_GATES:
+        # The same square law, conducting at 0 V between gate and source; the junction of the gate lies there as well.
+        polarity = _JUNCTION_GATES[kind]
+        return Mos(
+            VTO=polarity * get("vto", get("vt0", -2.0)),
+            KP=2.0 * get("beta", 1e-4) * number,
+            LAMBDA=get("lambda", 0.0),
+            polarity=polarity,
+            RD=get("rd", 0.0) / number,
+            RS=get("rs", 0.0) / number,
+            body=Diode(IS=get("is", 1e-14) * number, N=get("n", 1.0), TNOM=nominal),
+            TNOM=nominal,
+        )
     if letter in ("S", "W") and kind in ("sw", "csw", "vswitch", "iswitch"):
         return Switch(RON=get("ron", 1.0), ROFF=get("roff", 1e12))
     return None

@@ -20,6 +20,7 @@ from isolint.worstcase import fact_terms
 from isolint.worstcase import network as n
 from isolint.worstcase.alternating import dropping_capacitors, reactance, stimulus_ends
 from isolint.worstcase.companions import conducting, pair_key
+from isolint.worstcase.current_limiters import current_limiter
 from isolint.worstcase.devices import Bipolar, Diode, Mos, Switch, from_model
 from isolint.worstcase.fact_terms import origin
 from isolint.worstcase.leds import LedTerms
@@ -226,6 +227,8 @@ class Assembler:
             )
         elif letter in "DQM":
             self._device(made, element, letter, path, nodes, tail, variant)
+        elif letter == "J":
+            current_limiter(made, self.lookup, element, nodes, tail, variant.ideal)
         elif letter != "K":
             raise Lacking(f"{path} stands in the network and is no element that can be solved here")
 

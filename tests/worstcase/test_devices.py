@@ -166,8 +166,11 @@ def test_model_parameters_and_card_parameters_make_the_device() -> None:
     assert from_model("M", "nmos", {"vto": 1.0, "kp": 0.5}, {"w": 2e-3, "l": 1e-3}) == Mos(1.0, 1.0, body=Diode())
     power = from_model("M", "vdmos", {"vto": -2.0, "kp": 3.0, "pchan": 1.0, "rds": 1e7, "rd": 0.05}, {})
     assert power == Mos(VTO=-2.0, KP=3.0, polarity=-1, RDS=1e7, RD=0.05, body=Diode())
+    # I = BETA (VGS - VTO)^2 is KP / 2 (VGS - VTO)^2, and VTO is negative in the model of either channel.
+    junction = from_model("J", "pjf", {"vto": -2.0, "beta": 1e-3, "rs": 10.0}, {"area": 2.0})
+    assert junction == Mos(VTO=2.0, KP=4e-3, polarity=-1, RS=5.0, body=Diode(IS=2e-14))
 
 
-@pytest.mark.parametrize(("letter", "type"), [("J", "njf"), ("D", "ldiode2"), ("Q", "nmos"), ("M", "npn"), ("Z", None)])
+@pytest.mark.parametrize(("letter", "type"), [("J", "nmf"), ("D", "ldiode2"), ("Q", "nmos"), ("M", "npn"), ("Z", None)])
 def test_a_model_type_without_an_equation_gives_no_device(letter: str, type: str | None) -> None:
     assert from_model(letter, type, {}, {}) is None
