@@ -13,9 +13,10 @@ LED or both are destroyed, often slowly.
 ## How it is computed
 
 The network is solved with output resistances and the LED's own series resistance 0, switches ideal, BJTs at infinite
-gain and MOS fully on; a junction transistor whose gate leads to its source limits to its `saturation_current`, half to
-twice that of its model where nobody states it. The rule fails when the LED current then has no bound or exceeds ten times the LED's maximum DC
-current (design limit of this tool; common practice, no source). Less than that is `led-overdriven`.
+gain and MOS fully on; a junction transistor whose gate leads to its source lets its `saturation_current` through, half
+to twice that of its model where nobody states it. The rule fails when the LED current then has no bound or exceeds ten
+times the LED's maximum DC current (design limit of this tool; common practice, no source). Less than that is
+`led-overdriven`.
 
 Settings: driver, receiver, conditions.
 
