@@ -64,8 +64,15 @@ def always_on(analysis: Analysis, channel: Channel, pair: Pair) -> bool:
     LED that is lit from another side, or by alternating current, tells whether that is there.
     """
     other = by_output(analysis).get(pair)
+    return other is not None and lit_always(analysis, channel, other)
+
+
+def lit_always(analysis: Analysis, channel: Channel, other: Channel) -> bool:
+    """Whether the LED of another channel is lit in every state in which a channel's own LED is driven."""
     side_of = analysis.interfaces.separation.side_of_net
-    if other is None or side_of.get(other.pins["anode"]) != side_of.get(channel.pins["anode"]):
+    if any("anode" not in each.pins for each in (channel, other)):
+        return False
+    if side_of.get(other.pins["anode"]) != side_of.get(channel.pins["anode"]):
         return False
     try:
         return _lit_alone(analysis, other) and _is_switched(analysis, channel)

@@ -24,6 +24,7 @@ from isolint.checking.switched import (
 )
 from isolint.checking.switched_clamp import clamps
 from isolint.checking.switched_load import load_name
+from isolint.checking.switches_beside import always_closed, share
 from isolint.checking.verdict import decide
 from isolint.facts import ElementFacts, LoadFacts, SupplyFacts
 from isolint.interfaces.entities import Channel
@@ -50,6 +51,21 @@ INRUSH = {
 def fed(rule: Rule, context: Context, channel: Channel) -> Iterator[Result]:
     """Whether anything can flow through a switch when it closes."""
     found = switched(context, channel)
+    closed = always_closed(context, channel)
+    if closed is not None:
+        text = (
+            f"{channel.subject}: it decides nothing: {closed.subject} is always parallel on, nothing switches its LED"
+        )
+        yield context.channel_result(
+            rule,
+            channel,
+            "fail",
+            text,
+            measure=Measure(0.0, larger_is_worse=False),
+            related=context.related([channel.part.element, closed.part.element]),
+            remedy=f"let a signal switch the LED of {closed.subject}, or take {closed.subject} out",
+        )
+        return
     if across(context, found, WORST) is not None:
         text = f"{channel.subject}: current can flow through its output when it conducts"
         yield context.channel_result(rule, channel, "pass", text, related=context.related(found.elements))
@@ -149,6 +165,8 @@ def carries_current(rule: Rule, context: Context, channel: Channel) -> Iterator[
     rating, name, peak = _rating(context, channel, found, first.alternating)
     factor = _at_hottest(context, channel) if found.thyristor is None else None
     beside = () if factor is None else (factor,)
+    part, among = share(context, channel)
+    among_words = f" as its share among {among}" if among > 1 else ""
 
     def limit(setting: Setting) -> Figure:
         given = Figure("I_max", setting.low(rating), "A", source=rating.origin)
@@ -159,6 +177,9 @@ def carries_current(rule: Rule, context: Context, channel: Channel) -> Iterator[
     def steady(setting: Setting) -> Claim:
         _, largest, terms = current(context, found, setting)
         flows = Figure("I", largest, "A", "current of its load")
+        if among > 1:
+            shares = Figure("k_share", part, "1", f"largest share among {among} of one type (from memory)")
+            flows = (shares * flows).called("I_1", "A", "current of one of them")
         if peak is not None:
             root = Figure("", setting.high(peak))
             flows = (root * flows).called("I_pk", "A", "peak current of its load")
@@ -172,7 +193,7 @@ def carries_current(rule: Rule, context: Context, channel: Channel) -> Iterator[
         rule,
         channel,
         verdict,
-        f"{name} stands {stands} and carries up to {flows}",
+        f"{name} stands {stands} and carries up to {flows}{among_words}",
         None if found.thyristor is None else found.thyristor.element,
         evidence=told.evidence(),
         remedy="a part that carries more, or a smaller load",
@@ -195,10 +216,11 @@ def _inrush(
     times = fact_terms.defaulted(
         LoadFacts.inrush, where, most(low, high, "times its steady current (from memory)"), unit="1"
     )
-    part = found.thyristor.record.name if found.thyristor is not None else fact_terms.named(channel.part)
+    record = found.thyristor.record.name if found.thyristor is not None else fact_terms.named(channel.part)
     row = Thyristor.current_rms if found.thyristor is not None else Output.current_max
+    part, _ = share(context, channel)
     pulse = fact_terms.defaulted(
-        row, part, Usual(1.0, 1.0, 3.0, 3.0, 3.0, "pulses over the steady rating (from memory)"),
+        row, record, Usual(1.0, 1.0, 3.0, 3.0, 3.0, "pulses over the steady rating (from memory)"),
         title=f"pulses that {name} stands over its steady rating", unit="1",
     )  # fmt: skip
 
@@ -206,9 +228,9 @@ def _inrush(
         bears = (Figure("I_max", setting.low(rating), "A") * Figure("k", setting.low(pulse))).called("I_pulse", "A")
         if stated:
             term = context.lookup.term(LoadFacts.inrush, where)
-            return at_most(Figure("I_in", term.high, "A", "stated inrush"), bears, (rating, pulse))
+            return at_most(Figure("I_in", part * term.high, "A", "stated inrush"), bears, (rating, pulse))
         _, largest, terms = current(context, found, setting)
-        rushes = Figure("I", largest, "A") * Figure("k_in", setting.high(times))
+        rushes = Figure("I", part * largest, "A") * Figure("k_in", setting.high(times))
         return at_most(rushes.called("I_in", "A", "first current of its load"), bears, (rating, pulse, times, *terms))
 
     verdict = decide(claim)

@@ -1,8 +1,9 @@
 """What a switching output lies between: its two ends, the sources behind each, the thyristor that it fires, the load.
 
 In: a context and a channel whose output opens and closes a way (`Output.switch`). Out: a `Switched` with the paths that
-conduct while the switch is open, or `Lacking`. Loads conduct, capacitors do not, thyristors do from gate to main
-terminal only. All of it is sums of resistances and differences of voltages, so that each can be redone by hand.
+conduct while the switch is open, or `Lacking`. Loads and other switches conduct, capacitors do not, thyristors do from
+gate to main terminal only. All of it is sums of resistances and differences of voltages, so that each can be redone by
+hand.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from typing import NamedTuple
 from isolint import types
 from isolint.checking.context import Context
 from isolint.checking.resistor_runs import ohms
+from isolint.checking.switches_beside import closed_ways
 from isolint.facts import ElementFacts, LoadFacts, SupplyFacts
 from isolint.interfaces.entities import Channel
 from isolint.interfaces.pinsets import switch_pins
@@ -167,7 +169,7 @@ class _Walk:
     """What conducts from one end of an open switch."""
 
     def __init__(self, context: Context, channel: Channel, start: int) -> None:
-        self.context, self.start = context, start
+        self.context, self.start, self.channel = context, start, channel
         self.own = channel.part.element
         self.seen: dict[int, tuple[int, ...]] = {}
         self.held: dict[int, tuple[int, ...]] = {}
@@ -215,7 +217,10 @@ class _Walk:
             elif load.return_ is not None:
                 self.beyond.append(Path(-1, path, load.return_.value))
         for element, pin in circuit.elements_at(net):
-            if element == self.own or element in self.context.lookup.walker.ignored:
+            if element in self.context.lookup.walker.ignored:
+                continue
+            yield from closed_ways(self.context, self.channel, element, pin)
+            if element == self.own:
                 continue
             letter, pins = circuit.letter(element), circuit.pins(element)
             record = thyristor_record(self.context, element)

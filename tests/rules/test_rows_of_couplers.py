@@ -169,3 +169,23 @@ def test_couplers_that_drive_each_other_are_open() -> None:
     cards = "R1 VB A 1k\nXU1 A K1 GNDB K2 DEMO_PT1\nR3 VB A2 1k\nXU2 A2 K2 GNDB K1 DEMO_PT1\n"
     found = [r.message for r in judged(cards).results if r.rule == "led-unlimited"]
     assert "feeds itself (XU1 drives XU2 drives XU1)" in found[0]
+
+
+# -- time ---------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("pulse", "kind"), [("1 ms", "pass"), ("0.8 ms", "open"), ("0.1 ms", "fail")])
+def test_the_delay_of_a_coupler_counts_in_that_of_the_one_whose_led_it_moves(pulse: str, kind: str) -> None:
+    """Without the first one's 90 us the second one's 366 us would do for a pulse of 0.8 ms, and half of it may go."""
+    hysteresis = '[inputs."LAST"]\nhysteresis = true\n'
+    cards = f"{FIRST.format(first='GNDB M')}R5 VB B 680\n{SECOND.format(second='B M')}"
+    settings = THIRD.replace('[inputs."LAST"]\n', hysteresis) + f'[signals.LAST]\npulse = "{pulse}"\n'
+    found = next(
+        one for one in judged(cards, settings).results if (one.rule, one.subject) == ("switching-too-slow", "XU2")
+    )
+    told = {item.symbol: item.max or 0.0 for item in found.evidence}
+    assert found.kind == kind
+    assert told["settle_before"] > 50e-6
+    assert told["settle"] == pytest.approx(told["t_off"] + told["settle_before"])
+    alone = 0.5 * 0.75e-3 / told["t_off"]
+    assert alone >= 1.0 > 0.5 * 0.75e-3 / told["D"]
