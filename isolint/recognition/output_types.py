@@ -14,6 +14,7 @@ from isolint.recognition.holding import plain_or_held
 from isolint.recognition.led_groups import ends, is_diode
 from isolint.recognition.port_group import Group, Output
 from isolint.recognition.stages import stage
+from isolint.types.form.constructions import Make
 
 _QUIET_OHMS = 100e3
 _WIRE_OHMS = 1e3
@@ -161,9 +162,14 @@ def _transistor(
     if len(left) == 1 and _is_photodiode_supply(group, left[0], source, from_net, chain):
         pins[left[0]] = "vcc"
         left = []
-    if left:
+    if left and not (
+        graph.same_wire(from_net, chain[-1].pins[0])
+        and all(graph.component(graph.body.ports[port]) != group.component for port in left)
+    ):
         return None
-    return Output("lit darlington" if len(chain) > 1 else "lit transistor", pins, light=(source, *chain))
+    why = "what a port that only controls its light is for can't be told" if left else ""
+    make: Make = "lit darlington" if len(chain) > 1 else "lit transistor"
+    return Output(make, pins, tuple(left), (source, *chain), why)
 
 
 def _is_photodiode_supply(group: Group, port: int, source: Device, from_net: int, chain: list[Device]) -> bool:

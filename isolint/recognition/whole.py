@@ -171,9 +171,8 @@ def _one(graph: Graph, led: Led, groups: list[Group]) -> Verdict:
         output = output._replace(make="strong lit transistor")
         why = f"one transistor, and a ratio of {max(share) * 100:.0f} %"
     choices = output.choices
-    if not output.known and len(group.ports) > 2:
-        # What has a supply and a ground beside its output is first of all a stage.
-        choices = tuple(dict.fromkeys((*types_of("controlled voltage"), *choices)))
+    if not output.known:
+        choices = tuple(dict.fromkeys((*_likeliest(group), *choices)))
     doubtful = tuple(port for port in output.doubtful if pins[port] != "nc")
     if not led.is_sure:
         choices = (*(choices or (output.type,)), ORDINARY)
@@ -195,12 +194,23 @@ def _one(graph: Graph, led: Led, groups: list[Group]) -> Verdict:
     return _complete(verdict)
 
 
+def _likeliest(group: Group) -> tuple[str, ...]:
+    """The types that an output of no known make is first of all: with supply and ground beside it a stage, with diodes
+    that the light pumps in a row a photovoltaic one."""
+    if len(group.ports) > 2:
+        return types_of("controlled voltage")
+    pumped = [device for device in group.devices if device.is_current_source and group.lit(device)]
+    diodes = [set(device.nets) for device in group.devices if is_diode(device)]
+    return types_of("pumped stack") if sum(set(device.nets) in diodes for device in pumped) > 1 else ()
+
+
 def _may_be_unknown(led: Led, group: Group) -> bool:
     """Whether an output of no known make is asked about: a diode like an LED, and light that is a current, or that
-    reaches a stage of its own with supply, ground and output."""
+    reaches a stage of its own with supply, ground and output, or makes a current there."""
     if not led.like or _is_held(group):
         return False
-    return led.sensing == "current" or (led.sensing == "voltage" and len(group.ports) > 2)
+    lit = len(group.ports) > 2 or any(device.is_current_source and group.lit(device) for device in group.devices)
+    return led.sensing == "current" or (led.sensing == "voltage" and lit)
 
 
 def _is_held(group: Group) -> bool:

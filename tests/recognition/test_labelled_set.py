@@ -48,7 +48,7 @@ def test_no_definition_is_answered_wrongly_or_met_with_silence(under_new_names: 
     assert bad == {}
 
 
-@pytest.mark.parametrize(("under_new_names", "share"), [(False, 0.825), (True, 0.82)])
+@pytest.mark.parametrize(("under_new_names", "share"), [(False, 0.825), (True, 0.81)])
 def test_most_definitions_are_answered_with_type_and_pins(under_new_names: bool, share: float) -> None:
     """Of the definitions written by hand, which are rich in what no structure decides: four of five."""
     count = Counter(scored(under_new_names).values())
