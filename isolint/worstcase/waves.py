@@ -174,8 +174,15 @@ def _sources(lookup: Lookup, channel: Channel, high: Callable[[int], bool]) -> I
 
 
 def _controlled(lookup: Lookup, switch: int) -> Iterator[Source]:
-    """The PULSE source that closes and opens a switch; closed where its control is high."""
+    """What closes and opens a switch: what is stated of it, else the PULSE source at its control."""
     circuit = lookup.circuit
+    name = circuit.path(switch)
+    if lookup.facts.signal(name) is not None:
+        # What is stated of the switch says what it does, and no stimulus does.
+        hertz = stated_hertz(lookup, name)
+        if hertz is not None and hertz * LONGEST_PERIOD >= 1.0:
+            yield Source(-1 - switch, name, "levels", hertz, _duty(lookup, name, True), None)
+        return
     for net, upright in zip(circuit.controls(switch), (True, False), strict=False):
         if lookup.walker.grounds.holds(net):
             continue

@@ -16,10 +16,11 @@ from isolint.archive import codec
 from isolint.archive.asks import Placed, told
 from isolint.archive.auditing import Asked, Shard, audit
 from isolint.archive.merging import merge
+from isolint.archive.recording import record
 from isolint.archive.unit import Doc, Rules, placed_at, tool_digest
 from isolint.archive.workers import Done, Request, Workers
 from isolint.errors import Interrupted, IsolintError
-from tests.archive.boards import Archive, archive
+from tests.archive.boards import QUICK, Archive, archive
 from tests.archive.stores import DIVIDER, TODAY, Here, document, documents, judged, rows, run, small, states
 from tests.conftest import REPOSITORY, environment
 from tests.support import differences
@@ -181,6 +182,9 @@ def test_strict_runs_and_other_days_share_a_store_without_mixing_their_findings(
 # -- what a run survives ----------------------------------------------------------------------------------------
 
 
+posix = pytest.mark.skipif(os.name == "nt", reason="kill -9 is of other systems")
+
+
 def killed(folder: Path, path: Path, done: int, seconds: float = 0.0) -> int:
     """Kill a run some seconds after so many netlists are done; how many were done when it died."""
     words = ["audit", str(folder), "--root", str(folder), "--store", str(path), "--today", "2026-01-01", "--jobs", "2"]
@@ -206,7 +210,7 @@ def _attempts(path: Path) -> int:
         return 0
 
 
-@pytest.mark.skipif(os.name == "nt", reason="kill -9 is of other systems")
+@posix
 def test_a_run_that_is_killed_goes_on_where_it_was(tmp_path: Path) -> None:
     folder = small(tmp_path / "boards", 30)
     run(folder, tmp_path / "whole.db")
@@ -245,20 +249,101 @@ def test_what_is_nearly_done_is_kept_where_somebody_ends_a_run_and_not_where_it_
     assert len(judged(path)) == kept
 
 
-@pytest.mark.skipif(os.name == "nt", reason="kill -9 is of other systems")
+DYING = """
+import os, signal, sys
+from isolint.archive.store import Store
+from isolint.cli import main
+name, left = sys.argv[1], int(sys.argv[2])
+del sys.argv[1:3]
+own = getattr(Store, name)
+def dying(self, *values):
+    global left
+    own(self, *values)
+    left -= 1
+    if left == 0:
+        assert self._db.in_transaction
+        os.kill(os.getpid(), signal.SIGKILL)
+setattr(Store, name, dying)
+main()
+"""
+"""An audit that kills itself behind the given call of a method of its store, in the middle of a transaction."""
+
+
+def died(folder: Path, path: Path, method: str, call: int, *words: str) -> bool:
+    """Run an audit that kills itself in the middle of a write; whether it came to that."""
+    command = ["audit", str(folder), "--root", str(folder), "--store", str(path), "--today", "2026-01-01", *words]
+    process = subprocess.run(
+        [sys.executable, "-c", DYING, method, str(call), *command, "--jobs", "1", "--quiet"],
+        cwd=REPOSITORY,
+        env=environment(),
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.DEVNULL,
+        check=False,
+    )
+    return process.returncode == -signal.SIGKILL
+
+
+def recorded(path: Path) -> dict[str, bytes]:
+    """The record of a store, file by file."""
+    folder = path.with_suffix(".record")
+    assert record(str(path), str(folder)) == ""
+    return {each.relative_to(folder).as_posix(): each.read_bytes() for each in folder.rglob("*") if each.is_file()}
+
+
+@posix
+def test_a_run_that_is_killed_in_the_middle_of_a_write_goes_on_as_if_it_had_not_begun_it(tmp_path: Path) -> None:
+    folder = small(tmp_path / "boards", 4)
+    run(folder, tmp_path / "whole.db")
+    path = tmp_path / "store.db"
+    assert died(folder, path, "remember", 1)
+    assert rows(path, "SELECT count(*) FROM file") == rows(path, "SELECT count(*) FROM unit") == [(0,)]
+    assert died(folder, path, "attempt", 2)
+    assert len(documents(path)) == len(judged(path)) == 1
+    assert died(folder, path, "keep", 1)
+    assert len(documents(path)) == len(judged(path)) == 1
+    assert run(folder, path).judged == 3
+    assert documents(path) == documents(tmp_path / "whole.db")
+
+
+@posix
 @pytest.mark.long
-def test_a_run_that_is_killed_fifty_times_goes_on_where_it_was(tmp_path: Path) -> None:
+def test_a_run_that_is_killed_at_fifty_moments_has_the_documents_and_the_record_of_one_that_is_not(
+    tmp_path: Path,
+) -> None:
+    """Every second time in the middle of a write, else at any moment."""
     folder = tmp_path / "boards"
     folder.mkdir()
     made = archive(folder, 120)
     run(folder, tmp_path / "whole.db", jobs=2)
     path = tmp_path / "store.db"
-    for at in range(50):
-        # Each netlist is one transaction: a moment right after one is often in the middle of the next.
-        killed(folder, path, _attempts(path) + 2, 0.0 if at % 2 else 0.003 * at)
+    moments = [(method, call) for call in range(1, 7) for method in ("put", "keep", "attempt")]
+    moments += [("state", 1), ("drop", 1), ("remember", 1)] * 2
+    in_a_write = sum(died(folder, path, *moment) for moment in moments)
+    for at in range(25):
+        killed(folder, path, _attempts(path) + 1, 0.003 * at)
+    assert in_a_write == len(moments) == 24
+    assert died(folder, path, "tidy", 1)
     run(folder, path, jobs=2)
     assert documents(path) == documents(tmp_path / "whole.db")
+    assert recorded(path) == recorded(tmp_path / "whole.db")
     assert len(judged(path)) == len(made.boards) - len(made.doubles) + 1
+
+
+@posix
+@pytest.mark.long
+def test_two_shards_that_are_killed_and_put_together_have_the_record_of_the_whole(tmp_path: Path) -> None:
+    folder = tmp_path / "boards"
+    folder.mkdir()
+    archive(folder, 20, QUICK)
+    run(folder, tmp_path / "whole.db")
+    parts = [tmp_path / f"part{one}.db" for one in (1, 2)]
+    for one, part in enumerate(parts, 1):
+        for method, call in (("remember", 1), ("put", 3), ("keep", 2), ("attempt", 1), ("tidy", 1)):
+            assert died(folder, part, method, call, "--shard", f"{one}/2"), (one, method)
+        run(folder, part, shard=Shard(one, 2))
+    merge(list(map(str, parts)), str(tmp_path / "put.db"))
+    assert documents(tmp_path / "put.db") == documents(tmp_path / "whole.db")
+    assert recorded(tmp_path / "put.db") == recorded(tmp_path / "whole.db")
 
 
 def test_a_process_that_dies_loses_nothing_and_doubles_nothing(tmp_path: Path) -> None:

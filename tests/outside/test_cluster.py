@@ -1,4 +1,5 @@
-"""An audit by a real Dask cluster of two workers, one of which is killed in the middle: nothing is lost or doubled."""
+"""An audit by a real Dask cluster of two workers, one of which is killed in the middle, as is the audit itself: nothing
+is lost or doubled."""
 
 from __future__ import annotations
 
@@ -13,6 +14,7 @@ from pathlib import Path
 
 import pytest
 
+from isolint.archive.recording import record
 from isolint.errors import IsolintError
 from tests.archive.boards import QUICK, Archive, archive
 from tests.archive.stores import documents, judged, rows, run
@@ -76,8 +78,25 @@ def boards(tmp_path: Path) -> Archive:
 def test_a_cluster_of_which_a_worker_is_killed_finds_what_one_process_finds(
     cluster: Local, boards: Archive, tmp_path: Path
 ) -> None:
-    words = ["audit", str(boards.folder), "--root", str(boards.folder), "--today", "2026-01-01", "--quiet"]
     store = tmp_path / "cluster.db"
+    process = _started(boards, store, cluster, 3)
+    process.send_signal(signal.SIGKILL)
+    process.wait(timeout=60)
+    first = len(judged(store))
+    process = _started(boards, store, cluster, first + 3)
+    cluster.workers[0].send_signal(signal.SIGKILL)
+    assert process.wait(timeout=300) == 2  # damaged files are there
+    run(boards.folder, tmp_path / "here.db")
+    assert documents(store) == documents(tmp_path / "here.db")
+    assert _recorded(store) == _recorded(tmp_path / "here.db")
+    attempts = judged(store)
+    assert len(attempts) == len(set(attempts)) == len(boards.boards) - len(boards.doubles) + 1
+    assert rows(store, "SELECT count(DISTINCT worker) FROM attempt WHERE worker LIKE 'tcp:%'")[0][0] >= 1
+
+
+def _started(boards: Archive, store: Path, cluster: Local, done: int) -> subprocess.Popen[bytes]:
+    """An audit by the cluster, at the moment when so many netlists are judged."""
+    words = ["audit", str(boards.folder), "--root", str(boards.folder), "--today", "2026-01-01", "--quiet"]
     process = subprocess.Popen(
         [sys.executable, "-m", "isolint", *words, "--store", str(store), "--scheduler", cluster.address],
         cwd=REPOSITORY,
@@ -87,19 +106,16 @@ def test_a_cluster_of_which_a_worker_is_killed_finds_what_one_process_finds(
     until = time.monotonic() + 200
     while time.monotonic() < until and process.poll() is None:
         time.sleep(0.05)
-        if (
-            store.exists()
-            and rows(store, "SELECT name FROM sqlite_master WHERE name = 'attempt'")
-            and len(judged(store)) >= 3
-        ):
+        made = store.exists() and rows(store, "SELECT name FROM sqlite_master WHERE name = 'attempt'")
+        if made and len(judged(store)) >= done:
             break
-    cluster.workers[0].send_signal(signal.SIGKILL)
-    assert process.wait(timeout=300) == 2  # damaged files are there
-    run(boards.folder, tmp_path / "here.db")
-    assert documents(store) == documents(tmp_path / "here.db")
-    attempts = judged(store)
-    assert len(attempts) == len(set(attempts)) == len(boards.boards) - len(boards.doubles) + 1
-    assert rows(store, "SELECT count(DISTINCT worker) FROM attempt WHERE worker LIKE 'tcp:%'")[0][0] >= 1
+    return process
+
+
+def _recorded(store: Path) -> dict[str, bytes]:
+    folder = store.with_suffix(".record")
+    assert record(str(store), str(folder)) == ""
+    return {each.relative_to(folder).as_posix(): each.read_bytes() for each in folder.rglob("*") if each.is_file()}
 
 
 def test_a_scheduler_that_is_not_there_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -8,7 +8,7 @@ import pytest
 
 from isolint.checking.demonstration import merged
 from isolint.results import Evidence, NetlistReport, Result
-from tests.support import judge, only
+from tests.support import FIXTURES, judge, only
 
 FACTS = """
 [supplies."L"]
@@ -198,3 +198,26 @@ def test_an_empty_dropping_capacitor_lets_the_crest_through_the_resistance_alone
         "parts.DEMO_PT1.led.pulse_current_max",
         "parts.DEMO_PT1.led.pulse_time",
     }
+
+
+SWITCHED = """* test
+R1 V5 A 470
+XU1 A K GNDB OUT DEMO_PT1
+S1 K GND GND CTL CLOSER
+.model CLOSER SW(RON=1 ROFF=1e9 VT=-2)
+V1 CTL GND PULSE(0 5 0 1u 1u 898u 1m)
+R2 VB OUT 4.7k
+C1 OUT GNDB 10u
+"""
+
+
+@pytest.mark.parametrize(("duty", "kind"), [(None, "open"), ('["0.8", "0.9"]', "pass"), ('["0.09", "0.11"]', "fail")])
+def test_what_is_stated_of_a_switch_counts_in_place_of_the_stimulus_that_closes_it(duty: str | None, kind: str) -> None:
+    stated = "" if duty is None else f'[signals."S1"]\nrate = "1 kHz"\nduty = {duty}\n'
+    facts = (FIXTURES / "rules/isolint.toml").read_text(encoding="utf-8").replace("top = true", "")
+    facts = facts.replace('parts = ["parts/*.toml"]', "")
+    report = judge(SWITCHED, f"{facts}\n{stated}")
+    found = only(report, "transfer-margin-low")
+    assert found.kind == kind
+    # What is asked for stops being asked for once it stands there.
+    assert any(fact.key == 'signals."S1".rate' for fact in found.missing) == (duty is None)
