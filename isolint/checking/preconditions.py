@@ -5,6 +5,8 @@ from __future__ import annotations
 from isolint.checking.context import Context
 from isolint.interfaces.beside import ENDS
 from isolint.interfaces.entities import Channel
+from isolint.interfaces.pinsets import pin_sets
+from isolint.interfaces.unused import is_spare
 from isolint.units import show
 from isolint.worstcase.drive import Drive
 from isolint.worstcase.quantities import NO_CURRENT
@@ -67,3 +69,20 @@ def opposed(context: Context, channel: Channel) -> Channel | None:
     if not others or driven(context, channel) > NO_CURRENT:
         return None
     return next((other for other in others if driven(context, other) > NO_CURRENT), None)
+
+
+def guarded(context: Context, channel: Channel) -> Channel | None:
+    """The channel that the LED of this one guards against reverse voltage: it conducts, across the same two nets the
+    other way round, and nothing is on this one's output."""
+    if not channel.pins.keys() >= ENDS:
+        return None
+    circuit = context.circuit
+    pins = next((pins for name, pins in pin_sets(channel.part) if name == channel.name), None)
+    if pins is None or not is_spare(circuit, context.lookup.walker, channel.part, pins):
+        return None
+    near = [element for element, _ in circuit.elements_at(channel.pins["anode"])]
+    turned = {"anode": channel.pins["cathode"], "cathode": channel.pins["anode"]}
+    for other in context.analysis.neighbours().of_parts(near):
+        if {role: other.pins.get(role, -1) for role in turned} == turned and driven(context, other) > NO_CURRENT:
+            return other if driven(context, channel) <= NO_CURRENT else None
+    return None

@@ -56,7 +56,7 @@ import math
 from collections.abc import Iterable
 
 from isolint.checking.context import Context
-from isolint.checking.preconditions import driven, opposed
+from isolint.checking.preconditions import driven, guarded, opposed
 from isolint.checking.rule import Rule
 from isolint.interfaces.entities import Channel
 from isolint.results import Measure, Result
@@ -94,6 +94,11 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
             f"{channel.subject}: its LED lies antiparallel to that of {other.subject}, which conducts: it is there for "
             "the other polarity, which no stated state of this drive has"
         )
+        yield context.channel_result(RULE, channel, "notApplicable", text, evidence=evidence)
+        return
+    kept = guarded(context, channel)
+    if kept is not None:
+        text = f"{channel.subject}: its LED guards that of {kept.subject} against reverse voltage, and nothing reads it"
         yield context.channel_result(RULE, channel, "notApplicable", text, evidence=evidence)
         return
     lacks = Figure("IF_turned", turned, "A", "LED current if it were turned round")

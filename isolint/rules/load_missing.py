@@ -70,6 +70,7 @@ from isolint.checking.dead_output import (
     tied,
 )
 from isolint.checking.idle_output import idle, led_against, silent_beside
+from isolint.checking.preconditions import guarded
 from isolint.checking.rule import Rule
 from isolint.checking.switch_stress import fed
 from isolint.facts import InputFacts, SupplyFacts
@@ -173,6 +174,14 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     yield _silent(context, channel, found, NOTHING)
 
 
+def _guards(context: Context, channel: Channel) -> bool:
+    """Whether its LED is there for another one's, so that its output may well be left alone."""
+    try:
+        return guarded(context, channel) is not None
+    except Lacking:
+        return False
+
+
 def _first_at(context: Context) -> dict[int, str]:
     return {}
 
@@ -184,7 +193,7 @@ def _silent(context: Context, channel: Channel, found: Silent, number: str) -> R
         "fail",
         f"{channel.subject}: {found.why} ({number})",
         None if found.element is None else context.place(found.element),
-        level="note" if is_spare_channel(context, channel) else None,
+        level="note" if is_spare_channel(context, channel) or _guards(context, channel) else None,
         measure=Measure(0.0, larger_is_worse=False),  # the current
         related=context.related([channel.part.element, *channel.load.elements]),
         remedy=found.remedy,

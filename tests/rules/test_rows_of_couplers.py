@@ -189,3 +189,20 @@ def test_the_delay_of_a_coupler_counts_in_that_of_the_one_whose_led_it_moves(pul
     assert told["settle"] == pytest.approx(told["t_off"] + told["settle_before"])
     alone = 0.5 * 0.75e-3 / told["t_off"]
     assert alone >= 1.0 > 0.5 * 0.75e-3 / told["D"]
+
+
+# -- guards -------------------------------------------------------------------------------------------------------
+
+
+GUARD = "R1 DRIVE A 470\nXU1 A GND GNDB OUT DEMO_PT1\nXU2 GND A GNDB {} DEMO_PT1\nR2 VB OUT 10k\n"
+
+
+def test_an_led_that_guards_another_one_is_no_reversed_led_while_nothing_reads_it() -> None:
+    """The second coupler of a pair in place of a diode: its output lies alone, which is worth a note."""
+    report = judged(GUARD.format("ALONE"))
+    told = [(one.rule, one.level, one.subject) for one in report.results if one.kind in ("fail", "open")]
+    assert told == [("load-missing", "note", "XU2")]
+
+
+def test_an_led_that_never_lights_and_is_read_is_reversed() -> None:
+    assert said(judged(GUARD.format("OUT2") + "R3 VB OUT2 10k\n")) == [("led-reversed", "fail", "XU2")]
