@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
+from isolint import app
 from tests.rules.test_barrier_traps import (
     BOND,
     EARTH,
@@ -161,3 +164,22 @@ def test_a_part_is_what_its_record_says_that_it_is_certified_as(wanted: str, cer
     touched = LOGIC if wanted.startswith("2") else side("logic", "G", "selv", "earthed = true\n")
     found = wrong(ONE, FIELD + touched + barrier("field", "logic", stated), record("DEMO_X1", certified + HELD))
     assert found == ({(kind, "insulation-grade-low")} if kind else set())
+
+
+# -- what is stated and of no use ----------------------------------------------------------------------------------
+
+
+def test_what_a_barrier_states_and_nothing_uses_is_told(tmp_path: Path) -> None:
+    """Of the board's surface without a distance on it, of an edge without a swing, of a patient without that profile."""
+    more = 'board_group = "I"\nprinted = true\ntouch_current_fault = "0.1 mA"\n'
+    facts = FIELD + side("logic", "G", "selv", 'applied_part = "CF"\n')
+    facts += barrier("field", "logic", f"{REINFORCED}{more}")
+    known = record("DEMO_X1", f'{STRONG}channel_grade = "basic"\n')
+    (tmp_path / "board.cir").write_text(f"* board\n{ONE}.end\n", encoding="utf-8")
+    (tmp_path / "isolint.toml").write_text(f'top = true\nparts = ["p.toml"]\n{facts}', encoding="utf-8")
+    (tmp_path / "p.toml").write_text(known, encoding="utf-8")
+    rows, crashed = app.facts(str(tmp_path / "board.cir"), app.Options(root=str(tmp_path)))
+    told = {key.rpartition(".")[2] for key, _, origin in rows if "not used: nothing in this netlist asks" in origin}
+    assert not crashed
+    assert {"board_group", "printed", "touch_current_fault", "applied_part", "channel_grade"} <= told
+    assert not {"insulation", "mains", "working_voltage", "grade", "creepage"} & told
