@@ -170,7 +170,7 @@ def test_a_part_is_what_its_record_says_that_it_is_certified_as(wanted: str, cer
 
 
 def test_what_a_barrier_states_and_nothing_uses_is_told(tmp_path: Path) -> None:
-    """The surface of a board without a distance on it, a patient where no medical table counts, channels of one part."""
+    """The surface of a board without a distance on it, a patient where no medical table counts, a channel."""
     more = 'board_group = "I"\nprinted = true\ntouch_current_fault = "0.1 mA"\n'
     facts = FIELD + side("logic", "G", "selv", 'applied_part = "CF"\n')
     facts += barrier("field", "logic", f"{REINFORCED}{more}")
