@@ -146,7 +146,14 @@ def quantities(results: Iterable[Result]) -> Iterator[Quantity]:
                 result.margin.required if own and result.margin is not None else None,
                 corner,
                 f"extreme value{', solved at the corner' if corner else ''}",
-                evidence.source,
+                evidence.source or _sources(result),
                 result.kind,
                 result.rule,
             )
+
+
+def _sources(result: Result) -> str:
+    """Where the other numbers of a verdict come from, its limit too: those that are named, else what was assumed."""
+    named = [evidence.source for evidence in result.evidence if evidence.source]
+    assumed = [f"{each.name}: {each.origin}" for each in result.assumptions]
+    return "; ".join(dict.fromkeys(named or assumed))

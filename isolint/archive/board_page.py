@@ -147,7 +147,7 @@ def _worst_case(doc: Doc) -> Iterator[str]:
     for each in quantities(doc.report.results):
         unit = each.unit
         margin = "-" if each.margin is None else number(each.margin, "1")
-        limit = f"{html(each.limit_kind)} {number(each.limit, unit)}"
+        limit = f'<span class="w">{html(each.limit_kind)} {number(each.limit, unit)}</span>'
         ends = (number(each.least, unit), number(each.nominal, unit), number(each.most, unit))
         parameter = html(f"{each.item} {each.parameter}".strip())
         about = (html(each.kind), html(each.corner) or "-", html(each.method), html(each.source) or "-")
@@ -207,7 +207,7 @@ def _end(board: Board, run: Mapping[str, str]) -> Iterator[str]:
         if ask.what == "read":
             rows.append((html(ask.name), code(ask.answer[0])))
         else:
-            rows += [tuple(map(html, answer.split("\x1f", 1))) for answer in ask.answer]
+            rows += [(html(name), code(digest)) for name, _, digest in (each.partition("\x1f") for each in ask.answer)]
     if rows:
         yield table("Files that it was judged by, from its folder", ("file", "sha-256"), rows)
     yield pieces.caution()

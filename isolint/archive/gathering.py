@@ -43,7 +43,7 @@ class Board(NamedTuple):
 
 
 class Row(NamedTuple):
-    """What the index says of a board."""
+    """What the index says of a board. failing: the rules that fail."""
 
     root: str
     path: str
@@ -62,6 +62,7 @@ class Row(NamedTuple):
     understood: int = 0
     worst_rule: str = ""
     worst: float | None = None
+    failing: tuple[str, ...] = ()
 
     @property
     def order(self) -> tuple[int, str, str, str]:
@@ -167,6 +168,7 @@ def row_of(board: Board) -> Row:
         coverage.understood,
         "" if worst is None else worst[1].rule,
         None if worst is None else worst[0],
+        tuple(dict.fromkeys(result.rule for result in results if summary.is_active(result))),
     )
 
 

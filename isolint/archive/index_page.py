@@ -94,7 +94,8 @@ def _causes(causes: Sequence[Cause]) -> Iterator[str]:
         more = len(cause.boards) - len(named)
         where = ", ".join(named) + (f" and {more} more" if more else "")
         numbers = (str(len(cause.boards)), str(cause.fails), str(cause.opens))
-        rows.append((html(f"{cause.kind}: {cause.what}"), html(cause.rule), *numbers, where))
+        told = "the same rule, nothing nearer" if cause.kind == "rule" else f"{cause.kind}: {cause.what}"
+        rows.append((html(told), f'<span class="w">{html(cause.rule)}</span>', *numbers, where))
     yield table("One line a cause", ("cause", "rule", "boards", "failures", "open", "where"), rows, (2, 3, 4))
     if len(causes) > MOST_CAUSES:
         yield f"<p>{len(causes) - MOST_CAUSES} more stand in csv/causes.csv.</p>"
@@ -131,8 +132,8 @@ def _boards(rows: Sequence[Row], at: int, pages: int) -> Iterator[str]:
                 f'<span class="w">{row.group}</span>',
                 *map(str, (row.fails, row.opens, row.waived, row.channels, row.judged)),
                 number(row.worst, "1"),
-                html(row.worst_rule) or "-",
-                html(f"equal to {row.same_as}" if row.same_as else row.reason.split("\n")[0]),
+                f'<span class="w">{html(row.worst_rule) or "-"}</span>',
+                html(_remark(row)),
             )
             for row in rows
         ),
@@ -140,6 +141,13 @@ def _boards(rows: Sequence[Row], at: int, pages: int) -> Iterator[str]:
         sorts=True,
     )
     yield nav
+
+
+def _remark(row: Row) -> str:
+    """Why it could not be judged, what fails, and of which board it is a copy."""
+    fails = f"fails {', '.join(row.failing)}" if row.failing else ""
+    same = f"equal to {row.same_as}" if row.same_as else ""
+    return "; ".join(each for each in (row.reason.split("\n")[0], fails, same) if each)
 
 
 def _tail(whole: Whole) -> Iterator[str]:

@@ -151,7 +151,8 @@ def bars(rows: Sequence[tuple[str, float, float, str]], label: str) -> str:
         )
         out.append(text(_NAMES + max(length * scale, scale) + 6, y + 11, shown, 11, bold=short))
         out.append(text(_NAMES, y + 24, _cut(corner, 88), 9))
-    out.append(wire(limit, 4, limit, height - 4, 2, "#000"))
+        # Only beside the bar, so that the corner below it can be read.
+        out.append(wire(limit, y - 3, limit, y + 15, 2, "#000"))
     out.append(text(limit, 12, " required", 10))
     return "\n".join([*out, "</svg>"])
 

@@ -16,6 +16,8 @@ from isolint.reports import summary
 from isolint.results import UNJUDGED, Result
 
 MOST_FACTS = 20
+UNASKED = "part that nothing judges"
+"""The kind of what no rule of this version judges of a type of part."""
 _QUOTED = re.compile(r'"[^"]*"')
 _ELEMENT = re.compile(r"\S*\d\S*")
 
@@ -72,7 +74,7 @@ class Causes:
                     self._examples.setdefault(fact.key, fact.example)
 
     def found(self) -> tuple[Cause, ...]:
-        """What two boards and more share, the most boards first."""
+        """What two boards and more share, the most boards first; what nothing judges of a part comes last."""
         taken: dict[tuple[str, str, str], tuple[dict[str, None], list[int]]] = {}
         for title, said, keys in self._results:
             kind, _, rule = said.partition(" ")
@@ -87,7 +89,12 @@ class Causes:
             for (kind, what, rule), (boards, count) in taken.items()
             if len(boards) >= 2
         ]
-        return tuple(sorted(made, key=lambda each: (-len(each.boards), -each.fails, -each.opens, each[:3])))
+        return tuple(
+            sorted(
+                made,
+                key=lambda each: (each.kind == UNASKED, -len(each.boards), -each.fails, -each.opens, each[:3]),
+            )
+        )
 
     def wanted(self) -> tuple[Wanted, ...]:
         """The facts for which most questions wait, each counted without what those before it settle."""
@@ -113,7 +120,7 @@ def _keys(board: Board, result: Result, models: dict[str, str], block: Block | N
     """What a result may have in common with others, the nearest first: of which kind, by what it is known, its name."""
     if result.role == UNJUDGED:
         # No fault of a board: all that hold such a part have it.
-        yield "part that nothing judges", result.subject, result.subject.replace("-", " ")
+        yield UNASKED, result.subject, result.subject.replace("-", " ")
         return
     own = board.unit.path
     if result.where.file != own and not result.where.file.startswith("isolint:"):

@@ -191,6 +191,19 @@ def test_pages_need_nothing_else_and_every_link_leads_to_a_page(written: Path) -
         assert not {attribute for attribute in page.attributes if attribute.startswith("on")}
 
 
+def test_the_index_says_of_each_board_which_rules_fail_there(written: Path) -> None:
+    """A smallest margin alone may be that of a rule that holds."""
+    text = (written / "index.html").read_text(encoding="utf-8")
+    lines = {line.split("</a>")[0].split(">")[-1]: line for line in text.split("\n") if 'class="w">failing' in line}
+    rules: dict[str, set[str]] = {}
+    for row in table(written, "results"):
+        if row["kind"] == "fail" and not row["suppression"]:
+            rules.setdefault(f"{row['root']}/{row['path']}", set()).add(row["rule"])
+    assert set(lines) == set(rules)
+    for board, found in rules.items():
+        assert all(f"fails {rule}" in lines[board] or f", {rule}" in lines[board] for rule in found), board
+
+
 def test_the_sum_of_states_is_the_number_of_files(made: Archive, written: Path) -> None:
     files = table(written, "files")
     states = json.loads((written / "run.json").read_text(encoding="utf-8"))["states"]
@@ -214,6 +227,7 @@ def test_the_worst_case_table_holds_every_number_that_has_a_limit(written: Path)
         assert row["limit_kind"] in ("at least", "at most")
         assert row["item"] and row["method"]
         assert any(row[end] for end in ("min", "nominal", "max"))
+        assert row["source"] or row["item"] != "LED current", row
 
 
 def test_names_of_strangers_do_nothing_in_pages_and_tables(tmp_path: Path) -> None:
