@@ -201,7 +201,7 @@ def _judged_once(
 def _for_channel(rule: Rule, context: Context, channel: Channel, blocked: Blocked) -> list[Result]:
     kind = channel.part.kind
     if not kind.output.conducts and not rule.asks(kind):
-        text = f"{channel.subject}: no rule judges the output of a {channel.part.type} yet"
+        text = f"{channel.subject}: it is not asked of a {channel.part.type}"
         return [context.channel_result(rule, channel, "notApplicable", text)]
     if rule.concerns is not None and not rule.concerns(context, channel):
         return []

@@ -57,8 +57,8 @@ def find_twins(context: Context, blocked: Mapping[str, Hashable]) -> list[list[T
     groups: dict[Key, list[Twin]] = {}
     paired = {name.casefold() for pair in context.facts.pairs for name in pair.channels}
     for channel in _repeated(context):
-        if channel.subject.casefold() in paired or "gate" in channel.part.kind.owns:
-            # What switches in turn with it lies beyond its own surroundings.
+        if channel.subject.casefold() in paired or channel.part.kind.output.switch or "gate" in channel.part.kind.owns:
+            # What switches in turn with it, or what it switches, lies beyond its own surroundings.
             continue
         made = describe.channel(channel)
         if made is not None:
@@ -122,7 +122,7 @@ class _Describer:
         known = self._nets.get(net)
         if known is None:
             facts, name = self.context.facts, self.context.circuit.net_name(net)
-            stated = (facts.supply, facts.output, facts.input, facts.line, facts.signal)
+            stated = (facts.supply, facts.output, facts.input, facts.line, facts.signal, facts.load)
             # Where an element is called as the net is, messages say which of the two they speak of.
             alone = self.context.lookup.source_name(net) == name
             known = self._nets[net] = (*(id(ask(name)) for ask in stated), alone, *self._told(own_name(name)))

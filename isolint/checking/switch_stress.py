@@ -6,7 +6,7 @@ says of transistors and levels.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 from isolint.checking.claims import Claim, at_most
 from isolint.checking.context import Context
@@ -31,7 +31,7 @@ from isolint.interfaces.entities import Channel
 from isolint.interfaces.pinsets import switch_pins
 from isolint.parts import Derating, Output, Thyristor, Trigger
 from isolint.results import Measure, Result
-from isolint.rows import Usual, most
+from isolint.rows import Usual, Value, most
 from isolint.types.form.pin_names import folded
 from isolint.worstcase import fact_terms, limits
 from isolint.worstcase.figures import Figure
@@ -216,22 +216,17 @@ def _inrush(
     times = fact_terms.defaulted(
         LoadFacts.inrush, where, most(low, high, "times its steady current (from memory)"), unit="1"
     )
-    record = found.thyristor.record.name if found.thyristor is not None else fact_terms.named(channel.part)
-    row = Thyristor.current_rms if found.thyristor is not None else Output.current_max
     part, _ = share(context, channel)
-    pulse = fact_terms.defaulted(
-        row, record, Usual(1.0, 1.0, 3.0, 3.0, 3.0, "pulses over the steady rating (from memory)"),
-        title=f"pulses that {name} stands over its steady rating", unit="1",
-    )  # fmt: skip
+    bearing, pulses = _pulses(channel, found, rating, name)
 
     def claim(setting: Setting) -> Claim:
-        bears = (Figure("I_max", setting.low(rating), "A") * Figure("k", setting.low(pulse))).called("I_pulse", "A")
+        bears, pulse = bearing(setting), pulses
         if stated:
             term = context.lookup.term(LoadFacts.inrush, where)
-            return at_most(Figure("I_in", part * term.high, "A", "stated inrush"), bears, (rating, pulse))
+            return at_most(Figure("I_in", part * term.high, "A", "stated inrush"), bears, pulse)
         _, largest, terms = current(context, found, setting)
         rushes = Figure("I", part * largest, "A") * Figure("k_in", setting.high(times))
-        return at_most(rushes.called("I_in", "A", "first current of its load"), bears, (rating, pulse, times, *terms))
+        return at_most(rushes.called("I_in", "A", "first current of its load"), bears, (*pulse, times, *terms))
 
     verdict = decide(claim)
     told = verdict.worst
@@ -245,6 +240,31 @@ def _inrush(
         chain=found.elements,
         role="inrush",
     )
+
+
+def _pulses(
+    channel: Channel, found: Switched, rating: Term, name: str
+) -> tuple[Callable[[Setting], Figure], tuple[Term, ...]]:
+    """What a switch stands at first: of a thyristor half its surge current, since that repeats."""
+    kind = channel.part.kind.output.switch
+    row: Value[float] = Trigger.surge_current if kind.startswith("holds") else Output.pulse_current_max
+    part, share = fact_terms.named(channel.part), 0.5 if kind.startswith("holds") else 1.0
+    stands = fact_terms.recorded(channel.part, row)
+    if found.thyristor is not None:
+        row, part, share = Thyristor.surge_current, found.thyristor.record.name, 0.5
+        stands = found.thyristor.record.thyristor.surge_current
+    if stands is not None:
+        figure = Figure("I_TSM", float(stands), "A", "surge current", source=f"record {part}")
+        made = (Figure("", share) * figure).called("I_pulse", "A", "pulses that repeat")
+        return lambda _: made, ()
+    usual = Usual(1.0, 1.0, 3.0, 3.0, 3.0, "pulses over the steady rating (from memory)")
+    title = f"pulses that {name} stands over its steady rating"
+    pulse = fact_terms.defaulted(row, part, usual, title=title, unit="1")
+
+    def times(setting: Setting) -> Figure:
+        return (Figure("I_max", setting.low(rating), "A") * Figure("k", setting.low(pulse))).called("I_pulse", "A")
+
+    return times, (rating, pulse)
 
 
 def _rating(context: Context, channel: Channel, found: Switched, alternating: bool) -> tuple[Term, str, Term | None]:

@@ -20,7 +20,7 @@ from isolint.facts import ElementFacts, LoadFacts, SupplyFacts
 from isolint.interfaces.entities import Channel
 from isolint.interfaces.pinsets import switch_pins
 from isolint.parts import PartRecord
-from isolint.rows import Value
+from isolint.rows import Usual, Value
 from isolint.worstcase import fact_terms
 from isolint.worstcase.uncertain import WORST, Lacking, Setting, Term, stated, unique
 
@@ -354,6 +354,14 @@ def _vector(one: float, other: float, degrees: float) -> float:
     return math.sqrt(max(one * one + other * other - 2.0 * one * other * math.cos(math.radians(degrees)), 0.0))
 
 
+def alternates(context: Context, path: Path) -> bool:
+    """Whether a way ends at a stated AC supply or line; its net need not be on any card."""
+    if path.net >= 0:
+        return context.lookup.walker.held(path.net) is not None and context.lookup.is_alternating(path.net)
+    fact = context.facts.supply(path.name)
+    return fact is not None and fact.kind is not None and fact.kind.value == "ac"
+
+
 def _voltage(context: Context, path: Path) -> tuple[Term, bool]:
     """The voltage of a net that is held, and whether it alternates: then its peak."""
     lookup, net = context.lookup, path.net
@@ -361,6 +369,8 @@ def _voltage(context: Context, path: Path) -> tuple[Term, bool]:
     if net < 0:
         if context.facts.supply(path.name) is None:
             return reference, False
+        if alternates(context, path):
+            return lookup.peak_of(path.name), True
         return lookup.supply_named(path.name), False
     held = lookup.walker.held(net)
     if held is None or held.kind == "ground":
@@ -403,21 +413,25 @@ def feeding_loops(context: Context, found: Switched) -> tuple[tuple[int, ...], .
 
 def gate_path(found: Switched) -> tuple[int, ...]:
     """What lies in series with the switch between the sources, over the gate that it fires: the shorter way each."""
-    return tuple(
-        dict.fromkeys(e for side in found.ways for e in min((path.elements for path in side), key=len, default=()))
-    )
+    ways = (_past(found.ways[0], found.ends[1]), _past(found.ways[1], found.ends[0]))
+    return tuple(dict.fromkeys(e for side in ways for e in min((way.elements for way in side), key=len, default=())))
+
+
+def _past(ways: tuple[Path, ...], other: int) -> tuple[Path, ...]:
+    """The ways from an end but those to the other end: what lies across a switch is none of its load."""
+    return tuple(way for way in ways if way.net != other) or ways
 
 
 # -- values -------------------------------------------------------------------------------------------------------
 
 
-def of_thyristor(context: Context, thyristor: Thyristor, row: Value[float]) -> Term:
-    """A value of a thyristor as its record states it, else the usual one of its row."""
+def of_thyristor(context: Context, thyristor: Thyristor, row: Value[float], usual: Usual | None = None) -> Term:
+    """A value of a thyristor as its record states it, else as usual: by default that of its row."""
     name, path = thyristor.record.name, context.circuit.path(thyristor.element)
     found = getattr(thyristor.record.thyristor, row.attribute)
     if found is not None:
         return fact_terms.known(row, name, found, f"record {name}", title=row.title.format(path))
-    return fact_terms.defaulted(row, name, row.counts, title=row.title.format(path))
+    return fact_terms.defaulted(row, name, usual or row.counts, title=row.title.format(path))
 
 
 def stated_load(context: Context, found: Switched) -> tuple[str, LoadFacts] | None:
@@ -458,7 +472,7 @@ def load_path(context: Context, found: Switched) -> tuple[int, ...]:
     for main in (thyristor.near, thyristor.far):
         for side in found.ways:
             for path in side:
-                if main == path.net:
+                if path.net in (thyristor.near, thyristor.far):
                     continue
                 elements += _behind(context, path, main, found)
     return tuple(dict.fromkeys(elements))

@@ -160,6 +160,7 @@ class ElementFacts(Rows, table="elements"):
     gate_voltage = Fact(k.interval("V", single=False), "gate voltage of {} that it stands", '["-20 V", "20 V"]')
     gate_threshold_min = Fact(k.positive("V"), "smallest threshold of {}", '"2 V"')
     gate_resistance = Fact(k.magnitude("ohm"), "resistance inside the gate of {}", '"2 ohm"')
+    clamp_voltage = Fact(k.positive("V"), "largest voltage that {} lets stand in a surge", '"775 V"')
     sheet = Fact(k.FLAG)
     safety_resistor = Fact(k.FLAG)
 
@@ -172,6 +173,7 @@ class SupplyFacts(Rows, table="supplies"):
     ground = Fact(k.TEXT, "ground of supply {}", '"GND"')
     kind = Fact(k.choice("dc", "ac"), "kind of supply {}", '"ac"')
     frequency = Fact(k.positive("Hz"), "frequency of supply {}", '"50 Hz"')
+    surge = Fact(k.positive("V"), "largest surge of supply {}", '"1 kV"')
     phase = Fact(
         k.choice("0 deg", "90 deg", "120 deg", "180 deg", "240 deg"),
         "phase of supply {} against others",
@@ -286,7 +288,7 @@ class LoadFacts(Rows, table="loads"):
     """What hangs on a net at the switched end of a load, on the board or off it. current: steady, rms on AC.
 
     return: the net at the load's other end, where the netlist does not show it. off_voltage: the largest peak across
-    the open switch, measured or calculated.
+    the open switch, measured or calculated. off_current_max: what may flow while it is to be off, rms on AC.
     """
 
     return_ = Fact(k.TEXT, "other end of load {}", '"N"')
@@ -298,6 +300,7 @@ class LoadFacts(Rows, table="loads"):
     )
     power_factor = Fact(k.number(0.0, 1.0), "power factor of load {}", "0.5", least(0.0, 0.9, "default (from memory)"))
     inrush = Fact(k.positive("A"), "inrush of load {}", '"10 A"')
+    off_current_max = Fact(k.positive("A"), "current at which load {} is surely off", '"1 mA"')
     clamped = Fact(k.FLAG, "clamp at load {}")
     off_voltage = Fact(k.positive("V"), "voltage across the open switch of load {}", '"650 V"')
 

@@ -173,6 +173,21 @@ def dark_current(example: str) -> Kind[v.DarkCurrent]:
     return record(table, v.DarkCurrent, "the largest off current at a temperature", example)._replace(unit="A")
 
 
+def off_leakage(example: str) -> Kind[v.DarkCurrent]:
+    """The largest off current at a temperature; a plain value holds at 25 degC."""
+    table = Table({"max": positive("A"), "at": quantity("degC")}, required=("max", "at"))
+    inline = record(table, v.DarkCurrent, "the largest off current at a temperature", example)
+    value = positive("A")
+
+    def read(raw: object, site: Site) -> v.DarkCurrent | None:
+        if isinstance(raw, str):
+            amperes = value.read(raw, site)
+            return None if amperes is None else v.DarkCurrent(amperes, 25.0)
+        return inline.read(raw, site)
+
+    return Kind(inline.words, example, read, {"anyOf": [inline.form, {"type": "string"}]}, "A")
+
+
 def short_current(example: str) -> Kind[v.ShortCurrent]:
     """The smallest current of a photovoltaic output into a short, with the LED current of its test."""
     table = Table({"min": positive("A"), "drive": positive("A")}, required=("min", "drive"))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from isolint import kinds as k
+from isolint.parts import record_kinds as p
 from isolint.rows import Rows, Value, either, least, most
 
 FROM_MEMORY = "default (from memory)"
@@ -39,12 +40,26 @@ class Trigger(Rows, table="parts.trigger"):
     )
     inhibit_voltage = Value(k.positive("V"), "inhibit voltage of {}", '"20 V"', sheet="VINH, inhibit voltage")
     leakage = Value(
-        k.positive("A"),
+        p.off_leakage('{ max = "100 uA", at = "100 degC" }'),
         "off leakage of {}",
-        '"10 uA"',
-        most(0.0, 100e-6, FROM_MEMORY),
+        usual=most(0.0, 100e-6, "default 0 to 100 uA at the hottest (from memory)"),
+        sheet="IDRM, off-state leakage with its temperature",
+    )
+    gate_resistor = Value(
+        k.positive("ohm"),
+        "resistor from gate to cathode of {}",
+        '"27 kohm"',
+        sheet="RGK, resistor from gate to cathode with which blocking voltage and dV/dt hold",
+    )
+    reverse_voltage_max = Value(
+        k.positive("V"),
+        "reverse voltage of {}",
+        '"400 V"',
         unread=LATER_MAINS,
-        sheet="IDRM, off-state leakage",
+        sheet="VRRM of a photo-SCR",
+    )
+    surge_time = Value(
+        k.positive("s"), "time of the surge current of {}", '"10 us"', unread=LATER_MAINS, sheet="time of ITSM"
     )
     slew = Value(
         k.positive("V/s"),
@@ -79,7 +94,6 @@ class Thyristor(Rows, table="parts.thyristor"):
         "gate voltage at which {} stays off",
         '"0.2 V"',
         least(0.2, 0.7, FROM_MEMORY),
-        unread=LATER_MAINS,
         sheet="VGD",
     )
     gate_peak_current = Value(
@@ -101,6 +115,10 @@ class Thyristor(Rows, table="parts.thyristor"):
     current_rms = Value(
         k.positive("A"), "on-state current of {}", '"12 A"', least(0.8, 40.0, FROM_MEMORY), sheet="IT(RMS)"
     )
+    slew = Value(
+        k.positive("V/s"), "slew rate that {} stands", '"500 V/us"', unread=LATER_MAINS, sheet="dV/dt, off state"
+    )
+    surge_current = Value(k.positive("A"), "surge current of {}", '"100 A"', sheet="ITSM, one half wave")
     commutating_slew = Value(
         k.positive("V/s"), "commutating slew rate of {}", '"10 V/us"', least(1e6, 10e6, FROM_MEMORY), sheet="dV/dt(c)"
     )

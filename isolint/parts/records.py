@@ -64,7 +64,6 @@ OUTPUT_KINDS = ("transistor", "open-collector", "push-pull", "triac", "mosfet", 
 
 LATER_LED = "for rules that this version does not have"
 LATER_LOGIC = "for the rules about logic inputs and supplies, which this version has not"
-LATER_MAINS = "for the rules about mains switching, which this version has not"
 
 _WATTS = '{ from = "25 degC", slope = "2 mW/K" }'
 
@@ -281,17 +280,25 @@ class Output(Rows, table="parts.output"):
         '"low"',
         sheet="default state of the output",
     )
-    on_resistance = Value(
-        k.positive("ohm"), "on resistance of {}", '"25 ohm"', unread=LATER_MAINS, sheet="RON, on-state resistance"
-    )
+    on_resistance = Value(k.positive("ohm"), "on resistance of {}", '"25 ohm"', sheet="RON, on-state resistance")
     bidirectional = Value(k.FLAG, sheet="whether the output switches current both ways")
     current_is = Value(k.choice("rms", "peak"), "kind of the current rating of {}", sheet="whether IO is rms or peak")
+    pulse_current_max = Value(
+        k.positive("A"), "pulse current of the output of {}", '"1 A"', sheet="ILP, ITSM, peak load current of pulses"
+    )
     current_min = Value(
         k.positive("A"),
         "least load current of {}",
         '"50 mA"',
         most(1e-3, 100e-3, FROM_MEMORY),
         sheet="minimum load current",
+    )
+    on_voltage = Value(
+        k.positive("V"),
+        "on voltage of {}",
+        '"1.5 V"',
+        most(0.8, 1.6, FROM_MEMORY),
+        sheet="VT, on-state voltage of a solid-state relay",
     )
     internal_snubber = Value(k.FLAG, sheet="whether a snubber is inside, across the output")
     derating = Value(

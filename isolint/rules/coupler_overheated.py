@@ -17,13 +17,16 @@ rating: a linear stage at half supply, or a switch whose ratio is too small to c
     P_out = VCE(I) I                    of one whose best part gives only I = IF_max ratio_max
     P_out = max over VCE of VCE I(VCE)  of a linear stage, I no more than the best part gives
 
-I_closed, VCE(I) and I(VCE) are solved from the load network as it is. Of a linear stage the voltage is cut into cells
-from a to b, in which the power is no more than b I(a); the largest of them is printed, 1 % above the truth at most.
-A logic output counts with its
-low level; its supply current counts where the record states it and a power rating. Ratings: `output.power_max` with
-its `derating`, `thermal.power_max` for LED and output together, and (junction_max - T) / Rth for each stated thermal
-resistance. Without any, 100 to 150 mW for the output, nothing being left at 100 to 125 degC (an assumption, from
-memory).
+    P_out = I^2 R_on F_R                of a MOSFET output, F_R 1 to 1 + 0.6 (T - 25) / 75 (from memory)
+    P_out = 0.9 V_on I                  of a thyristor output that carries its load, on direct current V_on I
+
+A solid-state relay whose record states no power is rated by its current alone; a phototriac whose triac takes over
+carries pulses. I_closed, VCE(I) and I(VCE) are solved from the load network as it is. Of a linear stage the voltage is
+cut into cells from a to b, in which the power is no more than b I(a); the largest of them is printed, 1 % above the
+truth at most. A logic output counts with its low level; its supply current counts where the record states it and a
+power rating. Ratings: `output.power_max` with its `derating`, `thermal.power_max` for LED and output together, and
+(junction_max - T) / Rth for each stated thermal resistance. Without any, 100 to 150 mW for the output, nothing being
+left at 100 to 125 degC (an assumption, from memory).
 
 Settings: driver, conditions.
 
@@ -77,6 +80,7 @@ from isolint.checking.claims import Claim, at_most, tightest
 from isolint.checking.context import Context
 from isolint.checking.preconditions import use_of
 from isolint.checking.rule import Rule
+from isolint.checking.switch_heat import stays_cool
 from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
 from isolint.results import Result
@@ -87,6 +91,9 @@ from isolint.worstcase.uncertain import Setting, Term
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a channel."""
+    if channel.part.kind.output.switch:
+        yield from stays_cool(RULE, context, channel)
+        return
     linear = bool(use_of(context, channel))
 
     def claim(setting: Setting) -> Claim:
@@ -126,13 +133,22 @@ RULE = Rule(
     group="time, heat",
     level="error",
     page=__doc__,
-    asked_of=("output",),
+    asked_of=("output", "switch"),
     facts=(
         "environment.ambient",
         "parts.*.output.power_max",
         "parts.*.output.derating",
         "parts.*.thermal.power_max",
         "signals.*.use",
+        "supplies.*.voltage",
+        "supplies.*.tolerance",
+        "supplies.*.phase",
+        "elements.*.tolerance",
+        "loads.*.current",
+        "parts.*.trigger.on_voltage",
+        "parts.*.output.on_voltage",
+        "parts.*.output.on_resistance",
+        "parts.*.output.versus_temperature",
     ),
     judge=judge,
     needs=("drive", "led-current", "load", "carrying", "heat"),

@@ -23,6 +23,7 @@ Settings: driver, switched.
 [loads."LAMP"]
 kind = "lamp"
 current = ["21.7 mA", "25 mA"]
+off_current_max = "0.2 mA"
 return = "N"
 ```
 

@@ -20,6 +20,10 @@ The second bound counts for transistor outputs only where the first one is too l
 the ratio of the best new part (maximum of the record or the generic family, at its highest factors of current and
 temperature). The rating is the record's `output.current_max`, else the generic interval of the type (an assumption).
 
+Of an output that switches a load, or the thyristor that it fires: the largest `loads.X.current`, and its first current,
+`loads.X.inrush` or what loads of its kind take at first, against `output.pulse_current_max`, of thyristors half of
+`surge_current` since it repeats, else once to three times the rating (from memory).
+
 Settings: driver, conditions.
 
 ```toml
@@ -166,6 +170,9 @@ RULE = Rule(
         "parts.*.transfer.ratio",
         "parts.*.trigger.current_rms",
         "parts.*.thyristor.current_rms",
+        "parts.*.trigger.surge_current",
+        "parts.*.thyristor.surge_current",
+        "parts.*.output.pulse_current_max",
         "loads.*.current",
         "loads.*.inrush",
     ),

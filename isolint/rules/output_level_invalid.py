@@ -66,6 +66,7 @@ from isolint.checking.context import Context
 from isolint.checking.cures import load_resistor, resistor_cure
 from isolint.checking.preconditions import use_of
 from isolint.checking.rule import Rule
+from isolint.checking.switched_inputs import reads_levels
 from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
 from isolint.parts import Output
@@ -85,6 +86,8 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         yield context.channel_result(
             RULE, channel, "notApplicable", f"{channel.subject}: its output is used as {use}, not as a switch"
         )
+    elif channel.part.kind.output.switch:
+        yield from reads_levels(RULE, context, channel)
     elif channel.part.kind.output.conducts == "transistor":
         yield _transistor(context, channel)
     else:
@@ -232,8 +235,21 @@ RULE = Rule(
     group="load",
     level="error",
     page=__doc__,
-    asked_of=("output",),
-    facts=("inputs.*.low_max", "inputs.*.high_min", "parts.*.output.saturation_voltage", "parts.*.output.low_level"),
+    asked_of=("output", "passes"),
+    facts=(
+        "inputs.*.low_max",
+        "inputs.*.high_min",
+        "parts.*.output.saturation_voltage",
+        "parts.*.output.low_level",
+        "parts.*.output.on_resistance",
+        "parts.*.output.leakage",
+        "elements.*.tolerance",
+        "supplies.*.voltage",
+        "supplies.*.tolerance",
+        "inputs.*.low_current",
+        "inputs.*.high_current",
+        "inputs.*.supply",
+    ),
     judge=judge,
     needs=("load",),
     blocks=("level", "carrying"),

@@ -78,6 +78,7 @@ from isolint.checking.claims import Claim, at_most, both_ends
 from isolint.checking.context import Context
 from isolint.checking.cures import pull_resistor
 from isolint.checking.rule import Rule
+from isolint.checking.switched_inputs import reads_no_more
 from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
 from isolint.results import Result
@@ -91,6 +92,9 @@ SMALLEST_VOLTS = 1e-9
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result an input."""
+    if channel.part.kind.output.switch:
+        yield from reads_no_more(RULE, context, channel)
+        return
     nets = list(dict.fromkeys(held.net for held in channel.load.boundary if held.kind == "input"))
     if not nets:
         yield context.channel_result(
@@ -148,7 +152,7 @@ RULE = Rule(
     group="load",
     level="error",
     page=__doc__,
-    asked_of=("output",),
+    asked_of=("output", "switch"),
     facts=(
         "inputs.*.voltage_max",
         "inputs.*.supply",

@@ -38,8 +38,14 @@ between them, its edges taken off, must be as long as the stated `pulse`:
     on_min  = time in which the least current is enough - t_on + least t_off
     gap_min = time in which the most current still leaves the off level - t_off
 
-Largest rate: 1 / max(settle, D / q). Couplers in a row add up. A PULSE card is a stimulus and no fact: it
-can leave a result open, not fail it. Where the level is meant to be smoothed nothing has to follow.
+Largest rate: 1 / max(settle, D / q). Couplers in a row add up.
+
+Outputs that switch a load: a thyristor output opens at the next zero of its current, half a period of its supply at
+most, one that waits for the zero crossing closes there too; under `use = "phase-control"` a pulse must outlast its
+`timing.turn_on`. A MOSFET output takes its turn-on and turn-off times [0.5 to 5 ms] (from memory).
+
+A PULSE card is a stimulus and no fact: it can leave a result open, not fail it. Where the level is meant to be smoothed
+nothing has to follow.
 
 Settings: driver, receiver, conditions.
 
@@ -94,6 +100,7 @@ from isolint.checking.periodic_drive import periodic_drive, stated_use
 from isolint.checking.preconditions import use_of
 from isolint.checking.rule import Rule
 from isolint.checking.speed import Speed, speed
+from isolint.checking.switch_speed import follows
 from isolint.checking.verdict import decide
 from isolint.checking.widths import widths
 from isolint.facts import SignalFacts
@@ -113,8 +120,12 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         yield _widths(context, channel, asked)
         return
     why = _not_asked(context, channel, asked)
+    switch = bool(channel.part.kind.output.switch)
+    if switch and asked is not None and not why:
+        yield from follows(RULE, context, channel, asked)
+        return
     if asked is None or why:
-        evidence = [] if use_of(context, channel) else list(_largest(context, channel))
+        evidence = [] if switch or use_of(context, channel) else list(_largest(context, channel))
         yield context.channel_result(RULE, channel, "notApplicable", f"{channel.subject}: {why}", evidence=evidence)
         return
 
@@ -252,13 +263,17 @@ RULE = Rule(
     group="time, heat",
     level="error",
     page=__doc__,
-    asked_of=("output",),
+    asked_of=("output", "switch"),
     facts=(
         "signals.*.rate",
         "signals.*.pulse",
         "signals.*.duty",
         "inputs.*.capacitance",
         "limits.pulse_distortion",
+        "supplies.*.frequency",
+        "parts.*.trigger.zero_crossing",
+        "parts.*.timing.turn_on",
+        "parts.*.timing.turn_off",
         "parts.*.timing.rise",
         "parts.*.timing.fall",
         "parts.*.timing.load",

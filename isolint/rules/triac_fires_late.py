@@ -72,8 +72,8 @@ from isolint.checking.claims import Claim, at_most
 from isolint.checking.context import Context
 from isolint.checking.resistor_runs import ohms
 from isolint.checking.rule import Rule
-from isolint.checking.switched import Thyristor as FiredThyristor
 from isolint.checking.switched import across, gate_path, of_thyristor, powered, switched, switches
+from isolint.checking.switched_off import gate_shunt
 from isolint.checking.verdict import decide
 from isolint.facts import Limits
 from isolint.interfaces.entities import Channel
@@ -105,7 +105,8 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         unit="1",
     )
     name = context.circuit.path(fired.element)
-    shunt = _shunt(context, fired)
+    shunt = gate_shunt(context, fired)
+    beside = () if shunt is None else (shunt.spread,)
 
     def claim(setting: Setting) -> Claim:
         volts = across(context, found, setting)
@@ -113,13 +114,14 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         value, terms = ohms(context, gate_path(found), setting, True)
         gate = Figure("I_GT", setting.high(current), "A", source=current.origin) * Figure("F_G", setting.high(colder))
         if shunt is not None:
-            gate = gate + Figure("V_GT", setting.high(voltage), "V") / Figure("R_G", shunt, "ohm")
+            shunted = shunt.ohms * (1.0 + setting.low(shunt.spread))
+            gate = gate + Figure("V_GT", setting.high(voltage), "V") / Figure("R_G", shunted, "ohm")
         fires = Figure("R", value, "ohm", "largest resistance of the gate path") * gate
         fires = fires + Figure("V_GT", setting.high(voltage), "V") + Figure("V_TM", setting.high(drop), "V")
         fires = fires.called("V_fire", "V", "voltage at which it fires")
         lowest = Figure("V_pk", volts.low, "V", "lowest peak of the supply", end="min")
         limit = (Figure("", context.facts.number(Limits.firing_fraction)) * lowest).called("V_late", "V", end="min")
-        return at_most(fires, limit, (current, voltage, drop, colder, *terms, *volts.terms))
+        return at_most(fires, limit, (current, voltage, drop, colder, *beside, *terms, *volts.terms))
 
     verdict = decide(claim)
     told = verdict.worst
@@ -135,15 +137,6 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         chain=found.elements,
     )
     yield made._replace(level="error") if never and made.level == "warning" else made
-
-
-def _shunt(context: Context, fired: FiredThyristor) -> float | None:
-    """The resistor from gate to main terminal, ohms."""
-    for element, _ in context.circuit.elements_at(fired.gate):
-        pins = context.circuit.pins(element)
-        if context.circuit.letter(element) == "R" and set(pins[:2]) == {fired.gate, fired.near}:
-            return context.lookup.ohms(element)
-    return None
 
 
 RULE = Rule(

@@ -59,9 +59,11 @@ from isolint.checking.analysis import Analysis
 from isolint.checking.claims import Claim, at_least, both_ends
 from isolint.checking.context import Context
 from isolint.checking.cures import limiting_resistor, resistor_cure
+from isolint.checking.photo_gate import gate_nets, gate_test
 from isolint.checking.preconditions import level_holds
 from isolint.checking.rule import Rule
 from isolint.checking.switched import switches
+from isolint.checking.switched_off import between
 from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
 from isolint.parts import Trigger
@@ -69,7 +71,7 @@ from isolint.results import Result
 from isolint.rows import most
 from isolint.worstcase import fact_terms
 from isolint.worstcase.figures import Figure
-from isolint.worstcase.uncertain import Setting
+from isolint.worstcase.uncertain import Setting, Term
 
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
@@ -97,13 +99,19 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         light = fact_terms.defaulted(Trigger.remaining, name, Trigger.remaining.counts, title=title)
     else:
         light = fact_terms.known(Trigger.remaining, name, left, f"record {name}", title=title)
+    shunted = _shunted(context, channel)
+    beside = () if shunted is None else (shunted,)
     threshold = Figure("I_FT", record.switching_current, "A", source=f"record {record.name}")
 
     def claim(setting: Setting, analysis: Analysis = context.analysis) -> Claim:
         found = analysis.drive(channel, setting)
         needed = threshold * Figure("F_T", setting.high(drift)) / Figure("F_t", setting.low(light))
+        if shunted is not None:
+            needed = needed * Figure("F_G", setting.high(shunted))
         needed = needed.called("I_F_needed", "A", "current that fires it cold and aged", end="min")
-        return at_least(Figure("IF_min", found.current.low, "A", end="min"), needed, (*found.terms, drift, light))
+        return at_least(
+            Figure("IF_min", found.current.low, "A", end="min"), needed, (*found.terms, drift, light, *beside)
+        )
 
     verdict = decide(claim)
     told, resistor = verdict.worst, limiting_resistor(context, channel, drive)
@@ -119,6 +127,20 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         remedy=lambda: resistor_cure(context, resistor, claim, False, alone),
         chain=channel.drive.elements,
     )
+
+
+def _shunted(context: Context, channel: Channel) -> Term | None:
+    """By how much a photo-SCR asks for more light where its gate resistor is smaller than that of the test."""
+    nets = gate_nets(context, channel) if channel.part.kind.output.switch == "holds-one-way" else None
+    fitted = None if nets is None else between(context, *nets)
+    if fitted is None:
+        return None
+    more = gate_test(channel).high / fitted.ohms
+    if more <= 1.0:
+        return None
+    usual = most(1.0, more, "test resistor over the resistor at its gate, or none (from memory)")
+    title = "rise of the trigger current by the resistor at its gate"
+    return fact_terms.defaulted(Trigger.gate_resistor, fact_terms.named(channel.part), usual, title=title, unit="1")
 
 
 def _factor(channel: Channel, coldest: float, hottest: float) -> float:
@@ -144,6 +166,7 @@ RULE = Rule(
         "parts.*.led.recommended_current_min",
         "parts.*.trigger.current_max",
         "parts.*.trigger.remaining",
+        "parts.*.trigger.gate_resistor",
     ),
     judge=judge,
     concerns=switches,

@@ -313,8 +313,10 @@ class Lookup:
     def peak(self, net: int) -> Term:
         """Peak of a stated AC supply or line, volts: the square root of 2 times its rms value."""
         name = self.circuit.net_name(net)
-        if self.facts.supply(name) is None:
-            return self.line_crest(net, True)
+        return self.line_crest(net, True) if self.facts.supply(name) is None else self.peak_of(name)
+
+    def peak_of(self, name: str) -> Term:
+        """Peak of a stated AC supply by its name, whose net need not be on any card."""
         fact = self.facts.supply(name)
         if fact is None or fact.voltage is None:
             lacking = self.missing(SupplyFacts.voltage, name, '"230 V"', SupplyFacts.kind, SupplyFacts.frequency)

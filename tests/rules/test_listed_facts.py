@@ -35,10 +35,18 @@ ELSEWHERE = {
     ("gate-drive-low", "parts.*.supply.current"),
     ("gate-resistor-low", "parts.*.supply.current"),
     ("gate-voltage-exceeded", "parts.*.supply.current"),
+    ("coupler-overheated", "supplies.*.phase"),
+    ("gate-leakage-high", "supplies.*.phase"),
+    ("off-current-high", "parts.*.coil.drop_out"),
+    ("off-current-high", "parts.*.coil.resistance"),
+    ("off-current-high", "parts.*.output.leakage"),
+    ("off-current-high", "supplies.*.phase"),
+    ("surge-unclamped", "supplies.*.phase"),
     ("input-thresholds-missed", "parts.*.led.threshold_current"),
     ("output-level-invalid", "inputs.*.high_min"),
     ("gate-path-resistor-low", "supplies.*.phase"),
     ("load-current-low", "supplies.*.phase"),
+    ("output-current-exceeded", "parts.*.thyristor.surge_current"),
     ("output-current-exceeded", "supplies.*.phase"),
     ("output-voltage-exceeded", "parts.*.coil.clamp_voltage"),
     ("output-voltage-exceeded", "supplies.*.phase"),
@@ -48,9 +56,10 @@ ELSEWHERE = {
     ("transfer-margin-low", "signals.*.rate"),
     ("transfer-margin-low", "supplies.*.frequency"),
     ("triac-fires-late", "supplies.*.phase"),
+    ("trigger-margin-low", "parts.*.trigger.gate_resistor"),
 }
 """Asked for in netlists that stand with other rules: logic outputs, outputs that pull up, clamps, sines, drivers fed
-through a resistor, switches between two phases."""
+through a resistor, switches between two phases, relays and MOSFET outputs that leak."""
 
 WORD = re.compile(r'"(?:[^"\\]|\\.)*"|[\w-]+')
 

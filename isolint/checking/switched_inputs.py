@@ -1,0 +1,117 @@
+"""What a logic input reads of an output that switches: both its levels, and the most that it sees.
+
+In: a rule, a channel whose output is a switch. Out: its results; that there is none where no stated input reads it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from isolint.checking.claims import Claim, at_least, at_most
+from isolint.checking.context import Context
+from isolint.checking.rule import Rule
+from isolint.checking.switched import Switched, powered, switched
+from isolint.checking.switched_levels import level, read_inputs
+from isolint.checking.verdict import decide
+from isolint.interfaces.entities import Channel
+from isolint.results import Result
+from isolint.worstcase.demands import logic_level
+from isolint.worstcase.figures import Figure
+from isolint.worstcase.pin_nets import input_voltage
+from isolint.worstcase.uncertain import WORST, Lacking, Setting, Term, unique
+
+_NO_VOLTS = 1e-9
+
+
+def _found(context: Context, channel: Channel) -> tuple[Switched, tuple[int, ...]]:
+    found = switched(context, channel)
+    return found, read_inputs(context, found)
+
+
+def _none(rule: Rule, context: Context, channel: Channel) -> Result:
+    text = f"{channel.subject}: no stated logic input reads its output"
+    return context.channel_result(rule, channel, "notApplicable", text)
+
+
+def _refused(channel: Channel) -> None:
+    if channel.part.kind.output.switch != "passes":
+        raise Lacking("a logic input reads what a thyristor output switches; that is not judged")
+
+
+def reads_no_more(rule: Rule, context: Context, channel: Channel) -> Iterator[Result]:
+    """The highest voltage at each input, with the output closed and open."""
+    found, nets = _found(context, channel)
+    if not nets:
+        yield _none(rule, context, channel)
+        return
+    powered(context, found)
+    _refused(channel)
+    for net in nets:
+        rating, name = input_voltage(context.lookup, net), context.net(net)
+
+        def claim(setting: Setting, net: int = net, rating: Term = rating) -> Claim:
+            both = [level(context, channel, found, net, closed, setting) for closed in (False, True)]
+            volts = Figure("V_in", max(one.high for one in both), "V", f"highest voltage at input {context.net(net)}")
+            limit = Figure("V_in_max", setting.low(rating), "V", source=rating.origin)
+            terms = unique([rating, *both[0].terms, *both[1].terms])
+            return at_most(volts, limit, terms, least=_NO_VOLTS).shown_above(_NO_VOLTS)
+
+        verdict = decide(claim)
+        sees, stands = verdict.worst.beside
+        yield context.judged(
+            rule,
+            channel,
+            verdict,
+            f"input {name} stands {stands} and sees up to {sees}",
+            role=f"input {name}",
+            evidence=verdict.worst.evidence(),
+            remedy=f"pull up to the supply of input {name}, or divide the voltage",
+            chain=found.elements,
+        )
+
+
+def reads_levels(rule: Rule, context: Context, channel: Channel) -> Iterator[Result]:
+    """The level at each input with the output closed, and with it open."""
+    found, nets = _found(context, channel)
+    if not nets:
+        yield _none(rule, context, channel)
+        return
+    powered(context, found)
+    _refused(channel)
+    for net in nets:
+        closed, open_ = (level(context, channel, found, net, each, WORST) for each in (True, False))
+        pulls_down = closed.low + closed.high < open_.low + open_.high
+        for each in (True, False):
+            yield _level(rule, context, channel, found, net, each, pulls_down is each)
+
+
+def _level(
+    rule: Rule, context: Context, channel: Channel, found: Switched, net: int, closed: bool, low: bool
+) -> Result:
+    name = context.net(net)
+    state = "closed" if closed else "open"
+
+    def claim(setting: Setting) -> Claim:
+        at = level(context, channel, found, net, closed, setting)
+        needed = logic_level(context.lookup, net, low, setting)
+        terms = unique([*at.terms, *needed.terms])
+        if low:
+            volts = Figure("V_low", at.high, "V", f"level of {name} with the output {state}")
+            return at_most(volts, Figure("V_low_max", needed.level, "V"), terms, least=_NO_VOLTS)
+        volts = Figure("V_high", at.low, "V", f"level of {name} with the output {state}", end="min")
+        return at_least(volts, Figure("V_high_min", needed.level, "V"), terms)
+
+    verdict = decide(claim)
+    told = verdict.worst
+    stands, wanted = told.beside
+    want = f"{wanted} at most are" if low else f"{wanted} are"
+    return context.judged(
+        rule,
+        channel,
+        verdict,
+        f"with its output {state} input {name} sees {stands}, {want} a {'low' if low else 'high'} level",
+        role=f"{state} {name}",
+        evidence=told.evidence(),
+        remedy="another pull-up or pull-down, or another receiver",
+        chain=found.elements,
+    )
