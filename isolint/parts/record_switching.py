@@ -56,7 +56,7 @@ class Trigger(Rows, table="parts.trigger"):
         "reverse voltage of {}",
         '"400 V"',
         unread=LATER_MAINS,
-        sheet="VRRM of a photo-SCR",
+        sheet="VRRM, reverse voltage",
     )
     surge_time = Value(
         k.positive("s"), "time of the surge current of {}", '"10 us"', unread=LATER_MAINS, sheet="time of ITSM"
