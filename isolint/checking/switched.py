@@ -27,10 +27,6 @@ from isolint.worstcase.uncertain import WORST, Lacking, Setting, Term, stated, u
 MOST_NETS = 400
 """A walk that meets more nets than any load has is given up."""
 
-LEAST_FARADS = 0.9e-9
-"""A capacitor from which on a gate path can be fed."""
-
-
 OPPOSITE = 180.0
 """Degrees between two supplies that alternate against each other."""
 
@@ -388,27 +384,6 @@ def _voltage(context: Context, path: Path) -> tuple[Term, bool]:
 
 
 # -- resistances --------------------------------------------------------------------------------------------------
-
-
-def feeding_loops(context: Context, found: Switched) -> tuple[tuple[int, ...], ...]:
-    """What lies in series with the switch round each loop that can feed it: over sources or a charged capacitor."""
-    loops = [
-        tuple(dict.fromkeys((*one.elements, *other.elements)))
-        for one in found.ways[0]
-        for other in found.ways[1]
-        if one.name != other.name
-    ]
-    first, second = found.reached
-    for net in first:
-        for element, _ in context.circuit.elements_at(net):
-            value = context.circuit.value(element) if context.circuit.letter(element) == "C" else None
-            if value is None or value < LEAST_FARADS:
-                continue
-            for other in context.circuit.pins(element):
-                if other != net and other in second:
-                    way = dict.fromkeys((*first[net], *second[other], element))
-                    loops.append(tuple(way))
-    return tuple(dict.fromkeys(loops))
 
 
 def gate_path(found: Switched) -> tuple[int, ...]:

@@ -63,7 +63,8 @@ from isolint.checking.claims import Claim, at_most, tightest
 from isolint.checking.context import Context
 from isolint.checking.resistor_runs import ohms
 from isolint.checking.rule import Rule
-from isolint.checking.switched import across, feeding_loops, gate_path, powered, switched, switches
+from isolint.checking.switched import across, gate_path, powered, switched, switches
+from isolint.checking.switched_loops import feeding_loops
 from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
 from isolint.parts import PartRecord, Trigger

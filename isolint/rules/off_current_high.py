@@ -138,15 +138,15 @@ def _limit(context: Context, found: Switched, setting: Setting) -> tuple[Figure,
     if load is not None and load[1].off_current_max is not None:
         term = context.lookup.term(LoadFacts.off_current_max, load[0])
         return Figure("I_off_max", term.low, "A", "what its load takes for off", source=term.origin), (term,)
-    relays = [parts[e] for e in found.coils if e in parts]
-    for relay in relays:
-        volts, ohms = (fact_terms.recorded(relay, row) for row in (Coil.drop_out, Coil.resistance))
+    coils = [parts[e] for e in found.coils if e in parts]
+    for coil in coils:
+        volts, ohms = (fact_terms.recorded(coil, row) for row in (Coil.drop_out, Coil.resistance))
         if volts is None or ohms is None:
             row = Coil.drop_out if ohms is not None else Coil.resistance
-            lacking = fact_terms.missing(context.settings_file, row, fact_terms.named(relay))
-            raise Lacking(f"at which current relay {relay.path} drops out is not known", [lacking])
-        drops = Figure("V_do", volts, "V", f"drop-out voltage of {relay.path}") / Figure("R", ohms, "ohm")
-        return drops.called("I_do", "A", f"the drop-out current of {relay.path}"), ()
+            lacking = fact_terms.missing(context.settings_file, row, fact_terms.named(coil))
+            raise Lacking(f"at which current relay {coil.path} drops out is not known", [lacking])
+        drops = Figure("V_do", volts, "V", f"drop-out voltage of {coil.path}") / Figure("R", ohms, "ohm")
+        return drops.called("I_do", "A", f"the drop-out current of {coil.path}"), ()
     name, kind = load_name(context, found), load_kind(context, found)
     if kind is None:
         lacking = context.lookup.missing(LoadFacts.kind, name)
