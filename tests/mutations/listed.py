@@ -24,6 +24,9 @@ WALK = "interfaces/test_walk.py"
 BRIDGES = "interfaces/test_bridges.py"
 RESISTANCE = "interfaces/test_resistance.py"
 CAPACITORS = "rules/test_barrier_capacitors.py"
+BY_HAND = "rules/test_barriers_by_hand.py"
+BESIDE = "rules/test_switches_beside.py"
+LIMITERS = "rules/test_current_limiters.py"
 ENGINE = "checking/test_engine.py"
 VERDICT = "checking/test_verdict.py"
 WAIVERS = "checking/test_waivers.py"
@@ -185,6 +188,10 @@ LISTED = (
         (BRIDGES,),
     ),
     # -- verdicts, waivers, baselines
+    Change("checking/direct_current.py", "setting.range(term)[0]", "setting.range(term)[1]", (BY_HAND,)),
+    Change("checking/barrier_strength.py", "both <= near or both <= far", "both <= far", (BY_HAND,)),
+    Change("checking/switches_beside.py", "LEAST_OF_MOST * len(alike)", "len(alike)", (BESIDE,)),
+    Change("worstcase/current_limiters.py", "2.0 * vector[amps]", "vector[amps]", (LIMITERS,)),
     Change("checking/touch_current.py", "Drive(mains * touch.MAINS_RISE,", "Drive(mains,", (CAPACITORS,)),
     Change("checking/engine.py", 'if join.unknown or join.level == "note":', "if join.unknown:", (JOINED,)),
     Change("checking/engine.py", 'return result._replace(kind="open", blocked_by="")', "return result", (ENGINE,)),
