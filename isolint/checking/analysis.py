@@ -406,6 +406,13 @@ class Analysis:
         """Volts of a net that reads a channel's output, over its states; raises `Lacking`."""
         return self.outputs(setting).level(channel, net)
 
+    @_taken_over(lambda channel: channel.load)
+    @once
+    def gate_level(self, channel: Channel, element: int, setting: Setting = WORST) -> tuple[Stress, Stress]:
+        """Volts from gate to source of a transistor in a channel's load, output off and on; raises `Lacking`."""
+        _, gate, source = self.lookup.circuit.pins(element)[:3]
+        return self.outputs(setting).between(channel, gate, source)
+
     @once
     def asked_current(self, channel: Channel, setting: Setting = WORST) -> Asked:
         """The current that the output of a channel may be asked to carry.

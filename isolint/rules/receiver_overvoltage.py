@@ -1,26 +1,29 @@
-"""An input that sees more voltage than its pin stands.
+"""An input or a gate that sees more voltage than it stands.
 
 ## What it looks at
 
 Every stated logic input on a coupler's output: the highest voltage that the load network can bring there, with the
-output off and on, against what the pin stands.
+output off and on, against what the pin stands. Every field-effect transistor whose gate the output moves: the largest
+voltage of either sign between gate and source.
 
 ## Why it matters
 
 A pull-up to 5 V on a 3.3 V pin drives current through the pin's protection into its supply: the pin ages, the supply
-rises, and a controller without power is powered through its inputs.
+rises, and a controller without power is powered through its inputs. A gate's oxide breaks down at once.
 
 ## How it is computed
 
 The load network is solved with the output open and closed, in every state of its switching inputs, over all corners.
 
     margin = voltage_max / V(input)     (volts)
+    margin = gate_voltage / V(gate to source)     (volts)
 
 A coil in the load network counts at the moment when it has been switched off too: as a source of the voltage at which
 its clamp conducts, its switches open.
 
-`voltage_max` is stated for the input; else the pin stands its supply's maximum + 0.3 V at least and, below a supply of
-5 V, 5.5 V at most (an assumption; between, the verdict is open).
+`voltage_max` is stated for the input; else the pin stands its supply's maximum + 0.3 V at least and, below a supply
+of 5 V, 5.5 V at most (an assumption; between, the verdict is open). A gate stands its `gate_voltage`, unstated 20 V
+either way (from memory; gates for 5 V logic often stand less).
 
 Settings: driver, conditions.
 
@@ -72,7 +75,7 @@ A pin whose protection may carry a small current through a large resistor: state
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 from isolint.checking.claims import Claim, at_most, both_ends
 from isolint.checking.context import Context
@@ -83,6 +86,7 @@ from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
 from isolint.results import Result
 from isolint.worstcase.figures import Figure
+from isolint.worstcase.gates import usual_rating as gate_rating
 from isolint.worstcase.output import Stress
 from isolint.worstcase.pin_nets import input_voltage
 from isolint.worstcase.uncertain import WORST, Lacking, Setting, unique
@@ -96,16 +100,70 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         yield from reads_no_more(RULE, context, channel)
         return
     nets = list(dict.fromkeys(held.net for held in channel.load.boundary if held.kind == "input"))
-    if not nets:
-        yield context.channel_result(
-            RULE, channel, "notApplicable", f"{channel.subject}: no stated logic input reads its output"
-        )
+    gates = list(_gates(context, channel))
+    if not nets and not gates:
+        text = f"{channel.subject}: no stated logic input and no gate reads its output"
+        yield context.channel_result(RULE, channel, "notApplicable", text)
     for net in nets:
         role = f"input {context.net(net)}"
         try:
             yield _judge(context, channel, net, role)
         except Lacking as reason:
             yield context.lacking(RULE, channel, reason, role)
+    for element in gates:
+        role = f"gate {context.circuit.path(element)}"
+        try:
+            yield _gate(context, channel, element, role)
+        except Lacking as reason:
+            yield context.lacking(RULE, channel, reason, role)
+
+
+def _gates(context: Context, channel: Channel) -> Iterator[int]:
+    """The field-effect transistors whose gate lies in the load of a channel; those of drivers are asked elsewhere."""
+    if not channel.part.kind.traits.isdisjoint(("driver", "array")):
+        return
+    inner = set(channel.load.inner)
+    circuit, parts = context.circuit, context.interfaces.recognition.parts
+    for element in channel.load.elements:
+        if circuit.letter(element) == "M" and element not in parts and circuit.pins(element)[1] in inner:
+            yield element
+
+
+def _gate(context: Context, channel: Channel, element: int, role: str) -> Result:
+    path = context.circuit.path(element)
+
+    def claim(setting: Setting) -> Claim:
+        found = context.analysis.gate_level(channel, element, setting)
+        highest = max(found, key=lambda stress: stress.high)
+        lowest = min(found, key=lambda stress: stress.low)
+        ways = []
+        for positive, volts, corner in (
+            (True, highest.high, highest.high_corner),
+            (False, -lowest.low, lowest.low_corner),
+        ):
+            rating = gate_rating(context.lookup, element, positive)
+            name = f"gate {'above' if positive else 'below'} source of {path}"
+            level = Figure("V_GS", max(volts, 0.0), "V", name, at=corner)
+            limit = Figure("V_GS_max", setting.low(rating), "V", rating.name, source=rating.origin)
+            terms = (rating, *unique(term for stress in found for term in stress.terms))
+            ways.append(at_most(level, limit, terms, least=SMALLEST_VOLTS))
+        return min(ways, key=lambda way: way.margin.si).shown_above(SMALLEST_VOLTS)
+
+    verdict = decide(claim)
+    told = verdict.worst
+    sees, stands = told.beside
+    way = "above" if told.found.name.startswith("gate above") else "below"
+    return context.judged(
+        RULE,
+        channel,
+        verdict,
+        f"gate of {path} sees up to {sees} {way} its source ({told.found.corner}) and stands {stands}",
+        element,
+        role=role,
+        evidence=told.evidence(),
+        remedy="clamp the gate with a Zener diode behind a resistor, or divide its voltage",
+        chain=channel.load.elements,
+    )
 
 
 def _judge(context: Context, channel: Channel, net: int, role: str) -> Result:
@@ -158,6 +216,7 @@ RULE = Rule(
         "inputs.*.supply",
         "supplies.*.voltage",
         "supplies.*.tolerance",
+        "elements.*.gate_voltage",
         "parts.*.coil.clamp_voltage",
     ),
     judge=judge,

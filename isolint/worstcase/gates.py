@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from isolint.facts import ElementFacts
 from isolint.interfaces.entities import Part, Recognition
-from isolint.rows import Usual, least
+from isolint.rows import Usual, least, point
 from isolint.worstcase import fact_terms
 from isolint.worstcase import network as n
 from isolint.worstcase.devices import Mos, from_model
@@ -211,6 +211,16 @@ def rating(lookup: Lookup, element: int, positive: bool) -> Term:
         volts = fact.value.high if positive else -fact.value.low
         return fact_terms.known(row, path, max(volts, 0.0), fact_terms.origin(fact), title=title)
     usual = least(*GATE_RATING, "default 10 to 20 V either way (from memory)")
+    return fact_terms.defaulted(row, path, usual, title=title)
+
+
+def usual_rating(lookup: Lookup, element: int, positive: bool) -> Term:
+    """The same of a gate that no gate driver drives: unstated the usual one counts outright."""
+    if lookup.facts.element(lookup.circuit.path(element)).gate_voltage is not None:
+        return rating(lookup, element, positive)
+    path, row = lookup.circuit.path(element), ElementFacts.gate_voltage
+    title = f"gate voltage of {path} that it stands {'above' if positive else 'below'} its source"
+    usual = point(GATE_RATING[1], GATE_RATING[1], "default, usual of power transistors (from memory)")
     return fact_terms.defaulted(row, path, usual, title=title)
 
 

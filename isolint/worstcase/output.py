@@ -266,6 +266,27 @@ class OutputAnalyser:
             key=lambda item: item.high,
         )
 
+    def between(self, channel: Channel, plus: int, minus: int) -> tuple[Stress, Stress]:
+        """Volts from one net of the load to another with the output off, and with it on."""
+
+        def evaluate(made: Assembly, vector: Sequence[float], temperature: float) -> list[float]:
+            a, b = self._nodes(made, channel)
+            first, second = (made.node(net, self.circuit.net_name(net)) for net in (plus, minus))
+            off = self._point(made, channel, vector, temperature, ())
+            closed = n.Resistor(OUTPUT, a, b, closed_ohms(channel))
+            on = self._point(made, channel, vector, temperature, [closed])
+            return [point.voltage(first) - point.voltage(second) for point in (off, on)]
+
+        off, on = (
+            stress._replace(low_state=_joined(words, stress.low_state), high_state=_joined(words, stress.high_state))
+            for words, stress in zip(
+                ("output off", "output on"),
+                self._over_cases(channel, lambda case: (self.assembled(channel, case), evaluate)),
+                strict=True,
+            )
+        )
+        return off, on
+
     def released(self, channel: Channel, net: int | None = None) -> list[Stress]:
         """Volts at the moment when each coil beside an output has been switched off, the output itself off.
 

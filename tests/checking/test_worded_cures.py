@@ -258,7 +258,8 @@ def clamp_gate(cards: Cards, found: re.Match[str]) -> None:
     stands = told(cards, rf"gate of (?P<path>{PATH}) .* and stands (?P<volts>[\d.]+) V")
     _, _, gate, source, *_ = cards.words(cards.line_of(stands["path"]))
     series(cards, own_line(cards), gate, "1k")
-    cards.add(f"DCURE {source} {gate} DCURE", f".model DCURE D(BV={0.75 * float(stands['volts'])} IBV=1u)")
+    ends = f"{gate} {source}" if "below its source" in cards.message else f"{source} {gate}"
+    cards.add(f"DCURE {ends} DCURE", f".model DCURE D(BV={0.75 * float(stands['volts'])} IBV=1u)")
 
 
 def over_a_resistor(rail: str) -> Callable[[Cards, re.Match[str]], None]:
