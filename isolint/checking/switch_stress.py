@@ -22,7 +22,7 @@ from isolint.checking.switched import (
     stated_load,
     switched,
 )
-from isolint.checking.switched_clamp import clamps
+from isolint.checking.switched_clamp import clamps, shorting
 from isolint.checking.switched_load import load_name
 from isolint.checking.switches_beside import always_closed, share
 from isolint.checking.verdict import decide
@@ -141,6 +141,19 @@ def _clamped(
         parts = ", ".join(context.circuit.path(element) for element in diodes)
         text = f"{channel.subject}: {parts} takes the current of load {name} when its output opens"
         yield context.channel_result(rule, channel, "pass", text, role="clamp", related=context.related(diodes))
+    elif (turned := shorting(context, found, name, fact)) is not None:
+        path = context.circuit.path(turned)
+        yield context.channel_result(
+            rule,
+            channel,
+            "fail",
+            f"{channel.subject}: {path} lies across load {name} the wrong way round: it shorts it through its output",
+            context.place(turned),
+            role="clamp",
+            measure=Measure.number_of(1),
+            remedy=f"turn {context.named(turned)} round",
+            related=context.related([channel.part.element, *found.elements, turned]),
+        )
     elif fact.clamped is None:
         lacking = context.lookup.missing(LoadFacts.clamped, name)
         reason = Lacking(f"what takes the current of load {name} when it opens nobody says", [lacking])

@@ -15,6 +15,7 @@ from typing import NamedTuple
 from isolint import types
 from isolint.checking.context import Context
 from isolint.checking.resistor_runs import ohms
+from isolint.checking.switched_coils import coil_ohms
 from isolint.checking.switches_beside import closed_ways
 from isolint.facts import ElementFacts, LoadFacts, SupplyFacts
 from isolint.interfaces.entities import Channel
@@ -472,7 +473,10 @@ def current(context: Context, found: Switched, setting: Setting) -> tuple[float,
     volts = across(context, found, setting)
     most, terms = load_ohms(context, found, setting, True)
     least, _ = load_ohms(context, found, setting, False)
-    if load is not None or volts is None or found.coils or least <= 0.0:
+    coils = None if volts is None or volts.alternating else coil_ohms(context, found.coils, load_path(context, found))
+    if coils is not None:
+        most, least = most + coils.high, least + coils.low
+    if load is not None or volts is None or (found.coils and coils is None) or least <= 0.0:
         at = load[0] if load is not None else load_end(context, found)
         raise Lacking("the current of its load is not known", [context.lookup.missing(LoadFacts.current, at)])
     root = 2.0**0.5 if volts.alternating else 1.0

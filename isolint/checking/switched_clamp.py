@@ -28,6 +28,22 @@ def clamps(context: Context, found: Switched, name: str, load: LoadFacts) -> tup
     return next((way for way in _ways(context, near, back) if _conducts(context, found, way, side, near)), ())
 
 
+def shorting(context: Context, found: Switched, name: str, load: LoadFacts) -> int | None:
+    """A diode across the load the wrong way round: it conducts as soon as the switch closes, in place of the load."""
+    circuit = context.circuit
+    net, back = circuit.find_net(name), None if load.return_ is None else circuit.find_net(load.return_.value)
+    if net is None or back is None or clamps(context, found, name, load):
+        return None
+    side = next((at for at, reached in enumerate(found.reached) if net in reached), None)
+    if side is None:
+        return None
+    own, other = (max((_volts(context, path.net) for path in found.ways[at]), default=0.0) for at in (side, 1 - side))
+    near = {net, found.ends[side]}
+    single = [way[0] for way in _ways(context, near, back) if len(way) == 1]
+    turned = [e for e in single if (circuit.pins(e)[1] in near) != (other > own)]
+    return turned[0] if turned and own != other else None
+
+
 def _ways(context: Context, near: set[int], back: int) -> Iterator[tuple[int, ...]]:
     """A diode, or two in series with nothing between, from the load's one end to its other."""
     circuit = context.circuit

@@ -220,3 +220,18 @@ def test_three_equal_switches_with_loads_of_their_own_are_judged_one_by_one() ->
     report = judged(f"* board\n{cards}", supply() + loads, coupler(**COUPLER) + POWER)
     found = {each.part: each.kind for each in report.results if each.rule == "output-current-exceeded"}
     assert found == {"XU1": "pass", "XU2": "pass", "XU3": "pass", "XU4": "fail"}
+
+
+COIL = (
+    '[parts.DEMO_K]\ntype = "relay"\npins = ["coil1", "coil2", "com", "no"]\n[parts.DEMO_K.coil]\n'
+    'resistance = "{ohms} ohm"\nvoltage = "24 V"\npull_in = "16 V"\ndrop_out = "1.2 V"\n'
+)
+
+
+@pytest.mark.parametrize(
+    ("ohms", "more", "kind"), [("1440", "", "pass"), ("40", "", "fail"), ("1440", "R4 T1 V24 20", "open")]
+)
+def test_the_coil_of_a_relay_is_a_load_as_its_record_states_it(ohms: str, more: str, kind: str) -> None:
+    board = direct(f"XK1 T1 V24 V24 OUT DEMO_K\nD1 T1 V24 DD\n.model DD D\nR9 OUT N 10k\n{more}")
+    report = judged(board, dc(), mosfet(**MOSFET), COIL.format(ohms=ohms))
+    assert of(report, "output-current-exceeded").kind == kind

@@ -76,7 +76,7 @@ OVER = "output-voltage-exceeded"
         ("D1 V V24 DD", "pass"),
         ("D1 T1 V24 DD", "pass"),
         ("D1 V K DD\nD2 V24 K DD", "pass"),
-        ("D1 V24 V DD", "open"),
+        ("D1 V24 V DD", "fail"),
         ("D1 V K DD\nD2 K V24 DD", "open"),
         ("R9 V K 2k\nD1 V24 K DD", "open"),
         ("D1 V X DD", "open"),

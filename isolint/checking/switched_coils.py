@@ -1,0 +1,31 @@
+"""The coil of a relay as the load of a switch on direct current.
+
+In: the coils that were met, and the way of the current. Out: ohms from cold to hot, None where they are not known.
+"""
+
+from __future__ import annotations
+
+from isolint.checking.context import Context
+from isolint.checking.relay_coils import warmth
+from isolint.facts import Interval
+
+OWN_HEAT = 40.0
+"""Kelvins by which a coil warms itself at most (from memory)."""
+
+
+def coil_ohms(context: Context, coils: tuple[int, ...], way: tuple[int, ...]) -> Interval | None:
+    """One coil as its record states it; None of several, of one that nobody describes, or with a resistor beside it."""
+    parts, circuit = context.interfaces.recognition.parts, context.circuit
+    met = list(dict.fromkeys(coils))
+    record = parts[met[0]].record if len(met) == 1 and met[0] in parts else None
+    coil = None if record is None else record.coil
+    if coil is None or coil.resistance is None:
+        return None
+    roles = zip(circuit.pins(met[0]), parts[met[0]].roles, strict=False)
+    free = [net for net, role in roles if role == "coil" and context.lookup.walker.held(net) is None]
+    if any(circuit.letter(e) == "R" and e not in way for net in free for e, _ in circuit.elements_at(net)):
+        return None
+    ambient, spread = context.lookup.ambient(), coil.tolerance or Interval(0.0, 0.0)
+    cold = coil.resistance * (1.0 + spread.low) * warmth(coil, ambient.low)
+    hot = coil.resistance * (1.0 + spread.high) * warmth(coil, ambient.high + OWN_HEAT)
+    return Interval(cold, hot)
