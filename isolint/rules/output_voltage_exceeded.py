@@ -21,9 +21,11 @@ which its clamp has to take:
 A Zener diode adds its breakdown voltage, an RC network I R + I sqrt(L / C). Beside a coil that something else switches
 the coil is a source of that voltage (0.6 V to 1.0 V a junction, a Zener diode with its tolerance). The rating is the
 record's `output.voltage_max`, else the generic interval of the type (an assumption). Practice asks for 1.3 times the
-supply, and for supply plus Zener voltage at 0.8 of the rating at most; the rule judges the rating itself. An inductive load off the board that a MOSFET output switches on direct current
-needs a diode across it that conducts when the output opens, on the board or at the load (`loads.X.clamped`); one the
-wrong way round shorts the supply when it closes.
+supply, and for supply plus Zener voltage at 0.8 of the rating at most; the rule judges the rating itself.
+
+An inductive load off the board that a MOSFET output switches on direct current needs a diode across it that conducts
+when the output opens, on the board or at the load (`loads.X.clamped`); one the wrong way round shorts the supply when
+it closes.
 
 Settings: driver, conditions, hazards.
 
