@@ -6,7 +6,7 @@ not asked of a few operating points.
 
 Both currents are convex in the volts (resistors and junctions). For the lower bound the charging curve is replaced by
 its tangent, which lies below it, and the load by its chord, which lies above it; for the upper bound the charging curve
-by its chord.
+by its chord and the load by its tangent.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ STEPS = 48
 _HALVINGS = 24
 _LEAST_SHARE, _MOST_SHARE = 0.3, 0.9
 _TANGENT = 0.02
+_CLOSE = 0.01
 _NOTHING_BELOW = 0.3
 # Volts below which a rectifier conducts nothing.
 
@@ -82,9 +83,12 @@ def bounds(
         step = min(_TANGENT * crest, 0.5 * near[0])
         lower = through(near, (near[0] - step, charging(foot + step)))
         upper = through((min(_NOTHING_BELOW, 0.5 * near[0]), 0.0), near)
-        load = through((low, taken(low)), (high, taken(high)))
-        down = settled(lower, load, crest, farads, seconds, halves)
-        up = settled(upper, load, crest, farads, seconds, halves)
+        most_taken = through((low, taken(low)), (high, taken(high)))
+        middle = (low + high) / 2.0
+        near_middle = (1.0 - _CLOSE) * middle
+        least_taken = through((near_middle, taken(near_middle)), (middle, taken(middle)))
+        down = settled(lower, most_taken, crest, farads, seconds, halves)
+        up = settled(upper, least_taken, crest, farads, seconds, halves)
         most = [max(pair) for pair in zip(down[2:], up[2:], strict=True)]
         found = Settled(down.low, up.high, *most)
         low, high = max(0.9 * down.low, _NO_SHARE * crest), 1.1 * up.high
