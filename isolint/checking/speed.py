@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 from isolint.checking.analysis import Analysis
 from isolint.checking.cascade import by_output
+from isolint.checking.coil_speed import released
 from isolint.checking.once import once
 from isolint.facts import InputFacts
 from isolint.interfaces.entities import Channel, Part
@@ -92,7 +93,13 @@ def _transistor(analysis: Analysis, channel: Channel, setting: Setting) -> Speed
     least_on = _least(channel.part, Timing.turn_on, kindest.on, setting, terms)
     least_off = _least(channel.part, Timing.turn_off, kindest.off, setting, terms)
     distortion = max(found.on - least_off, found.off - least_on)
-    return Speed(found.on, found.off, max(found.on, found.off), distortion, tuple(figures), unique(terms))
+    relay = released(analysis, channel, setting)
+    settle = max(found.on, found.off)
+    if relay is not None:
+        # A pulse is gone only when the relay has let go.
+        settle = max(found.on, found.off + relay.seconds)
+        figures, terms = [*figures, *relay.figures], [*terms, *relay.terms]
+    return Speed(found.on, found.off, settle, distortion, tuple(figures), unique(terms))
 
 
 def _least(part: Part, row: Value[Spec], kindest: float, setting: Setting, terms: list[Term]) -> float:

@@ -24,9 +24,12 @@ and tau_s (`timing.saturated`).
 
 I_x is what a base resistor takes. Both count x 1.05 (x 1.10 with a base resistor): against a simulator they were -2 %
 to +35 % before that. Capacitors behind the output are stepped together with it. Logic outputs: a delay moves both
-edges alike, only its spread and the time that the pull-up takes count.
+edges alike, only its spread and the time that the pull-up takes count. A relay in the load must have let go too, with
+its copper at the coldest and its clamp at the lowest voltage V_K; I_0 flows at first, I_do where it drops out:
 
-    settle = max(t_on, t_off)                  of a logic output the pull-up's part alone
+    t_release = (L / R) ln((I_0 + V_K / R) / (I_do + V_K / R))            R of the coil
+
+    settle = max(t_on, t_off + t_release)      of a logic output the pull-up's part alone
     D = max(t_on - least t_off, t_off - least t_on)
     margin = min(t_p / settle, q t_p / D)
 
@@ -83,8 +86,9 @@ the part record where they are assumed.
 
 ## What it cannot see
 
-Slow tails of diffusion currents, the inductance of a base lead, how beta and times change with temperature beyond the
-ratio's own curve. Where software samples: state `limits.pulse_distortion`.
+How long a relay takes to pull in and its contacts bounce, slow tails of diffusion currents, the inductance of a base
+lead, how beta and times change with temperature beyond the ratio's own curve. Where software samples: state
+`limits.pulse_distortion`.
 """
 
 from __future__ import annotations
@@ -136,7 +140,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     found = speed(context.analysis, channel)
     text = (
         f"{asked.words}; at worst its edges settle in {show(found.settle, 's')} and a pulse changes by "
-        f"{show(found.distortion, 's')} (on {show(found.on, 's')}, off {show(found.off, 's')}): "
+        f"{show(found.distortion, 's')} (on {show(found.on, 's')}, off {show(found.off, 's')}{_relay(found)}): "
         f"{verdict.worst.words}, largest rate {_rate(found.rate(asked.share))}"
     )
     yield context.judged(
@@ -148,6 +152,12 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         remedy="a smaller load resistor, less LED current, or a faster part",
         chain=(*channel.drive.elements, *channel.load.elements),
     )
+
+
+def _relay(found: Speed) -> str:
+    """What a relay in the load adds, in words."""
+    took = next((figure for figure in found.figures if figure.symbol == "t_release"), None)
+    return "" if took is None else f", then its relay {show(took.si, 's')} to release"
 
 
 def _not_asked(context: Context, channel: Channel, asked: Demand | None) -> str:
@@ -265,6 +275,8 @@ RULE = Rule(
     page=__doc__,
     asked_of=("output", "switch"),
     facts=(
+        "environment.ambient",
+        "supplies.*.tolerance",
         "signals.*.rate",
         "signals.*.pulse",
         "signals.*.duty",
@@ -281,6 +293,9 @@ RULE = Rule(
         "parts.*.timing.saturated",
         "parts.*.timing.delay_low",
         "parts.*.timing.distortion",
+        "parts.*.coil.inductance",
+        "parts.*.coil.drop_out",
+        "parts.*.coil.clamp_voltage",
     ),
     judge=judge,
     needs=("drive", "led-current", "transfer", "load", "level", "carrying", "off", "base"),

@@ -77,16 +77,18 @@ def bounds(
     low, high = _LEAST_SHARE * crest, _MOST_SHARE * crest
     seconds = (0.5 if halves else 1.0) / hertz
     found: Settled | None = None
-    for _ in range(1 + _TURNS):
+    for turn in range(1 + _TURNS):
         foot = max(low, least)
         near = (crest - foot, charging(foot))
         step = min(_TANGENT * crest, 0.5 * near[0])
         lower = through(near, (near[0] - step, charging(foot + step)))
         upper = through((min(_NOTHING_BELOW, 0.5 * near[0]), 0.0), near)
         most_taken = through((low, taken(low)), (high, taken(high)))
-        middle = (low + high) / 2.0
-        near_middle = (1.0 - _CLOSE) * middle
-        least_taken = through((near_middle, taken(near_middle)), (middle, taken(middle)))
+        least_taken = most_taken
+        if turn == _TURNS:
+            middle = (low + high) / 2.0
+            near_middle = (1.0 - _CLOSE) * middle
+            least_taken = through((near_middle, taken(near_middle)), (middle, taken(middle)))
         down = settled(lower, most_taken, crest, farads, seconds, halves)
         up = settled(upper, least_taken, crest, farads, seconds, halves)
         most = [max(pair) for pair in zip(down[2:], up[2:], strict=True)]

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
-import pytest
+import math
 
+import pytest
+from scipy.integrate import solve_ivp
+
+from isolint.checking.coil_speed import seconds
 from isolint.results import NetlistReport
 from tests.support import judge, only
 
@@ -129,3 +133,60 @@ def test_a_coil_that_is_drawn_as_inductor_and_resistor_is_one_coil(clamp: str) -
     relay = only(board(clamp), "receiver-overvoltage")
     assert found.margin is not None and relay.margin is not None
     assert found.margin.value == pytest.approx(relay.margin.value, rel=1e-3)
+
+
+COUPLED = """* a coupler that switches a relay
+R1 DRV A 470
+XU1 A GND E V24 DEMO_PT1
+R2 E B 10k
+R3 B GNDB 10k
+Q1 SW B GNDB QSW
+XK1 V24 SW C1 C2 DEMO_KX
+"""
+PULSED = """
+[outputs."DRV"]
+supply = "V5"
+high = { min = "4.4 V", at = "8 mA" }
+low = { max = "0.4 V", at = "8 mA" }
+source_max = "16 mA"
+[signals."DRV"]
+pulse = "20 ms"
+"""
+
+
+@pytest.mark.parametrize(
+    ("clamp", "inductance", "kind"),
+    [(DIODE, "", "open"), (DIODE, "5 H", "pass"), (DIODE, "60 H", "fail"), (ZENER, "60 H", "pass")],
+)
+def test_a_relay_must_have_released_before_a_pulse_is_over(clamp: str, inductance: str, kind: str) -> None:
+    stated = f'drop_out = "2.4 V"\n{f"inductance = {chr(34)}{inductance}{chr(34)}" if inductance else ""}\n'
+    found = only(
+        judge(f"{COUPLED}{clamp}{MODELS}", f"{FACTS}{PULSED}", parts__toml=f"{PARTS}{stated}"), "switching-too-slow"
+    )
+    assert found.kind == kind
+    if not inductance:
+        assert [fact.key for fact in found.missing] == ["parts.DEMO_KX.coil.inductance"]
+        return
+    took = next(item for item in found.evidence if item.symbol == "t_release")
+    knee = 0.6 if clamp == DIODE else 24.6
+    by_hand = float(inductance.split()[0]) / 4.8e3 * math.log((26.4 + knee) / (2.4 + knee))
+    assert took.max == pytest.approx(by_hand, rel=0.02)
+
+
+@pytest.mark.parametrize(("henries", "ohms", "supply", "drop_out"), [(2.0, 720.0, 12.0, 1.2), (5.0, 4800.0, 26.4, 2.4)])
+def test_the_time_to_release_is_no_shorter_than_that_of_an_integrated_coil_and_diode(
+    henries: float, ohms: float, supply: float, drop_out: float
+) -> None:
+    """L di/dt = -R i - v(i) with a diode of 10 nA and 1.9 emission, which has less than 0.8 V at these currents."""
+    diode = 1.9 * 0.02585
+
+    def slope(t: float, i: list[float]) -> list[float]:
+        return [-(ohms * i[0] + diode * math.log1p(max(i[0], 0.0) / 10e-9)) / henries]
+
+    def let_go(t: float, i: list[float]) -> float:
+        return float(i[0] - drop_out / ohms)
+
+    run = solve_ivp(slope, (0.0, 20.0 * henries / ohms), [supply / ohms], events=let_go, rtol=1e-8, atol=1e-12)
+    expected = run.t_events[0][0]
+    found = seconds(henries, ohms, 0.55, supply / ohms, drop_out / ohms)
+    assert expected <= 1.001 * found < 1.10 * expected
