@@ -12,7 +12,7 @@ from functools import wraps
 from typing import Concatenate, ParamSpec, TypeVar
 
 from isolint.checking.cascade import across_alike, always_on, asked_of_led, by_output, followers, next_channel
-from isolint.checking.once import once
+from isolint.checking.once import Key, Known, apart, once
 from isolint.interfaces.beside import Neighbours
 from isolint.interfaces.cascades import own_pairs
 from isolint.interfaces.entities import Channel, Interfaces, Network, Part
@@ -87,7 +87,8 @@ class Analysis:
         self.changed = changed
         self.lookup = lookup
         self.interfaces = interfaces
-        self.memo: dict[tuple[object, ...], object] = {}
+        self.watch = lookup.watch
+        self.memo: dict[Key, list[Known]] = {}
         self._solver: Solver = solver or (Solver() if base is None else base._solver)
 
     @property
@@ -129,16 +130,16 @@ class Analysis:
         """Terms of a part's LED."""
         return led_terms(part)
 
-    @once
+    @apart
     def _assembler(self, setting: Setting) -> Assembler:
         return Assembler(self.lookup, self.led, self.interfaces.recognition.parts, setting, self._solver)
 
-    @once
+    @apart
     def drives(self, setting: Setting = WORST) -> DriveAnalyser:
         """The analyser of drive networks in a setting."""
         return DriveAnalyser(self.lookup, self._assembler(setting), setting)
 
-    @once
+    @apart
     def loads(self, setting: Setting = WORST) -> LoadAnalyser:
         """The analyser of load networks in a setting."""
         temperatures = self.drives(setting).temperatures()
@@ -150,7 +151,7 @@ class Analysis:
         recognition = self.interfaces.recognition
         return LoadAnalyser(self.lookup, self._assembler(setting), recognition, setting, temperatures, beside)
 
-    @once
+    @apart
     def outputs(self, setting: Setting = WORST) -> OutputAnalyser:
         """The analyser of what outputs stand, in a setting."""
         return OutputAnalyser(self.loads(setting), self.coils(), self.releasing_coils())
@@ -175,7 +176,7 @@ class Analysis:
         """The analyser of all states of drive networks in a setting."""
         return StateAnalyser(self.lookup, self.drives(setting), setting)
 
-    @once
+    @apart
     def rails(self, setting: Setting = WORST) -> RailAnalyser:
         """The analyser of voltages between nets that stand still, in a setting."""
         return RailAnalyser(self.lookup, self._assembler(setting), setting)
@@ -185,7 +186,7 @@ class Analysis:
         """Volts that a supply pin on net `plus` gets against net `minus`; raises `Lacking`."""
         return supplied(self.rails(setting), self.interfaces.recognition.parts, plus, minus)
 
-    @once
+    @apart
     def offs(self, setting: Setting = WORST) -> OffAnalyser:
         """The analyser of outputs in the off state, in a setting."""
         return OffAnalyser(self.lookup, self.loads(setting), self.interfaces.channels, setting)

@@ -15,11 +15,11 @@ from isolint.interfaces.entities import Boundary, Channel, Network, Part
 from isolint.parts import Input
 from isolint.worstcase import fact_terms
 from isolint.worstcase import network as n
+from isolint.worstcase.each_temperature import extremes_at_each
 from isolint.worstcase.network_build import State
 from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.quantities import Quantity, over_temperature
 from isolint.worstcase.supply_pins import supply_pins
-from isolint.worstcase.tangent import solved_extremes
 from isolint.worstcase.temperatures import temperatures
 from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
 
@@ -216,13 +216,12 @@ def _nominal(context: Context, pin: LogicPin, around: Network, state: State, set
 def _level(context: Context, pin: LogicPin, around: Network, state: State, setting: Setting, high: bool) -> Level:
     made, (node,) = _assembled(context, pin, around, state, setting, high)
     middle = _solved(context, made, node, made.nominal(setting), context.lookup.ambient().nominal)
-    found = []
-    for temperature in temperatures(context.lookup, None, setting):
 
-        def at(vector: Sequence[float], t: float = temperature) -> list[float]:
-            return _solved(context, made, node, vector, t)
+    def at(vector: Sequence[float], temperature: float) -> list[float]:
+        return _solved(context, made, node, vector, temperature)
 
-        found.append((temperature, solved_extremes(context.analysis.solver, made.ranges(setting, temperature), at)))
+    over = temperatures(context.lookup, None, setting)
+    found = extremes_at_each(context.analysis.solver, made, setting, over, at)
     levels_of = [term for _, model in made.outputs.values() for term in (model.best, model.supply) if term is not None]
     terms = unique([*made.terms, *levels_of, context.lookup.ambient()])
     words = context.analysis.drives(setting).state_words(state)

@@ -116,7 +116,7 @@ def _least(part: Part, row: Value[Spec], kindest: float, setting: Setting, terms
 @once
 def _edges(analysis: Analysis, channel: Channel, setting: Setting) -> tuple[edges.Times, list[Term], list[Figure]]:
     """Both edges in a setting of the times of the part, with the figures behind them."""
-    kind = setting.rest >= 1.0
+    kind = setting.is_kindest
     electrical = KINDEST if kind else WORST
     device, terms = _device(channel.part, setting)
     load, crossing, light, figures = _currents(analysis, channel, electrical)
@@ -305,7 +305,7 @@ def slope(analysis: Analysis, channel: Channel, net: int, setting: Setting = WOR
     """The longer of both edges of a channel at an input, from one of its levels to the other; raises `Lacking`."""
     if channel.part.kind.output.conducts != "transistor":
         return _pulled_slope(analysis, channel, net, setting)
-    kind = setting.rest >= 1.0
+    kind = setting.is_kindest
     electrical = KINDEST if kind else WORST
     device, terms = _device(channel.part, setting)
     load, crossing, light, _ = _currents(analysis, channel, electrical)
@@ -332,7 +332,7 @@ def slope(analysis: Analysis, channel: Channel, net: int, setting: Setting = WOR
 
 def _pulled_slope(analysis: Analysis, channel: Channel, net: int, setting: Setting) -> Slope:
     """The edge that a pull-up makes, from the low level of an input to its high one."""
-    electrical = KINDEST if setting.rest >= 1.0 else WORST
+    electrical = KINDEST if setting.is_kindest else WORST
     held = capacitors(analysis.loads(electrical), channel)
     if held.behind:
         raise Lacking("capacitors lie behind its output; how long its edges take is not judged")
@@ -413,7 +413,7 @@ def _least_delay(part: Part, known: list[Spec], longest: float, setting: Setting
 
 def _pull_up(analysis: Analysis, channel: Channel, setting: Setting, terms: list[Term]) -> float:
     """Seconds that the load's resistance and capacitance add to the edge that the output does not drive."""
-    electrical = KINDEST if setting.rest >= 1.0 else WORST
+    electrical = KINDEST if setting.is_kindest else WORST
     held = capacitors(analysis.loads(electrical), channel)
     if held.behind:
         raise Lacking("capacitors lie behind its output; how long its edges take is not judged")

@@ -185,7 +185,7 @@ def current_of(
     tolerances = {edge.element: context.lookup.tolerance(edge.element) for edge in leg.network.edges}
     spread = {element: _factors(setting, term) for element, term in tolerances.items()}
     # Of many elements only a bound is known: what it says at the kindest would be no certain failure.
-    bounded = sum(not ends.is_point for ends in spread.values()) > MOST_VERTICES and setting.rest == 1.0
+    bounded = sum(not ends.is_point for ends in spread.values()) > MOST_VERTICES and setting.is_kindest
     siemens = largest_admittance(leg.network, setting.high(source.hertz), spread, nominal=bounded)
     amperes, terms, told = source.volts * siemens, [*tolerances.values(), source.hertz], []
     for part in leg.parts:

@@ -40,12 +40,12 @@ class Widths(NamedTuple):
 @once
 def widths(analysis: Analysis, channel: Channel, setting: Setting = WORST) -> Widths:
     """The shortest times on and off; raises `Lacking`."""
-    electrical = KINDEST if setting.rest >= 1.0 else WORST
+    electrical = KINDEST if setting.is_kindest else WORST
     held, source = analysis.held(channel, electrical), analysis.periodic_source(channel, electrical)
     assert source is not None and source.shape == "sine"
     halves = 2.0 if held.repeats < source.period else 1.0
     times = speed(analysis, channel, setting)
-    least_off = times.off if setting.rest >= 1.0 else 0.0
+    least_off = times.off if setting.is_kindest else 0.0
     on = (source.period - analysis.time_off(channel, electrical)) / halves
     off, words, passed = _valid_off(analysis, channel, electrical)
     gap = source.period * off / halves

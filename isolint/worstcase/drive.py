@@ -6,8 +6,8 @@ temperature, then the worst over temperature.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
-from typing import NamedTuple
+from collections.abc import Callable, Hashable, Iterable, Sequence
+from typing import TYPE_CHECKING, NamedTuple
 
 from isolint.facts import OutputFacts
 from isolint.interfaces.entities import Boundary, Channel
@@ -30,6 +30,10 @@ from isolint.worstcase.tangent import solved_extremes
 from isolint.worstcase.temperatures import temperatures
 from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
 from isolint.worstcase.unmodelled import refuse_breakdown
+from isolint.worstcase.watch import Sources
+
+if TYPE_CHECKING:
+    from isolint.worstcase.waves import Wave
 
 MOST_INPUTS = 6
 FEW_OUTPUTS = 2
@@ -103,9 +107,9 @@ class DriveAnalyser:
         self.assembler = assembler
         self.setting = setting
         self.solver = assembler.solver
-        self.periods: dict[object, object] = {}
+        self.periods: dict[Hashable, tuple[Wave, Sources]] = {}
         """What was found over a period at a corner, by whoever steps through it."""
-        self._currents: dict[tuple[str, int, tuple[tuple[int, str], ...], Variant], float] = {}
+        self._currents: dict[tuple[str, int, tuple[tuple[int, str], ...], Variant], tuple[float, Sources]] = {}
 
     def temperatures(self, channel: Channel | None = None) -> tuple[float, ...]:
         """Both ends of the ambient; of a channel also where its part's ratio bends between them."""
@@ -221,9 +225,9 @@ class DriveAnalyser:
 
     def _one_way(self, channel: Channel, state: State, variant: Variant, anode: int, cathode: int) -> float:
         key = (channel.subject, anode, tuple(sorted(state.items())), variant)
-        if key not in self._currents:
-            self._currents[key] = self._led_current(channel, state, variant, anode, cathode)
-        return self._currents[key]
+        return self.lookup.watch.kept(
+            self._currents, key, lambda: self._led_current(channel, state, variant, anode, cathode)
+        )
 
     def _led_current(self, channel: Channel, state: State, variant: Variant, anode: int, cathode: int) -> float:
         made = self._assembled(channel, state, variant, anode, cathode)

@@ -21,6 +21,7 @@ from isolint.worstcase.figures import Figure, power_of_two
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.transfer import generic_record
 from isolint.worstcase.uncertain import Lacking, Setting, Term
+from isolint.worstcase.watch import Sources
 
 NEVER_DOUBLES = 1e9
 """Kelvins of a dark current whose guaranteed points are alike."""
@@ -54,15 +55,13 @@ class LeakAnalyser:
     def __init__(self, lookup: Lookup, setting: Setting) -> None:
         self.lookup = lookup
         self.setting = setting
-        self._dark: dict[tuple[str, float], Leak] = {}
+        self._dark: dict[tuple[str, float], tuple[Leak, Sources]] = {}
 
     def dark(self, part: Part, temperature: float) -> Leak:
         """The output current without any LED current, as a new part's maximum at a temperature."""
         # Terms are called by the part, so that each part has its own.
         key = (part.path, temperature)
-        if key not in self._dark:
-            self._dark[key] = self._dark_of(part, temperature)
-        return self._dark[key]
+        return self.lookup.watch.kept(self._dark, key, lambda: self._dark_of(part, temperature))
 
     def _dark_of(self, part: Part, temperature: float) -> Leak:
         record = part.record or generic_record(part)

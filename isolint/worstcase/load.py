@@ -14,8 +14,8 @@ from isolint.facts import InputFacts
 from isolint.interfaces.beside import ends_of
 from isolint.interfaces.entities import Channel, Pair, Part, Recognition
 from isolint.worstcase import network as n
-from isolint.worstcase.corners import Extreme
 from isolint.worstcase.devices import from_model
+from isolint.worstcase.each_temperature import extremes_at_each
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.network_build import Assembler, State
 from isolint.worstcase.parametric_network import Assembly
@@ -24,9 +24,9 @@ from isolint.worstcase.readings import Reading, readings
 from isolint.worstcase.receiver_goals import Goal, Reached, goal_of, turn_up
 from isolint.worstcase.receivers import Receiver
 from isolint.worstcase.solve import Point, solve
-from isolint.worstcase.tangent import solved_extremes
 from isolint.worstcase.temperatures import temperatures
 from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
+from isolint.worstcase.watch import Sources
 
 OUTPUT = "coupler output"
 LEAKAGE = "leakage of"
@@ -90,8 +90,8 @@ class LoadAnalyser:
         self.recognition = recognition
         self.setting = setting
         self.temperatures = temperatures
-        self._voltages: dict[tuple[str, tuple[Pair, ...], int], tuple[float, float]] = {}
-        self._readings: dict[str, list[Reading]] = {}
+        self._voltages: dict[tuple[str, tuple[Pair, ...], int], tuple[tuple[float, float], Sources]] = {}
+        self._readings: dict[str, tuple[list[Reading], Sources]] = {}
         self.solver = assembler.solver
         self.beside = beside
 
@@ -176,9 +176,7 @@ class LoadAnalyser:
 
     def readings(self, channel: Channel) -> list[Reading]:
         """What reads the output, each with the channel as it stands then: which outputs beside it conduct."""
-        if channel.subject not in self._readings:
-            self._readings[channel.subject] = list(readings(self, channel))
-        return self._readings[channel.subject]
+        return self.lookup.watch.kept(self._readings, channel.subject, lambda: list(readings(self, channel)))
 
     def device(self, element: int) -> object:
         """The device that a Q or M card describes, None where no equation here does."""
@@ -194,8 +192,9 @@ class LoadAnalyser:
     def voltage_pair(self, channel: Channel, net: int) -> tuple[float, float]:
         """Nominal voltage of a net with the output off, and with the first of `PROBES` through it that moves it."""
         key = (channel.subject, channel.load.pairs, net)
-        if key in self._voltages:
-            return self._voltages[key]
+        return self.lookup.watch.kept(self._voltages, key, lambda: self._voltage_pair(channel, net))
+
+    def _voltage_pair(self, channel: Channel, net: int) -> tuple[float, float]:
         made = self.assembled(channel)
         vector = made.nominal(self.setting)
 
@@ -213,8 +212,7 @@ class LoadAnalyser:
                 # More than the load can carry says nothing.
                 break
             moved = other if abs(other - off) > abs(moved - off) else moved
-        self._voltages[key] = off, moved
-        return self._voltages[key]
+        return off, moved
 
     def solved(
         self,
@@ -274,13 +272,8 @@ class LoadAnalyser:
 
         nominal_at = self.lookup.ambient().nominal
         middle = evaluate(made.nominal(self.setting), nominal_at)
-        found: list[tuple[float, tuple[Extreme, ...]]] = []
-        for temperature in temperatures(self.lookup, channel.part, self.setting):
-
-            def at_one(vector: Sequence[float], t: float = temperature) -> list[float]:
-                return evaluate(vector, t)
-
-            found.append((temperature, solved_extremes(self.solver, made.ranges(self.setting, temperature), at_one)))
+        over = temperatures(self.lookup, channel.part, self.setting)
+        found = extremes_at_each(self.solver, made, self.setting, over, evaluate)
         required, voltage = (over_temperature(index, middle[index], found) for index in (0, 1))
         rows = tuple(
             LoadRow(t, Bound(need.high, need.high_corner, t), Bound(left.low, left.low_corner, t))

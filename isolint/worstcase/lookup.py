@@ -30,6 +30,7 @@ from isolint.rows import Usual, either
 from isolint.worstcase import fact_terms
 from isolint.worstcase.fact_terms import origin
 from isolint.worstcase.uncertain import WORST, Lacking, Setting, Term
+from isolint.worstcase.watch import Watch
 
 NOMINAL_TEMPERATURE = 25.0
 HOUR = 3600.0
@@ -86,17 +87,20 @@ class Lookup:
         walker: Walker,
         settings_file: str,
         resized: Mapping[int, float] | None = None,
+        watch: Watch | None = None,
     ) -> None:
+        """watch: notes the elements whose values are asked for."""
         self.circuit = circuit
         self.facts = facts
         self.walker = walker
         self.settings_file = settings_file
+        self.watch = watch or Watch()
         self._resized = dict(resized or {})
         self._controlled: tuple[int, ...] | None = None
 
     def resized(self, resistances: Mapping[int, float]) -> Lookup:
         """The same terms with other resistor values (ohms by element), to find the value that cures a fault."""
-        other = Lookup(self.circuit, self.facts, self.walker, self.settings_file, resistances)
+        other = Lookup(self.circuit, self.facts, self.walker, self.settings_file, resistances, self.watch)
         other._controlled = self.controlled
         return other
 
@@ -109,6 +113,7 @@ class Lookup:
 
     def ohms(self, element: int) -> float | None:
         """The nominal resistance of a resistor."""
+        self.watch.note(element)
         return self._resized.get(element, self.circuit.value(element))
 
     def missing(self, fact: Fact[Any], name: str = "", example: str = "", *more: Fact[Any]) -> MissingFact:

@@ -175,6 +175,11 @@ class Network(NamedTuple):
     branches: tuple[Branch, ...]
     codes: tuple[int, ...] = ()
 
+    @property
+    def is_warm(self) -> bool:
+        """Whether its point depends on the temperature; what is linear has values that have drifted already."""
+        return any(isinstance(branch, (Led, DiodeBranch, BipolarBranch, MosBranch)) for branch in self.branches)
+
     def dump(self) -> str:
         """One line a branch, in order."""
         lines = [f"(network {' '.join(self.nodes)})"]

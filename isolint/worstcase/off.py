@@ -31,6 +31,7 @@ from isolint.worstcase.states import CLAMP
 from isolint.worstcase.tangent import solved_extremes
 from isolint.worstcase.temperatures import temperatures
 from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
+from isolint.worstcase.watch import Sources
 
 RELEASE = Interval(0.05, 0.10)
 """Part of a relay's nominal voltage at which it releases (from memory)."""
@@ -97,7 +98,7 @@ class OffAnalyser:
         self.channels = tuple(channels)
         self.setting = setting
         self._outputs: dict[tuple[tuple[int, int], Hashable], dict[str, Part]] | None = None
-        self._ends: dict[tuple[object, ...], tuple[OffGoal, Bound, tuple[Term, ...]]] = {}
+        self._ends: dict[tuple[object, ...], tuple[tuple[OffGoal, Bound, tuple[Term, ...]], Sources]] = {}
 
     # -- level ------------------------------------------------------------------------------------------------
 
@@ -179,9 +180,9 @@ class OffAnalyser:
         key: tuple[object, ...] = (channel.load, self.loads.ends(channel), receiver, temperature, passed)
         if receiver.kind == "led":
             key = (*key, channel.subject)
-        if key not in self._ends:
-            self._ends[key] = self._worst(channel, made, receiver, temperature, passed)
-        goal, value, used = self._ends[key]
+        goal, value, used = self.lookup.watch.kept(
+            self._ends, key, lambda: self._worst(channel, made, receiver, temperature, passed)
+        )
         terms = unique([*used, *(term for leak in leaks for term in leak.terms), self.lookup.ambient()])
         return OffLevel(receiver, goal.words, goal.unit, value, goal.limit, goal.at_least, tuple(leaks), terms)
 

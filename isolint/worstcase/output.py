@@ -21,13 +21,13 @@ from isolint.worstcase.coils import Coil
 from isolint.worstcase.companions import input_name, pair_key
 from isolint.worstcase.devices import Diode
 from isolint.worstcase.drive import Bound, Quantity
+from isolint.worstcase.each_temperature import extremes_at_each
 from isolint.worstcase.load import OUTPUT, LoadAnalyser
 from isolint.worstcase.network_build import Level, State
 from isolint.worstcase.parametric_network import Assembly, Make
 from isolint.worstcase.quantities import steady
 from isolint.worstcase.release import Release, open_outputs, releases, releasing
 from isolint.worstcase.solve import Point
-from isolint.worstcase.tangent import solved_extremes
 from isolint.worstcase.uncertain import Lacking, Term, unique
 
 MOST_INPUTS = 6
@@ -181,10 +181,10 @@ class OutputAnalyser:
             made, evaluate = prepare(case)
             try:
                 middle = evaluate(made, made.nominal(setting), nominal_at)
-                for temperature in self.loads.temperatures:
-                    ends = solved_extremes(
-                        self.loads.solver, made.ranges(setting, temperature), _bind(evaluate, made, temperature), NOISE
-                    )
+                over = extremes_at_each(
+                    self.loads.solver, made, setting, self.loads.temperatures, partial(evaluate, made), NOISE
+                )
+                for temperature, ends in over:
                     while len(found) < len(ends):
                         found.append([])
                     for rows, end, value in zip(found, ends, middle, strict=True):
@@ -381,10 +381,6 @@ class OutputAnalyser:
             return released, evaluate
 
         return self._over_cases(channel, prepare)[0]
-
-
-def _bind(evaluate: Evaluate, made: Assembly, temperature: float) -> Callable[[Sequence[float]], list[float]]:
-    return lambda vector: evaluate(made, vector, temperature)
 
 
 def _peak_source(name: str, node: int, index: int, factor: float) -> Make:

@@ -123,6 +123,11 @@ class Assembly:
         branches, numbers = zip(*made, strict=True) if made else ((), ())
         return n.Network(tuple(self.nodes), branches, numbers)
 
+    @property
+    def is_warm(self) -> bool:
+        """Whether some branch is another at another temperature."""
+        return any(maker.warm for maker in self.makers)
+
     def add(self, name: str, make: Make, *uses: int, warm: bool = False) -> None:
         """Add a branch; uses: the places of the terms that it reads, warm: whether temperature matters."""
         self.makers.append(Maker(name, make, uses, warm))

@@ -17,6 +17,7 @@ from isolint.worstcase.alternating import alternates, dropping_capacitors, react
 from isolint.worstcase.clamps import Clamping
 from isolint.worstcase.coils import Coil
 from isolint.worstcase.drive import Drive, DriveAnalyser
+from isolint.worstcase.each_temperature import extremes_at_each
 from isolint.worstcase.load import OUTPUT, LoadAnalyser
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.mean_square import Pulses, mean_squares
@@ -24,7 +25,6 @@ from isolint.worstcase.output import closed_ohms
 from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.quantities import Bound, steady
 from isolint.worstcase.release import open_outputs, releases, releasing
-from isolint.worstcase.tangent import solved_extremes
 from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
 from isolint.worstcase.waves import Source, both_halves, level_shares, source_of
 
@@ -288,20 +288,19 @@ class ResistorAnalyser:
         if not elements:
             return by_span
         names = [self.circuit.path(element) for element in elements]
+
+        def evaluate(vector: Sequence[float], temperature: float) -> list[float]:
+            return [amps * amps * ohms for amps, ohms in self._currents(made, names, vector, temperature, extra)]
+
+        over = self.drives.temperatures()
+        try:
+            each = extremes_at_each(self.drives.solver, made, self.setting, over, evaluate, 1e-9, "high")
+        except n.Unlimited as error:
+            raise Lacking(error.text, blocked_by="drive") from None
+        except n.NotSolvable as error:
+            raise Lacking(error.text) from None
         best: list[tuple[float, Bound]] = []
-        for temperature in self.drives.temperatures():
-
-            def evaluate(vector: Sequence[float], t: float = temperature) -> list[float]:
-                return [amps * amps * ohms for amps, ohms in self._currents(made, names, vector, t, extra)]
-
-            try:
-                ends = solved_extremes(
-                    self.drives.solver, made.ranges(self.setting, temperature), evaluate, noise=1e-9, sought="high"
-                )
-            except n.Unlimited as error:
-                raise Lacking(error.text, blocked_by="drive") from None
-            except n.NotSolvable as error:
-                raise Lacking(error.text) from None
+        for temperature, ends in each:
             bounds = [(end.high, Bound(end.high, end.high_corner, temperature)) for end in ends]
             pairs = zip(best or bounds, bounds, strict=True)
             best = [max(pair, key=lambda item: steady(item[0])) for pair in pairs]

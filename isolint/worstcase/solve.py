@@ -35,8 +35,7 @@ _POLISHING = 4
 _TRIES = 10
 # What a network without a point counts more: it was sought in several ways.
 
-_WARM = (Led, DiodeBranch, BipolarBranch, MosBranch)
-_NONLINEAR = (*_WARM, Port)
+_NONLINEAR = (Led, DiodeBranch, BipolarBranch, MosBranch, Port)
 
 
 def solve(network: Network, temperature: float, start: Point | None = None) -> Point:
@@ -131,9 +130,7 @@ class Solver:
         return point
 
     def _found(self, network: Network, temperature: float) -> Point:
-        # What is linear is the same at any temperature: its values, where they drift, are others already.
-        warm = any(isinstance(branch, _WARM) for branch in network.branches)
-        key = (len(network.nodes), network.codes, temperature if warm else None)
+        key = (len(network.nodes), network.codes, temperature if network.is_warm else None)
         known = self._known.get(key) if network.codes else None
         if known is not None:
             return known._replace(network=network, temperature=temperature)

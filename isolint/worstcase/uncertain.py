@@ -86,6 +86,11 @@ class Setting(NamedTuple):
     relaxed: Mapping[str, float | tuple[float, float]] = MappingProxyType({})
     rest: float = 0.0
 
+    @property
+    def is_kindest(self) -> bool:
+        """Whether all that it does not name is at its kindest."""
+        return self.rest >= 1.0
+
     def range(self, term: Term) -> tuple[float, float]:
         """The interval of a term in this setting."""
         share = 0.0 if term.stated else self.relaxed.get(term.key, self.rest)

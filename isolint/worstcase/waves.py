@@ -272,13 +272,12 @@ def wave(drives: DriveAnalyser, channel: Channel, drive: Drive, source: Source, 
 def crests(drives: DriveAnalyser, channel: Channel, drive: Drive, source: Source, corner: Bound) -> Wave:
     """The LED current over the period of a sine where no capacitor matters."""
     key = (channel.subject, source.place, tuple(sorted(drive.on.items())), corner.at, corner.temperature)
-    known = drives.periods.get(key)
-    if isinstance(known, Wave):
-        return known
-    volts, points = _table(both_halves(drives, channel, drive, source, corner), led_name(channel))
-    found = Wave("sine", points, volts, 1.0)
-    drives.periods[key] = found
-    return found
+
+    def found() -> Wave:
+        volts, points = _table(both_halves(drives, channel, drive, source, corner), led_name(channel))
+        return Wave("sine", points, volts, 1.0)
+
+    return drives.lookup.watch.kept(drives.periods, key, found)
 
 
 def dark_share(

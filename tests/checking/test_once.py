@@ -5,9 +5,10 @@ from __future__ import annotations
 import pytest
 
 from isolint.checking.analysis import Analysis
-from isolint.checking.once import once
+from isolint.checking.once import Key, Known, once
 from isolint.worstcase.budget import Meter
 from isolint.worstcase.uncertain import KINDEST, WORST, Lacking, Setting
+from isolint.worstcase.watch import Watch
 from tests.checking.boards import SECOND, SOUND, context_of
 
 
@@ -15,18 +16,20 @@ class Counting:
     """Quantities that count how often they are computed."""
 
     def __init__(self) -> None:
-        self.memo: dict[tuple[object, ...], object] = {}
+        self.memo: dict[Key, list[Known]] = {}
+        self.base = self.changed = None
+        self.watch = Watch()
         self.asked: list[object] = []
         self.meter = Meter()
 
     @once
     def plain(self, ohms: float, setting: Setting = WORST) -> float:
         self.asked.append(setting)
-        return 2 * ohms + setting.rest
+        return 2 * ohms + setting.is_kindest
 
     @once
     def other(self, ohms: float, setting: Setting = WORST) -> float:
-        return 3 * ohms + setting.rest
+        return 3 * ohms + setting.is_kindest
 
     @once
     def lacking(self, ohms: float) -> float:
