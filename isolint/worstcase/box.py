@@ -155,6 +155,12 @@ class Box:
         for number, bending in enumerate(numbers):
             yield bending, [each[number] for each in along]
 
+    def has_gain(self) -> bool:
+        """Whether something inside may make much of little: what is off then shows nothing of where it is on."""
+        if self._inside is None or self.slopes(self.nominal) is None:
+            return True
+        return any(bends is None for _, bends in self._inside.bending(self.vector(self.nominal)))
+
     def may(self, place: Place) -> bool:
         """Whether a place can be evaluated."""
         return place in self.known or self._inside is None or self._inside.may(self.vector(place))

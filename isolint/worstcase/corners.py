@@ -143,9 +143,11 @@ def _both_ends(
     """
     directions = [way for way, name in ((-1.0, "low"), (1.0, "high")) if sought in ("both", name)]
     signs = _signs(box, quantity, directions)
-    off = abs(box.at(box.nominal)[quantity]) < _LEAST
     # What is off at nominal has no slopes there, wherever it is on.
-    suspects = set(box.axes) if signs is None or off else {*known, *_may_turn(box, quantity, signs, directions)}
+    if signs is None or (_is_off(box, quantity, box.nominal) and not _stays_off(box, quantity)):
+        suspects = set(box.axes)
+    else:
+        suspects = {*known, *_may_turn(box, quantity, signs, directions)}
     while True:
         response = _Response.of(box, quantity, suspects, signs or {})
         ends = {way: _search(box, quantity, way, response) for way in directions}
@@ -183,6 +185,23 @@ def _signs(box: Box, quantity: int, directions: Sequence[float]) -> dict[int, in
         ):
             return least
     return signs
+
+
+def _is_off(box: Box, quantity: int, place: Place) -> bool:
+    return abs(box.at(place)[quantity]) < _LEAST
+
+
+def _stays_off(box: Box, quantity: int) -> bool:
+    """Whether what is off at nominal is off where all that moves it at all is at its end, the one way and the other.
+
+    Without transistors the current of what is off follows the voltage across it however small it is, and so leads there.
+    """
+    slopes = box.slopes(box.nominal)
+    if slopes is None or box.has_gain():
+        return False
+    along = [each[quantity] for each in slopes]
+    ends = (tuple(_toward(slope * way) for slope in along) for way in (-1.0, 1.0))
+    return all(_is_off(box, quantity, end) for end in ends)
 
 
 def _changing(box: Box, quantity: int, signs: Mapping[int, int], least: float) -> set[int]:
