@@ -100,10 +100,10 @@ def _found(owner: Remembering, key: Key, setting: Setting | None, shared: bool) 
             return found
     if not shared:
         return None
-    found = _alike(own, setting)
-    if found is None and owner.base is not None:
-        found = _alike((each for each in owner.base.memo.get(key, ()) if owner.changed not in each.sources), setting)
-    return found
+    alike = _alike(own, setting)
+    if alike is None and owner.base is not None:
+        alike = _alike((each for each in owner.base.memo.get(key, ()) if owner.changed not in each.sources), setting)
+    return alike
 
 
 def _alike(known: Iterable[Known], setting: Setting | None) -> Known | None:

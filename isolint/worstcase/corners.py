@@ -194,7 +194,7 @@ def _is_off(box: Box, quantity: int, place: Place) -> bool:
 def _stays_off(box: Box, quantity: int) -> bool:
     """Whether what is off at nominal is off where all that moves it at all is at its end, the one way and the other.
 
-    Without transistors the current of what is off follows the voltage across it however small it is, and so leads there.
+    Without transistors the current of what is off follows the voltage across it, however small: slopes lead there.
     """
     slopes = box.slopes(box.nominal)
     if slopes is None or box.has_gain():

@@ -8,6 +8,7 @@ are, is the right side.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from operator import add
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from isolint.worstcase.box import Bending, Evaluate, Range
@@ -27,8 +28,10 @@ from isolint.worstcase.network import (
     Port,
     Resistor,
     SwitchBranch,
+    VoltageSource,
 )
 from isolint.worstcase.point import Point
+from isolint.worstcase.sparse import Factors, Order
 from isolint.worstcase.topology import alike, inner_ohms, volts_of
 from isolint.worstcase.uncertain import Lacking
 
@@ -44,12 +47,6 @@ EACH: Final = 4
 LEAST: Final = 1e-12
 """Amperes or volts below which a change is none."""
 
-_NEAR = 1e-3
-# A pivot may be this much smaller than the largest of its column.
-
-_SINGULAR = 1e-13
-# A pivot this much smaller than its row began is rounding noise.
-
 
 class NoTangent(Exception):
     """The point can't be followed: it must be solved."""
@@ -63,6 +60,7 @@ class Tangents:
         self._evaluate = evaluate
         self._solved: dict[tuple[float, ...], tuple[Point, ...]] = {}
         self._made: dict[int, Tangent] = {}
+        self._order: Order = ()
         self._followed = 0
         self._last: list[Point] = []
 
@@ -113,7 +111,8 @@ class Tangents:
         tangent = self._made.get(id(point))
         if tangent is None:
             self._solver.meter.charge(work_of(point.structure.size, 0), points=0)
-            tangent = self._made[id(point)] = Tangent(point)
+            tangent = self._made[id(point)] = Tangent(point, self._order)
+            self._order = tangent.order
         return tangent
 
     def _count(self) -> None:
@@ -165,12 +164,14 @@ class _Own(NamedTuple):
     slopes: Matrix
     residual: list[float]
     pins: tuple[tuple[int, int], ...]
+    is_port: bool
 
 
 class Tangent:
     """One point with its equations factorised."""
 
-    def __init__(self, point: Point) -> None:
+    def __init__(self, point: Point, order: Order = ()) -> None:
+        """order: that of another point, tried first; it changes the time only."""
         self.point = point
         network, structure = point.network, point.structure
         if structure.redundant:
@@ -215,7 +216,29 @@ class Tangent:
             self._companion(number, slots, states)
         # The reference stays where it is.
         self._rows[0] = {0: 1.0}
-        self._factors = _Factors.of(self._rows)
+        factors = Factors.of(self._rows, order)
+        if factors is None:
+            raise NoTangent
+        self._factors = factors
+        self._conducting = [
+            (number, a, b, 1.0 / ohms_of(network.branches[number]))
+            for number in structure.resistive
+            for a, b in (structure.touched[number],)
+        ]
+        self._delivering = [
+            (number, place, -1.0 if isinstance(network.branches[number], (Resistor, SwitchBranch)) else 1.0)
+            for number, place in own.items()
+        ]
+        self._leaking = [
+            number
+            for number in structure.carrying
+            if not isinstance(network.branches[number], (Port, CurrentSource, VoltageSource, Resistor, SwitchBranch))
+        ]
+
+    @property
+    def order(self) -> Order:
+        """In which order its equations were eliminated."""
+        return self._factors.order
 
     def _pins(
         self, number: int, branch: Branch, touched: Sequence[int], inner: list[tuple[int, int, float]]
@@ -281,7 +304,7 @@ class Tangent:
             pins = ((0, 3), (2, 4)) if part else ((0, 0), (1, 1), (2, 2))
         else:
             pins = ((0, 0),)
-        return _Own(number, part, state, slots, slopes, residual, pins)
+        return _Own(number, part, state, slots, slopes, residual, pins, isinstance(branch, Port))
 
     # -- following ------------------------------------------------------------------------------------------------
 
@@ -290,30 +313,28 @@ class Tangent:
         point = self.point
         if temperature != point.temperature or not alike(point.network, network):
             raise NoTangent
-        changed = {
-            number: branch
-            for number, (old, branch) in enumerate(zip(self._branches, network.branches, strict=True))
-            if branch is not old and branch != old
-        }
+        both = zip(self._branches, network.branches, strict=True)
+        others = [(number, old, new) for number, (old, new) in enumerate(both) if new is not old]
+        changed = {number: new for number, old, new in others if new != old}
         if not changed:
             return point._replace(network=network)
         right = [0.0] * self.size
-        amps = [list(values) for values in point.amps]
+        amps = list(map(list, point.amps))
         for number, branch in changed.items():
             self._shift(number, branch, right, amps)
-        shifts: list[list[float]] = []
         for own in self._companions:
-            shift = [0.0] * len(own.slots)
             if own.number in changed:
                 other = self._alone(own.number, changed[own.number], own.part, own.state, own.slots)
                 shift = [new - before for new, before in zip(other.residual, own.residual, strict=True)]
                 for slot, value in zip(own.slots, shift, strict=True):
                     right[slot] -= value
-            shifts.append(shift)
+                if not own.is_port:
+                    for pin, place in own.pins:
+                        amps[own.number][pin] += shift[place]
         right[0] = 0.0
         moved = self._factors.solved(right)
-        self._currents(moved, amps, shifts)
-        voltages = [volts + moved[node] for node, volts in enumerate(point.voltages)]
+        self._currents(moved, amps)
+        voltages = list(map(add, point.voltages, moved))
         return point._replace(network=network, voltages=voltages, amps=amps)
 
     def _shift(self, number: int, branch: Branch, right: list[float], amps: list[list[float]]) -> None:
@@ -335,92 +356,20 @@ class Tangent:
         elif isinstance(branch, MosBranch) and isinstance(old, MosBranch) and shunt(branch) != shunt(old):
             raise NoTangent
 
-    def _currents(self, moved: Sequence[float], amps: list[list[float]], shifts: Sequence[list[float]]) -> None:
+    def _currents(self, moved: Sequence[float], amps: list[list[float]]) -> None:
         """Bring the currents of all branches along."""
-        structure = self.point.structure
-        for number in structure.resistive:
-            a, b = structure.touched[number]
-            amps[number][0] += (moved[a] - moved[b]) / ohms_of(self._branches[number])
-        for number, place in self._source.items():
-            branch = self._branches[number]
-            sign = -1.0 if isinstance(branch, (Resistor, SwitchBranch)) else 1.0
+        for number, a, b, siemens in self._conducting:
+            amps[number][0] += (moved[a] - moved[b]) * siemens
+        for number, place, sign in self._delivering:
             amps[number][0] += sign * moved[place]
-        for own, shift in zip(self._companions, shifts, strict=True):
-            branch = self._branches[own.number]
-            if isinstance(branch, Port):
+        for own in self._companions:
+            if own.is_port:
                 amps[own.number][0] += moved[own.slots[0]]
                 continue
             for pin, place in own.pins:
-                slopes = zip(own.slots, own.slopes[place], strict=True)
-                amps[own.number][pin] += shift[place] + sum(value * moved[slot] for slot, value in slopes)
-        for number in structure.carrying:
+                total = 0.0
+                for slot, value in zip(own.slots, own.slopes[place], strict=True):
+                    total += value * moved[slot]
+                amps[own.number][pin] += total
+        for number in self._leaking:
             add_leakage(self._branches[number], moved, amps[number])
-
-
-# -- sparse elimination --------------------------------------------------------------------------------------------
-
-_Step = tuple[int, int, list[tuple[int, float]]]
-"""A column, the row in which it is the pivot, and the rows from which so much of that row is taken."""
-
-
-class _Factors(NamedTuple):
-    """A matrix as steps of elimination, and the rows that are left: pivot, and what stands beside it."""
-
-    steps: list[_Step]
-    rows: list[tuple[float, list[tuple[int, float]]]]
-
-    @classmethod
-    def of(cls, rows: list[dict[int, float]]) -> _Factors:
-        """Eliminate; `NoTangent` where the matrix is singular. The rows are overwritten.
-
-        Of the pivots that are large enough the one in the shortest row is taken, so that chains stay chains.
-        """
-        limits = [_SINGULAR * max(map(abs, row.values()), default=0.0) for row in rows]
-        holding: dict[int, set[int]] = {}
-        for number, row in enumerate(rows):
-            for column in row:
-                holding.setdefault(column, set()).add(number)
-        steps: list[_Step] = []
-        waiting = set(range(len(rows)))
-        while waiting:
-            column = min(waiting, key=lambda each: (len(holding.get(each, ())), each))
-            waiting.discard(column)
-            fit = [number for number in holding.get(column, ()) if abs(rows[number][column]) > limits[number]]
-            if not fit:
-                raise NoTangent
-            largest = max(abs(rows[number][column]) for number in fit)
-            near = [number for number in fit if abs(rows[number][column]) >= _NEAR * largest]
-            at = min(near, key=lambda number: (len(rows[number]), number))
-            pivot_row = rows[at]
-            pivot = pivot_row[column]
-            for other in pivot_row:
-                holding[other].discard(at)
-            taken: list[tuple[int, float]] = []
-            for number in holding.pop(column, ()):
-                row = rows[number]
-                factor = row.pop(column) / pivot
-                taken.append((number, factor))
-                for other, value in pivot_row.items():
-                    if other != column:
-                        if other not in row:
-                            holding[other].add(number)
-                            row[other] = 0.0
-                        row[other] -= factor * value
-            steps.append((column, at, taken))
-        done = [(rows[at][column], [pair for pair in rows[at].items() if pair[0] != column]) for column, at, _ in steps]
-        return cls(steps, done)
-
-    def solved(self, right: list[float]) -> list[float]:
-        """The solution for a right side, which is overwritten."""
-        for _, at, taken in self.steps:
-            value = right[at]
-            if value:
-                for number, factor in taken:
-                    right[number] -= factor * value
-        found = [0.0] * len(right)
-        for (column, at, _), (pivot, beside) in zip(reversed(self.steps), reversed(self.rows), strict=True):
-            value = right[at]
-            for other, coefficient in beside:
-                value -= coefficient * found[other]
-            found[column] = value / pivot
-        return found
