@@ -327,9 +327,6 @@ def _search(box: Box, quantity: int, direction: float, response: _Response) -> _
     if box.same < LITTLE and _combinations(suspects, response) > _MANY:
         coarse = box.coarser(max(box.noise, ROUNDING), LITTLE)
         return _search(coarse, quantity, direction, _Response.of(coarse, quantity, response.suspects, response.signs))
-    if _combinations(suspects, response) > MOST_VERTICES:
-        # Of those that only changed the sign of their effect, together, the slopes say where the ends may be.
-        suspects = sorted(response.bent)
     if suspects:
         end.vertices = True
         _enumerate(box, end, suspects, response)

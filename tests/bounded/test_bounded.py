@@ -12,7 +12,7 @@ from isolint.results import Result
 from isolint.rules import RULES
 from isolint.source import MemoryTree
 from isolint.worstcase.budget import CHANNEL, OWN, STORE, Allowance
-from tests.bounded.boards import BOARDS, PATH, board, coupler, drivers, tree
+from tests.bounded.boards import BOARDS, PATH, board, coupler, drivers, ladder, tree
 
 QUICK = (
     "2 x 2 LED matrix",
@@ -60,12 +60,27 @@ def points(files: MemoryTree) -> int:
 
 
 def test_a_plain_channel_takes_few_points() -> None:
-    assert points(tree(["R1 DRIVE1 A 470", *coupler(1, "A")])) <= 120
+    assert points(tree(["R1 DRIVE1 A 470", *coupler(1, "A")])) <= 70
+
+
+@pytest.mark.parametrize(("name", "most"), [("2 x 2 LED matrix", 600), ("diode-OR of five", 1500)])
+@pytest.mark.long
+def test_states_of_several_outputs_take_few_points(name: str, most: int) -> None:
+    assert points(board(name)) <= most
+
+
+def test_where_no_end_is_sought_among_too_many_combinations_nothing_passes() -> None:
+    _, results = judged(tree(ladder(16)))
+    refused = {result.rule for result in results if result.kind == "open" and "combinations" in result.message}
+    assert refused
+    assert not any(
+        result.rule in {"led-not-off", "led-reverse-exceeded"} for result in results if result.kind == "pass"
+    )
 
 
 @pytest.mark.long
 def test_a_resistor_in_pieces_takes_few_points() -> None:
-    assert points(board("40 resistors in series")) <= 700
+    assert points(board("40 resistors in series")) <= 200
 
 
 def spent_on(files: MemoryTree, subject: str, channel: int, store: int = STORE, own: int = OWN) -> list[Result]:
@@ -115,9 +130,11 @@ exclusive = "rows"
 
 
 def test_eight_outputs_of_which_one_is_active_are_judged() -> None:
-    context, results = judged(tree(drivers(8, "ROW"), EXCLUSIVE))
+    context, _ = app.prepare(tree(drivers(8, "ROW"), EXCLUSIVE), PATH, "")
+    results = run(context, [rule for rule in RULES if rule.slug in ("led-unlimited", "led-overdriven")])
     (channel,) = context.channels
     assert len(context.analysis.drives().states(channel)) == 9
+    assert any(result.kind == "pass" for result in results)
     assert not any("switching inputs" in result.message for result in results)
 
 

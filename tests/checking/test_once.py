@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 
 from isolint.checking.analysis import Analysis
-from isolint.checking.once import Key, Known, once
+from isolint.checking.once import Key, Known, apart, once
 from isolint.worstcase.budget import Meter
-from isolint.worstcase.uncertain import KINDEST, WORST, Lacking, Setting
-from isolint.worstcase.watch import Watch
+from isolint.worstcase.uncertain import KINDEST, WORST, Lacking, Setting, Term
+from isolint.worstcase.watch import Sources, Watch
 from tests.checking.boards import SECOND, SOUND, context_of
 
 
@@ -47,6 +47,92 @@ def test_an_argument_left_out_is_the_same_as_its_default_and_another_setting_is_
     assert [counting.plain(1.0), counting.plain(1.0, WORST), counting.plain(1.0, KINDEST)] == [2.0, 2.0, 3.0]
     assert counting.asked == [WORST, KINDEST]
     assert counting.plain(1.0, setting=KINDEST) == 3.0
+
+
+AGEING = Term("a", "ageing", "1", 0.5, 1.0, 1.0, 1.0, 1.0, False, "default")
+SPREAD = Term("s", "spread", "1", 0.9, 1.0, 1.1, 1.0, 1.0, False, "default")
+
+
+class Resting:
+    """Quantities of which one rests on another, on terms, and on the value of element 7."""
+
+    def __init__(self, base: Resting | None = None, changed: int | None = None) -> None:
+        self.memo: dict[Key, list[Known]] = {}
+        self.base, self.changed = base, changed
+        self.watch = Watch() if base is None else base.watch
+        self.meter = Meter()
+        self.worked: list[str] = []
+
+    @once
+    def aged(self, setting: Setting = WORST) -> float:
+        self.worked.append("aged")
+        return setting.low(AGEING)
+
+    @once
+    def spread(self, setting: Setting = WORST) -> float:
+        self.worked.append("spread")
+        self.watch.note(7)
+        return setting.low(SPREAD)
+
+    @once
+    def product(self, setting: Setting = WORST) -> float:
+        self.worked.append("product")
+        return self.aged(setting) * self.spread(setting)
+
+    @apart
+    def holder(self, setting: Setting = WORST) -> Setting:
+        self.worked.append("holder")
+        return setting
+
+
+def test_another_setting_works_out_only_what_rests_on_a_term_that_is_another_in_it() -> None:
+    resting = Resting()
+    assert resting.product() == 0.45
+    assert resting.product(Setting({"a": 1.0})) == 0.9
+    assert resting.worked == ["product", "aged", "spread", "product", "aged"]
+    assert resting.product(Setting({"nobody": 1.0})) == 0.45
+    assert resting.product(KINDEST) == 1.0
+    assert resting.worked[5:] == ["product", "spread"]
+
+
+def test_what_is_known_already_counts_among_what_the_next_rests_on() -> None:
+    resting = Resting()
+    assert resting.aged() == 0.5
+    assert resting.product() == 0.45
+    assert resting.product(Setting({"a": 1.0})) == 0.9
+
+
+def test_another_value_of_an_element_leaves_what_never_asked_for_it() -> None:
+    base = Resting()
+    base.product()
+    trial = Resting(base, 7)
+    assert (trial.product(), trial.aged()) == (0.45, 0.5)
+    assert trial.worked == ["product", "spread"]
+    other = Resting(base, 8)
+    assert other.product() == 0.45
+    assert other.worked == []
+
+
+def test_what_holds_on_to_a_setting_is_made_for_each() -> None:
+    resting = Resting()
+    assert [resting.holder(), resting.holder(KINDEST), resting.holder()] == [WORST, KINDEST, WORST]
+    assert resting.worked == ["holder", "holder"]
+
+
+def test_what_is_kept_beside_notes_the_same_when_it_is_asked_for_again() -> None:
+    watch, memo = Watch(), dict[str, tuple[float, Sources]]()
+    found = []
+    for _ in range(2):
+        with watch.noting() as sources:
+            watch.kept(memo, "x", lambda: watch.watching(WORST).high(AGEING))
+        found.append(sources)
+    assert found == [{AGEING}, {AGEING}]
+
+
+def test_a_setting_that_is_asked_how_far_it_goes_is_worked_out_for_another_one_again() -> None:
+    counting = Counting()
+    assert [counting.plain(1.0), counting.plain(1.0, Setting({"a": 1.0})), counting.plain(1.0, KINDEST)] == [2, 2, 3]
+    assert counting.asked == [WORST, KINDEST]
 
 
 def test_two_quantities_of_the_same_arguments_are_kept_apart() -> None:
