@@ -194,12 +194,15 @@ def _is_off(box: Box, quantity: int, place: Place) -> bool:
 def _stays_off(box: Box, quantity: int) -> bool:
     """Whether what is off at nominal is off where all that moves it at all is at its end, the one way and the other.
 
-    Without transistors the current of what is off follows the voltage across it, however small: slopes lead there.
+    Without transistors the current of what is off follows the voltage across it, however small: slopes lead there, but
+    where it is cut at 0.
     """
     slopes = box.slopes(box.nominal)
     if slopes is None or box.has_gain():
         return False
     along = [each[quantity] for each in slopes]
+    if not any(along):
+        return False
     ends = (tuple(_toward(slope * way) for slope in along) for way in (-1.0, 1.0))
     return all(_is_off(box, quantity, end) for end in ends)
 

@@ -31,7 +31,7 @@ from isolint.worstcase.network import (
     VoltageSource,
 )
 from isolint.worstcase.point import Point
-from isolint.worstcase.sparse import Factors, Order
+from isolint.worstcase.sparse_factors import Factors, Order
 from isolint.worstcase.topology import alike, inner_ohms, volts_of
 from isolint.worstcase.uncertain import Lacking
 

@@ -130,7 +130,7 @@ exclusive = "rows"
 
 
 def test_eight_outputs_of_which_one_is_active_are_judged() -> None:
-    context, _ = app.prepare(tree(drivers(8, "ROW"), EXCLUSIVE), PATH, "")
+    context, _ = prepare(tree(drivers(8, "ROW"), EXCLUSIVE), PATH, "")
     results = run(context, [rule for rule in RULES if rule.slug in ("led-unlimited", "led-overdriven")])
     (channel,) = context.channels
     assert len(context.analysis.drives().states(channel)) == 9

@@ -17,7 +17,8 @@ class Counting:
 
     def __init__(self) -> None:
         self.memo: dict[Key, list[Known]] = {}
-        self.base = self.changed = None
+        self.base: Counting | None = None
+        self.changed: int | None = None
         self.watch = Watch()
         self.asked: list[object] = []
         self.meter = Meter()
@@ -58,8 +59,9 @@ class Resting:
 
     def __init__(self, base: Resting | None = None, changed: int | None = None) -> None:
         self.memo: dict[Key, list[Known]] = {}
-        self.base, self.changed = base, changed
-        self.watch = Watch() if base is None else base.watch
+        self.base = base
+        self.changed = changed
+        self.watch: Watch = Watch() if base is None else base.watch
         self.meter = Meter()
         self.worked: list[str] = []
 

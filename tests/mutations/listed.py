@@ -101,9 +101,23 @@ LISTED = (
     Change("worstcase/junctions.py", "= 0.5 * over * over, over, 0.0", "= over * over, over, 0.0", (JUNCTIONS,)),
     Change("worstcase/junctions.py", "slope / (1.0 + self.series * slope)", "slope", (JUNCTIONS,)),
     Change(
-        "worstcase/solve.py", "temperature if warm else None)", "25.0 if warm else None)", ("worstcase/test_solver.py",)
+        "worstcase/solve.py",
+        "temperature if network.is_warm else None)",
+        "25.0 if network.is_warm else None)",
+        ("worstcase/test_solver.py",),
+    ),
+    Change("checking/once.py", "if owner.changed not in each.sources", "if owner.changed", ("checking/test_once.py",)),
+    Change(
+        "checking/once.py",
+        "            owner.watch.note_all(found.sources)\n",
+        "            pass\n",
+        ("checking/test_once.py",),
+    ),
+    Change(
+        "worstcase/watch.py", "            self.note_all(known[1])\n", "            pass\n", ("checking/test_once.py",)
     ),
     # -- corners
+    Change("worstcase/corners.py", "if not any(along):", "if along is None:", ("worstcase/test_slopes.py",)),
     Change("worstcase/corners.py", "if up and up == down:", "if up and up != down:", (CORNERS,)),
     Change("worstcase/corners.py", "= up or -down", "= up or down", (CORNERS,)),
     Change("worstcase/box.py", "where = 1.0 - where", "where = where + 0.0", (CORNERS,)),

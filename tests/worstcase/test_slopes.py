@@ -11,6 +11,7 @@ import pytest
 
 from isolint.worstcase import network as n
 from isolint.worstcase.corners import Extreme, Range, Sought
+from isolint.worstcase.devices import LedCurve
 from isolint.worstcase.quantities import NO_CURRENT
 from isolint.worstcase.solve import Solver, solve
 from isolint.worstcase.tangent import NoTangent, Tangent, solved_extremes
@@ -225,3 +226,31 @@ def test_a_point_of_other_connections_is_not_followed() -> None:
         tangent.follow(drive_network(1), 25.0)
     with pytest.raises(NoTangent):
         tangent.follow(drive_network(0), 60.0)
+
+
+@pytest.mark.parametrize("volts", [(-3.0, -1.25, 0.5), (0.0, 0.2, 0.4), (-0.2, 0.1, 1.4)])
+def test_no_end_of_an_led_that_is_off_is_missed(volts: tuple[float, float, float]) -> None:
+    """Below 0 V its current is cut and has no slopes; above it follows its voltage, however small."""
+    solver = Solver()
+    ranges = [
+        Range("V", *volts),
+        Range("R", 990.0, 1e3, 1010.0),
+        Range("RP", 4.6e3, 4.7e3, 4.8e3),
+        Range("VF", 1.05, 1.2, 1.35),
+    ]
+
+    def evaluate(vector: Sequence[float]) -> list[float]:
+        source, series, across, forward = vector
+        branches = (
+            n.VoltageSource("V", 1, 0, source),
+            n.Resistor("R", 1, 2, series),
+            n.Resistor("RP", 2, 0, across),
+            n.Led("D", 2, 0, LedCurve(forward, 10e-3, 1.8, 1.0, -1.5e-3)),
+        )
+        point = solver.solve(n.Network(("0", "in", "a"), branches), 60.0)
+        return [max(point.current("D"), 0.0)]
+
+    (found,) = solved_extremes(solver, ranges, evaluate, careful=False)
+    tried = [evaluate(vector)[0] for vector in itertools.product(*((each.low, each.high) for each in ranges))]
+    assert found.high == pytest.approx(max(tried), rel=1e-6)
+    assert found.low == pytest.approx(min(tried), rel=1e-6, abs=1e-15)
