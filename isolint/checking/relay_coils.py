@@ -90,7 +90,9 @@ def nominal_voltage(context: Context, coil: OneCoil, row: Row[Any]) -> float:
         record = coil.part.record
         assert record is not None
         fact = fact_terms.missing(record.file, row, record.name)
-        raise Lacking(f"the nominal voltage of the coil of {coil.part.path} is not known", [fact])
+        # What is asked for is not what a default would have been taken from: both are missing.
+        asked = "" if row is Coil.voltage else f"{row.title.format(coil.part.path)} is not stated, and "
+        raise Lacking(f"{asked}the nominal voltage of the coil of {coil.part.path} is not known", [fact])
     return own.voltage
 
 

@@ -13,8 +13,9 @@ enough: it pulls in once and never releases.
 
 V_off is solved in the state in which the coil gets least, with the largest leakage of outputs that are off and the
 highest level of those that are low, at the coil's reference temperature: the current at which it releases does not
-depend on temperature. The limit is `coil.drop_out`, unstated 5 to 10 % of the nominal voltage (from memory). What flows
-through a coupler that is off is judged with the coupler.
+depend on temperature. The limit is `coil.drop_out`, unstated 5 to 10 % of the nominal voltage (from memory). Less than
+1 mV counts as 1 mV: margins above that limit over 1 mV would tell of rounding. What flows through a coupler that is
+off is judged with the coupler.
 
 Settings: conditions, relay.
 
