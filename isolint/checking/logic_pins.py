@@ -157,14 +157,16 @@ def levels(context: Context, pin: LogicPin, setting: Setting) -> tuple[Level, Le
 
 
 def driven_from(context: Context, pin: LogicPin) -> set[str]:
-    """The supplies of all that gives an input a level, in folded case; an empty name where one is not told."""
+    """The supplies of all that gives an input a high level, in folded case; an empty name where one is not told."""
     own = context.lookup.walker.held(pin.net)
     found = set()
     for end in (*((own,) if own is not None else ()), *pin.around.boundary):
         if end.kind == "supply":
             found.add(context.net(end.net).casefold())
         elif end.kind == "output":
-            fact = context.facts.output(context.net(end.net))
+            fact = context.facts.output(context.net(end.net)) if end.element < 0 else None
+            if fact is not None and fact.drive is not None and fact.drive.value == "open-drain":
+                continue
             found.add("" if fact is None or fact.supply is None else fact.supply.value.casefold())
         elif end.kind in ("line", "part"):
             found.add("")

@@ -14,10 +14,11 @@ it.
 
 The level is solved from what drives the net, with the input's current (`input.current`, unstated 0 to 10 uA, from
 memory) through what lies in series. High: the lowest high level over `high_min`, or `high_ratio` times the largest
-supply. Low: `low_max`, or `low_ratio` times the smallest supply, over the highest low level. Ratios unstated 0.7 and
-0.3, at the kindest 0.5 (common practice, no source). The highest voltage must stay within `voltage_max`, unstated 0.3 V
-above the smallest supply to 5.5 V (from memory). An input that is tied must have one of both levels. The margin is the
-smallest of the three.
+supply. Where all that drives the input has the input's own supply, through resistors and coils alone, both rise
+together, and the lowest level counts against the smallest supply. Low: `low_max`, or `low_ratio` times the smallest
+supply, over the highest low level. Ratios unstated 0.7 and 0.3, at the kindest 0.5 (common practice, no source). The
+highest voltage must stay within `voltage_max`, unstated 0.3 V above the smallest supply to 5.5 V (from memory). An
+input that is tied must have one of both levels. The margin is the smallest of the three.
 
 Settings: driver, receiver, barrier.
 
@@ -51,7 +52,7 @@ A supply of the input side as high as that of the logic, an input with fixed lev
 ## What it cannot see
 
 Slow edges, and what the driver does while it starts. That a supply is the same at both ends of the net is not made use
-of.
+of where a diode or a transistor lies between.
 """
 
 from __future__ import annotations
@@ -73,6 +74,7 @@ from isolint.worstcase.rails import Rail
 from isolint.worstcase.uncertain import Lacking, Setting, Term
 
 _ABOVE, _TOLERANT = 0.3, 5.5
+_DIVIDES = frozenset("RLC")
 _HIGH, _TOP = "what counts as high", "highest voltage at the input"
 
 
@@ -160,8 +162,9 @@ def _needs(
         rail = _rail(context, pin, setting)
         term = fact_terms.of_record(part, share)
         is_high = row is Input.high_min
+        largest = is_high and not _rises(context, pin)
         k = Figure("k", setting.high(term) if is_high else setting.low(term), name=term.name, source=term.origin)
-        volts = Figure("V_DD", rail.volts.high if is_high else rail.volts.low, "V", "supply of the input")
+        volts = Figure("V_DD", rail.volts.high if largest else rail.volts.low, "V", "supply of the input")
         figure = (k * volts).called("V_IH" if is_high else "V_IL", "V", text)
         found.append((figure, (term, *rail.terms)))
     stated = fact_terms.recorded(part, Input.voltage_max)
@@ -169,7 +172,7 @@ def _needs(
         return found[0], found[1], (Figure("V_I max", stated, "V", "what the input stands", source=source), ())
     rail = _rail(context, pin, setting)
     # What comes from the input's own supply rises with it.
-    own = rail.volts.high if driven_from(context, pin) == {context.net(pin.supply).casefold()} else rail.volts.low
+    own = rail.volts.high if _is_own(context, pin) else rail.volts.low
     low = own.value + _ABOVE
     text = "default 0.3 V above the supply to 5.5 V (from memory)"
     usual = Usual(low, low, max(low, _TOLERANT), max(low, _TOLERANT), max(low, _TOLERANT), text)
@@ -177,6 +180,21 @@ def _needs(
     term = fact_terms.defaulted(Input.voltage_max, name, usual, title=Input.voltage_max.title.format(part.path))
     figure = Figure("V_I max", setting.low(term), "V", "what the input stands", source=term.origin)
     return found[0], found[1], (figure, (term, *rail.terms))
+
+
+def _is_own(context: Context, pin: LogicPin) -> bool:
+    """Whether all that drives an input has the input's own supply."""
+    return driven_from(context, pin) == {context.net(pin.supply).casefold()}
+
+
+def _rises(context: Context, pin: LogicPin) -> bool:
+    """Whether the lowest high level, over the supply that the input has too, is least at the smallest supply.
+
+    An output stays below its supply by no more at a higher one, and resistors only divide. A diode may hold the level
+    while the supply rises.
+    """
+    plain = all(context.circuit.letter(element) in _DIVIDES for element in pin.around.elements)
+    return plain and _is_own(context, pin)
 
 
 def _rail(context: Context, pin: LogicPin, setting: Setting) -> Rail:
