@@ -11,7 +11,8 @@ toggle, an undervoltage lockout trips, a gate is charged half.
 
 ## How it is computed
 
-Counted are capacitors between both nets, also through at most 1 ohm. There must be as many of at least 47 nF as barrier
+Counted are capacitors between both nets, also through at most 1 ohm, and two in series over a ground or another supply
+pin of the part between them (of a positive and a negative supply), with what they have together. There must be as many of at least 47 nF as barrier
 parts with a supply pin there, and one of them must have 100 nF (common practice of data sheets; `limits.bypass`). A
 capacitor whose value can't be read leaves it open where it decides.
 
@@ -49,7 +50,7 @@ The distance: a capacitor at the other end of the board counts here. What a gate
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from isolint.checking import part_results
 from isolint.checking.context import Context
@@ -92,7 +93,7 @@ def _judge(context: Context, rails: Rails, takers: Sequence[SupplyPin]) -> Itera
         for pin in takers:
             yield part_results.lacking(context, RULE, pin.part, reason, pin.name(pin.pin))
         return
-    found = _capacitors(context, plus, minus)
+    found = {**_capacitors(context, plus, minus), **_over_middles(context, rails, takers)}
     wanted = context.facts.number(Limits.bypass)
     enough = [farads for farads in found.values() if farads is not None and farads >= LEAST_FARADS * (1.0 - 1e-9)]
     largest = max(enough, default=0.0)
@@ -133,6 +134,31 @@ def _capacitors(context: Context, plus: int, minus: int) -> dict[int, float | No
             if circuit.letter(element) == "C" and minus in circuit.pins(element) and net != minus:
                 found[element] = circuit.value(element)
     return found
+
+
+def _over_middles(context: Context, rails: Rails, takers: Sequence[SupplyPin]) -> dict[int, float | None]:
+    """Pairs of capacitors in series over a net that stands still between two nets, by one of the pair."""
+    circuit, (plus, minus) = context.circuit, rails
+    stands: dict[int, None] = {}
+    for taker in takers:
+        group = next((group for group in taker.part.groups if taker.pin in group), ())
+        pins = circuit.pins(taker.part.element)
+        roles = taker.part.roles
+        stands.update(dict.fromkeys(pins[pin] for pin in group if roles[pin] in ("supply", "ground")))
+    ways = {far for element, _ in circuit.elements_at(minus) for far in circuit.pins(element) if far != minus}
+    found: dict[int, float | None] = {}
+    for middle in sorted(ways):
+        if middle == plus or not (middle in stands or context.lookup.walker.grounds.holds(middle)):
+            continue
+        upper, lower = _capacitors(context, plus, middle), _capacitors(context, minus, middle)
+        for one, other in zip(_largest_first(upper), _largest_first(lower), strict=False):
+            first, second = upper[one], lower[other]
+            found[one] = None if not first or not second else first * second / (first + second)
+    return found
+
+
+def _largest_first(capacitors: Mapping[int, float | None]) -> list[int]:
+    return sorted(capacitors, key=lambda element: -(capacitors[element] or 0.0))
 
 
 def _result(
