@@ -12,9 +12,9 @@ toggle, an undervoltage lockout trips, a gate is charged half.
 ## How it is computed
 
 Counted are capacitors between both nets, also through at most 1 ohm, and two in series over a ground or another supply
-pin of the part between them (of a positive and a negative supply), with what they have together. There must be as many of at least 47 nF as barrier
-parts with a supply pin there, and one of them must have 100 nF (common practice of data sheets; `limits.bypass`). A
-capacitor whose value can't be read leaves it open where it decides.
+pin of the part between them (of a positive and a negative supply), with what they have together. There must be as many
+of at least 47 nF as barrier parts with a supply pin there, and one of them must have 100 nF (common practice of data
+sheets; `limits.bypass`). A capacitor whose value can't be read leaves it open where it decides.
 
 Settings: driver, receiver, barrier.
 

@@ -16,7 +16,8 @@ V is the difference of the two nets by their own facts, tolerances kept: two rai
 together. In series with the pin R, L, D and Zener diodes are solved, with all supply currents of barrier parts on that
 net, from none to the stated one (unstated 0 to 10 mA, from memory). A supply that stands on a moving net, of a
 capacitor there and a diode from another supply of the same side, lies 0.5 to 3.2 V below that (from memory).
-The margin is the smaller of V_min / lowest and highest / V_max, 1.00 is enough. A gate driver's lowest supply is also
+The margin is the smaller of V_min / lowest and highest / V_max, 1.00 is enough. A range that a gate driver's record
+states without a side is that of its outputs. A gate driver's lowest supply is also
 its `uvlo_on`, measured to `uvlo_return`. The absolute maximum counts only where a record states no range. A record
 without both is open: there is no usual range.
 
@@ -150,7 +151,15 @@ def _range(context: Context, pin: SupplyPin) -> None:
         record = pin.part.record
         file = record.file if record is not None and record.file else context.settings_file
         fact = fact_terms.missing(file, Supply.voltage, name)
-        raise Lacking(f"the supply range of {name} is not known", [fact])
+        if record is None or not (record.supplies or (any(record.supply.items()) and not any(stated.items()))):
+            raise Lacking(f"the supply range of {name} is not known", [fact])
+        # What the record says is of another pin: only its list of supplies has room for both.
+        ends = ", ".join(f'"{pin.name(each)}"' for each in (pin.pin, pin.back))
+        table = f"{Supply.voltage.head(name).removesuffix('supply')}supplies"
+        lines = f"[[{table}]]\npins = [{ends}]\n{Supply.voltage.entry()}"
+        text = f"the range of supply {pin.name(pin.pin)} of {name} is not known"
+        how = "" if record.supplies else f" (write parts.{name}.supply in the same way, with its pins)"
+        raise Lacking(f"{text}{how}", [fact._replace(example=lines)])
 
 
 def _claim(context: Context, pin: SupplyPin, plus: int, minus: int, setting: Setting) -> Claim:

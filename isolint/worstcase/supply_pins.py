@@ -60,7 +60,16 @@ def supply_pins(part: Part) -> Iterator[SupplyPin]:
         if back < 0:
             back = _return_of(part, pin, group)
         if back >= 0:
-            yield SupplyPin(part, pin, back, Supply() if own is None else own.supply)
+            known = own is not None and not _is_of_outputs_only(part, group)
+            yield SupplyPin(part, pin, back, own.supply if known and own is not None else Supply())
+
+
+def _is_of_outputs_only(part: Part, group: Sequence[int]) -> bool:
+    """Whether what a record says of the supply is not of a group: a driver's gate supply feeds no logic input."""
+    record = part.record
+    if record is None or record.supplies or record.supply.side is not None or "driver" not in part.kind.owns:
+        return False
+    return not any(part.roles[pin] == "output" for pin in group)
 
 
 def _return_of(part: Part, pin: int, group: Sequence[int]) -> int:
