@@ -78,19 +78,31 @@ def questions(part: Part, use: str) -> tuple[str, ...]:
 
 
 def unjudged(context: Context) -> Iterator[Result]:
-    """One open result for each type of channels whose output no solver holds and of which a question has no rule.
+    """One open result for each type of couplers whose output no solver holds and of which a question has no rule.
 
     What else has no rule is told in the coverage.
     """
     lacking: dict[str, dict[str, None]] = {}
     parts: dict[str, list[Part]] = {}
-    for channel in context.channels:
-        part, asked = channel.part, questions(channel.part, use_of(context, channel))
-        slugs = _lacking(context, part, channel.pins.values(), asked)
+
+    def tell(part: Part, slugs: tuple[str, ...]) -> None:
         if slugs and not part.kind.output.conducts:
             lacking.setdefault(part.type, {}).update(dict.fromkeys(slugs))
             if part not in parts.setdefault(part.type, []):
                 parts[part.type].append(part)
+
+    for channel in context.channels:
+        asked = questions(channel.part, use_of(context, channel))
+        tell(channel.part, _lacking(context, channel.part, channel.pins.values(), asked))
+    with_channels = {channel.part.element for channel in context.channels}
+    for part in context.interfaces.recognition.parts.values():
+        # A coupler of which no channel is made would be a clean run, whatever is wrong with it.
+        if (
+            "led" in part.kind.inputs
+            and part.element not in with_channels
+            and part.path not in context.interfaces.unused
+        ):
+            tell(part, _lacking(context, part, context.circuit.pins(part.element), questions(part, "")))
     for name, found in lacking.items():
         names, concerned = list(found), parts[name]
         more = f" and {len(names) - _SAID} more questions" if len(names) > _SAID else ""

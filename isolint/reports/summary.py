@@ -123,7 +123,7 @@ def not_judged(netlist: NetlistReport) -> str:
                 silence
                 or f"no channel could be judged: no coupler was recognised among {plural(coverage.cards, 'card')}"
             )
-        told = f"no channel could be judged: among {plural(len(parts), 'barrier part')} is no coupler with an LED"
+        told = f"no channel could be judged: of {plural(len(parts), 'barrier part')} none has a channel with an output"
     return f"{told}; {silence.removeprefix(NOTHING)}" if silence.startswith(NOTHING) else told
 
 
