@@ -39,6 +39,8 @@ SELDOM = {
     ("parts.thermal", "junction_max"),
     ("parts.thermal", "derating"),
     ("sides", "applied_part"),
+    ("elements", "saturation_current"),
+    ("elements", "pinch_off"),
 }
 """Asked for only where other facts are stated or missing, which no fixture does: the code that asks is looked for."""
 

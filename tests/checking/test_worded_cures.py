@@ -289,8 +289,14 @@ def divide(cards: Cards, found: re.Match[str]) -> None:
 
 
 def snub(cards: Cards, found: re.Match[str]) -> None:
-    first, _, last, *_ = cards.words(cards.line_of(found["path"]))[1:]
+    _, *nets, _ = cards.words(cards.line_of(found["path"]))
+    # Of a part with an LED the last two pins are the output, of a thyristor the gate stands between.
+    first, last = nets[-2:] if len(nets) > 3 else (nets[0], nets[2])
     cards.add(f"RCURE {first} NCURE 100", f"CCURE NCURE {last} 100n")
+
+
+def from_to(cards: Cards, found: re.Match[str]) -> None:
+    cards.add(f"RCURE {found['one']} {found['other']} {found['number']}{found['unit']}")
 
 
 def rail_in_range(cards: Cards, found: re.Match[str]) -> None:
@@ -351,6 +357,7 @@ FOLLOWED: tuple[tuple[str, Callable[[Cards, re.Match[str]], None]], ...] = (
     (r"^a higher supply of the driver", higher_supply),
     (r"^a driver that guarantees a higher level", higher_level),
     (r"a transistor that is fully on at less$", fully_on_at_less),
+    (rf"^(?P<number>[\d.]+) (?P<unit>\w?)ohm (?:or less )?from net (?P<one>{NET}) to net (?P<other>{NET})", from_to),
     (rf"^at least (?P<number>[\d.]+) ohm between output (?P<net>{NET}) and the gate$", at_output),
     (r"^clamp the gate with a Zener diode behind a resistor", clamp_gate),
     (rf"^join (?P<net>{NET}) to an output,", join_to_output),
@@ -375,11 +382,12 @@ ADVICE = (
     r"a larger (load|series) resistor|larger LED resistors|a smaller resistor across|a resistor for each LED",
     r"a transistor (between|with|for)|a stronger|fewer outputs in series|a diode in series with the output",
     r"resistors that leave .* by themselves|let nothing flow in that state|let a signal switch",
+    r"a resistor from the gate of \S+ to its main terminal|a varistor that clamps below",
     # On the load, off the board.
-    r"a diode across load \S+, or a suppressor",
+    r"a diode across load \S+, or a suppressor|a smaller capacitor across it, something across the load",
     # What only the engineer knows.
     r"(drive|feed) (net|one end|the side)|connect each group of pins|connect net \S+ to (a supply|what)",
-    r"fit a pull-up from net|put a pull-(up|down) between|pull up to \S+ \(the pull-up\)",
+    r"fit a pull-up from net|put a pull-(up|down) between|pull up to \S+ \(the pull-up\)|pull up to the supply of",
     r"state |correct |remove the waiver|write (it as|a relative path)|put it beside the netlist|git add",
     r"at most [\d.]+ \w?F in all|the value of the others in the chain|no value of .* satisfies all",
     r"board (creepage|clearance) of|join \S+ to protective earth|(double or reinforced|basic) insulation on the way",
