@@ -93,12 +93,12 @@ def _transistor(analysis: Analysis, channel: Channel, setting: Setting) -> Speed
     least_on = _least(channel.part, Timing.turn_on, kindest.on, setting, terms)
     least_off = _least(channel.part, Timing.turn_off, kindest.off, setting, terms)
     distortion = max(found.on - least_off, found.off - least_on)
-    relay = released(analysis, channel, setting)
+    held_on = released(analysis, channel, setting)
     settle = max(found.on, found.off)
-    if relay is not None:
+    if held_on is not None:
         # A pulse is gone only when the relay has let go.
-        settle = max(found.on, found.off + relay.seconds)
-        figures, terms = [*figures, *relay.figures], [*terms, *relay.terms]
+        settle = max(found.on, found.off + held_on.seconds)
+        figures, terms = [*figures, *held_on.figures], [*terms, *held_on.terms]
     return Speed(found.on, found.off, settle, distortion, tuple(figures), unique(terms))
 
 

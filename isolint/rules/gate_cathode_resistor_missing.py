@@ -60,6 +60,7 @@ from isolint.checking.claims import Claim, at_most
 from isolint.checking.context import Context
 from isolint.checking.photo_gate import gate_nets, gate_test
 from isolint.checking.rule import Rule
+from isolint.checking.switched import switches
 from isolint.checking.switched_off import between
 from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
@@ -127,4 +128,5 @@ RULE = Rule(
     facts=("parts.*.trigger.gate_resistor",),
     judge=judge,
     needs=("drive",),
+    concerns=switches,
 )

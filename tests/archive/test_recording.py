@@ -362,8 +362,11 @@ def test_what_no_rule_judges_of_a_type_of_part_is_a_line_of_its_own(tmp_path: Pa
     folder = tmp_path / "boards"
     folder.mkdir()
     for at in range(3):
-        text = f"* board {at}\nR1 V5 A 390\nXU1 A GND T1 N DEMO_TR1\nR2 T1 L400 8k\n.end\n"
+        text = f"* board {at}\nR1 V5 A 390\nXU1 A GND R1 R2 DEMO_PR1\nR2 R1 V5 8k\n.end\n"
         (folder / f"b{at}.cir").write_text(text, encoding="utf-8")
+    record_of = '[parts.DEMO_PR1]\ntype = "photoresistor"\npins = ["anode", "cathode", "r1", "r2"]\n'
+    (folder / "parts.toml").write_text(record_of, encoding="utf-8")
+    (folder / "isolint.toml").write_text('parts = ["parts.toml"]\n', encoding="utf-8")
     run(folder, tmp_path / "store.db")
     record(str(tmp_path / "store.db"), str(tmp_path / "record"))
     said = [row for row in table(tmp_path / "record", "results") if row["role"] == UNJUDGED]
