@@ -68,7 +68,8 @@ def _deciding_ends(evidence: Evidence) -> tuple[str, ...]:
 def _assumption(assumption: Assumption) -> str:
     unit = assumption.unit
     value = assumption.value
-    if unit not in ("", "1") and not value.endswith(unit):
+    # A slew rate in V/s is shown in V/us: what has any unit needs no other.
+    if unit not in ("", "1") and " " not in value.partition(" to ")[0]:
         value = f"{value} {unit}"
     flips = ""
     if assumption.flips_at is not None:

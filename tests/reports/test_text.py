@@ -1,9 +1,11 @@
 from __future__ import annotations
 
+import pytest
+
 from isolint.errors import Place
 from isolint.reports import text
 from isolint.reports.safety import CAUTION
-from isolint.results import BarrierRecord, Coverage, Evidence, Limit, Related, Result, RuleRecord
+from isolint.results import Assumption, BarrierRecord, Coverage, Evidence, Limit, Related, Result, RuleRecord
 from tests.reports.sample import BOARD, OPEN, PASS, REPORT, UNDERDRIVEN, WAIVED, hostile, of
 
 WHOLE = f"""\
@@ -159,3 +161,12 @@ def test_no_line_of_the_text_is_a_command_to_a_ci_service() -> None:
         for line in text.render(hostile(name)).splitlines():
             assert not line.lstrip().startswith("::")
             assert "##[" not in line and "##vso[" not in line
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "shown"),
+    [("5 V/us to 500 V/us", "V/s", "5 V/us to 500 V/us"), ("5", "%", "5 %"), ("0.2 to 0.4", "V", "0.2 to 0.4 V")],
+)
+def test_an_assumption_is_shown_with_one_unit(value: str, unit: str, shown: str) -> None:
+    result = UNDERDRIVEN._replace(assumptions=(Assumption("slew rate", value, unit, "default", None),))
+    assert f"assumed: slew rate = {shown} (default)" in text.render(of(result))
