@@ -37,6 +37,7 @@ LISTED: tuple[str, ...] = (
     "led-not-off",
     "led-reverse-exceeded",
     "leds-share-resistor",
+    "servo-open",
     "resistor-overloaded",
     "input-thresholds-missed",
     "load-missing",
@@ -86,7 +87,7 @@ OTHER_VERSIONS: tuple[str, ...] = (
     "outputs-joined",
     *("default-state-wrong", "input-range-exceeded", "converter-overloaded", "load-capacitance-high", "core-saturates"),
     "miller-turn-on",
-    *("servo-open", "servo-range-short", "photodiode-overdriven", "feedback-range-short", "feedback-bias-missing"),
+    *("servo-range-short", "photodiode-overdriven", "feedback-range-short", "feedback-bias-missing"),
 )
 """Slugs that settings may name as well, so that one file serves versions with fewer rules."""
 
