@@ -74,12 +74,11 @@ def report_of(kind: str, pins: str, cards: str = OPTO, settings: str = "") -> Ne
 
 
 def test_a_coupler_of_which_no_channel_is_made_is_no_clean_run() -> None:
-    if has_rule(Rulebook(RULES), types.of("linear"), "servo-open"):
-        pytest.skip("its servo is judged")
     cards = OPTO + "XU2 A GND P1 GND GNDB P2 DEMO_X\nR4 V2 P2 10k\n"
     report = report_of("linear", '"anode", "cathode", "pdk1", "pda1", "pda2", "pdk2"', cards)
     (told,) = [result for result in report.results if result.role == UNJUDGED]
-    assert (told.kind, told.message[-20:]) == ("open", "a linear yet (1 part)"[-20:])
+    assert told.kind == "open"
+    assert told.message.endswith("of a linear yet (1 part)")
 
 
 def test_a_type_whose_output_nothing_judges_gives_one_open_result_for_all_its_parts() -> None:
