@@ -174,6 +174,7 @@ class SupplyFacts(Rows, table="supplies"):
     kind = Fact(k.choice("dc", "ac"), "kind of supply {}", '"ac"')
     frequency = Fact(k.positive("Hz"), "frequency of supply {}", '"50 Hz"')
     surge = Fact(k.positive("V"), "largest surge of supply {}", '"1 kV"')
+    load = Fact(k.interval("A", low=0.0), "current that the rest on supply {} takes", '["10 mA", "40 mA"]')
     phase = Fact(
         k.choice("0 deg", "90 deg", "120 deg", "180 deg", "240 deg"),
         "phase of supply {} against others",

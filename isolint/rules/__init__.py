@@ -24,6 +24,7 @@ LISTED: tuple[str, ...] = (
     "supply-contradicted",
     "channels-mixed-sides",
     "supply-out-of-range",
+    "converter-overloaded",
     "bypass-missing",
     "input-floating",
     "logic-level-missed",
@@ -85,7 +86,7 @@ LISTED: tuple[str, ...] = (
 
 OTHER_VERSIONS: tuple[str, ...] = (
     "outputs-joined",
-    *("default-state-wrong", "input-range-exceeded", "converter-overloaded", "load-capacitance-high", "core-saturates"),
+    *("default-state-wrong", "input-range-exceeded", "load-capacitance-high", "core-saturates"),
     "miller-turn-on",
     *("servo-range-short", "photodiode-overdriven", "feedback-range-short", "feedback-bias-missing"),
 )

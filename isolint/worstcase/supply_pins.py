@@ -181,7 +181,8 @@ def _rms(rails: RailAnalyser, net: int) -> Rail:
 def _converted(rails: RailAnalyser, parts: Mapping[int, Part], plus: int, minus: int) -> Rail | None:
     """What an isolated supply gives whose output lies on both nets, where nobody states that supply."""
     circuit, facts = rails.circuit, rails.lookup.facts
-    if facts.supply(circuit.net_name(plus)) is not None:
+    stated = facts.supply(circuit.net_name(plus))
+    if stated is not None and stated.voltage is not None:
         return None
     for element, pin in circuit.elements_at(plus):
         part = parts.get(element)

@@ -59,6 +59,7 @@ IF_STATED: Mapping[str, str] = {
     "miller-turn-on": "barriers",
     "core-saturates": "parts",
     "load-capacitance-high": "parts",
+    "converter-overloaded": "parts",
     "surge-unclamped": "supplies",
     "dead-time-short": "pairs",
     "input-thresholds-missed": "lines",
