@@ -391,7 +391,7 @@ ADVICE = (
     r"state |correct |remove the waiver|write (it as|a relative path)|put it beside the netlist|git add",
     r"at most [\d.]+ \w?F in all|the value of the others in the chain|no value of .* satisfies all",
     r"board (creepage|clearance) of|join \S+ to protective earth|(double or reinforced|basic) insulation on the way",
-    r"a part certified|a longer dead time|less capacitance",
+    r"a part certified|a longer dead time|less capacitance|lead the servo photodiode",
     r"take no .* out|give (it|each)|place |use |all of these must go|unlike|another|a slower|a faster|a driver|a lower",
 )
 
