@@ -247,7 +247,7 @@ RULE = Rule(
     group="drive",
     level="error",
     page=__doc__,
-    asked_of=("isolated-supply",),
+    asked_of=("feeds",),
     facts=(
         "parts.*.output.current_max",
         "parts.*.supply.current",

@@ -31,6 +31,7 @@ ROWS = {
 """Facts and values of records as rules list them; the heads of records and waivers are none."""
 
 ELSEWHERE = {
+    ("converter-overloaded", "parts.*.supply.current"),
     ("dark-current-high", "parts.*.output.leakage"),
     ("gate-drive-low", "parts.*.supply.current"),
     ("gate-resistor-low", "parts.*.supply.current"),

@@ -15,7 +15,7 @@ Conduction = Literal["transistor", "logic"]
 Own = Literal["supplies", "output-pair", "gate", "driver", "array", "contact", "windings", "photodiodes", "thyristor"]
 Switch = Literal["holds", "holds-one-way", "complete", "passes"]
 Trait = (
-    Literal["barrier", "channel", "edges", "output", "interrupts", "state", "switch"]
+    Literal["barrier", "channel", "edges", "output", "interrupts", "feeds", "state", "switch"]
     | Input
     | Conduction
     | Own
@@ -23,9 +23,8 @@ Trait = (
 )
 """What a rule may be asked of. barrier: it lies between two sides. channel: its inputs and outputs are followed.
 edges: inputs lie at one edge of its package, outputs at the other. output: what its output conducts is known.
-interrupts: it opens the circuit of a load. switch: its output opens and closes a way for one.
-state: an edge across it can upset its output. The others as they are
-called on a data sheet."""
+interrupts: it opens the circuit of a load. feeds: its outputs supply others. switch: its output opens and closes a way
+for one. state: an edge across it can upset its output. The others as they are called on a data sheet."""
 
 
 ALWAYS_BLIND = ("layout, cable, emission", "creepage on the board", "software states", "sequencing")
@@ -138,6 +137,8 @@ class PartType(NamedTuple):
             found |= {"switch", self.output.switch}
         if self.output.interrupts:
             found.add("interrupts")
+        if self.output.feeds == "outputs":
+            found.add("feeds")
         if self.state:
             found.add("state")
         return frozenset(found)
