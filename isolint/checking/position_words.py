@@ -79,6 +79,11 @@ def cure(asked: Asked | None, keys: Iterable[str]) -> str:
     return f"{ISOLATES} | {ordinary}"
 
 
+def source_cure(keys: Iterable[str]) -> str:
+    """Both answers about controlled sources and switches, which no record can name."""
+    return f"it isolates: write its cards as a .subckt and call that by one X card | {is_ordinary(keys)}"
+
+
 def pair_words(naming: Naming, positions: Positions, pair: DoubtfulPair) -> str:
     """`GND and GND_ISO are joined by L7, and PART12 (XU4) lies between them: one ground, or two sides ...`."""
     one, other = (positions.domain(number) for number in (pair.one, pair.other))

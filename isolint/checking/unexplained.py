@@ -18,6 +18,7 @@ from isolint.checking.position_words import (
     pair_words,
     pins,
     some,
+    source_cure,
     who_of,
 )
 from isolint.checking.rule import Rule
@@ -79,7 +80,7 @@ def _find_matters(context: Context) -> Mapping[str, Matter]:
 
     in_pairs = {element for pair in positions.pairs for entry in pair.parts for element in entry.elements}
     for unknown in recognition.suspects:
-        if positions.claim == "stated" and unknown.element in recognition.unknown:
+        if positions.claim == "stated" and unknown.element not in recognition.parts:
             continue
         own = matter(unknown.element)
         own.elements[unknown.element] = None
@@ -146,7 +147,8 @@ def _of_name(context: Context, rule: Rule, matter: Matter) -> Result:
         facts = [_ordinary(context, first)]
     if not facts:
         facts = [_record_question(context, first, matter.name)]
-    remedy = cure(asked, (fact_key(context.circuit, element) for element in elements))
+    keys = [fact_key(context.circuit, element) for element in elements]
+    remedy = source_cure(keys) if context.circuit.letter(first) in _SOURCES else cure(asked, keys)
     record = context.record_of(first)
     if record is not None and "groups" in map(_leaf, matter.examples):
         remedy = f"state which pins of {record.name} are joined inside: add the groups line to its record"
@@ -264,9 +266,9 @@ def silence(context: Context) -> str:
     positions = context.positions
     if name := unplaced(context):
         return f"NOTHING WAS JUDGED: nothing places {name}, and nothing else is in this netlist"
-    if not positions.unexplained:
-        if context.interfaces.recognition.parts:
-            return ""
+    if not positions.unexplained and context.interfaces.recognition.parts:
+        return ""
+    if not positions.unexplained and not matters_of(context):
         small = _small_parts(context)
         if not small:
             return "nothing to judge: every part is explained, none is a coupler"
@@ -274,13 +276,13 @@ def silence(context: Context) -> str:
             "nothing to judge: no part with four pins or more is unexplained, none is a coupler; not explained are "
             f"{_count(len(small), 'smaller part')}: {some(small)}"
         )
-    names = len(positions.names)
-    told = f"{_count(positions.unexplained, 'part')} of {_count(names, 'name')} "
-    told += "is not explained" if positions.unexplained == 1 else "are not explained"
     asked = len(matters_of(context)) + len(positions.pairs)
     if asked:
         may = "1 part name or pair of grounds may isolate" if asked == 1 else f"{asked} part names or pairs may isolate"
         return f"NOTHING WAS JUDGED: {may} (see open)"
+    names = len(positions.names)
+    told = f"{_count(positions.unexplained, 'part')} of {_count(names, 'name')} "
+    told += "is not explained" if positions.unexplained == 1 else "are not explained"
     if positions.claim == "stated":
         return f'NOTHING WAS JUDGED: {told}; [reading] isolation = "none" is stated'
     if positions.sheet == "one node":

@@ -17,6 +17,7 @@ from isolint.interfaces.classify import Classifier, hint_for, name_hint, named_g
 from isolint.interfaces.contradiction import contradiction, misplaced, regroups
 from isolint.interfaces.entities import Contradiction, Part, Recognition, Unknown
 from isolint.interfaces.linear_domains import with_domains
+from isolint.interfaces.loose import loose_couplers
 from isolint.interfaces.pinguess import UNKNOWN, groups_example, record_example, series_order, type_line, with_nets
 from isolint.interfaces.pinsets import unjudged_channels
 from isolint.interfaces.subcircuit_body import Structure
@@ -73,6 +74,7 @@ def recognise(circuit: Circuit, classifier: Classifier) -> Recognition:
             record = classifier.record_for(circuit.path(element), circuit.model_name(element))
             if record is not None and len(record.groups) > 1 and len(record.pins) == len(circuit.pins(element)):
                 kept_apart[element] = groups_of(record)
+    suspects += loose_couplers(circuit, parts, frozenset(declared))
     return Recognition(parts, frozenset(ordinary), unknown, tuple(suspects), tuple(contradictions), kept_apart)
 
 

@@ -111,6 +111,11 @@ def flatten(cards: Cards, scope: int) -> Body | None:
     return _Flattener(circuit, members, header.ports).body()
 
 
+def body_of(circuit: Circuit, members: list[int]) -> Body:
+    """Elements of a circuit as devices without ports: cards of a sheet."""
+    return _Flattener(circuit, members, ()).body()
+
+
 class _Flattener:
     """Makes the devices of one body."""
 
