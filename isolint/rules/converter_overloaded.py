@@ -2,8 +2,9 @@
 
 ## What it looks at
 
-Each isolated supply whose record states `output.current_max`, or for whose output net a load is stated: the current
-that is taken from its output against that rating.
+Each isolated supply whose record states `output.current_max`, or from whose output something is taken that can be told:
+a stated load, a resistor straight to its return, a part whose record states its supply current. That current is held
+against the rating.
 
 ## Why it matters
 
@@ -17,8 +18,8 @@ I is the sum of the supply currents of all barrier parts with a supply pin on th
 the highest V and the lowest R, and of `supplies.NET.load`: what all the rest on that net takes at most. Where nobody
 states the rest, resistors that lead elsewhere count with 0 to 2 V / R, twice the voltage because they may end on a
 lower rail; anything else that hangs on the net makes it open, unless the known part alone is too much. Capacitors take
-nothing. The margin is `output.current_max` / I, 1.00 is enough. Without a rating it is open where a load is stated, and
-not asked otherwise.
+nothing. The margin is `output.current_max` / I, 1.00 is enough. Without a rating it is open, once for all converters of
+a name, where something is taken that can be told, and not asked otherwise.
 
 Settings: driver, conditions.
 
@@ -97,7 +98,7 @@ class _Takers(NamedTuple):
 
 
 def survey(context: Context) -> Iterable[Result]:
-    """One result an isolated supply of which somebody stated its rating or its load."""
+    """One result an isolated supply that is rated, or from which something is taken that can be told."""
     for part in context.interfaces.recognition.parts.values():
         if part.kind.output.feeds == "outputs":
             yield from _judge(context, part)
@@ -107,7 +108,7 @@ def _judge(context: Context, part: Part) -> Iterator[Result]:
     ends = _output(part)
     nets = context.circuit.pins(part.element)
     rating = fact_terms.recorded(part, Output.current_max)
-    if rating is None and not any(_load(context, nets[pin]) for pin, role in enumerate(part.roles) if role == "output"):
+    if rating is None and not _gives(context, part, ends):
         return
     try:
         if ends is None:
@@ -116,7 +117,7 @@ def _judge(context: Context, part: Part) -> Iterator[Result]:
             record = part.record
             file = record.file if record is not None and record.file else context.settings_file
             missing = fact_terms.missing(file, Output.current_max, fact_terms.named(part))
-            raise Lacking("the current that it may give is not known", [missing])
+            raise Lacking("what it may give is not stated", [missing])
         plus, minus = (nets[pin] for pin in ends)
         takers = _takers(context, part, plus, minus)
         verdict = decide(lambda setting: _claim(context, part, takers, plus, minus, setting))
@@ -126,6 +127,18 @@ def _judge(context: Context, part: Part) -> Iterator[Result]:
         yield part_results.lacking(context, RULE, part, reason)
         return
     yield _told(context, part, takers, plus, verdict)
+
+
+def _gives(context: Context, part: Part, ends: tuple[int, int] | None) -> bool:
+    """Whether anything is taken from a converter of which a number is known."""
+    nets = context.circuit.pins(part.element)
+    if any(_load(context, nets[pin]) for pin, role in enumerate(part.roles) if role == "output"):
+        return True
+    if ends is None:
+        return False
+    plus, minus = (nets[pin] for pin in ends)
+    takers = _takers(context, part, plus, minus)
+    return bool(takers.resistors) or any(drawn_by(other).stated and drawn_by(other).high > 0.0 for other in takers.parts)
 
 
 def _told(context: Context, part: Part, takers: _Takers, plus: int, verdict: Verdict) -> Result:

@@ -69,14 +69,26 @@ def test_supply_currents_that_nobody_stated_leave_it_open() -> None:
     assert (kind, missing) == ("open", ["parts.DEMO_LD.supply.current"])
 
 
-def test_without_a_rating_it_is_asked_for_where_a_load_is_stated_and_silent_otherwise() -> None:
-    assert told("R1 VISO GNDB 100\n", LOAD.format("10 mA"), rating="") == (
-        "open",
-        None,
-        ["parts.DEMO_CV.output.current_max"],
-    )
-    report = judge(HEAD + "R1 VISO GNDB 10\n", FACTS, None, **{"parts.toml": RECORDS.format("", TAKES)})
-    assert [result for result in report.results if result.rule == "converter-overloaded"] == []
+def unrated(cards: str, takes: str = "", facts: str = "") -> list[tuple[str, str, list[str]]]:
+    """Subject, kind and missing keys of what is said of converters whose rating nobody states."""
+    report = judge(HEAD + cards, FACTS + facts, None, **{"parts.toml": RECORDS.format("", takes)})
+    mine = [result for result in report.results if result.rule == "converter-overloaded"]
+    return [(result.subject, result.kind, [fact.key for fact in result.missing]) for result in mine]
+
+
+def test_without_a_rating_it_is_asked_for_once_a_name_where_something_is_taken() -> None:
+    asked = [("XPS1", "open", ["parts.DEMO_CV.output.current_max"])]
+    assert unrated("R1 VISO GNDB 100\n") == asked
+    assert unrated(THREE, TAKES) == asked
+    assert unrated("C1 VISO GNDB 1u\n", facts=LOAD.format("10 mA")) == asked
+    second = "XPS2 V24 GND VJ GNDB DEMO_CV\nR2 VJ GNDB 100\n"
+    assert unrated(f"R1 VISO GNDB 100\n{second}") == [*asked, ("XPS2", "notApplicable", [])]
+
+
+def test_without_a_rating_nothing_is_asked_where_nobody_says_what_is_taken() -> None:
+    assert unrated("C1 VISO GNDB 1u\n") == []
+    assert unrated(THREE) == []
+    assert unrated("D1 VISO GNDB LAMP\n.model LAMP D\n") == []
 
 
 def test_a_resistor_that_leads_elsewhere_takes_up_to_twice_the_voltage() -> None:
