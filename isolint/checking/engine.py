@@ -71,6 +71,9 @@ def judged(context: Context, rules: Sequence[Rule], strict: bool = False) -> lis
             found[rule.slug] = _guarded(rule, context, rule.survey, Place(context.netlist), context.netlist)
         elif rule.judge is not None:
             found[rule.slug] = _for_channels(rule, context, blocked, twins)
+        if rule.beside is not None:
+            beside = _guarded(rule, context, rule.beside, Place(context.netlist), context.netlist)
+            found.setdefault(rule.slug, []).extend(beside)
     results = [result for rule in rules for result in found.get(rule.slug, ())]
     results = said_once(context, results)
     reasons = _Reasons(results, context.analysis.row())

@@ -13,7 +13,7 @@ from isolint.checking.rule import Rule
 from isolint.checking.verdict import Verdict
 from isolint.errors import Place
 from isolint.interfaces.entities import Part
-from isolint.results import Evidence, MissingFact, Result
+from isolint.results import Evidence, Level, MissingFact, Result
 from isolint.worstcase.uncertain import Lacking
 
 
@@ -29,6 +29,7 @@ def judged(
     remedy: str | Callable[[], str] = "",
     chain: Iterable[int] = (),
     role: str = "",
+    level: Level | None = None,
 ) -> Result:
     """The result of a verdict about a part; as `judged` of a channel otherwise."""
     missing: tuple[MissingFact, ...] = ()
@@ -43,6 +44,7 @@ def judged(
         said,
         context.place(part.element if element is None else element),
         part.path,
+        level=level if verdict.kind == "fail" else None,
         role=role,
         evidence=evidence,
         margin=verdict.worst.shown,

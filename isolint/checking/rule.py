@@ -27,7 +27,9 @@ class Rule(NamedTuple):
     """One rule: its slug names the bad pattern.
 
     judge: called for each channel. survey: called once for the netlist. A rule has one of them, or none when its
-    results come from the engine. judges: the matters of which it is the judge; each has one rule. needs: aspects of a
+    results come from the engine. beside: what a rule with `judge` asks, once for the netlist, of parts of which no
+    channels are made, and asked_beside the traits or types that these have.
+    judges: the matters of which it is the judge; each has one rule. needs: aspects of a
     channel that must be sound for it to apply. blocks: aspects that its failure makes unsound. facts: keys of
     isolint.toml or of part records that it may need. page: the module docstring,
     in which shared settings may be named.
@@ -49,6 +51,8 @@ class Rule(NamedTuple):
     facts: tuple[str, ...] = ()
     judge: Callable[[Context, Channel], Iterable[Result]] | None = None
     survey: Callable[[Context], Iterable[Result]] | None = None
+    beside: Callable[[Context], Iterable[Result]] | None = None
+    asked_beside: tuple[str, ...] = ()
     needs: tuple[Aspect, ...] = ()
     blocks: tuple[Aspect, ...] = ()
     judges: tuple[Matter, ...] = ()
@@ -61,6 +65,8 @@ class Rule(NamedTuple):
 
     def asks(self, kind: PartType) -> bool:
         """Whether it is asked of parts of a type, or of their channels where channels are made of them."""
+        if kind.name in self.asked_beside or not kind.traits.isdisjoint(self.asked_beside):
+            return True
         named = kind.name in self.asked_of or not kind.traits.isdisjoint(self.asked_of)
         return named and (self.judge is None or "channel" in kind.traits)
 

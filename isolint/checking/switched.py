@@ -105,8 +105,12 @@ def looked_at(context: Context, channel: Channel) -> Switched:
         fact = context.lookup.missing(ElementFacts.part, part.path)
         raise Lacking(f"which two pins of {name} its output switches is not known", [fact])
     nets = context.circuit.pins(part.element)
-    ends = nets[pins[0]], nets[pins[1]]
-    walks = [_Walk(context, channel, end) for end in ends]
+    return between(context, channel, (nets[pins[0]], nets[pins[1]]))
+
+
+def between(context: Context, channel: Channel, ends: tuple[int, int]) -> Switched:
+    """As `looked_at`, between two nets: also those of a contact, of which no channel is made."""
+    walks = [_Walk(context, channel, end, ends) for end in ends]
     thyristor = _fired(context, walks)
     return Switched(
         ends,
@@ -165,8 +169,8 @@ def _fired(context: Context, walks: list[_Walk]) -> Thyristor | None:
 class _Walk:
     """What conducts from one end of an open switch."""
 
-    def __init__(self, context: Context, channel: Channel, start: int) -> None:
-        self.context, self.start, self.channel = context, start, channel
+    def __init__(self, context: Context, channel: Channel, start: int, ends: tuple[int, int]) -> None:
+        self.context, self.start, self.channel, self.ends = context, start, channel, ends
         self.own = channel.part.element
         self.seen: dict[int, tuple[int, ...]] = {}
         self.held: dict[int, tuple[int, ...]] = {}
@@ -217,7 +221,7 @@ class _Walk:
             if element in self.context.lookup.walker.ignored:
                 continue
             yield from closed_ways(self.context, self.channel, element, pin)
-            if element == self.own:
+            if element == self.own and not self._is_other_pole(element, pin):
                 continue
             letter, pins = circuit.letter(element), circuit.pins(element)
             record = thyristor_record(self.context, element)
@@ -235,7 +239,7 @@ class _Walk:
                 roles = {part.roles[other] for other in group}
                 if roles <= {"coil", "winding"}:
                     self.coils.append(element)
-                if roles <= {"coil", "winding", "anode", "cathode"}:
+                if roles <= {"coil", "winding", "anode", "cathode", "contact"}:
                     yield from ((element, pins[other]) for other in group if other != pin)
                 continue
             if element in recognition.unknown or element in recognition.ordinary or letter in "XU":
@@ -256,6 +260,14 @@ class _Walk:
                 if letter == "D":
                     self.rectified = True
                 yield element, pins[1 - pin]
+
+    def _is_other_pole(self, element: int, pin: int) -> bool:
+        """Whether a pin is that of a contact or coil of the same relay, and not of the contact that is looked at."""
+        part = self.context.interfaces.recognition.parts.get(element)
+        if part is None or "contact" not in part.kind.owns:
+            return False
+        group = next((group for group in part.groups if pin in group), ())
+        return set(self.ends).isdisjoint(self.context.circuit.pins(element)[other] for other in group)
 
 
 # -- voltages -----------------------------------------------------------------------------------------------------

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from isolint import kinds as k
-from isolint.rows import Rows, Value
+from isolint.rows import Rows, Value, least, most
 
-LATER_CONTACT = "for the rules about contacts, which this version has not"
+LATER_CONTACT = "for a rule about the form of contacts, which this version has not"
+FROM_MEMORY = "default (from memory)"
 
 
 class Coil(Rows, table="parts.coil"):
@@ -54,13 +55,48 @@ class Coil(Rows, table="parts.coil"):
 
 
 class Contact(Rows, table="parts.contact"):
-    """A relay's contact."""
+    """A relay's contact. Voltages and currents on AC are rms; without a name for a kind of load they are resistive."""
 
     form = Value(k.TEXT, example='"A"', unread=LATER_CONTACT, sheet="contact form")
     voltage_max = Value(
-        k.positive("V"), "contact voltage of {}", '"250 V"', unread=LATER_CONTACT, sheet="maximum switching voltage"
+        k.positive("V"),
+        "contact voltage of {}",
+        '"250 V"',
+        least(30.0, 400.0, FROM_MEMORY),
+        sheet="maximum switching voltage, AC",
     )
-    current_max = Value(k.positive("A"), "contact current of {}", '"5 A"', unread=LATER_CONTACT, sheet="rated current")
+    voltage_max_dc = Value(
+        k.positive("V"), "contact voltage of {} on DC", '"30 V"', sheet="maximum switching voltage, DC"
+    )
+    current_max = Value(
+        k.positive("A"), "contact current of {}", '"5 A"', least(0.5, 30.0, FROM_MEMORY), sheet="rated current"
+    )
+    current_max_dc = Value(
+        k.positive("A"), "contact current of {} on DC", '"0.3 A"', sheet="rated current at the DC voltage of the board"
+    )
+    inductive_current_max = Value(
+        k.positive("A"), "contact current of {} for coils", '"1.5 A"', sheet="inductive rating, AC-15 or DC-13"
+    )
+    motor_current_max = Value(
+        k.positive("A"), "contact current of {} for motors", '"2 A"', sheet="motor rating, AC-3 or by horse-power"
+    )
+    lamp_current_max = Value(
+        k.positive("A"), "contact current of {} for lamps", '"1 A"', sheet="lamp rating, of filament lamps"
+    )
+    inrush_max = Value(
+        k.positive("A"), "inrush that the contact of {} makes", '"80 A"', sheet="largest inrush, making current"
+    )
     current_min = Value(
-        k.magnitude("A"), "least contact current of {}", '"10 mA"', unread=LATER_CONTACT, sheet="minimum switching load"
+        k.magnitude("A"),
+        "least contact current of {}",
+        '"10 mA"',
+        most(1e-3, 100e-3, FROM_MEMORY),
+        sheet="minimum switching load, current",
+    )
+    voltage_min = Value(
+        k.magnitude("V"),
+        "least contact voltage of {}",
+        '"5 V"',
+        most(0.1, 12.0, FROM_MEMORY),
+        sheet="minimum switching load, voltage",
     )

@@ -138,7 +138,9 @@ def _gives(context: Context, part: Part, ends: tuple[int, int] | None) -> bool:
         return False
     plus, minus = (nets[pin] for pin in ends)
     takers = _takers(context, part, plus, minus)
-    return bool(takers.resistors) or any(drawn_by(other).stated and drawn_by(other).high > 0.0 for other in takers.parts)
+    return bool(takers.resistors) or any(
+        drawn_by(other).stated and drawn_by(other).high > 0.0 for other in takers.parts
+    )
 
 
 def _told(context: Context, part: Part, takers: _Takers, plus: int, verdict: Verdict) -> Result:

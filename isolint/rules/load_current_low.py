@@ -3,11 +3,12 @@
 ## What it looks at
 
 The least current of each load on an alternating supply, at its peak, against what the thyristor needs to latch, or to
-stay on.
+stay on; and of each load behind a contact, with its voltage, against the least that keeps the contact clean.
 
 ## Why it matters
 
-The switch falls off again and again: lamps flicker, and the gate path carries the load, for which it is not made.
+The switch falls off again and again: lamps flicker, and the gate path carries the load, for which it is not made. A
+contact that carries too little to burn its film away stays open after some months.
 
 ## How it is computed
 
@@ -17,9 +18,20 @@ I_min: the low end of `loads.X.current`, else the lowest supply over the largest
 current of the thyristor [5 mA to 100 mA], of a coupler that carries the load itself its holding current [0.1 mA to
 50 mA], of a solid-state relay its minimum load current [1 mA to 100 mA] (from memory).
 
-Settings: driver, switched.
+Of a contact: I_min >= `contact.current_min` (unstated 1 mA to 100 mA) and the least voltage, rms, >=
+`contact.voltage_min` (unstated 0.1 V to 12 V, from memory). Less is a warning: silver works at first.
+
+Settings: driver, switched, relay.
 
 ```toml
+[loads."INPUT"]
+kind = "resistive"
+current = ["3 mA", "5 mA"]
+return = "N"
+[loads."COIL"]
+kind = "resistive"
+current = ["30 mA", "50 mA"]
+return = "N"
 [loads."LAMP"]
 kind = "lamp"
 current = ["21.7 mA", "25 mA"]
@@ -39,6 +51,14 @@ XT1 MT2 G L DEMO_TC1
 R3 MT2 LAMP 1
 ```
 
+```netlist
+* A contact for 10 mA and more before an input that takes 3 mA (demonstration)
+* expect: load-current-low margin=0.30
+XK1 V24 PORT L INPUT NC DEMO_K1
+D1 PORT V24 DREC
+.model DREC D (IS=1n)
+```
+
 ## Passes
 
 ```netlist
@@ -50,9 +70,16 @@ XT1 MT2 G L DEMO_TC1
 R3 MT2 N 52
 ```
 
+```netlist
+* The same contact before a coil that takes 30 mA (demonstration)
+XK1 V24 PORT L COIL NC DEMO_K1
+D1 PORT V24 DREC
+.model DREC D (IS=1n)
+```
+
 ## Remedy
 
-A thyristor with a lower latching current.
+A thyristor with a lower latching current, a contact for small loads.
 
 ## What it cannot see
 
@@ -68,6 +95,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from isolint.checking.claims import Claim, at_least
+from isolint.checking.contacts import clean_themselves
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
 from isolint.checking.switched import Switched, current, of_thyristor, powered, switched, switches
@@ -122,6 +150,11 @@ def _least(context: Context, channel: Channel, found: Switched) -> tuple[Term, s
     return fact_terms.of_record(part, row), part.path
 
 
+def beside(context: Context) -> Iterable[Result]:
+    """One result a contact of a relay."""
+    return clean_themselves(RULE, context)
+
+
 RULE = Rule(
     slug="load-current-low",
     group="mains switching",
@@ -136,8 +169,12 @@ RULE = Rule(
         "parts.*.thyristor.latching_current",
         "parts.*.trigger.holding_current",
         "parts.*.output.current_min",
+        "parts.*.contact.current_min",
+        "parts.*.contact.voltage_min",
     ),
     judge=judge,
+    beside=beside,
+    asked_beside=("contact",),
     concerns=switches,
     needs=("drive", "load"),
 )

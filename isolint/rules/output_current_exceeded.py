@@ -24,9 +24,29 @@ Of an output that switches a load, or the thyristor that it fires: the largest `
 `loads.X.inrush` or what loads of its kind take at first, against `output.pulse_current_max`, of thyristors half of
 `surge_current` since it repeats, else once to three times the rating (from memory).
 
-Settings: driver, conditions.
+Of a contact of a relay: the largest current of its load against the rating for loads of that kind
+(`contact.inductive_current_max`, `motor_current_max`, `lamp_current_max`, `current_max_dc`), else `contact.current_max`
+(unstated 0.5 to 30 A). A rating that nobody states for a kind is 0.2 (coils), 0.15 (motors), 0.1 (lamps, direct current
+above 30 V) of the resistive one up to all of it, from memory: such a share leaves it open and never fails. So does the
+inrush, against `contact.inrush_max`, as long as nobody states it.
+
+Settings: driver, conditions, hazards, relay.
 
 ```toml
+[supplies."LB"]
+kind = "ac"
+voltage = "230 V"
+tolerance = "10 %"
+frequency = "50 Hz"
+ground = "GNDB"
+[loads."HEATER"]
+return = "GNDB"
+kind = "resistive"
+current = ["1 A", "10 A"]
+[loads."KETTLE"]
+return = "GNDB"
+kind = "resistive"
+current = ["1 A", "8 A"]
 [supplies."VB"]
 voltage = "24 V"
 tolerance = "10 %"
@@ -48,6 +68,14 @@ XU1 A GND GNDB OUT NB DEMO_PD1
 R2 VB OUT 100
 ```
 
+```netlist
+* A contact for 8 A with a heater that takes 10 A (demonstration)
+* expect: output-current-exceeded margin=0.80
+XK1 V24 PORT LB HEATER NC DEMO_K1
+D1 PORT V24 DREC
+.model DREC D (IS=1n)
+```
+
 ## Passes
 
 ```netlist
@@ -57,13 +85,21 @@ XU1 A GND GNDB OUT NB DEMO_PD1
 R2 VB OUT 3.3k
 ```
 
+```netlist
+* The same contact with one that takes 8 A (demonstration)
+XK1 V24 PORT LB KETTLE NC DEMO_K1
+D1 PORT V24 DREC
+.model DREC D (IS=1n)
+```
+
 ## Remedy
 
 A larger load resistor, or a transistor behind the coupler that takes the load.
 
 ## What it cannot see
 
-Inrush: the first current of lamps and of capacitors, which is many times the steady one.
+How long a contact lives, whether it bounces or welds. Of transistor outputs the inrush: the first current of lamps and
+of capacitors, which is many times the steady one.
 """
 
 from __future__ import annotations
@@ -72,6 +108,7 @@ from collections.abc import Iterable
 
 from isolint.checking.analysis import Analysis
 from isolint.checking.claims import Claim, at_most, both_ends
+from isolint.checking.contacts import carry_current
 from isolint.checking.context import Context
 from isolint.checking.cures import output_resistor, tried, value_words
 from isolint.checking.rule import Rule
@@ -154,6 +191,11 @@ def _cure(context: Context, channel: Channel, limit: float) -> str:
     return value_words(context, resistor, cure, larger=True) or cure.closed or otherwise
 
 
+def beside(context: Context) -> Iterable[Result]:
+    """One result a contact of a relay."""
+    return carry_current(RULE, context)
+
+
 RULE = Rule(
     slug="output-current-exceeded",
     group="load",
@@ -175,8 +217,17 @@ RULE = Rule(
         "parts.*.output.pulse_current_max",
         "loads.*.current",
         "loads.*.inrush",
+        "loads.*.kind",
+        "parts.*.contact.current_max",
+        "parts.*.contact.current_max_dc",
+        "parts.*.contact.inductive_current_max",
+        "parts.*.contact.motor_current_max",
+        "parts.*.contact.lamp_current_max",
+        "parts.*.contact.inrush_max",
     ),
     judge=judge,
+    beside=beside,
+    asked_beside=("contact",),
     needs=("load", "carrying"),
     blocks=("heat",),
     judges=("heat",),

@@ -27,9 +27,29 @@ An inductive load off the board that a MOSFET output switches on direct current 
 when the output opens, on the board or at the load (`loads.X.clamped`); one the wrong way round shorts the supply when
 it closes.
 
-Settings: driver, conditions, hazards.
+Across an open contact of a relay lies the nominal voltage of an AC supply, rms, against `contact.voltage_max` (unstated
+30 to 400 V, from memory): a rating of 250 V is meant for mains of 230 V with all that they may rise by. On direct
+current the highest voltage counts against `contact.voltage_max_dc`, unstated 30 V up to the rating on AC.
+
+Settings: driver, conditions, hazards, relay.
 
 ```toml
+[supplies."LB1"]
+kind = "ac"
+voltage = "230 V"
+tolerance = "10 %"
+frequency = "50 Hz"
+ground = "GNDB"
+[supplies."LB2"]
+kind = "ac"
+voltage = "400 V"
+tolerance = "10 %"
+frequency = "50 Hz"
+ground = "GNDB"
+[loads."HEATER"]
+return = "GNDB"
+kind = "resistive"
+current = ["1 A", "2 A"]
 [supplies."V60"]
 voltage = "60 V"
 tolerance = "10 %"
@@ -58,6 +78,14 @@ XU1 A GND GNDB OUT DEMO_PT1
 R2 V80 OUT 100k
 ```
 
+```netlist
+* A contact for 250 V in a line of 400 V (demonstration)
+* expect: output-voltage-exceeded margin=0.63
+XK1 V24 PORT LB2 HEATER NC DEMO_K1
+D1 PORT V24 DREC
+.model DREC D (IS=1n)
+```
+
 ## Passes
 
 ```netlist
@@ -65,6 +93,13 @@ R2 V80 OUT 100k
 R1 DRIVE A 470
 XU1 A GND GNDB OUT DEMO_PT1
 R2 V60 OUT 100k
+```
+
+```netlist
+* The same contact in a line of 230 V (demonstration)
+XK1 V24 PORT LB1 HEATER NC DEMO_K1
+D1 PORT V24 DREC
+.model DREC D (IS=1n)
 ```
 
 ## Remedy
@@ -81,6 +116,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from isolint.checking.claims import Claim, at_most, both_ends
+from isolint.checking.contacts import stand_voltage
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
 from isolint.checking.switch_stress import stands_voltage
@@ -144,6 +180,11 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     )
 
 
+def beside(context: Context) -> Iterable[Result]:
+    """One result a contact of a relay."""
+    return stand_voltage(RULE, context)
+
+
 RULE = Rule(
     slug="output-voltage-exceeded",
     group="load",
@@ -155,10 +196,14 @@ RULE = Rule(
         "supplies.*.phase",
         "supplies.*.tolerance",
         "parts.*.output.voltage_max",
+        "parts.*.contact.voltage_max",
+        "parts.*.contact.voltage_max_dc",
         "parts.*.coil.inductance",
         "parts.*.coil.clamp_voltage",
         "loads.*.clamped",
     ),
     judge=judge,
+    beside=beside,
+    asked_beside=("contact",),
     needs=("load",),
 )
