@@ -21,7 +21,7 @@ from isolint.facts import ElementFacts, LoadFacts, SupplyFacts
 from isolint.interfaces.entities import Channel
 from isolint.interfaces.pinsets import switch_pins
 from isolint.parts import PartRecord
-from isolint.rows import Usual, Value
+from isolint.rows import Usual, Value, most
 from isolint.worstcase import fact_terms
 from isolint.worstcase.uncertain import WORST, Lacking, Setting, Term, stated, unique
 
@@ -202,6 +202,11 @@ class _Walk:
         resistor = element >= 0 and self.context.circuit.letter(element) == "R"
         return _STEP + ((self.context.lookup.ohms(element) or 0.0) if resistor else 0.0)
 
+    def _clamps(self, element: int) -> bool:
+        """Whether it conducts in surges only, as its stated `clamp_voltage` says."""
+        facts, circuit = self.context.facts, self.context.circuit
+        return circuit.letter(element) not in "DV" and facts.element(circuit.path(element)).clamp_voltage is not None
+
     def ways(self) -> tuple[Path, ...]:
         """The paths to what holds a net."""
         own = [Path(net, path, self.context.net(net)) for net, path in self.held.items()]
@@ -218,7 +223,7 @@ class _Walk:
             elif load.return_ is not None:
                 self.beyond.append(Path(-1, path, load.return_.value))
         for element, pin in circuit.elements_at(net):
-            if element in self.context.lookup.walker.ignored:
+            if element in self.context.lookup.walker.ignored or self._clamps(element):
                 continue
             yield from closed_ways(self.context, self.channel, element, pin)
             if element == self.own and not self._is_other_pole(element, pin):
@@ -420,6 +425,18 @@ def of_thyristor(context: Context, thyristor: Thyristor, row: Value[float], usua
     if found is not None:
         return fact_terms.known(row, name, found, f"record {name}", title=row.title.format(path))
     return fact_terms.defaulted(row, name, usual or row.counts, title=row.title.format(path))
+
+
+def colder(context: Context, thyristor: Thyristor, row: Value[float], what: str) -> Term:
+    """How far the current with which a thyristor fires, or latches, rises from 25 degC to the coldest ambient."""
+    rise = 1.0 + 0.015 * max(25.0 - context.lookup.ambient().low, 0.0)
+    return fact_terms.defaulted(
+        row,
+        thyristor.record.name,
+        most(1.0, rise, f"rise of the {what} in the cold (from memory)"),
+        title=f"rise of the {what} in the cold",
+        unit="1",
+    )
 
 
 def stated_load(context: Context, found: Switched) -> tuple[str, LoadFacts] | None:

@@ -1,4 +1,4 @@
-"""The coil of a relay as the load of a switch on direct current.
+"""A coil as the load of a switch on direct current: that of a relay, or one drawn as inductor and resistor.
 
 In: the coils that were met, and the way of the current. Out: ohms from cold to hot, None where they are not known.
 """
@@ -12,11 +12,23 @@ from isolint.facts import Interval
 OWN_HEAT = 40.0
 """Kelvins by which a coil warms itself at most (from memory)."""
 
+SLOWEST = 0.2
+"""Seconds of inductance over resistance that no coil of a load exceeds (from memory): beyond it the resistor in series
+is a shunt, and the winding's own resistance is not drawn."""
+
 
 def coil_ohms(context: Context, coils: tuple[int, ...], way: tuple[int, ...]) -> Interval | None:
-    """One coil as its record states it; None of several, of one that nobody describes, or with a resistor beside it."""
+    """One coil as its record states it; None of several, of one that nobody describes, or with a resistor beside it.
+
+    Inductors add none to the resistors on the way, as far as those may be the resistance of their windings.
+    """
     parts, circuit = context.interfaces.recognition.parts, context.circuit
     met = list(dict.fromkeys(coils))
+    if met and all(circuit.letter(e) == "L" and e in way for e in met):
+        henries = [circuit.value(e) for e in met]
+        drawn = sum(context.lookup.ohms(e) or 0.0 for e in way if circuit.letter(e) == "R")
+        known = sum(value for value in henries if value is not None)
+        return Interval(0.0, 0.0) if None not in henries and known <= SLOWEST * drawn else None
     record = parts[met[0]].record if len(met) == 1 and met[0] in parts else None
     coil = None if record is None else record.coil
     if coil is None or coil.resistance is None:

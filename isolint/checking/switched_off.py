@@ -48,6 +48,11 @@ def leakage(context: Context, channel: Channel, setting: Setting) -> Current:
     row: Value[Any] = Trigger.leakage if switch.startswith("holds") else Output.leakage
     title = f"off leakage of {part.path}"
     found = fact_terms.recorded(part, row)
+    if switch == "complete":
+        # The one key holds no temperature: where a value of it would have to rise, the other one settles that.
+        with_temperature = fact_terms.recorded(part, Trigger.leakage)
+        row = Output.leakage if found is None else Trigger.leakage
+        found = found if with_temperature is None else with_temperature
     if found is None:
         term = fact_terms.defaulted(row, name, _usual(switch, hottest), title=title)
         return Current(Figure("I_leak", setting.high(term), "A", title, source=term.origin), (term,))

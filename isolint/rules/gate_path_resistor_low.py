@@ -63,12 +63,13 @@ from isolint.checking.claims import Claim, at_most, tightest
 from isolint.checking.context import Context
 from isolint.checking.resistor_runs import ohms
 from isolint.checking.rule import Rule
-from isolint.checking.switched import across, gate_path, powered, switched, switches
+from isolint.checking.switched import Switched, across, gate_path, load_path, powered, switched, switches
 from isolint.checking.switched_loops import feeding_loops
 from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
 from isolint.parts import PartRecord, Trigger
 from isolint.results import Result
+from isolint.standards import preferred
 from isolint.units import show
 from isolint.worstcase import fact_terms
 from isolint.worstcase.figures import Figure
@@ -105,9 +106,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     verdict = decide(claim)
     told = verdict.worst
     flows, stands = told.beside
-    resistors = [e for e in gate_path(found) if context.circuit.letter(e) == "R"]
-    element = min(resistors, key=lambda e: context.circuit.path(e), default=None)
-    least = told.found.si * max(ohms(context, gate_path(found), WORST, False)[0], LEAST_OHMS) / told.limit.si
+    element = _limiting(context, found)
     yield context.judged(
         RULE,
         channel,
@@ -115,9 +114,29 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         f"up to {flows} flow through its gate path when it fires at the peak, it stands {stands}",
         element,
         evidence=told.evidence(),
-        remedy=f"{'a resistor' if element is None else context.named(element)}: {show(least, 'ohm')} or more in all",
+        remedy=_cure(context, found, element, told),
         chain=found.elements,
     )
+
+
+def _limiting(context: Context, found: Switched) -> int | None:
+    """The resistor of the gate path that carries no load current, else any of it; None without one."""
+    resistors = [e for e in gate_path(found) if context.lookup.ohms(e) is not None and context.circuit.letter(e) == "R"]
+    carries = load_path(context, found)
+    own = [e for e in resistors if e not in carries] or resistors
+    return min(own, key=context.circuit.path, default=None)
+
+
+def _cure(context: Context, found: Switched, element: int | None, told: Claim) -> str:
+    """The preferred value of a resistor from which on the peak is low enough, its tolerance included."""
+    there = max(ohms(context, gate_path(found), WORST, False)[0], LEAST_OHMS)
+    wanted = told.found.si * there / told.limit.si
+    if element is None:
+        return f"a resistor in the gate path: {show(wanted, 'ohm')} or more in all"
+    spread = 1.0 + WORST.low(context.lookup.tolerance(element))
+    alone = (context.lookup.ohms(element) or 0.0) + (wanted - there) / max(spread, LEAST_OHMS)
+    value = preferred.at_least(alone) if told.found.si > told.limit.si else alone
+    return f"{context.named(element)}: {show(value, 'ohm')} or more"
 
 
 def context_inhibit(record: PartRecord | None) -> float:

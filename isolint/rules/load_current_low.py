@@ -15,8 +15,9 @@ contact that carries too little to burn its film away stays open after some mont
     I_pk = sqrt(2) I_min >= I_L     (amperes)
 
 I_min: the low end of `loads.X.current`, else the lowest supply over the largest load resistor. I_L: the latching
-current of the thyristor [5 mA to 100 mA], of a coupler that carries the load itself its holding current [0.1 mA to
-50 mA], of a solid-state relay its minimum load current [1 mA to 100 mA] (from memory).
+current of the thyristor [1 to 2 times its holding current, or 5 mA to 100 mA] times 1 to 1 + 0.015 a kelvin below
+25 degC, of a coupler that carries the load itself its holding current [0.1 mA to 50 mA], of a solid-state relay its
+minimum load current [1 mA to 100 mA] (from memory).
 
 Of a contact: I_min >= `contact.current_min` (unstated 1 mA to 100 mA) and the least voltage, rms, >=
 `contact.voltage_min` (unstated 0.1 V to 12 V, from memory). Less is a warning: silver works at first.
@@ -98,11 +99,12 @@ from isolint.checking.claims import Claim, at_least
 from isolint.checking.contacts import clean_themselves
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
-from isolint.checking.switched import Switched, current, of_thyristor, powered, switched, switches
+from isolint.checking.switched import Switched, colder, current, of_thyristor, powered, switched, switches
 from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
 from isolint.parts import Output, Thyristor, Trigger
 from isolint.results import Result
+from isolint.rows import most
 from isolint.worstcase import fact_terms
 from isolint.worstcase.figures import Figure
 from isolint.worstcase.uncertain import Setting, Term
@@ -117,13 +119,22 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     if not fed.alternating:
         return
     limit, name = _least(context, channel, found)
+    cold = _cold(context, found)
 
     def claim(setting: Setting) -> Claim:
         least, _, terms = current(context, found, setting)
         peak = (Figure("", ROOT) * Figure("I_min", least, "A", "least current of the load", end="min")).called(
             "I_pk", "A", "peak of the least current of the load", end="min"
         )
-        return at_least(peak, Figure("I_hold", setting.high(limit), "A", source=limit.origin), (limit, *terms))
+        hold = Figure("I_hold", setting.high(limit), "A", limit.name, source=limit.origin)
+        if cold is None:
+            return at_least(peak, hold, (limit, *terms))
+        if (factor := setting.high(cold)) > 1.0:
+            coldest = f"{context.lookup.ambient().low:g} degC"
+            hold = hold * Figure("F_G", factor, "1", f"from 25 degC to {coldest}")
+            hold = hold.called("I_hold,T", "A", f"{limit.name} at {coldest}")
+        # Both rest on one key: where it is stated only its rise is assumed.
+        return at_least(peak, hold, (cold if limit.stated else limit, *terms))
 
     verdict = decide(claim)
     told = verdict.worst
@@ -140,11 +151,20 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     )
 
 
+def _cold(context: Context, found: Switched) -> Term | None:
+    """How much more a thyristor needs in the cold; None of other switches."""
+    if found.thyristor is None:
+        return None
+    return colder(context, found.thyristor, Thyristor.latching_current, "latching current")
+
+
 def _least(context: Context, channel: Channel, found: Switched) -> tuple[Term, str]:
     """The current that keeps the switch on, and whose it is."""
     if found.thyristor is not None:
         name = context.circuit.path(found.thyristor.element)
-        return of_thyristor(context, found.thyristor, Thyristor.latching_current), name
+        held = found.thyristor.record.thyristor.holding_current
+        twice = None if held is None else most(held, 2.0 * held, "once to twice the holding current (from memory)")
+        return of_thyristor(context, found.thyristor, Thyristor.latching_current, twice), name
     part = channel.part
     row = Output.current_min if part.kind.output.switch == "complete" else Trigger.holding_current
     return fact_terms.of_record(part, row), part.path
@@ -166,7 +186,9 @@ RULE = Rule(
         "supplies.*.voltage",
         "supplies.*.phase",
         "elements.*.tolerance",
+        "environment.ambient",
         "parts.*.thyristor.latching_current",
+        "parts.*.thyristor.holding_current",
         "parts.*.trigger.holding_current",
         "parts.*.output.current_min",
         "parts.*.contact.current_min",

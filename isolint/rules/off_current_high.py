@@ -16,10 +16,11 @@ and stop.
 
 I_leak: of the output at the hottest ambient, `trigger.leakage` of phototriacs and photo-SCRs [0 to 100 uA],
 `output.leakage` of solid-state relays [0 to 10 mA] and MOSFET outputs [0 to 1 uA at 25 degC, twice every 10 K]; a
-stated one is twice as large every 10 K above its temperature at worst (from memory). C and R lie across the output or
-the thyristor that it fires; V is the largest supply, rms. The limit is the current at which the coil of a relay drops
-out, drop_out / R, `loads.X.off_current_max`, or else 1 % to 10 % of the least current of the load; of lamps and
-electronics nothing to 10 % (from memory). Logic inputs and LEDs as loads are asked about as levels and as LEDs.
+stated one is twice as large every 10 K above its temperature at worst (from memory), which is 25 degC where nothing is
+said; `trigger.leakage` takes it with its temperature, of a solid-state relay too. C and R lie across the output or the
+thyristor that it fires; V is the largest supply, rms. The limit is the current at which the coil of a relay drops out,
+drop_out / R, `loads.X.off_current_max`, or else 1 % to 10 % of the least current of the load; of lamps and electronics
+nothing to 10 % (from memory). Logic inputs and LEDs as loads are asked about as levels and as LEDs.
 
 Settings: driver, switched.
 

@@ -72,14 +72,13 @@ from isolint.checking.claims import Claim, at_most
 from isolint.checking.context import Context
 from isolint.checking.resistor_runs import ohms
 from isolint.checking.rule import Rule
-from isolint.checking.switched import across, gate_path, of_thyristor, powered, switched, switches
+from isolint.checking.switched import across, colder, gate_path, of_thyristor, powered, switched, switches
 from isolint.checking.switched_off import gate_shunt
 from isolint.checking.verdict import decide
 from isolint.facts import Limits
 from isolint.interfaces.entities import Channel
 from isolint.parts import Thyristor, Trigger
 from isolint.results import Result
-from isolint.rows import most
 from isolint.worstcase import fact_terms
 from isolint.worstcase.figures import Figure
 from isolint.worstcase.uncertain import Setting
@@ -95,15 +94,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     current = of_thyristor(context, fired, Thyristor.gate_current)
     voltage = of_thyristor(context, fired, Thyristor.gate_voltage)
     drop = fact_terms.of_record(channel.part, Trigger.on_voltage)
-    ambient = context.lookup.ambient()
-    cold = 1.0 + 0.015 * max(25.0 - ambient.low, 0.0)
-    colder = fact_terms.defaulted(
-        Thyristor.gate_current,
-        fired.record.name,
-        most(1.0, cold, "rise of the gate current in the cold (from memory)"),
-        title="rise of the gate current in the cold",
-        unit="1",
-    )
+    cold = colder(context, fired, Thyristor.gate_current, "gate current")
     name = context.circuit.path(fired.element)
     shunt = gate_shunt(context, fired)
     beside = () if shunt is None else (shunt.spread,)
@@ -112,7 +103,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         volts = across(context, found, setting)
         assert volts is not None
         value, terms = ohms(context, gate_path(found), setting, True)
-        gate = Figure("I_GT", setting.high(current), "A", source=current.origin) * Figure("F_G", setting.high(colder))
+        gate = Figure("I_GT", setting.high(current), "A", source=current.origin) * Figure("F_G", setting.high(cold))
         if shunt is not None:
             shunted = shunt.ohms * (1.0 + setting.low(shunt.spread))
             gate = gate + Figure("V_GT", setting.high(voltage), "V") / Figure("R_G", shunted, "ohm")
@@ -121,7 +112,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         fires = fires.called("V_fire", "V", "voltage at which it fires")
         lowest = Figure("V_pk", volts.low, "V", "lowest peak of the supply", end="min")
         limit = (Figure("", context.facts.number(Limits.firing_fraction)) * lowest).called("V_late", "V", end="min")
-        return at_most(fires, limit, (current, voltage, drop, colder, *beside, *terms, *volts.terms))
+        return at_most(fires, limit, (current, voltage, drop, cold, *beside, *terms, *volts.terms))
 
     verdict = decide(claim)
     told = verdict.worst

@@ -109,7 +109,7 @@ def test_33_ohm_in_the_gate_path_of_230_volts_fail_and_the_sum_can_be_redone() -
     assert (found.kind, margin(found)) == ("fail", 0.09)
     assert "10.9 A" in found.message and "it stands 1 A" in found.message
     assert found.evidence[0].formula.startswith("I_pk = V_pk / R = 357.796 / 32.6")
-    assert found.remedy.startswith("R2 (board.cir:4): 358 ohm or more")
+    assert found.remedy.startswith("R2 (board.cir:4): 390 ohm or more")
 
 
 def test_a_part_for_250_volts_on_the_peak_of_230_volts_fails() -> None:
@@ -237,7 +237,8 @@ def test_a_lamp_of_five_watts_does_not_keep_a_triac_on() -> None:
     lamp = '[loads."P"]\nkind = "lamp"\ncurrent = ["21.7 mA", "25 mA"]\nreturn = "N"\n'
     latching = triac(latching_current='"50 mA"')
     found = of(judged(heater("390", "R3 M2 P 0.001"), supply() + lamp, coupler(), latching), "load-current-low")
-    assert (found.kind, margin(found)) == ("fail", 0.61)
+    # 30.7 mA over 50 mA is 0.61 at 25 degC, and less at 0 degC.
+    assert (found.kind, margin(found)) == ("fail", 0.45)
 
 
 def test_a_thyristor_on_direct_current_never_opens_and_unfiltered_rectified_current_lets_it() -> None:
