@@ -45,7 +45,7 @@ def best_transfer(context: Context, channel: Channel) -> Best | None:
     analysis = context.analysis
     try:
         drive, load = analysis.drive(channel, KINDEST), analysis.load(channel, KINDEST)
-        factor = _highest_factor(analysis.ratio(channel, KINDEST))
+        factor = highest_factor(analysis.ratio(channel, KINDEST))
     except Lacking:
         return None
     if factor is None:
@@ -58,7 +58,7 @@ def best_transfer(context: Context, channel: Channel) -> Best | None:
     return min(rows, key=lambda row: row.margin, default=None)
 
 
-def _highest_factor(ratio: TransferAnalyser) -> float | None:
+def highest_factor(ratio: TransferAnalyser) -> float | None:
     """The larger of both bounds of the output current over the LED current, each factor at its highest; a new part."""
     transfer = ratio.record.transfer
     over_temperature = _top(transfer.versus_temperature)

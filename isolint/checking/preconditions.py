@@ -10,6 +10,7 @@ from isolint.interfaces.unused import is_spare
 from isolint.units import show
 from isolint.worstcase.drive import Drive
 from isolint.worstcase.quantities import NO_CURRENT
+from isolint.worstcase.shunts import seems_to_feed_back, stated_use, unfed
 from isolint.worstcase.uncertain import Lacking
 
 
@@ -42,19 +43,22 @@ def driven(context: Context, channel: Channel) -> float:
     forward = max(drives.led_current(channel, state) for state in drives.states(channel))
     loose = [held for held in channel.drive.boundary if held.kind == "loose"]
     if forward <= NO_CURRENT and loose:
-        names = ", ".join(context.net(held.net) for held in loose)
-        facts = [context.lookup.missing_line(held.net) for held in loose]
+        nets, facts = unfed(context.lookup, channel)
+        names = ", ".join(map(context.net, nets))
         raise Lacking(f"nothing in this netlist drives net {names}", facts)
     return forward
 
 
 def use_of(context: Context, channel: Channel) -> str:
-    """What the output is stated to be used for where it is no switch: `linear` or `feedback`, else empty."""
-    for role in ("collector", "emitter", "output"):
-        facts = context.facts.signal(context.net(channel.pins[role])) if role in channel.pins else None
-        if facts is not None and facts.use is not None and facts.use.value in ("linear", "feedback"):
-            return facts.use.value
-    return ""
+    """What the output is used for where it is no switch: `linear` or `feedback`, else empty.
+
+    As stated of its net, or of the pin of a controller that it moves; a shunt reference in the loop of the LED, or what
+    may be one, tells feedback by itself.
+    """
+    stated = stated_use(context.lookup, channel)
+    if stated:
+        return stated
+    return "feedback" if seems_to_feed_back(context.lookup, channel) else ""
 
 
 def opposed(context: Context, channel: Channel) -> Channel | None:

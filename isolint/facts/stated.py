@@ -230,7 +230,10 @@ class GroupFacts(Rows, table="groups"):
 
 
 class InputFacts(Rows, table="inputs"):
-    """A net that a logic input reads. Currents are magnitudes."""
+    """A net that a logic input reads, or a controller's pin: control_range is where that acts. Currents are magnitudes.
+
+    source_current: what a source inside gives out of the pin.
+    """
 
     supply = Fact(k.TEXT, "supply of input {}", '"V3V3"')
     low_max = Fact(k.quantity("V"), "low level of input {}", '"0.8 V"')
@@ -244,6 +247,8 @@ class InputFacts(Rows, table="inputs"):
     voltage_max = Fact(k.positive("V"), "largest voltage at input {}", '"5.5 V"')
     hysteresis = Fact(k.FLAG, "hysteresis of input {}")
     pull_up = Fact(k.interval("ohm", above=0.0), "pull-up of input {}", '["20 kohm", "50 kohm"]')
+    control_range = Fact(k.interval("V"), "control range of input {}", '["0.5 V", "3 V"]')
+    source_current = Fact(k.interval("A", low=0.0), "source current of input {}", '["0.3 mA", "0.6 mA"]')
     edge_max = Fact(
         k.positive("s"),
         "longest edge that input {} takes",

@@ -75,13 +75,26 @@ class Contradiction(NamedTuple):
     regroups: bool = False
 
 
+class Shunt(NamedTuple):
+    """A shunt reference, an ordinary part. pins: those of cathode, anode and reference; () where nobody tells them.
+
+    name: under which its record stands, or would. record: None where it is only declared.
+    """
+
+    element: int
+    path: str
+    name: str
+    pins: tuple[int, ...]
+    record: PartRecord | None
+
+
 class Recognition(NamedTuple):
     """What every element outside the conducting letters is taken for.
 
     parts: barrier parts by element. ordinary: leaf parts that a record or fact calls ordinary. unknown: leaf parts that
     nobody explained (they join all their pins) by element; `suspects` are those among them that look like couplers, and
     barrier parts whose channels can't be judged. kept_apart: of ordinary parts whose record states groups of pins (a
-    connector with both sides) those groups; all others join all their pins.
+    connector with both sides) those groups; all others join all their pins. shunts: the shunt references among them.
     """
 
     parts: Mapping[int, Part]
@@ -90,6 +103,7 @@ class Recognition(NamedTuple):
     suspects: tuple[Unknown, ...]
     contradictions: tuple[Contradiction, ...]
     kept_apart: Mapping[int, tuple[tuple[int, ...], ...]] = MappingProxyType({})
+    shunts: Mapping[int, Shunt] = MappingProxyType({})
 
     def joined(self, element: int, pin: int, count: int) -> tuple[int, ...]:
         """The pins that an ordinary part or one that nobody explained joins to one of its `count` pins."""

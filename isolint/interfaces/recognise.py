@@ -20,6 +20,7 @@ from isolint.interfaces.linear_domains import with_domains
 from isolint.interfaces.loose import loose_couplers
 from isolint.interfaces.pinguess import UNKNOWN, groups_example, record_example, series_order, type_line, with_nets
 from isolint.interfaces.pinsets import unjudged_channels
+from isolint.interfaces.shunt_references import shunt_references
 from isolint.interfaces.subcircuit_body import Structure
 from isolint.parts import PartRecord, derive_channels, derive_groups, groups_of, role_of
 from isolint.recognition import Hint
@@ -75,7 +76,8 @@ def recognise(circuit: Circuit, classifier: Classifier) -> Recognition:
             if record is not None and len(record.groups) > 1 and len(record.pins) == len(circuit.pins(element)):
                 kept_apart[element] = groups_of(record)
     suspects += loose_couplers(circuit, parts, frozenset(declared))
-    return Recognition(parts, frozenset(ordinary), unknown, tuple(suspects), tuple(contradictions), kept_apart)
+    shunts = shunt_references(circuit, classifier, ordinary)
+    return Recognition(parts, frozenset(ordinary), unknown, tuple(suspects), tuple(contradictions), kept_apart, shunts)
 
 
 def _pin_names(circuit: Circuit, classifier: Classifier, part: Part) -> Sequence[str]:

@@ -135,6 +135,8 @@ class Walker:
                             waiting.append(other)
                     continue
                 through = self.through(element, pin)
+                if element in self.recognition.shunts:
+                    through = self._through_shunt(element, pin, receivers)
                 if not receivers and self.circuit.letter(element) == "C" and self._alternates_behind(element, net):
                     through = (-1, *range(len(self.circuit.pins(element))))
                 if through is None:
@@ -172,6 +174,17 @@ class Walker:
         )
         elements = tuple(dict.fromkeys(element for element, _ in visited))
         return Network(elements, tuple(inner), tuple(dict.fromkeys(boundary)), leds, complete, tuple(pairs))
+
+    def _through_shunt(self, element: int, pin: int, receivers: bool) -> tuple[int, ...] | None:
+        """Where a walk goes from a shunt reference: from cathode to anode, never from its input, which takes nothing.
+
+        In a load it is a Zener diode or something that nobody looks into.
+        """
+        shunt = self.recognition.shunts[element]
+        nets = self.circuit.pins(element)
+        if not shunt.pins or (receivers and nets[shunt.pins[2]] != nets[shunt.pins[0]]):
+            return None
+        return (-3,) if pin == shunt.pins[2] else (-1, *shunt.pins[:2])
 
     def pairs_at(self, element: int, pin: int) -> tuple[Pair, ...]:
         """The outputs of a coupler that one of its pins belongs to and that open or close a way; none elsewhere."""

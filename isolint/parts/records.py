@@ -14,6 +14,7 @@ from isolint import kinds as k
 from isolint.curve import Curve
 from isolint.parts import record_kinds as p
 from isolint.parts.record_insulation import Insulation
+from isolint.parts.record_reference import Reference
 from isolint.parts.record_relay import Coil, Contact
 from isolint.parts.record_servo import Photodiodes
 from isolint.parts.record_supply import Supply, SupplyOf
@@ -48,6 +49,7 @@ __all__ = [
     "PartRecord",
     "Photodiodes",
     "Ratio",
+    "Reference",
     "Saturation",
     "Spec",
     "Supply",
@@ -342,6 +344,7 @@ SECTIONS: tuple[type[Rows], ...] = (
     Thermal,
     Trigger,
     Thyristor,
+    Reference,
     Coil,
     Contact,
     Photodiodes,
@@ -382,6 +385,7 @@ class PartRecord(NamedTuple):
     thermal: Thermal = Thermal()
     trigger: Trigger = Trigger()
     thyristor: Thyristor = Thyristor()
+    reference: Reference = Reference()
     coil: Coil = Coil()
     contact: Contact = Contact()
     photodiodes: Photodiodes = Photodiodes()

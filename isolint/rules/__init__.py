@@ -43,6 +43,8 @@ LISTED: tuple[str, ...] = (
     "input-thresholds-missed",
     "load-missing",
     "transfer-margin-low",
+    "feedback-range-short",
+    "feedback-bias-missing",
     "output-chopped",
     "output-level-invalid",
     "dark-current-high",
@@ -88,7 +90,7 @@ OTHER_VERSIONS: tuple[str, ...] = (
     "outputs-joined",
     *("default-state-wrong", "input-range-exceeded", "load-capacitance-high", "core-saturates"),
     "miller-turn-on",
-    *("servo-range-short", "photodiode-overdriven", "feedback-range-short", "feedback-bias-missing"),
+    *("servo-range-short", "photodiode-overdriven"),
 )
 """Slugs that settings may name as well, so that one file serves versions with fewer rules."""
 

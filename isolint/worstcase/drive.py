@@ -23,6 +23,7 @@ from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.quantities import NO_CURRENT, over_temperature
 from isolint.worstcase.quantities import Bound as Bound
 from isolint.worstcase.quantities import Quantity as Quantity
+from isolint.worstcase.shunts import shunt_of, unclear_shunt, unfed
 from isolint.worstcase.solve import Point, solve
 from isolint.worstcase.switches import SwitchAnalyser
 from isolint.worstcase.switches import SwitchDrive as SwitchDrive
@@ -138,6 +139,9 @@ class DriveAnalyser:
                 found.append((-1 - element, ("off", "on")))
             elif self.circuit.letter(element) == "V" and self.circuit.stimulus(element) is not None:
                 found.append((-1 - element, ("low", "high")))
+        shunt = shunt_of(self.lookup, channel)
+        if shunt is not None:
+            found.append((-1 - shunt.element, ("off", "on")))
         found.extend((pair_key(pair), ("off", "on")) for pair in channel.drive.pairs)
         return found
 
@@ -260,6 +264,9 @@ class DriveAnalyser:
         # Behind a connector lies a line of the field, whatever else touches the same net.
         for held in sorted(open_ends, key=lambda held: not self._is_connector(held)):
             name, other = self.circuit.net_name(held.net), self.circuit.path(held.element)
+            shunt = unclear_shunt(self.lookup, channel, held.element)
+            if shunt is not None:
+                raise shunt
             text = f"net {name} of its drive goes to {other}, and nobody says what drives it"
             if self._is_connector(held):
                 raise Lacking(f"{text} from outside", [self.lookup.missing_line(held.net)])
@@ -299,10 +306,9 @@ class DriveAnalyser:
         try:
             middle = self.solver.solve(made.network(nominal, at), at)
             if middle.current(led) < NO_CURRENT and any(held.kind == "loose" for held in channel.drive.boundary):
-                names = ", ".join(
-                    self.circuit.net_name(held.net) for held in channel.drive.boundary if held.kind == "loose"
-                )
-                raise Lacking(f"nothing in this netlist drives net {names}", self._hints(channel))
+                nets, facts = unfed(self.lookup, channel)
+                names = ", ".join(map(self.circuit.net_name, nets))
+                raise Lacking(f"nothing in this netlist drives net {names}", facts)
             ports = list(made.outputs.items())
             judge = SwitchAnalyser(self.lookup, self.assembler, self.setting, made)
             bases, gates = judge.bipolars(), judge.mosfets(middle)

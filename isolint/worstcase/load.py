@@ -8,11 +8,13 @@ is reached.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import partial
 from typing import NamedTuple
 
 from isolint.facts import InputFacts
 from isolint.interfaces.beside import ends_of
 from isolint.interfaces.entities import Channel, Pair, Part, Recognition
+from isolint.units import show
 from isolint.worstcase import network as n
 from isolint.worstcase.devices import from_model
 from isolint.worstcase.each_temperature import extremes_at_each
@@ -24,6 +26,7 @@ from isolint.worstcase.readings import Reading, readings
 from isolint.worstcase.receiver_goals import Goal, Reached, goal_of, turn_up
 from isolint.worstcase.receivers import Receiver
 from isolint.worstcase.solve import Point, solve
+from isolint.worstcase.tangent import solved_extremes
 from isolint.worstcase.temperatures import temperatures
 from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
 from isolint.worstcase.watch import Sources
@@ -35,6 +38,12 @@ PROBES = (10e-6, 100e-6, 1e-3, 10e-3)
 negative supply takes all the time must be exceeded before a transistor behind it turns on."""
 
 MOVED_VOLTS = 5e-3
+
+ABOVE_RANGE = 1.0
+"""Volts above its control range to which a source inside a pin is taken to pull it, where nobody states its supply."""
+
+STEEP = 1e-4
+"""The part of its current within which a source inside a pin gives way at its supply."""
 
 
 class LoadRow(NamedTuple):
@@ -151,7 +160,25 @@ class LoadAnalyser:
             facts = self.lookup.input(held.net) if held.kind == "input" else None
             if facts is not None and facts.pull_up is not None:
                 self._pull_up(made, held.net, facts)
+            if facts is not None and facts.source_current is not None:
+                self._source(made, held.net, facts)
         return made
+
+    def _source(self, made: Assembly, net: int, facts: InputFacts) -> None:
+        """A current source inside a controller's pin, up to its supply; where nobody states that, above its range."""
+        name = self.circuit.net_name(net)
+        index = made.term(self.lookup.term(InputFacts.source_current, name))
+        node, source = made.node(net, name), f"source of input {name}"
+        supply = None if facts.supply is None else made.term(self.lookup.supply_named(facts.supply.value))
+        top = ABOVE_RANGE + (0.0 if facts.control_range is None else facts.control_range.value.high)
+
+        def branch(vector: Sequence[float], temperature: float) -> n.Branch:
+            volts, amps = top if supply is None else vector[supply], vector[index]
+            return n.Port(
+                source, node, 0, ((-1.0, volts + 1.0), (amps * (1.0 - STEEP) - STEEP * 1e-6, volts), (amps, 0.0))
+            )
+
+        made.add(source, branch, *([index] if supply is None else [index, supply]))
 
     def _pull_up(self, made: Assembly, net: int, facts: InputFacts) -> None:
         name = self.circuit.net_name(net)
@@ -316,6 +343,10 @@ class LoadAnalyser:
                 continue
             name = self.circuit.net_name(held.net)
             row = InputFacts.low_current if receiver.inverted else InputFacts.high_current
+            facts = self.lookup.input(held.net)
+            if facts is not None and facts.control_range is not None and self.lookup.facts.of(row, name) is None:
+                # What a controller's pin gives is its pull-up or source, which is stated by itself.
+                continue
             term = self.lookup.term(row, name)
             title = term.name
             entries.append((made.term(term), made.node(held.net, name), title))
@@ -376,6 +407,32 @@ class LoadAnalyser:
             return point, goal.excess(point, vector)
 
         return turn_up(gap, near[0] if near else None)
+
+    # -- controllers ------------------------------------------------------------------------------------------------
+
+    def holding(self, channel: Channel, net: int, volts: float) -> Load:
+        """The load of an output that holds the pin of a controller at `volts`; raises `Lacking`."""
+        off, moved = self.voltage_pair(channel, net)
+        if abs(moved - off) < 1e-6:
+            raise Lacking(f"the output does not move net {self.circuit.net_name(net)}", blocked_by="load")
+        words = f"input {self.circuit.net_name(net)} at {show(volts, 'V')}"
+        return self._for(channel, Receiver("input", net, -1, moved < off, volts, words))
+
+    def standing_at(self, channel: Channel, net: int, amps: Callable[[float], float]) -> list[tuple[Bound, Bound]]:
+        """Lowest and highest volts of a net at each temperature, while the output passes so many amperes there."""
+        made = self.assembled(channel)
+        node = made.node(net, self.circuit.net_name(net))
+        currents = self.input_currents(made, channel, Receiver("input", net, -1, False, 0.0, ""))
+
+        def evaluate(temperature: float, vector: Sequence[float]) -> list[float]:
+            point = self.solved(made, channel, vector, temperature, amps(temperature), currents(vector))
+            return [point.voltage(node)]
+
+        found: list[tuple[Bound, Bound]] = []
+        for t in temperatures(self.lookup, channel.part, self.setting):
+            (ends,) = solved_extremes(self.solver, made.ranges(self.setting, t), partial(evaluate, t))
+            found.append((Bound(ends.low, ends.low_corner, t), Bound(ends.high, ends.high_corner, t)))
+        return found
 
     # -- logic outputs ----------------------------------------------------------------------------------------
 

@@ -26,6 +26,7 @@ from isolint.worstcase.fact_terms import origin
 from isolint.worstcase.leds import LedTerms
 from isolint.worstcase.lookup import Lookup, table_of
 from isolint.worstcase.parametric_network import REFERENCE_TEMPERATURE, Assembly
+from isolint.worstcase.shunts import shunt_branch
 from isolint.worstcase.solve import Solver
 from isolint.worstcase.uncertain import Lacking, Setting, Term, stated
 from isolint.worstcase.unmodelled import closed_switch, unmodelled
@@ -52,12 +53,14 @@ class Variant(NamedTuple):
     """How devices are idealised: `ideal` for the question whether anything limits the current.
 
     closed: transistors without a model that count as closed switches. across: diodes without a model across an LED
-    that takes at least what they leave it, whatever they are.
+    that takes at least what they leave it, whatever they are. range_end: a shunt reference stands where it leaves the
+    LED least.
     """
 
     ideal: bool = False
     closed: frozenset[int] = frozenset()
     across: frozenset[int] = frozenset()
+    range_end: bool = False
 
 
 REAL = Variant()
@@ -192,6 +195,11 @@ class Assembler:
         letter, path = circuit.letter(element), circuit.path(element)
         if element in variant.closed:
             closed_switch(made, circuit, element, variant.ideal)
+            return
+        recognition = self.lookup.walker.recognition
+        if element in recognition.shunts:
+            on = state.get(-1 - element) == "on"
+            shunt_branch(made, self.lookup, recognition, element, on, variant.ideal, variant.range_end)
             return
         nodes = [made.node(net, circuit.net_name(net)) for net in circuit.pins(element)]
         made.branch_of[element] = path

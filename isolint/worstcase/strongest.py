@@ -57,6 +57,21 @@ def strongest(part: Part, setting: Setting, led_current: float, temperatures: Se
     return Strongest(top * current * max(known), top, current, max(known), source, tuple(terms))
 
 
+def highest_ratio(part: Part, setting: Setting, terms: list[Term]) -> float:
+    """The ratio of the best new part at LED currents below that of its test, highest over temperature.
+
+    A ratio that rises towards small currents counts with its highest point there. terms: takes what it rests on.
+    """
+    record = part.record if part.record is not None else generic_record(part)
+    top = _highest(part, record, generic.family(part.type), setting, terms)
+    if top is None:
+        return 1.0
+    below, warm = record.transfer.versus_current, record.transfer.versus_temperature
+    at = None if record.transfer.ratio is None else record.transfer.ratio.current
+    small = [y for x, y in below.points if at is None or x <= at] if below is not None else []
+    return top * max([1.0, *small]) * max([1.0, *(y for _, y in warm.points)] if warm is not None else [1.0])
+
+
 def _highest(
     part: Part, record: PartRecord, family: generic.Family, setting: Setting, terms: list[Term]
 ) -> float | None:

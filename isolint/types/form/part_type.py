@@ -12,7 +12,18 @@ from isolint.types.form.usual_values import Family
 
 Input = Literal["led", "voltage-input", "coil"]
 Conduction = Literal["transistor", "logic"]
-Own = Literal["supplies", "output-pair", "gate", "driver", "array", "contact", "windings", "photodiodes", "thyristor"]
+Own = Literal[
+    "supplies",
+    "output-pair",
+    "gate",
+    "driver",
+    "array",
+    "contact",
+    "windings",
+    "photodiodes",
+    "thyristor",
+    "reference",
+]
 Switch = Literal["holds", "holds-one-way", "complete", "passes"]
 Trait = (
     Literal["barrier", "channel", "edges", "output", "interrupts", "feeds", "state", "switch"]

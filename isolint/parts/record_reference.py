@@ -1,0 +1,46 @@
+"""The table of a part record that says what a shunt reference needs at its cathode."""
+
+from __future__ import annotations
+
+from isolint import kinds as k
+from isolint.parts import record_kinds as p
+from isolint.parts.record_switching import FROM_MEMORY
+from isolint.rows import Rows, Value, either, most, point
+
+
+class Reference(Rows, table="parts.reference"):
+    """A shunt reference: an ordinary part in the LED's loop of a coupler that feeds back."""
+
+    voltage = Value(
+        p.spec("V", '{ min = "2.44 V", typ = "2.5 V", max = "2.55 V" }'),
+        "reference voltage of {}",
+        usual=either(1.24, 2.5, 2.5, FROM_MEMORY),
+        sheet="VREF, reference input voltage",
+    )
+    cathode_voltage_min = Value(
+        k.positive("V"),
+        "smallest cathode voltage of {}",
+        '"2.5 V"',
+        most(1.24, 2.5, FROM_MEMORY),
+        sheet="VKA(min), smallest cathode voltage at which it regulates",
+    )
+    cathode_current_min = Value(
+        k.positive("A"),
+        "smallest cathode current of {}",
+        '"1 mA"',
+        most(0.08e-3, 1e-3, FROM_MEMORY),
+        sheet="IKA(min), smallest cathode current at which it regulates",
+    )
+    cathode_current_max = Value(
+        k.positive("A"),
+        "largest cathode current of {}",
+        '"100 mA"',
+        point(100e-3, 100e-3, FROM_MEMORY),
+        sheet="IKA(max), largest cathode current",
+    )
+    cathode_voltage_max = Value(
+        k.positive("V"),
+        "largest cathode voltage of {}",
+        '"36 V"',
+        sheet="VKA(max), absolute maximum cathode voltage",
+    )
