@@ -51,8 +51,8 @@ def stated_use(lookup: Lookup, channel: Channel) -> str:
         use = "" if facts is None or facts.use is None else facts.use.value
         if use == "feedback" or (use == "linear" and net in own):
             return use
-    ranged = [facts for net in (*own, *read) if (facts := lookup.input(net)) is not None and facts.control_range]
-    return "feedback" if ranged else ""
+    pins = [lookup.input(net) for net in (*own, *read)]
+    return "feedback" if any(pin is not None and pin.control_range is not None for pin in pins) else ""
 
 
 def seems_to_feed_back(lookup: Lookup, channel: Channel) -> bool:
