@@ -85,7 +85,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from functools import partial
 
-from isolint.checking import feedback
+from isolint.checking import feeding_back
 from isolint.checking.claims import Claim, at_least, at_most, bare
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
@@ -105,7 +105,7 @@ from isolint.worstcase.uncertain import Lacking, Setting
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a channel with a reference in its loop."""
-    shunt = feedback.reference(context, channel)
+    shunt = feeding_back.reference(context, channel)
     if shunt is None:
         text = f"{channel.subject}: no shunt reference lies in the loop of its LED"
         yield context.channel_result(RULE, channel, "notApplicable", text)
@@ -115,7 +115,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         raise Lacking(text, blocked_by="reference")
     ranged = _is_ranged(context, channel)
     verdict = decide(lambda setting: _least(context, channel, shunt, ranged, setting))
-    lit = feedback.biased(context.analysis, channel, shunt, ranged).led
+    lit = feeding_back.biased(context.analysis, channel, shunt, ranged).led
     remedy = _cure(context, channel, shunt, verdict.worst)
     found, limit = verdict.worst.beside
     yield _told(
@@ -172,14 +172,14 @@ def _told(
 def _is_ranged(context: Context, channel: Channel) -> bool:
     """Whether it is known what the controller's pin takes; else the LED may be dark."""
     try:
-        feedback.pin(context.analysis, channel)
+        feeding_back.pin(context.analysis, channel)
     except Lacking:
         return False
     return True
 
 
 def _least(context: Context, channel: Channel, shunt: Shunt, ranged: bool, setting: Setting) -> Claim:
-    found = feedback.biased(context.analysis, channel, shunt, ranged, setting)
+    found = feeding_back.biased(context.analysis, channel, shunt, ranged, setting)
     needs = shunts.term(shunt, Reference.cathode_current_min)
     gets = Figure("I_KA", found.current, "A", f"cathode current of {shunt.path}", end="min")
     least = Figure("I_KA_min", setting.high(needs), "A", needs.name, end="min", source=needs.origin)
@@ -198,7 +198,7 @@ def _volts(context: Context, channel: Channel, shunt: Shunt, setting: Setting) -
     stated = None if shunt.record is None else shunt.record.reference.cathode_voltage_max
     if stated is None:
         return bare(Figure("margin", NO_MARGIN, "1", "margin", end="min"))
-    bound, terms = feedback.idle(context.analysis, channel, shunt, setting)
+    bound, terms = feeding_back.idle(context.analysis, channel, shunt, setting)
     limit = Figure("V_KA_max", stated, "V", source=f"record {shunt.name}")
     return at_most(Figure("V_KA", bound, "V", f"voltage across {shunt.path}"), limit, terms)
 
@@ -221,7 +221,7 @@ RULE = Rule(
         "parts.*.reference.cathode_current_min",
     ),
     judge=judge,
-    concerns=feedback.feeds_back,
+    concerns=feeding_back.feeds_back,
     needs=("drive", "led-current"),
     measures=True,
 )

@@ -87,7 +87,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from isolint.checking import feedback
+from isolint.checking import feeding_back
 from isolint.checking.analysis import Analysis
 from isolint.checking.bounds import highest_factor
 from isolint.checking.claims import Claim, at_least, at_most, bare, both_ends
@@ -109,7 +109,7 @@ _WIDE = 2.0
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a channel."""
-    shunt = feedback.reference(context, channel)
+    shunt = feeding_back.reference(context, channel)
     drive = context.analysis.drive(channel)
     if shunt is not None and most_through(drive, shunt) < 0.0:
         text = f"{channel.subject}: {shunt.path} lies the wrong way round: current flows out of its cathode"
@@ -132,7 +132,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     told, resistor, pin = (
         verdict.worst,
         limiting_resistor(context, channel, drive),
-        feedback.pin(context.analysis, channel),
+        feeding_back.pin(context.analysis, channel),
     )
     (found, limit), receiver = told.beside, pin.most.receiver.words
     at = f" ({told.found.corner})" if told.found.corner else ""
@@ -177,8 +177,8 @@ def _never_there(context: Context, channel: Channel, pin: Pin, idle: Verdict) ->
 
 
 def _dark(channel: Channel, analysis: Analysis, setting: Setting) -> Claim:
-    pin = feedback.pin(analysis, channel, setting)
-    bound, terms = feedback.dark(analysis, channel, setting)
+    pin = feeding_back.pin(analysis, channel, setting)
+    bound, terms = feeding_back.dark(analysis, channel, setting)
     # No output takes a pin below its own ground, whatever it might pass.
     bound = bound._replace(value=max(bound.value, 0.0)) if pin.falls else bound
     stands = Figure("V_dark", bound, "V", "pin with the LED dark", end="min" if pin.falls else "max")
@@ -187,7 +187,7 @@ def _dark(channel: Channel, analysis: Analysis, setting: Setting) -> Claim:
 
 
 def _claim(channel: Channel, analysis: Analysis, setting: Setting) -> Claim:
-    ratio, far = analysis.ratio(channel, setting), feedback.pin(analysis, channel, setting).most
+    ratio, far = analysis.ratio(channel, setting), feeding_back.pin(analysis, channel, setting).most
     volts = Figure(_LEFT, far.voltage.low, "V", "voltage left across the output", end="min")
     keeps = Figure(
         "VCE_sat", ratio.saturation_voltage(), "V", "saturation voltage", source=ratio.origin_of_saturation()
@@ -195,7 +195,7 @@ def _claim(channel: Channel, analysis: Analysis, setting: Setting) -> Claim:
     left = at_least(volts, keeps, (*far.terms, *ratio.terms))
     if not left.holds:
         return left
-    found = feedback.given(analysis, channel, setting)
+    found = feeding_back.given(analysis, channel, setting)
     worst = found.worst
     led, name = worst.available.led_current, "output current available"
     gives = Figure("IF_min", led, "A", "LED current", end="min", at=worst.led_corner)
@@ -215,7 +215,7 @@ def _best(context: Context, channel: Channel) -> Claim | None:
     """The claim with the highest point of every curve, where a factor is not known; None where even that is not."""
     analysis = context.analysis
     try:
-        drive, pin = feedback.full_drive(analysis, channel, KINDEST), feedback.pin(analysis, channel, KINDEST)
+        drive, pin = feeding_back.full_drive(analysis, channel, KINDEST), feeding_back.pin(analysis, channel, KINDEST)
         factor = highest_factor(analysis.ratio(channel, KINDEST))
     except Lacking:
         return None
@@ -270,7 +270,7 @@ RULE = Rule(
         "parts.*.output.saturation_voltage",
     ),
     judge=judge,
-    concerns=feedback.feeds_back,
+    concerns=feeding_back.feeds_back,
     needs=("drive", "led-current", "load"),
     judges=("reference",),
     room="a part with a higher minimum ratio",
