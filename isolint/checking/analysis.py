@@ -12,6 +12,7 @@ from functools import wraps
 from typing import Concatenate, ParamSpec, TypeVar
 
 from isolint.checking.cascade import across_alike, always_on, asked_of_led, by_output, followers, next_channel
+from isolint.checking.equalised import pairs_in_series, pairs_off_with
 from isolint.checking.once import Key, Known, apart, once
 from isolint.interfaces.beside import Neighbours
 from isolint.interfaces.cascades import own_pairs
@@ -147,6 +148,8 @@ class Analysis:
             lambda channel, pair: always_on(self, channel, pair),
             lambda channel, part, off: asked_of_led(self, channel, part, off, setting),
             lambda channel, part: next_channel(self, channel, part) is not None,
+            lambda channel: pairs_in_series(self, channel),
+            lambda channel: pairs_off_with(self, channel),
         )
         recognition = self.interfaces.recognition
         return LoadAnalyser(self.lookup, self._assembler(setting), recognition, setting, temperatures, beside)
@@ -373,9 +376,9 @@ class Analysis:
 
     @_taken_over(lambda channel: channel.load)
     @once
-    def off_voltage(self, channel: Channel, setting: Setting = WORST) -> Stress:
-        """Volts across the output of a channel while it is off; raises `Lacking`."""
-        return self.outputs(setting).off_voltage(channel)
+    def off_voltage(self, channel: Channel, setting: Setting = WORST, off: tuple[int, ...] = ()) -> Stress:
+        """Volts across the output of a channel while it is off, and the outputs of the keys `off`; raises `Lacking`."""
+        return self.outputs(setting).off_voltage(channel, off)
 
     @_taken_over(lambda channel: channel.load)
     @once

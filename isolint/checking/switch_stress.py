@@ -7,9 +7,11 @@ says of transistors and levels.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from functools import partial
 
 from isolint.checking.claims import Claim, at_most
 from isolint.checking.context import Context
+from isolint.checking.equalised import Row, equalised, share_evidence, shared, unshared_words
 from isolint.checking.rule import Rule
 from isolint.checking.switched import (
     Switched,
@@ -24,6 +26,7 @@ from isolint.checking.switched import (
 )
 from isolint.checking.switched_clamp import clamps, shorting
 from isolint.checking.switched_load import load_name
+from isolint.checking.switched_off import leakage
 from isolint.checking.switches_beside import always_closed, share
 from isolint.checking.verdict import decide
 from isolint.facts import ElementFacts, LoadFacts, SupplyFacts
@@ -111,11 +114,16 @@ def stands_voltage(rule: Rule, context: Context, channel: Channel) -> Iterator[R
     if lags and load is not None and not any(context.circuit.letter(element) == "L" for element in found.coils):
         yield from _clamped(rule, context, channel, found, load)
 
+    row = equalised(context.analysis, channel)
+
     def claim(setting: Setting) -> Claim:
-        volts = across(context, found, setting)
+        volts, terms = across(context, found, setting), tuple[Term, ...]()
         assert volts is not None
         peak = Figure("V_off", volts.high, "V", "across the open output", source=" and ".join(volts.names))
-        return at_most(peak, Figure("V_max", setting.low(rating), "V", source=rating.origin), (rating, *volts.terms))
+        if isinstance(row, Row):
+            peak, terms = shared(context.analysis, row, peak, partial(leakage, context), setting, volts.alternating)
+        limit = Figure("V_max", setting.low(rating), "V", source=rating.origin)
+        return at_most(peak, limit, (rating, *volts.terms, *terms))
 
     verdict = decide(claim)
     told = verdict.worst
@@ -124,8 +132,9 @@ def stands_voltage(rule: Rule, context: Context, channel: Channel) -> Iterator[R
         rule,
         channel,
         verdict,
-        f"its output stands {stands} and sees up to {sees} while it is off",
-        evidence=told.evidence(),
+        f"its output stands {stands} and sees up to {sees} while it is off"
+        f"{unshared_words(context.analysis, row, told.found)}",
+        evidence=(*told.evidence(), *share_evidence(told.found)),
         remedy="a part with a higher output voltage, or a lower supply",
         chain=found.elements,
     )

@@ -406,13 +406,17 @@ def _voltage(context: Context, path: Path) -> tuple[Term, bool]:
 
 def gate_path(found: Switched) -> tuple[int, ...]:
     """What lies in series with the switch between the sources, over the gate that it fires: the shorter way each."""
-    ways = (_past(found.ways[0], found.ends[1]), _past(found.ways[1], found.ends[0]))
+    ways = (_past(found, 0), _past(found, 1))
     return tuple(dict.fromkeys(e for side in ways for e in min((way.elements for way in side), key=len, default=())))
 
 
-def _past(ways: tuple[Path, ...], other: int) -> tuple[Path, ...]:
-    """The ways from an end but those to the other end: what lies across a switch is none of its load."""
-    return tuple(way for way in ways if way.net != other) or ways
+def _past(found: Switched, side: int) -> tuple[Path, ...]:
+    """The ways from an end but those over the other end: what lies across a switch is none of its load."""
+    ways, other = found.ways[side], found.ends[1 - side]
+    across_it = found.reached[side].get(other)
+    if across_it is None:
+        return ways
+    return tuple(way for way in ways if way.elements[: len(across_it)] != across_it) or ways
 
 
 # -- values -------------------------------------------------------------------------------------------------------

@@ -10,6 +10,7 @@ import math
 from typing import Any, NamedTuple
 
 from isolint.checking.context import Context
+from isolint.checking.equalised import Row, equalised, ohms
 from isolint.checking.switched import Between, Switched, Thyristor, across
 from isolint.checking.switched_load import frequency
 from isolint.facts import SupplyFacts
@@ -82,7 +83,7 @@ def past(context: Context, channel: Channel, found: Switched, setting: Setting) 
     own, volts = leakage(context, channel, setting), across(context, found, setting)
     assert volts is not None
     shunts = beside(context, found)
-    more, terms = _through(context, found, shunts, volts, setting)
+    more, terms = _through(context, channel, found, shunts, volts, setting)
     if not more:
         return own
     summed = total([own.amps, *more]).called("I_off", "A", "current while it is off")
@@ -90,11 +91,23 @@ def past(context: Context, channel: Channel, found: Switched, setting: Setting) 
 
 
 def _through(
-    context: Context, found: Switched, shunts: Shunts, volts: Between, setting: Setting
+    context: Context, channel: Channel, found: Switched, shunts: Shunts, volts: Between, setting: Setting
 ) -> tuple[list[Figure], tuple[Term, ...]]:
     figures, terms = [], dict[Term, None]()
     peak = Figure("V_pk", volts.high, "V", "peak across the open switch")
     rms = peak / Figure("", math.sqrt(2.0)) if volts.alternating else peak
+    row = equalised(context.analysis, channel)
+    if isinstance(row, Row) and set(row.own.resistors) & shunts.ohms.keys():
+        # All of them lie in series as long as every switch of the row is off, capacitors that are alike likewise.
+        many, capacitors = 1.0 + len(row.others), {e for branch in row.own.across for e in branch.capacitors}
+        sums = [ohms(context.analysis, member, setting, False) for member in (row.own, *row.others)]
+        terms.update((term, None) for _, spreads in sums for term in spreads)
+        whole = Figure("R_row", math.fsum(each for each, _ in sums), "ohm", "the resistors across all switches of it")
+        figures.append((rms / whole).called("I_R", "A", "current through the resistors across the switches in series"))
+        shunts = Shunts(
+            {e: value / many if e in capacitors else value for e, value in shunts.farads.items()},
+            {e: value for e, value in shunts.ohms.items() if e not in row.own.resistors},
+        )
     for element, nominal in (shunts.farads if volts.alternating else {}).items():
         spread = context.lookup.tolerance(element)
         terms[spread] = None
@@ -105,8 +118,8 @@ def _through(
     for element, nominal in shunts.ohms.items():
         spread = context.lookup.tolerance(element)
         terms[spread] = None
-        ohms = Figure("R", nominal * (1.0 + setting.low(spread)), "ohm", context.circuit.path(element))
-        figures.append((rms / ohms).called("I_R", "A", f"current through {context.circuit.path(element)}"))
+        resists = Figure("R", nominal * (1.0 + setting.low(spread)), "ohm", context.circuit.path(element))
+        figures.append((rms / resists).called("I_R", "A", f"current through {context.circuit.path(element)}"))
     return figures, tuple(terms)
 
 
@@ -190,7 +203,7 @@ def into_gate(context: Context, channel: Channel, found: Switched, setting: Sett
         return thyristor.near not in _far_ends(context, element, mains)
 
     kept = Shunts(*({e: value for e, value in each.items() if reaches(e)} for each in shunts))
-    more, terms = _through(context, found, kept, volts, setting)
+    more, terms = _through(context, channel, found, kept, volts, setting)
     if not more:
         return own
     root = Figure("", math.sqrt(2.0)) if volts.alternating else Figure("", 1.0)

@@ -7,13 +7,15 @@ to decide, and the share of a common current that it carries at most.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Final, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from isolint.checking.cascade import lit_always
-from isolint.checking.context import Context
 from isolint.interfaces.entities import Channel, Part
 from isolint.interfaces.pinsets import pin_sets, switch_pins
 from isolint.worstcase.uncertain import Lacking
+
+if TYPE_CHECKING:
+    from isolint.checking.context import Context
 
 LEAST_OF_MOST: Final = 0.3
 """On-resistance of the best part of a type over that of the worst (from memory)."""

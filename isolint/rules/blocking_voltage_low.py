@@ -18,6 +18,13 @@ an inductive load the open switch sees V_pk sin(phi) (1 + k) besides, k being th
 snubber across the switch, up to 1 without; `loads.X.off_voltage` replaces that. What a record does not say is 250 V
 to 800 V of a coupler and 100 V to 800 V of a thyristor (from memory).
 
+Each of several in series blocks all of it, unless one state switches all of them off, a resistor lies across each and
+takes at least ten times what the part passes while it is off (common practice). Then it blocks its share
+
+    V_share = (V_pk + I_leak R_rest) R_own / (R_own + R_rest)     (volts)  R_own high, R_rest of the others low
+
+and capacitors across each, which must be alike, share by their tolerance.
+
 Settings: driver, switched.
 
 ```toml
@@ -64,12 +71,15 @@ This circuit is connected to mains: work on it only with the training it needs.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import partial
 
 from isolint.checking.claims import Claim, at_most, tightest
 from isolint.checking.context import Context
+from isolint.checking.equalised import Row, equalised, share_evidence, shared, unshared_words
 from isolint.checking.rule import Rule
-from isolint.checking.switched import Switched, across, of_thyristor, powered, switched, switches
+from isolint.checking.switched import Between, Switched, across, of_thyristor, powered, switched, switches
 from isolint.checking.switched_load import ringing
+from isolint.checking.switched_off import leakage
 from isolint.checking.verdict import decide
 from isolint.facts import Limits
 from isolint.interfaces.entities import Channel
@@ -95,6 +105,13 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
 
 def _of(context: Context, channel: Channel, found: Switched, rating: Term, name: str, element: int | None) -> Result:
     wanted = Figure("", context.facts.number(Limits.blocking_margin))
+    row = equalised(context.analysis, channel) if element is None else None
+
+    def own(whole: Figure, volts: Between, setting: Setting) -> tuple[Figure, tuple[Term, ...]]:
+        """What of a voltage lies across this switch, where others in series share it."""
+        if not isinstance(row, Row):
+            return whole, ()
+        return shared(context.analysis, row, whole, partial(leakage, context), setting, volts.alternating)
 
     def claim(setting: Setting) -> Claim:
         return tightest([_plain(setting), *_ringing(setting)])
@@ -102,17 +119,21 @@ def _of(context: Context, channel: Channel, found: Switched, rating: Term, name:
     def _plain(setting: Setting) -> Claim:
         volts = across(context, found, setting)
         assert volts is not None
-        peak = Figure("V_pk", volts.high, "V", "peak across the open switch", source=" and ".join(volts.names))
+        whole = Figure("V_pk", volts.high, "V", "peak across the open switch", source=" and ".join(volts.names))
+        peak, terms = own(whole, volts, setting)
         needed = (wanted * peak).called("V_needed", "V", "voltage that it must block")
         limit = Figure("V_DRM", setting.low(rating), "V", source=rating.origin)
-        return at_most(needed, limit, (rating, *volts.terms))
+        return at_most(needed, limit, (rating, *volts.terms, *terms))
 
     def _ringing(setting: Setting) -> list[Claim]:
         rings = ringing(context, found, setting)
         if rings is None:
             return []
         limit = Figure("V_DRM", setting.low(rating), "V", source=rating.origin)
-        return [at_most(rings.volts, limit, (rating, *rings.terms))]
+        volts = across(context, found, setting)
+        assert volts is not None
+        sees, terms = own(rings.volts, volts, setting)
+        return [at_most(sees, limit, (rating, *rings.terms, *terms))]
 
     verdict = decide(claim)
     told = verdict.worst
@@ -121,9 +142,10 @@ def _of(context: Context, channel: Channel, found: Switched, rating: Term, name:
         RULE,
         channel,
         verdict,
-        f"{name} blocks {stands}, {sees} is wanted ({told.found.name})",
+        f"{name} blocks {stands}, {sees} is wanted ({told.found.name})"
+        f"{unshared_words(context.analysis, row, told.found)}",
         element,
-        evidence=told.evidence(),
+        evidence=(*told.evidence(), *share_evidence(told.found)),
         remedy=f"{name}: a part for {show(rounded_up(told.found.si), 'V')} or more",
         chain=found.elements,
         role="" if element is None else name,
@@ -143,6 +165,10 @@ RULE = Rule(
         "loads.*.kind",
         "loads.*.power_factor",
         "loads.*.off_voltage",
+        "elements.*.tolerance",
+        "environment.ambient",
+        "parts.*.trigger.leakage",
+        "parts.*.output.leakage",
         "parts.*.trigger.blocking_voltage",
         "parts.*.thyristor.blocking_voltage",
         "limits.blocking_margin",

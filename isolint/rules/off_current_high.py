@@ -124,13 +124,20 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
 def _asked_elsewhere(context: Context, found: Switched) -> str:
     """What else asks how its load takes what flows, "" where nothing does."""
     parts = context.interfaces.recognition.parts
-    lit = [e for e in found.elements if e in parts and "anode" in parts[e].roles]
+    lit = [e for e in found.elements if e in parts and _through_led(context, found, e)]
     if lit:
         return f"what flows while it is off is asked of the LED of {context.circuit.path(lit[0])}"
     reads = {net for reached in found.reached for net in reached if context.facts.input(context.net(net)) is not None}
     if reads:
         return f"what flows while it is off is asked as the level of {context.net(min(reads))}"
     return ""
+
+
+def _through_led(context: Context, found: Switched, element: int) -> bool:
+    """Whether the current flows through the LED of a part, and not through its output."""
+    part, nets = context.interfaces.recognition.parts[element], context.circuit.pins(element)
+    anodes = [nets[pin] for pin, role in enumerate(part.roles) if role == "anode"]
+    return any(net in reached for net in anodes for reached in found.reached)
 
 
 def _limit(context: Context, found: Switched, setting: Setting) -> tuple[Figure, tuple[Term, ...]]:

@@ -27,6 +27,10 @@ An inductive load off the board that a MOSFET output switches on direct current 
 when the output opens, on the board or at the load (`loads.X.clamped`); one the wrong way round shorts the supply when
 it closes.
 
+Outputs in series stand all of it each, unless one state switches all of them off, a resistor lies across each and
+takes at least ten times what the output passes while it is off (common practice): then each stands what the network
+leaves to it with all of them off, and what the others pass over their resistors.
+
 Across an open contact of a relay lies the nominal voltage of an AC supply, rms, against `contact.voltage_max` (unstated
 30 to 400 V, from memory): a rating of 250 V is meant for mains of 230 V with all that they may rise by. On direct
 current the highest voltage counts against `contact.voltage_max_dc`, unstated 30 V up to the rating on AC.
@@ -118,6 +122,7 @@ from collections.abc import Iterable
 from isolint.checking.claims import Claim, at_most, both_ends
 from isolint.checking.contacts import stand_voltage
 from isolint.checking.context import Context
+from isolint.checking.equalised import Row, Unshared, equalised, share_evidence, shared, unshared_words
 from isolint.checking.rule import Rule
 from isolint.checking.switch_stress import stands_voltage
 from isolint.checking.verdict import decide
@@ -125,7 +130,7 @@ from isolint.interfaces.entities import Channel
 from isolint.results import Result
 from isolint.worstcase import limits
 from isolint.worstcase.figures import Figure
-from isolint.worstcase.uncertain import Setting
+from isolint.worstcase.uncertain import Setting, Term
 
 SMALLEST_VOLTS = 1e-9
 
@@ -145,21 +150,23 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
 
     coils = ", ".join(kick.coil.path for kick in kicks)
 
+    row = equalised(context.analysis, channel)
+
     def claim(setting: Setting) -> Claim:
-        most, why = context.analysis.off_voltage(channel, setting), "while it is off"
-        terms = (rating, *most.terms)
+        off, terms = _while_off(context, channel, row, setting)
+        found = [off]
         for other in context.analysis.released(channel, None, setting):
             terms = (*terms, *other.terms)
-            if other.high > most.high:
-                most, why = other, "while it is off beside a coil"
+            found.append(Figure("VCE", other.high, "V", "while it is off beside a coil", at=other.high_corner))
         if kicks:
             kicked = context.analysis.outputs(setting).kick_voltage(channel, kicks)
-            terms = (*terms, *kicked.terms)
-            if kicked.high > most.high:
-                most, why = kicked, f"when it switches {coils} off"
-        found = Figure("VCE", most.high, "V", why, at=most.high_corner)
+            whole = Figure("VCE", kicked.high, "V", f"when it switches {coils} off", at=kicked.high_corner)
+            most, rests = _of_row(context, row, whole, setting)
+            found.append(most)
+            terms = (*terms, *kicked.terms, *rests)
         limit = Figure("VCE_max", setting.low(rating), "V")
-        return at_most(found, limit, terms, least=SMALLEST_VOLTS).shown_above(SMALLEST_VOLTS)
+        highest = max(found, key=lambda figure: figure.si)
+        return at_most(highest, limit, (rating, *terms), least=SMALLEST_VOLTS).shown_above(SMALLEST_VOLTS)
 
     verdict = decide(claim)
     told, off = verdict.worst, context.analysis.off_voltage(channel)
@@ -173,8 +180,9 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         RULE,
         channel,
         verdict,
-        f"its output stands {stands} and sees up to {sees} {told.found.name} ({told.found.corner})",
-        evidence=evidence,
+        f"its output stands {stands} and sees up to {sees} {told.found.name} ({told.found.corner})"
+        f"{unshared_words(context.analysis, row, told.found)}",
+        evidence=(*evidence, *share_evidence(told.found)),
         remedy="a coupler with a higher output voltage, or a lower supply",
         chain=(*channel.load.elements, *(element for kick in kicks for element in kick.clamp.elements)),
     )
@@ -183,6 +191,34 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
 def beside(context: Context) -> Iterable[Result]:
     """One result a contact of a relay."""
     return stand_voltage(RULE, context)
+
+
+def _while_off(
+    context: Context, channel: Channel, row: Row | Unshared | None, setting: Setting
+) -> tuple[Figure, tuple[Term, ...]]:
+    """The voltage across an output while it is off, in a row of equalised ones its share."""
+    most = context.analysis.off_voltage(channel, setting)
+    whole = Figure("VCE", most.high, "V", "while it is off", at=most.high_corner)
+    if not isinstance(row, Row):
+        return whole, most.terms
+    apart = context.analysis.off_voltage(channel, setting, row.keys)
+    solved = Figure("VCE_off", apart.high, "V", "with all of them off", at=apart.high_corner)
+    share, terms = _of_row(context, row, whole, setting, solved)
+    return share, (*most.terms, *apart.terms, *terms)
+
+
+def _of_row(
+    context: Context, row: Row | Unshared | None, whole: Figure, setting: Setting, solved: Figure | None = None
+) -> tuple[Figure, tuple[Term, ...]]:
+    """What an output has of a voltage across the row that it lies in."""
+    if not isinstance(row, Row):
+        return whole, ()
+
+    def dark(channel: Channel, setting: Setting) -> tuple[Figure, tuple[Term, ...]]:
+        leak = context.analysis.offs(setting).leaks.dark(channel.part, context.lookup.ambient().high)
+        return leak.current, leak.terms
+
+    return shared(context.analysis, row, whole, dark, setting, solved=solved)
 
 
 RULE = Rule(
@@ -195,7 +231,11 @@ RULE = Rule(
         "supplies.*.voltage",
         "supplies.*.phase",
         "supplies.*.tolerance",
+        "elements.*.tolerance",
+        "environment.ambient",
         "parts.*.output.voltage_max",
+        "parts.*.output.leakage",
+        "parts.*.output.dark_current",
         "parts.*.contact.voltage_max",
         "parts.*.contact.voltage_max_dc",
         "parts.*.coil.inductance",

@@ -74,11 +74,15 @@ class Beside(NamedTuple):
 
     always_on: whether an output always conducts while the channel's LED is driven. asked: what the LED of a part asks
     for to be lit, or to be off, as `next_led`. judged: whether the channel of that LED knows the output that moves it.
+    in_series, off_with: outputs in series with a channel's own that have resistors across, and those of them that are
+    off whenever it is.
     """
 
     always_on: Callable[[Channel, Pair], bool]
     asked: Callable[[Channel, Part, bool], tuple[float, bool]]
     judged: Callable[[Channel, Part], bool]
+    in_series: Callable[[Channel], Sequence[Pair]]
+    off_with: Callable[[Channel], Sequence[Pair]]
 
 
 class LoadAnalyser:

@@ -139,7 +139,10 @@ class OffAnalyser:
         if not self.loads.fed(channel):
             raise Lacking("its output has no load", blocked_by="load")
         worst: dict[tuple[object, ...], OffLevel] = {}
-        for standing, receiver in self.loads.readings(channel):
+        together = self.loads.beside.off_with(channel)
+        for lit, receiver in self.loads.readings(channel):
+            left = tuple(pair for pair in lit.load.pairs if pair not in together)
+            standing = lit if left == lit.load.pairs else lit._replace(load=lit.load._replace(pairs=left))
             if led_current is None and receiver.kind == "led" and self._judged_there(channel, receiver):
                 continue
             for t in temperatures(self.lookup, None, self.setting):

@@ -208,15 +208,19 @@ class OutputAnalyser:
 
     # -- questions --------------------------------------------------------------------------------------------
 
-    def off_voltage(self, channel: Channel) -> Stress:
-        """Volts from collector (or output) to emitter (or ground) with no current through the output, coils at rest."""
+    def off_voltage(self, channel: Channel, off: Sequence[int] = ()) -> Stress:
+        """Volts from collector (or output) to emitter (or ground) with no current through the output, coils at rest.
+
+        off: keys of outputs beside it that are off whenever it is.
+        """
 
         def evaluate(made: Assembly, vector: Sequence[float], temperature: float) -> list[float]:
             a, b = self._nodes(made, channel)
             point = self._point(made, channel, vector, temperature, ())
             return [point.voltage(a) - point.voltage(b)]
 
-        return self._over_cases(channel, lambda case: (self.assembled(channel, case), evaluate))[0]
+        cases = [case for case in self._cases(channel) if all(case.state.get(key) != "on" for key in off)]
+        return self._over_cases(channel, lambda case: (self.assembled(channel, case), evaluate), cases)[0]
 
     def closed_current(self, channel: Channel) -> Stress:
         """Amperes through the output with no voltage across it, from collector to emitter."""

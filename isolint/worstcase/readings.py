@@ -68,7 +68,8 @@ def standings(loads: LoadAnalyser, channel: Channel) -> list[Channel]:
     between = {net for pair in pairs for net in (pins(pair.element)[pair.first], pins(pair.element)[pair.last])} & inner
     loose = tuple(Boundary(net, "loose") for net in sorted(between))
     network = channel.load._replace(boundary=(*channel.load.boundary, *loose))
-    choices = [(True,) if loads.beside.always_on(channel, pair) else (False, True) for pair in pairs]
+    series = loads.beside.in_series(channel)
+    choices = [(True,) if pair in series or loads.beside.always_on(channel, pair) else (False, True) for pair in pairs]
     return [
         channel._replace(load=network._replace(pairs=tuple(p for p, on in zip(pairs, levels, strict=True) if on)))
         for levels in product(*choices)
