@@ -36,6 +36,7 @@ ELSEWHERE = {
     ("gate-drive-low", "parts.*.supply.current"),
     ("gate-resistor-low", "parts.*.supply.current"),
     ("gate-voltage-exceeded", "parts.*.supply.current"),
+    ("blocking-voltage-low", "parts.*.output.leakage"),
     ("coupler-overheated", "supplies.*.phase"),
     ("gate-leakage-high", "supplies.*.phase"),
     ("off-current-high", "parts.*.coil.drop_out"),
@@ -50,6 +51,7 @@ ELSEWHERE = {
     ("output-current-exceeded", "parts.*.thyristor.surge_current"),
     ("output-current-exceeded", "supplies.*.phase"),
     ("output-voltage-exceeded", "parts.*.coil.clamp_voltage"),
+    ("output-voltage-exceeded", "parts.*.output.leakage"),
     ("output-voltage-exceeded", "supplies.*.phase"),
     ("snubber-missing", "supplies.*.phase"),
     ("switching-too-slow", "parts.*.coil.clamp_voltage"),
@@ -63,7 +65,7 @@ ELSEWHERE = {
     ("trigger-margin-low", "parts.*.trigger.gate_resistor"),
 }
 """Asked for in netlists that stand with other rules: logic outputs, outputs that pull up, clamps, sines, drivers fed
-through a resistor, switches between two phases, relays and MOSFET outputs that leak."""
+through a resistor, switches between two phases, relays and MOSFET outputs that leak, also in series."""
 
 WORD = re.compile(r'"(?:[^"\\]|\\.)*"|[\w-]+')
 
