@@ -61,7 +61,8 @@ from collections.abc import Iterable
 from isolint.checking.claims import Claim, at_most
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
-from isolint.checking.switched import MOST_NETS, Switched, current, of_thyristor, powered, switched, switches
+from isolint.checking.switched import Switched, current, of_thyristor, powered, switched, switches
+from isolint.checking.switched_walk import MOST_NETS
 from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
 from isolint.parts import Output, Thyristor, Trigger
