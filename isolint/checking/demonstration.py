@@ -137,8 +137,8 @@ ground = "GND"
 [outputs."PORT"]
 supply = "V5"
 drive = "open-drain"
-low = { max = "0.4 V", at = "30 mA" }
-sink_max = "30 mA"
+low = { max = "0.4 V", at = "40 mA" }
+sink_max = "40 mA"
 off_leakage = "1 uA"
 voltage_max = "60 V"
 """,

@@ -23,7 +23,7 @@ from isolint.types.form.questions import FEEDBACK, IF_STATED, LED, LEVELS, SUPPL
 _SAID = 4
 """How many questions without a rule are named in a result."""
 
-_PINS = ((LED, ("anode",)), (LEVELS, ("input", "enable")), (SUPPLIES, ("supply",)))
+_PINS = ((LED, ("anode", "coil")), (LEVELS, ("input", "enable")), (SUPPLIES, ("supply",)))
 """Questions that are asked only of parts with such pins."""
 
 

@@ -114,13 +114,16 @@ def _channel(context: Context, coil: OneCoil) -> Channel:
     return Channel(coil.part, coil.name, pins, coil.around, Network((), (), ()))
 
 
-class _Solve(NamedTuple):
+class Around(NamedTuple):
+    """A coil's network in one state without the coil: its two nodes, the place of the tolerance of its resistance."""
+
     made: Assembly
     nodes: tuple[int, int]
     tolerance: int
 
 
-def _made(context: Context, coil: OneCoil, state: State, setting: Setting) -> _Solve:
+def around(context: Context, coil: OneCoil, state: State, setting: Setting) -> Around:
+    """What lies around a coil in one state, the leakage of outputs that are off with it."""
     made = context.analysis.drives(setting).assembler.assemble(coil.around, state)
     nets = context.circuit.pins(coil.part.element)
     a, b = (made.node(nets[pin], context.net(nets[pin])) for pin in coil.pins)
@@ -134,7 +137,7 @@ def _made(context: Context, coil: OneCoil, state: State, setting: Setting) -> _S
         facts = context.facts.output(context.net(held.net)) if held.kind == "output" and held.element < 0 else None
         if facts is not None and state.get(held.net) == "hi-z":
             _leak(context, made, held.net)
-    return _Solve(made, (a, b), made.term(term))
+    return Around(made, (a, b), made.term(term))
 
 
 def _leak(context: Context, made: Assembly, net: int) -> None:
@@ -150,7 +153,7 @@ def _leak(context: Context, made: Assembly, net: int) -> None:
 def _volts(
     context: Context, coil: OneCoil, state: State, setting: Setting, copper: float, ambient: float, high: bool
 ) -> tuple[Quantity, Assembly]:
-    own, solve = record_of(context, coil), _made(context, coil, state, setting)
+    own, solve = record_of(context, coil), around(context, coil, state, setting)
     made, solver = solve.made, context.analysis.solver
     cold = own.resistance or 0.0
     factor = warmth(own, copper)
@@ -170,7 +173,7 @@ def _volts(
     return over_temperature(0, middle[0], [(ambient, ends)]), made
 
 
-def _states(context: Context, coil: OneCoil, setting: Setting) -> list[tuple[float, State]]:
+def coil_states(context: Context, coil: OneCoil, setting: Setting) -> list[tuple[float, State]]:
     """The states of what switches a coil, each with its nominal voltage."""
     for own, clamped in context.analysis.coils():
         if own.element == coil.part.element and own.name == coil.name and clamped.wrong >= 0:
@@ -195,7 +198,7 @@ def _states(context: Context, coil: OneCoil, setting: Setting) -> list[tuple[flo
 def pulling(context: Context, coil: OneCoil, setting: Setting, high: bool = False) -> CoilVolts:
     """The voltage of a coil in the state in which it gets most, its copper as hot as ambient and its own current make
     it; the high end cold-started at the highest ambient where `high`."""
-    states = _states(context, coil, setting)
+    states = coil_states(context, coil, setting)
     _, state = max(states, key=lambda one: one[0])
     own = record_of(context, coil)
     ambient = setting.high(context.lookup.ambient())
@@ -231,7 +234,7 @@ def _warmer(own: Coil, rise: Term, volts: float, copper: float, setting: Setting
 
 def releasing(context: Context, coil: OneCoil, setting: Setting) -> CoilVolts | None:
     """The voltage of a coil in the state in which it gets least; None where nothing switches it in this netlist."""
-    states = _states(context, coil, setting)
+    states = coil_states(context, coil, setting)
     least, state = min(states, key=lambda one: one[0])
     if len(states) < 2 or least >= max(states, key=lambda one: one[0])[0] * (1.0 - 1e-9):
         return None

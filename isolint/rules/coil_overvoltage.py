@@ -21,8 +21,8 @@ voltage = "48 V"
 tolerance = "5 %"
 ground = "GND"
 [outputs."PORT"]
-low = { max = "0.4 V", at = "50 mA" }
-sink_max = "50 mA"
+low = { max = "0.4 V", at = "70 mA" }
+sink_max = "70 mA"
 ```
 
 ## Fails

@@ -2,7 +2,8 @@
 
 ## What it looks at
 
-Every logic output, bipolar switch and MOS switch that carries the LED current of a channel in its on state.
+Every logic output, bipolar switch and MOS switch that carries the LED current of a channel in its on state, or that of
+the coil of a relay while it is to pull in.
 
 ## Why it matters
 
@@ -14,7 +15,8 @@ practice, no source: it must be able to give clearly more than the current that 
 Port: headroom = source_max (or sink_max) / the port's own largest current, both in amperes. Bipolar transistor used
 as a switch: headroom = BF_min IB_min / IC_max with the switch ideal; BF_min is half the model's BF unless `gain_min`
 is stated. Limit 1.3 (`limits.drive_headroom`). MOS switch: VGS_min over VTO + 1 V (or `gate_full_on`), limit 1.00. An
-LED fed from a fixed supply without a switch has no such source.
+LED fed from a fixed supply without a switch has no such source. A coil is taken as cold as the ambient, when it draws
+most.
 
 Settings: driver, receiver, conditions.
 
@@ -52,18 +54,18 @@ from collections.abc import Callable, Iterable
 
 from isolint.checking.analysis import Analysis
 from isolint.checking.claims import Claim, at_least, at_most, bare, both_ends
+from isolint.checking.coil_headroom import MOS_LIMIT, of_coils, switch_words
 from isolint.checking.context import Context
 from isolint.checking.cures import change, limiting_resistor, resistor_cure, tried, value_words
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import decide
 from isolint.facts import OutputFacts
 from isolint.interfaces.entities import Channel
-from isolint.results import Evidence, Result
+from isolint.results import Result
 from isolint.worstcase.drive import PortLoad, SwitchDrive
 from isolint.worstcase.figures import Figure
 from isolint.worstcase.uncertain import WORST, Lacking, Setting
 
-MOS_LIMIT = 1.0
 LEAST_AMPS = 1e-6
 """A port that gives less than this only leaks."""
 
@@ -90,6 +92,11 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
             yield result
     for switch in drive.switches:
         yield _switch(context, channel, switch)
+
+
+def beside(context: Context) -> Iterable[Result]:
+    """One result a source of the coil of a relay."""
+    return of_coils(context, RULE)
 
 
 def _port(context: Context, channel: Channel, port: PortLoad) -> Result:
@@ -161,7 +168,7 @@ def _switch(context: Context, channel: Channel, switch: SwitchDrive) -> Result:
 
     verdict = decide(claim)
     told = verdict.worst
-    text, evidence = _bipolar(context, switch) if switch.kind == "bjt" else _mos(context, switch)
+    text, evidence = switch_words(context, switch)
     element, remedy = switch.element, ""
     if verdict.kind == "fail":
         element, remedy = _cure(context, channel, switch, lambda other: claim(WORST, other))
@@ -176,25 +183,6 @@ def _switch(context: Context, channel: Channel, switch: SwitchDrive) -> Result:
         remedy=remedy,
         chain=channel.drive.elements,
     )
-
-
-def _bipolar(context: Context, switch: SwitchDrive) -> tuple[str, list[Evidence]]:
-    path = context.circuit.path(switch.element)
-    first, _, second = switch.corner.partition("; ")
-    available = Figure("BF_min", switch.gain) * Figure("IB_min", switch.base_current, "A")
-    carries = available.called("IC_available", "A", f"collector current that {path} can carry", end="min", at=first)
-    asked = Figure("IC_max", switch.required, "A", f"collector current of {path} with the switch ideal", at=second)
-    text = f"transistor {path} can carry {carries} ({first}) and must carry {asked} ({second})"
-    return text, [carries.evidence(symbol="BF_min IB_min"), asked.evidence()]
-
-
-def _mos(context: Context, switch: SwitchDrive) -> tuple[str, list[Evidence]]:
-    path = context.circuit.path(switch.element)
-    name, source = f"gate-source voltage at which {path} is fully on", "VTO + 1 V unless gate_full_on is stated"
-    gets = Figure("VGS_min", switch.available, "V", f"gate-source voltage of {path}", end="min", at=switch.corner)
-    needs = Figure("VGS_on", switch.required, "V", name, end="min", source=source)
-    text = f"MOS {path} gets {gets} from gate to source at worst ({switch.corner}) and is fully on at {needs}"
-    return text, [gets.evidence(), needs.evidence()]
 
 
 def _cure(
@@ -246,6 +234,8 @@ RULE = Rule(
         "limits.drive_headroom",
     ),
     judge=judge,
+    beside=beside,
+    asked_beside=("coil",),
     needs=("drive", "led-current"),
     blocks=("port",),
     judges=("port",),

@@ -5,7 +5,7 @@
 Every state of a coupler's drive: the current of each logic output in the states other than the on state (that one is
 judged by `drive-headroom-low`), the total of an output that drives several LEDs through networks of their own, the
 total of a `group` of outputs, and the voltage of a pin that does not drive, or against which a higher voltage is
-pushed.
+pushed. Of the coil of a relay that voltage.
 
 ## Why it matters
 
@@ -68,6 +68,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from isolint.checking.claims import Claim, at_most, tightest
+from isolint.checking.coil_headroom import pins_of_coils
 from isolint.checking.context import Context
 from isolint.checking.cures import limiting_resistor
 from isolint.checking.rule import Rule
@@ -98,6 +99,11 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     if not made and not grouped:
         text = f"{channel.subject}: no logic output is asked for anything beside its on state"
         yield context.channel_result(RULE, channel, "notApplicable", text)
+
+
+def beside(context: Context) -> Iterable[Result]:
+    """One result an output that the coil of a relay lifts."""
+    return pins_of_coils(context, RULE)
 
 
 # -- one output by one channel ----------------------------------------------------------------------------------
@@ -303,6 +309,8 @@ RULE = Rule(
         "groups.*.current_max",
     ),
     judge=judge,
+    beside=beside,
+    asked_beside=("coil",),
     needs=("drive", "led-current", "port", "off-state"),
     judges=("pin",),
     room="a stronger driver",
