@@ -166,9 +166,14 @@ def _load(context: Context, channel: Channel) -> Iterator[WorksheetSection]:
 
 
 def loaded(context: Context, channel: Channel) -> Load | None:
-    """The load of a channel; of a logic output at its guaranteed low level, None where it states none."""
+    """The load of a channel; of a logic output at its guaranteed low level, None where it states none.
+
+    None of other outputs, of which no load network is walked.
+    """
     if channel.part.kind.output.conducts == "transistor":
         return context.analysis.load(channel)
+    if not channel.part.kind.output.conducts:
+        return None
     level = _guaranteed(channel)
     return None if level is None or "output" not in channel.pins else context.analysis.sink(channel, level[0])
 

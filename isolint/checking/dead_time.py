@@ -1,7 +1,8 @@
 """Two channels that switch in turn: how long after the one's edge the other may follow.
 
 In: a context, channels, a setting. Out: seconds from the edge of the drive to the transistor behind, and the channels
-that drive the gates of two transistors in series.
+that drive the gates of two transistors in series. Gate drivers with a logic input are none of the channels that the
+netlist has: `all_halves` gives them as such, an output each.
 """
 
 from __future__ import annotations
@@ -12,13 +13,15 @@ from typing import NamedTuple
 
 from isolint.checking.context import Context
 from isolint.checking.speed import speed
-from isolint.interfaces.entities import Channel
+from isolint.interfaces.entities import Channel, Network, Part
 from isolint.parts import Spec, Timing
 from isolint.results import MissingFact
 from isolint.rows import Usual, Value
 from isolint.worstcase import fact_terms
 from isolint.worstcase.coils import device_of
 from isolint.worstcase.devices import Mos
+from isolint.worstcase.gates import outputs
+from isolint.worstcase.supply_pins import supply_pins
 from isolint.worstcase.uncertain import Lacking, Setting, Term
 
 _VOLTS_ABOVE = 1.0
@@ -152,10 +155,34 @@ def in_series(context: Context, channel: Channel, other: Channel) -> bool:
     return False
 
 
+_NOTHING = Network((), (), ())
+
+
+def all_halves(context: Context) -> tuple[Channel, ...]:
+    """The channels of a netlist, and behind them the outputs of gate drivers of which no channels are made."""
+    made = {channel.part.element for channel in context.channels}
+    parts = context.interfaces.recognition.parts.values()
+    drivers = [part for part in parts if "gate" in part.kind.owns and part.element not in made]
+    return (*context.channels, *(half for part in drivers for half in _outputs(context, part)))
+
+
+def _outputs(context: Context, part: Part) -> Iterator[Channel]:
+    """The outputs of a gate driver that turn a gate off, with their supplies; of several each by its name."""
+    nets = context.circuit.pins(part.element)
+    rails = list(supply_pins(part))
+    sinking = [output for output in outputs(context.lookup, part) if output.off]
+    for output in sinking:
+        group = next((group for group in part.groups if output.pin in group), ())
+        supply = next((nets[rail.pin] for rail in rails if rail.pin in group), -1)
+        pins = {"output": output.net, "supply": supply}
+        name = "" if len(sinking) == 1 or part.record is None else part.record.pins[output.pin]
+        yield Channel(part, name, pins, _NOTHING, _NOTHING)
+
+
 def half_bridges(context: Context, channel: Channel) -> Iterator[Channel]:
     """The channels behind this one whose transistor lies in series with its own."""
     later = False
-    for other in context.channels:
+    for other in all_halves(context):
         if later and "gate" in other.part.kind.owns and in_series(context, channel, other):
             yield other
         later = later or other.subject == channel.subject

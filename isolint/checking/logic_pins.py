@@ -76,10 +76,14 @@ def logic_pins(context: Context) -> Iterator[LogicPin]:
 
 
 def held(context: Context, pin: LogicPin) -> Held:
-    """What holds an input at a level."""
+    """What holds an input at a level: its own pull-up or pull-down where nothing else surely does."""
+    found = held_outside(context, pin)
     pulled = fact_terms.recorded(pin.part, Input.pull)
-    if pulled in ("up", "down"):
-        return Held("held", f"its own pull-{pulled}")
+    return Held("held", f"its own pull-{pulled}") if found.kind != "held" and pulled in ("up", "down") else found
+
+
+def held_outside(context: Context, pin: LogicPin) -> Held:
+    """As `held`, whatever is inside the part."""
     own = context.lookup.walker.held(pin.net)
     boundary = [*((own,) if own is not None else ()), *pin.around.boundary]
     rails = [end for end in boundary if end.kind in ("supply", "ground", "line")]

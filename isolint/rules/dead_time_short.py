@@ -77,9 +77,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+from isolint.checking import part_results
 from isolint.checking.claims import Claim, at_least
 from isolint.checking.context import Context
-from isolint.checking.dead_time import half_bridges, switching
+from isolint.checking.dead_time import all_halves, half_bridges, switching
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import decide
 from isolint.facts.stated import PairFacts
@@ -95,52 +96,70 @@ _LEAST = 1e-12
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a pair, with its first channel."""
-    found = [*_stated(context, channel), *_unstated(context, channel)]
+    found = list(_pairs_of(context, channel))
     if not found:
         text = f"{channel.subject}: it is half of no pair, and no transistor behind it lies in series with another's"
         found = [context.channel_result(RULE, channel, "notApplicable", text)]
     yield from found
 
 
-def _stated(context: Context, channel: Channel) -> Iterator[Result]:
+def beside(context: Context) -> Iterable[Result]:
+    """The pairs whose first half is the output of a driver of which no channels are made."""
+    for half in all_halves(context)[len(context.channels) :]:
+        yield from _pairs_of(context, half)
+
+
+def _pairs_of(context: Context, half: Channel) -> Iterator[Result]:
+    yield from _stated(context, half)
+    yield from _unstated(context, half)
+
+
+def _stated(context: Context, half: Channel) -> Iterator[Result]:
+    every = {each.subject.casefold(): each for each in all_halves(context)}
     for pair in context.facts.pairs:
         first, second = (name.casefold() for name in pair.channels)
-        known = {each.subject.casefold() for each in context.channels}
-        if channel.subject.casefold() == second and first not in known:
-            reason = Lacking(f"{pair.key} names {pair.channels[0]}, which is no channel of this netlist")
-            yield context.lacking(RULE, channel, reason, f"{pair.channels[0]} and {pair.channels[1]}")
-        if channel.subject.casefold() != first:
-            continue
-        other = next((each for each in context.channels if each.subject.casefold() == second), None)
         role = f"{pair.channels[0]} and {pair.channels[1]}"
-        if other is None:
-            reason = Lacking(f"{pair.key} names {pair.channels[1]}, which is no channel of this netlist")
-            yield context.lacking(RULE, channel, reason, role)
+        if half.subject.casefold() == second and first not in every:
+            reason = Lacking(f"{pair.key} names {pair.channels[0]}, which is no channel of this netlist")
+            yield _lacking(context, half, reason, role)
+        if half.subject.casefold() != first:
             continue
         try:
-            yield _judge(context, channel, other, pair, role)
+            if second not in every:
+                raise Lacking(f"{pair.key} names {pair.channels[1]}, which is no channel of this netlist")
+            yield _judge(context, half, every[second], pair, role)
         except Lacking as reason:
-            yield context.lacking(RULE, channel, reason, role)
+            yield _lacking(context, half, reason, role)
 
 
-def _unstated(context: Context, channel: Channel) -> Iterator[Result]:
+def _unstated(context: Context, half: Channel) -> Iterator[Result]:
     """Half bridges of gate drivers that no pair names."""
-    if "gate" not in channel.part.kind.owns:
+    if "gate" not in half.part.kind.owns:
         return
     known = [{name.casefold() for name in pair.channels} for pair in context.facts.pairs]
-    for other in half_bridges(context, channel):
-        if {channel.subject.casefold(), other.subject.casefold()} in known:
+    for other in half_bridges(context, half):
+        if {half.subject.casefold(), other.subject.casefold()} in known:
             continue
-        lines = f'[[pairs]]\nchannels = ["{channel.subject}", "{other.subject}"]\n{PairFacts.dead_time.entry()}'
+        lines = f'[[pairs]]\nchannels = ["{half.subject}", "{other.subject}"]\n{PairFacts.dead_time.entry()}'
         missing = MissingFact(context.settings_file, "pairs", lines)
         reason = Lacking(
             f"its transistor lies in series with that of {other.subject}, and no dead time between them is stated",
             [missing],
         )
-        yield context.lacking(RULE, channel, reason, f"{channel.subject} and {other.subject}")
+        yield _lacking(context, half, reason, f"{half.subject} and {other.subject}")
 
 
-def _judge(context: Context, channel: Channel, other: Channel, pair: PairFacts, role: str) -> Result:
+def _is_channel(context: Context, half: Channel) -> bool:
+    return any(each.subject == half.subject for each in context.channels)
+
+
+def _lacking(context: Context, half: Channel, reason: Lacking, role: str) -> Result:
+    if _is_channel(context, half):
+        return context.lacking(RULE, half, reason, role)
+    return part_results.lacking(context, RULE, half.part, reason, role)
+
+
+def _judge(context: Context, half: Channel, other: Channel, pair: PairFacts, role: str) -> Result:
     if pair.dead_time is None:
         lines = f'[[pairs]]\nchannels = ["{pair.channels[0]}", "{pair.channels[1]}"]\n{PairFacts.dead_time.entry()}'
         raise Lacking(
@@ -149,21 +168,19 @@ def _judge(context: Context, channel: Channel, other: Channel, pair: PairFacts, 
     given = Figure("dead_time", pair.dead_time.value, "s", f"dead time between {role}", source=pair.dead_time.key)
 
     def claim(setting: Setting) -> Claim:
-        needed, terms = _needed(context, channel, other, setting)
+        needed, terms = _needed(context, half, other, setting)
         return at_least(given, needed, terms, least=_LEAST)
 
     verdict = decide(claim)
     told = verdict.worst
     kept, needed = told.beside
-    return context.judged(
-        RULE,
-        channel,
-        verdict,
-        f"{kept} of dead time lie between {role}, {needed} are needed",
-        role=role,
-        evidence=told.evidence(),
-        remedy="a longer dead time, or drivers whose delays differ less",
-        chain=(other.part.element,),
+    text = f"{kept} of dead time lie between {role}, {needed} are needed"
+    remedy, chain = "a longer dead time, or drivers whose delays differ less", (other.part.element,)
+    evidence = told.evidence()
+    if _is_channel(context, half):
+        return context.judged(RULE, half, verdict, text, role=role, evidence=evidence, remedy=remedy, chain=chain)
+    return part_results.judged(
+        context, RULE, half.part, verdict, text, role=role, evidence=evidence, remedy=remedy, chain=chain
     )
 
 
@@ -200,6 +217,8 @@ RULE = Rule(
         "parts.*.timing.difference",
     ),
     judge=judge,
+    beside=beside,
+    asked_beside=("gate",),
     needs=(),
     room="a part whose delays differ less",
 )

@@ -62,7 +62,7 @@ from collections.abc import Iterable, Iterator
 from isolint.checking import part_results
 from isolint.checking.claims import Claim, at_least, at_most, tightest
 from isolint.checking.context import Context
-from isolint.checking.logic_pins import Level, LogicPin, driven_from, held, levels, logic_pins
+from isolint.checking.logic_pins import Level, LogicPin, driven_from, held_outside, levels, logic_pins
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import decide
 from isolint.parts import Input
@@ -74,21 +74,26 @@ from isolint.worstcase.rails import Rail
 from isolint.worstcase.uncertain import Lacking, Setting, Term
 
 _ABOVE, _TOLERANT = 0.3, 5.5
+_CLOCKS = ("clk", "clock")
 _DIVIDES = frozenset("RLC")
 _HIGH, _TOP = "what counts as high", "highest voltage at the input"
 
 
 def survey(context: Context) -> Iterable[Result]:
-    """One result an input that something holds."""
+    """One result a logic input that something outside its part holds."""
     for pin in logic_pins(context):
-        if held(context, pin).kind != "floating":
+        if not _is_analog(pin) and held_outside(context, pin).kind != "floating":
             yield from _judge(context, pin)
+
+
+def _is_analog(pin: LogicPin) -> bool:
+    """Whether an input takes a voltage over a range: of an amplifier all but a clock and what enables it."""
+    is_clock = any(word in pin.name.casefold() for word in _CLOCKS)
+    return "analog" in pin.part.kind.owns and pin.part.roles[pin.pin] == "input" and not is_clock
 
 
 def _judge(context: Context, pin: LogicPin) -> Iterator[Result]:
     try:
-        if held(context, pin).by.startswith("its own pull"):
-            return
         verdict = decide(lambda setting: _claim(context, pin, setting))
     except Lacking as reason:
         yield part_results.lacking(context, RULE, pin.part, reason, pin.name)

@@ -12,7 +12,7 @@ TYPE = PartType(
     100,
     inputs=("voltage-input",),
     state="hazards",
-    owns=("supplies",),
+    owns=("supplies", "analog"),
     pins=Pins(
         SIDED,
         groups=sided_groups,

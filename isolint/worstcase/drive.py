@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Hashable, Iterable, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
-from isolint.facts import OutputFacts
+from isolint.facts import OutputFacts, SupplyFacts
 from isolint.interfaces.entities import Boundary, Channel
 from isolint.positions.spoken import is_connector, reference_letters
 from isolint.results import MissingFact
@@ -270,8 +270,18 @@ class DriveAnalyser:
             text = f"net {name} of its drive goes to {other}, and nobody says what drives it"
             if self._is_connector(held):
                 raise Lacking(f"{text} from outside", [self.lookup.missing_line(held.net)])
+            if self._is_supplied(held):
+                text = f"net {name} of its drive supplies {other}, and nobody says at which voltage"
+                more = (SupplyFacts.tolerance, SupplyFacts.ground)
+                raise Lacking(text, [self.lookup.missing(SupplyFacts.voltage, name, "", *more)])
             rows = (OutputFacts.high, OutputFacts.low, OutputFacts.source_max)
             raise Lacking(text, [self.lookup.missing(OutputFacts.supply, name, "", *rows)])
+
+    def _is_supplied(self, held: Boundary) -> bool:
+        """Whether a barrier part takes its supply from a net, so that it drives none there."""
+        part = self.assembler.parts.get(held.element)
+        ends = enumerate(self.circuit.pins(held.element))
+        return part is not None and {part.roles[pin] for pin, net in ends if net == held.net} == {"supply"}
 
     def _is_connector(self, held: Boundary) -> bool:
         circuit = self.circuit

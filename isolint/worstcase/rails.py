@@ -71,7 +71,11 @@ class RailAnalyser:
             for held in walked.boundary
             if held.kind in ("output", "line")
         }
-        wires = frozenset(element for element in walked.elements if self.circuit.letter(element) in "XUA")
+        wires = frozenset(
+            element
+            for element in walked.elements
+            if self.circuit.letter(element) in "XUA" and element not in self.assembler.parts
+        )
         made = self.assembler.assemble(walked, {**levels, **(state or {})}, skip=wires)
         for element in wires:
             first, last = (made.node(end, self.circuit.net_name(end)) for end in self.circuit.pins(element))

@@ -126,6 +126,8 @@ def drawing(circuit: Circuit, parts: Mapping[int, Part], plus: int, minus: int) 
 def supplied(rails: RailAnalyser, parts: Mapping[int, Part], plus: int, minus: int) -> Rail:
     """Volts that a supply pin on net `plus` gets against net `minus`; `Lacking` where nobody says."""
     circuit, lookup = rails.circuit, rails.lookup
+    if plus == minus:
+        return Rail(Quantity(0.0, *(Bound(0.0, (), lookup.ambient().nominal),) * 2), (), ())
     converted = _converted(rails, parts, plus, minus)
     if converted is not None:
         return converted
@@ -145,8 +147,37 @@ def supplied(rails: RailAnalyser, parts: Mapping[int, Part], plus: int, minus: i
         found = _bootstrap(rails, plus, minus)
         if found is not None:
             return found
+    _one_reference(rails, plus, minus)
     extra = drawing(circuit, parts, plus, minus) if not rails.holds(plus) else None
     return rails.between(plus, minus, extra=extra)
+
+
+def _moves(rails: RailAnalyser, net: int) -> bool:
+    """Whether a transistor pulls a net down: the drain or collector of one that conducts from there lies on it."""
+    circuit = rails.circuit
+    for element, pin in circuit.elements_at(net):
+        if circuit.letter(element) in "MQ" and pin == 0:
+            model = circuit.model(element)
+            if model is not None and model.type.casefold() in ("nmos", "vdmos", "npn"):
+                return True
+    return False
+
+
+def _one_reference(rails: RailAnalyser, plus: int, minus: int) -> None:
+    """Refuse two supplies of which one stands on a net that moves against the other's."""
+    circuit, facts = rails.circuit, rails.lookup.facts
+    stated = [facts.supply(circuit.net_name(net)) for net in (plus, minus)]
+    names = [None if fact is None or fact.ground is None else fact.ground.value for fact in stated]
+    grounds = [None if name is None else circuit.find_net(name) for name in names]
+    first, second = grounds
+    if first is None or second is None or first == second or not (_moves(rails, first) or _moves(rails, second)):
+        return
+    ends = " and ".join(
+        f"{circuit.net_name(net)} against {name}" for net, name in zip((plus, minus), names, strict=True)
+    )
+    moves = next(name for name, net in zip(names, grounds, strict=True) if net is not None and _moves(rails, net))
+    lacks = [rails.lookup.missing(SupplyFacts.ground, circuit.net_name(net)) for net in (plus, minus)]
+    raise Lacking(f"{ends} are stated, and {moves} moves: what lies between both is not known", lacks[:1])
 
 
 def _of_term(term: Term, rails: RailAnalyser, elements: tuple[int, ...] = ()) -> Rail:

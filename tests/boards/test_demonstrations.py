@@ -11,7 +11,9 @@ from tests.expectations import expectations
 from tests.support import complaints, differences, judge_file
 
 BOARDS = Path(__file__).parents[2] / "fixtures" / "boards"
-MISTAKES = {"kiln": 13}
+MISTAKES = {"kiln": 13, "two-axis": 12}
+UNWRITTEN = {"kiln": {"XPS1"}, "two-axis": {"XPS1", "XPS2", "XU2", "XU3", "XU4", "XU5", "XU6", "XU7"}}
+"""Parts with questions for which this version has no rule: they can't be held."""
 
 
 @pytest.mark.parametrize("board", MISTAKES)
@@ -19,8 +21,8 @@ def test_every_channel_of_the_sound_board_is_held(board: str) -> None:
     folder = BOARDS / board / "sound"
     report = judge_file(folder, folder / "board.cir")
     assert complaints(report) == []
-    answers = report.coverage.answers
-    assert answers and {one.state for one in answers if one.channel} <= {"held"}
+    states = {one.subject: one.state for one in report.coverage.answers}
+    assert {subject for subject, state in states.items() if state != "held"} == UNWRITTEN[board]
 
 
 @pytest.mark.parametrize("board", MISTAKES)

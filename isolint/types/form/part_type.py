@@ -23,6 +23,7 @@ Own = Literal[
     "photodiodes",
     "thyristor",
     "reference",
+    "analog",
 ]
 Switch = Literal["holds", "holds-one-way", "complete", "passes"]
 Trait = (
@@ -35,7 +36,8 @@ Trait = (
 """What a rule may be asked of. barrier: it lies between two sides. channel: its inputs and outputs are followed.
 edges: inputs lie at one edge of its package, outputs at the other. output: what its output conducts is known.
 interrupts: it opens the circuit of a load. feeds: its outputs supply others. switch: its output opens and closes a way
-for one. state: an edge across it can upset its output. The others as they are called on a data sheet."""
+for one. state: an edge across it can upset its output. analog: its inputs take a range, no levels. The others as they
+are called on a data sheet."""
 
 
 ALWAYS_BLIND = ("layout, cable, emission", "creepage on the board", "software states", "sequencing")
