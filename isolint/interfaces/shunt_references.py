@@ -59,7 +59,7 @@ def looks_like_one(circuit: Circuit, recognition: Recognition, element: int, gro
         return False
     scope, model = circuit.subcircuit(element), circuit.model_name(element)
     ports = () if scope is None else circuit.cards.scopes[scope].ports
-    if (ports and places(ports, _kind())) or (model is not None and _WORDS.search(model) is not None):
+    if (ports and places(ports, kind_name())) or (model is not None and _WORDS.search(model) is not None):
         return True
     nets = circuit.pins(element)
     return any(map(grounds, nets)) and any(_is_divided(circuit, net, grounds) for net in nets)
@@ -74,7 +74,8 @@ def _is_divided(circuit: Circuit, net: int, grounds: Callable[[int], bool]) -> b
     return any(to_ground) and not all(to_ground)
 
 
-def _kind() -> str:
+def kind_name() -> str:
+    """The name of the type that shunt references are of."""
     return next(name for name, kind in types.BY_NAME.items() if "reference" in kind.owns)
 
 

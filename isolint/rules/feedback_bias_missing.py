@@ -212,7 +212,6 @@ RULE = Rule(
     facts=(
         "environment.ambient",
         "elements.*.type",
-        "elements.*.part",
         "elements.*.tolerance",
         "supplies.*.voltage",
         "inputs.*.control_range",

@@ -255,7 +255,6 @@ RULE = Rule(
         "environment.life",
         "environment.duty",
         "elements.*.type",
-        "elements.*.part",
         "elements.*.tolerance",
         "inputs.*.control_range",
         "inputs.*.source_current",

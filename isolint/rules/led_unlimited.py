@@ -170,7 +170,6 @@ RULE = Rule(
     asked_of=("led",),
     facts=(
         "elements.*.type",
-        "elements.*.part",
         "outputs.*.supply",
         "supplies.*.voltage",
         "lines.*.on",

@@ -10,11 +10,12 @@ from collections.abc import Sequence
 
 from isolint.facts import ElementFacts, SupplyFacts
 from isolint.interfaces.entities import Channel, Recognition, Shunt
-from isolint.interfaces.shunt_references import looks_like_one, may_be_one
+from isolint.interfaces.pinguess import record_example
+from isolint.interfaces.shunt_references import kind_name, looks_like_one, may_be_one
 from isolint.parts import records
 from isolint.results import MissingFact
 from isolint.rows import Usual, Value, either, most
-from isolint.tables import basic_string
+from isolint.tables import basic_string, dotted
 from isolint.units import Interval
 from isolint.worstcase import fact_terms
 from isolint.worstcase import network as n
@@ -85,7 +86,9 @@ def unclear_shunt(lookup: Lookup, channel: Channel, element: int) -> Lacking | N
     if element in recognition.shunts:
         named = recognition.shunts[element].name
         text = f"which pins of {path} are cathode, anode and reference nobody says"
-        return Lacking(text, [lookup.missing(ElementFacts.part, path, basic_string(named))])
+        example = record_example(circuit, element, named, kind_name(), certain=True)
+        file, key = lookup.facts.record_file(lookup.settings_file), dotted("parts", named)
+        return Lacking(text, [MissingFact(file, key, example.replace("\\", "\\\\"))])
 
     def grounds(net: int) -> bool:
         held = lookup.walker.held(net)
@@ -95,7 +98,7 @@ def unclear_shunt(lookup: Lookup, channel: Channel, element: int) -> Lacking | N
     if not looks and not (may_be_one(circuit, recognition, element) and stated_use(lookup, channel) == "feedback"):
         return None
     text = f"{path} lies in the loop of its LED, and nobody says whether it is a shunt reference"
-    return Lacking(text, [lookup.missing(ElementFacts.type, path, '"shunt-reference"')])
+    return Lacking(text, [lookup.missing(ElementFacts.type, path, basic_string(kind_name()))])
 
 
 def is_fixed(lookup: Lookup, shunt: Shunt) -> bool:

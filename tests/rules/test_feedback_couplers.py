@@ -171,7 +171,7 @@ def test_what_is_lacking_is_asked_once_and_never_passes() -> None:
     [
         ("XU2 K GNDB REF UNKNOWN3", "", 'elements."XU2".type'),
         ("XU2 K GNDB REF THING\n.subckt THING ka an ref\n.ends", "", 'elements."XU2".type'),
-        ("XU2 K GNDB REF THING", '[elements."XU2"]\ntype = "shunt-reference"\n', 'elements."XU2".part'),
+        ("XU2 K GNDB REF THING", '[elements."XU2"]\ntype = "shunt-reference"\n', "parts.THING"),
     ],
     ids=("no name", "telling ports", "declared without pins"),
 )
