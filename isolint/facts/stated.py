@@ -273,9 +273,10 @@ class LineFacts(Rows, table="lines"):
 
 
 class SignalFacts(Rows, table="signals"):
-    """What a net carries: rate in hertz, or shortest pulse in seconds, or its use.
+    """What a net carries: rate in hertz, or shortest pulse in seconds, its use, or over what an analogue one ranges.
 
-    A rate in Hz repeats, one in baud or bit/s does not. duty: the share of the period in which it is high.
+    A rate in Hz repeats, one in baud or bit/s does not. duty: the share of the period in which it is high. current:
+    what drives into the net, in place of a range of its voltage.
     """
 
     rate = Fact(k.positive("Hz"), "rate of {}", '"9600 baud"')
@@ -287,6 +288,8 @@ class SignalFacts(Rows, table="signals"):
     )
     pulse = Fact(k.positive("s"), "shortest pulse of {}", '"50 us"')
     use = Fact(k.choice("linear", "feedback", "pulses", "steady", "phase-control", "latch"), "use of {}")
+    range = Fact(k.interval("V", single=False), "range of {}", '["0 V", "5 V"]')
+    current = Fact(k.interval("A", single=False), "current range of {}", '["4 mA", "20 mA"]')
     ignores = Fact(k.positive("s"), "longest pulse that {} ignores", '"5 us"')
 
 

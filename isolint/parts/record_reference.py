@@ -1,11 +1,11 @@
-"""The table of a part record that says what a shunt reference needs at its cathode."""
+"""The tables of a part record about ordinary parts in analogue loops: shunt references and amplifiers."""
 
 from __future__ import annotations
 
 from isolint import kinds as k
 from isolint.parts import record_kinds as p
 from isolint.parts.record_switching import FROM_MEMORY
-from isolint.rows import Rows, Value, either, most, point
+from isolint.rows import Rows, Value, either, least, most, point
 
 
 class Reference(Rows, table="parts.reference"):
@@ -43,4 +43,30 @@ class Reference(Rows, table="parts.reference"):
         "largest cathode voltage of {}",
         '"36 V"',
         sheet="VKA(max), absolute maximum cathode voltage",
+    )
+
+
+class AmplifierValues(Rows, table="parts.amplifier"):
+    """An amplifier: an ordinary part that drives the LED of a linear coupler or reads its output diode."""
+
+    swing_high = Value(
+        k.magnitude("V"),
+        "how far {} stays below its upper rail",
+        '"0.1 V"',
+        most(0.0, 1.5, FROM_MEMORY),
+        sheet="VOH, output swing from the upper rail, at the current asked for",
+    )
+    swing_low = Value(
+        k.magnitude("V"),
+        "how far {} stays above its lower rail",
+        '"0.1 V"',
+        most(0.0, 1.5, FROM_MEMORY),
+        sheet="VOL, output swing from the lower rail, at the current asked for",
+    )
+    output_current_max = Value(
+        k.positive("A"),
+        "output current of {}",
+        '"20 mA"',
+        least(5e-3, 25e-3, FROM_MEMORY),
+        sheet="IO, guaranteed output current",
     )

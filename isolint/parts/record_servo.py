@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from isolint import kinds as k
 from isolint.parts import record_kinds as p
-from isolint.rows import Rows, Value
+from isolint.rows import Rows, Value, least, most
 
 LATER_SERVO = "for rules about linear couplers that this version does not have"
+
+OF_FAMILIES = "default, between two usual families (from memory)"
 
 
 class Photodiodes(Rows, table="parts.photodiodes"):
@@ -15,14 +17,21 @@ class Photodiodes(Rows, table="parts.photodiodes"):
     servo_gain = Value(
         p.ratio('{ min = 0.006, max = 0.017, current = "10 mA" }'),
         "servo gain of {}",
-        unread=LATER_SERVO,
+        usual=least(0.0036, 0.017, OF_FAMILIES),
         sheet="K1, servo gain",
     )
     transfer_gain = Value(
-        p.spec("1", "{ min = 0.85, max = 1.15 }"), "transfer gain of {}", unread=LATER_SERVO, sheet="K3, transfer gain"
+        p.spec("1", "{ min = 0.85, max = 1.15 }"),
+        "transfer gain of {}",
+        usual=most(1.0, 1.618, OF_FAMILIES),
+        sheet="K3, transfer gain",
     )
     current_max = Value(
-        k.positive("A"), "photodiode current of {}", '"5 mA"', unread=LATER_SERVO, sheet="IP1, IP2, photodiode current"
+        k.positive("A"),
+        "photodiode current of {}",
+        '"50 uA"',
+        least(50e-6, 200e-6, OF_FAMILIES),
+        sheet="IP1, IP2, largest photodiode current of the linear range",
     )
     reverse_voltage_max = Value(
         k.positive("V"),

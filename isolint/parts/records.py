@@ -14,7 +14,7 @@ from isolint import kinds as k
 from isolint.curve import Curve
 from isolint.parts import record_kinds as p
 from isolint.parts.record_insulation import Insulation
-from isolint.parts.record_reference import Reference
+from isolint.parts.record_reference import AmplifierValues, Reference
 from isolint.parts.record_relay import Coil, Contact
 from isolint.parts.record_servo import Photodiodes
 from isolint.parts.record_supply import Supply, SupplyOf
@@ -34,6 +34,7 @@ from isolint.rows import Row, Rows, Value, least, most
 
 __all__ = [
     "Ageing",
+    "AmplifierValues",
     "Channel",
     "Coil",
     "Contact",
@@ -345,6 +346,7 @@ SECTIONS: tuple[type[Rows], ...] = (
     Trigger,
     Thyristor,
     Reference,
+    AmplifierValues,
     Coil,
     Contact,
     Photodiodes,
@@ -386,6 +388,7 @@ class PartRecord(NamedTuple):
     trigger: Trigger = Trigger()
     thyristor: Thyristor = Thyristor()
     reference: Reference = Reference()
+    amplifier: AmplifierValues = AmplifierValues()
     coil: Coil = Coil()
     contact: Contact = Contact()
     photodiodes: Photodiodes = Photodiodes()

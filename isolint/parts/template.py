@@ -35,6 +35,7 @@ _ASKED: Mapping[type[Rows], Callable[[PartType], bool]] = {
     records.Trigger: lambda kind: _lit(kind) and not kind.output.conducts and not _has(kind, "supply", "photodiode"),
     records.Thyristor: lambda kind: "thyristor" in kind.owns,
     records.Reference: lambda kind: "reference" in kind.owns,
+    records.AmplifierValues: lambda kind: "amplifier" in kind.owns,
     records.Coil: lambda kind: "coil" in kind.inputs,
     records.Contact: lambda kind: "coil" in kind.inputs,
     records.Photodiodes: lambda kind: _has(kind, "photodiode"),

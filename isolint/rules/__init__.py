@@ -39,6 +39,8 @@ LISTED: tuple[str, ...] = (
     "led-reverse-exceeded",
     "leds-share-resistor",
     "servo-open",
+    "servo-range-short",
+    "photodiode-overdriven",
     "resistor-overloaded",
     "input-thresholds-missed",
     "load-missing",
@@ -90,7 +92,6 @@ OTHER_VERSIONS: tuple[str, ...] = (
     "outputs-joined",
     *("default-state-wrong", "input-range-exceeded", "load-capacitance-high", "core-saturates"),
     "miller-turn-on",
-    *("servo-range-short", "photodiode-overdriven"),
 )
 """Slugs that settings may name as well, so that one file serves versions with fewer rules."""
 

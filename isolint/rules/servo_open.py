@@ -34,38 +34,34 @@ ground = "GND"
 voltage = "5 V"
 tolerance = "5 %"
 ground = "GNDB"
-[elements."XA*"]
-type = "ordinary"
+[signals."SIGNAL"]
+range = ["0 V", "5 V"]
 ```
 
 ## Fails
 
 ```netlist
 * The servo diode returned to ground, not to the input (demonstration)
-R1 SIGNAL SUM 100k
-XA1 GND SUM V5 GND LEDK DEMO_AMP
-R2 V5 A 220
+R1 SIGNAL SUM 120k
+XA1 GND SUM V5 GND LEDK DEMO_AMP1
+R2 V5 A 68
 * expect: servo-open
-XU1 LEDK A GND GND GNDB SUMB DEMO_LIN1
-XA2 GNDB SUMB VB GNDB READ DEMO_AMP
-R3 SUMB READ 100k
-.subckt DEMO_AMP in+ in- v+ v- out
-.ends
+XU1 LEDK A GND GND GNDB SUMB DEMO_LIN2
+XA2 GNDB SUMB VB GNDB READ DEMO_AMP1
+R3 SUMB READ 62k
 ```
 
 ## Passes
 
 ```netlist
 * The amplifier sinks the LED's current until the servo diode takes what the signal brings (demonstration)
-R1 SIGNAL SUM 100k
-XA1 GND SUM V5 GND LEDK DEMO_AMP
-R2 V5 A 220
+R1 SIGNAL SUM 120k
+XA1 GND SUM V5 GND LEDK DEMO_AMP1
+R2 V5 A 68
 * expect: none
-XU1 LEDK A SUM GND GNDB SUMB DEMO_LIN1
-XA2 GNDB SUMB VB GNDB READ DEMO_AMP
-R3 SUMB READ 100k
-.subckt DEMO_AMP in+ in- v+ v- out
-.ends
+XU1 LEDK A SUM GND GNDB SUMB DEMO_LIN2
+XA2 GNDB SUMB VB GNDB READ DEMO_AMP1
+R3 SUMB READ 62k
 ```
 
 ## Remedy
@@ -86,7 +82,7 @@ from collections.abc import Iterable
 from isolint.checking import part_results
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
-from isolint.checking.servo_loop import Amplifier, Servo, amplifier, others, reach, servo_of
+from isolint.checking.servo_loop import Amplifier, cut, is_loose, is_steady, loop_of, reach, servo_of, signs_of
 from isolint.interfaces.entities import Part
 from isolint.results import Kind, Measure, Result
 from isolint.worstcase.uncertain import Lacking
@@ -104,17 +100,17 @@ def survey(context: Context) -> Iterable[Result]:
 
 def _judge(context: Context, part: Part) -> Result:
     servo = servo_of(context, part)
-    dark = servo.led_anode == servo.led_cathode or any(_is_loose(context, net) for net in servo[:2])
-    if dark and all(_is_loose(context, net) or _is_steady(context, net) for net in servo):
+    dark = servo.led_anode == servo.led_cathode or any(is_loose(context, net) for net in servo[:2])
+    if dark and all(is_loose(context, net) or is_steady(context, net) for net in servo):
         return _told(context, part, "notApplicable", "neither its LED nor its servo photodiode is used")
-    fault = _cut(context, part, servo)
+    fault = cut(context, part, servo)
     if fault:
         return _told(context, part, "fail", f"the servo photodiode does not reach the amplifier of the LED: {fault}")
-    loop, at_anode = _loop(context, part, servo)
+    loop, at_anode = loop_of(context, part, servo)
     name = context.circuit.path(loop.element)
     here = servo.anode if at_anode else servo.cathode
     sides = (reach(context, servo.led_anode), reach(context, servo.led_cathode))
-    signs = (1 if at_anode else -1, 1 if here == loop.plus else -1, 1 if loop.out in sides[0] else -1)
+    signs = signs_of(context, servo, loop, at_anode)
     sum_ = " x ".join(f"{sign:+d}" for sign in signs)
     sign = signs[0] * signs[1] * signs[2]
     if sign > 0:
@@ -130,61 +126,10 @@ def _judge(context: Context, part: Part) -> Result:
     return _told(context, part, "pass", text, loop)
 
 
-def _cut(context: Context, part: Part, servo: Servo) -> str:
-    """Why nothing of the servo diode's current can reach what drives the LED, "" where it may."""
-    ends = (servo.anode, servo.cathode)
-    if servo.anode == servo.cathode:
-        return f"both its ends lie on net {context.net(servo.anode)}"
-    for net in ends:
-        if _is_loose(context, net):
-            return f"net {context.net(net)} leads nowhere"
-    if all(_is_steady(context, net) for net in ends):
-        return f"both its ends lie on held nets, {context.net(servo.anode)} and {context.net(servo.cathode)}"
-    for what, near in (("the servo photodiode", ends), ("the LED", (servo.led_anode, servo.led_cathode))):
-        nets = frozenset[int]().union(*(reach(context, net) for net in near))
-        closed = all(_is_steady(context, net) or _is_inner(context, net) for net in nets)
-        if closed and not others(context, nets, part):
-            return f"nothing that could amplify is connected to {what}"
-    return ""
-
-
-def _loop(context: Context, part: Part, servo: Servo) -> tuple[Amplifier, bool]:
-    """The one amplifier at whose input the servo diode lies, and whether with its anode."""
-    drives = [reach(context, net) for net in (servo.led_anode, servo.led_cathode)]
-    ends = [
-        (net, at_anode)
-        for net, at_anode in ((servo.anode, True), (servo.cathode, False))
-        if context.lookup.walker.held(net) is None
-    ]
-    if len(ends) != 1:
-        raise Lacking("both ends of the servo photodiode lie on nets that nothing holds")
-    here, at_anode = ends[0]
-    nets = reach(context, here)
-    near = others(context, [here], part)
-    at_led = others(context, drives[0] | drives[1], part)
-    found = [loop for element in near if (loop := amplifier(context, element)) is not None]
-    if len(near) != 1 or len(found) != 1 or at_led != near:
-        raise Lacking(
-            "its servo photodiode is not seen to lie at an input of the one amplifier that drives the LED, as a part "
-            "with the pins in+, in-, out, v+, v-"
-        )
-    (loop,) = found
-    if (here == loop.plus) == (here == loop.minus) or (loop.out in drives[0]) == (loop.out in drives[1]):
-        raise Lacking("the amplifier has the servo photodiode at no one input or the LED not on one side of its output")
-    if loop.out in nets or not nets.isdisjoint(_led_nets(servo)):
-        raise Lacking("a resistor leads round the amplifier, and how much it leaves of the loop is not computed")
-    return loop, at_anode
-
-
-def _led_nets(servo: Servo) -> frozenset[int]:
-    """The nets of the LED, at which a resistor from the servo's input closes another loop."""
-    return frozenset((servo.led_anode, servo.led_cathode))
-
-
 def _biased(context: Context, loop: Amplifier, back: int, other: int, at_anode: bool) -> None:
     """Raise `Lacking` unless the regulated diode is seen to have no forward voltage."""
     rail = loop.top if at_anode else loop.bottom
-    if not _is_steady(context, other):
+    if not is_steady(context, other):
         raise Lacking(f"net {context.net(other)}, at the other input, is not held at a stated voltage")
     if back not in (other, rail):
         raise Lacking(
@@ -193,30 +138,9 @@ def _biased(context: Context, loop: Amplifier, back: int, other: int, at_anode: 
         )
 
 
-def _is_steady(context: Context, net: int) -> bool:
-    """Whether a net is a ground, or held at a voltage by a source or a stated supply; a name alone does not tell."""
-    held = context.lookup.walker.held(net)
-    if held is None or held.kind not in ("ground", "supply"):
-        return False
-    stated = context.facts.supply(context.circuit.net_name(net)) is not None
-    return held.kind == "ground" or held.element >= 0 or stated
-
-
 def _is_ground(context: Context, net: int) -> bool:
     held = context.lookup.walker.held(net)
     return held is not None and held.kind == "ground"
-
-
-def _is_loose(context: Context, net: int) -> bool:
-    """Whether a net is at the end of a single element, and nobody states anything of it."""
-    alone = len(context.circuit.elements_at(net)) == 1
-    return alone and context.lookup.walker.held(net) is None and context.lookup.input(net) is None
-
-
-def _is_inner(context: Context, net: int) -> bool:
-    """Whether a net is one that nothing beyond the netlist can reach: nobody holds it or reads it, and it goes on."""
-    known = context.lookup.walker.held(net) is not None or context.lookup.input(net) is not None
-    return not known and len(context.circuit.elements_at(net)) > 1
 
 
 def _told(context: Context, part: Part, kind: Kind, text: str, loop: Amplifier | None = None) -> Result:
@@ -245,5 +169,6 @@ RULE = Rule(
     page=__doc__,
     asked_of=("photodiodes",),
     survey=survey,
+    judges=("servo",),
     structural=True,
 )

@@ -31,6 +31,7 @@ Aspect = Literal[
     "off",
     "heat",
     "reference",
+    "servo",
 ]
 """What may be unsound about a channel, so that what rests on it is not judged.
 
@@ -38,7 +39,8 @@ drive: what limits the LED current. direction: which way the LED lies. led-curre
 outputs and switches promise. pin: what the pins of outputs bear. off-state: the LED while off. transfer: the ratio.
 load: what makes a level of the output current. level: the level itself. carrying: the output as a closed switch.
 base: what lies at the transistor's base. clamp: what takes a coil's current. off: the output without light. heat:
-what a rating rests on. reference: which way a shunt reference lies.
+what a rating rests on. reference: which way a shunt reference lies. servo: the
+loop of a linear coupler.
 """
 
 

@@ -24,6 +24,7 @@ Own = Literal[
     "thyristor",
     "reference",
     "analog",
+    "amplifier",
 ]
 Switch = Literal["holds", "holds-one-way", "complete", "passes"]
 Trait = (
