@@ -212,10 +212,11 @@ def output_swing(context: Context, part: Part, setting: Setting) -> Swing | None
     if anode is None:
         return None
     # A current into the inverting input takes the output down, one out of it up.
-    rail, row = (loop.bottom, "swing_low") if anode else (loop.top, "swing_high")
+    values = records.AmplifierValues
+    rail, row = (loop.bottom, values.swing_low) if anode else (loop.top, values.swing_high)
     made = Assembly(context.analysis.solver.codes)
     other, end = _at(context, made, loop.plus), _at(context, made, rail)
-    index = made.term(of_amplifier(context, loop, records.AmplifierValues.ROWS[row]))
+    index = made.term(of_amplifier(context, loop, row))
     sign = 1.0 if anode else -1.0
 
     def room(vector: Sequence[float], temperature: float) -> float:
