@@ -31,7 +31,7 @@ class Labels:
         """The domains of the pins of a part as it may see them: what only this part voted for is none."""
         known, voters = self.known, self.voters
         found = list(map(known.get, islands))
-        if voters:
+        if not voters.keys().isdisjoint(islands):
             for pin, island in enumerate(islands):
                 if island in voters and voters[island] == part:
                     found[pin] = None
@@ -96,8 +96,12 @@ def _heavy(flat: Flat, near: Neighbours, held: frozenset[int]) -> list[int]:
     sources = {root[nets[0]] for _, nets in flat.sources if nets}
     named = {island for island, tally in left.items() if 2 * tally[1] >= tally[0]}
     supplied = {
-        root[net] for _, nets in flat.parts for net in nets if root[net] in named and near.is_supply(net)
-    }  # asked of few
+        root[net]
+        for (_, nets), islands in zip(flat.parts, near.islands, strict=True)
+        if not named.isdisjoint(islands)
+        for net in nets
+        if root[net] in named and near.is_supply(net)
+    }
     return [
         island
         for island, (_, _, double) in left.items()

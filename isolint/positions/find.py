@@ -175,8 +175,9 @@ class _Finder:
             told = known.suspected_type if known is not None else ""
             place = place_of(self.flat, self.labels, self.near, part, islands, told)
             name = self._name(element)
-            shown.setdefault(name.casefold(), name)
-            places.setdefault(name.casefold(), []).append(place)
+            key = name.casefold()
+            shown.setdefault(key, name)
+            places.setdefault(key, []).append(place)
         asked: list[Asked] = []
         doubtful: dict[Key, list[Asked]] = {}
         listed: list[tuple[str, tuple[int, ...]]] = []
@@ -284,9 +285,10 @@ class _Finder:
         if not wanted:
             return
         best: dict[int, tuple[bool, int, int]] = {}
-        degree, find = self.flat.degree, self.union.find
-        for net, count in enumerate(degree):
-            if count > 1 and (label := self.labels.own.get(find(net), 0)) in wanted:
+        islands = {island: label for island, label in self.labels.own.items() if label in wanted}
+        for net, (count, island) in enumerate(zip(self.flat.degree, self.union.parent, strict=True)):
+            if count > 1 and island in islands:
+                label = islands[island]
                 named = is_supply_name(self.circuit.net_name(net))
                 best[label] = max(best.get(label, (False, 0, 0)), (named, count, -net))
         for label, (_, _, net) in sorted(best.items()):

@@ -34,6 +34,8 @@ class Neighbours:
             self.pins_on.update(islands)
         self._resistors = Counter(net for _, nets in flat.resistors for net in nets)
         self._bridged = {ends for _, nets in flat.resistors for ends in (nets, nets[::-1])}
+        self._single = {net for net, count in self._resistors.items() if count == 1}
+        self._at_diodes = {net for _, nets in flat.diodes for net in nets}
         self._diodes = {ends for _, nets in flat.diodes for ends in (nets, nets[::-1])}
         self._across: dict[int, list[tuple[int, ...]]] = {}
         for column in (flat.diodes, flat.capacitors):
@@ -90,6 +92,8 @@ class Neighbours:
         index; () for none."""
         for first in (0, 1):
             one, other = nets[first], nets[first + 1]
+            if one not in self._single and other not in self._single:
+                continue
             apart = len({*labels[first : first + 2]} - {None}) > 1
             if one != other and not apart and (self._lit(one, other) or self._lit(other, one)):
                 return (first, first + 1)
@@ -97,13 +101,15 @@ class Neighbours:
 
     def _lit(self, net: int, other: int) -> bool:
         """Whether a net joins a pin to one resistor only; a diode or capacitor there lies across to the other pin."""
-        if self._resistors.get(net) != 1 or (net, other) in self._bridged:
+        if net not in self._single or (net, other) in self._bridged:
             return False
         across = self._across.get(net, ())
         return self.flat.degree[net] == 2 + len(across) and all(other in nets for nets in across)
 
     def coil(self, nets: tuple[int, ...]) -> tuple[int, ...]:
         """Two neighbouring pins across which a diode lies and no resistor leads there, by index; () for none."""
+        if self._at_diodes.isdisjoint(nets):
+            return ()
         for first in range(len(nets) - 1):
             one, other = nets[first], nets[first + 1]
             if (
