@@ -20,7 +20,7 @@ from isolint.checking.verdict import Verdict, decide
 from isolint.facts import LoadFacts
 from isolint.interfaces.entities import Channel, Network, Part
 from isolint.parts import Contact
-from isolint.results import Result
+from isolint.results import Level, Result
 from isolint.rows import Usual, Value, least, most
 from isolint.types.form.pin_names import folded
 from isolint.worstcase import fact_terms
@@ -29,6 +29,7 @@ from isolint.worstcase.uncertain import WORST, Lacking, Setting, Term
 
 _COMMON = frozenset(("com", "common", "co", "c"))
 _ROOT = 2.0**0.5
+_GOLD = "a contact for small loads, with gold on it"
 _DC_EASY = 30.0
 """Volts of direct current up to which a contact carries what it does on AC (from memory)."""
 
@@ -258,7 +259,7 @@ def clean_themselves(rule: Rule, context: Context) -> Iterator[Result]:
             continue
         takes, needs = verdict.worst.beside
         text = f"the load at contact {pole.name} gives it {takes} at least, the contact needs {needs}"
-        yield _told(rule, context, pole, verdict, text, remedy="a contact for small loads, with gold on it")
+        yield _told(rule, context, pole, verdict, text, remedy=_GOLD, level="warning")
 
 
 def _least(context: Context, pole: Pole, setting: Setting) -> Claim:
@@ -293,6 +294,7 @@ def _told(
     text: str,
     *,
     role: str = "",
+    level: Level | None = None,
     remedy: str = "a relay whose contact is rated for this load, or a contactor behind it",
 ) -> Result:
     return part_results.judged(
@@ -305,5 +307,5 @@ def _told(
         remedy=remedy,
         chain=pole.found.elements,
         role=role or pole.name,
-        level="warning" if rule.slug == "load-current-low" else None,
+        level=level,
     )

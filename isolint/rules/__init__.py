@@ -28,6 +28,7 @@ LISTED: tuple[str, ...] = (
     "bypass-missing",
     "input-floating",
     "logic-level-missed",
+    "outputs-joined",
     "led-undriven",
     "led-unlimited",
     "led-reversed",
@@ -89,7 +90,6 @@ LISTED: tuple[str, ...] = (
 """The slugs of all rules. That of `ground-tie` is `RULE` of `ground_tie.py`."""
 
 OTHER_VERSIONS: tuple[str, ...] = (
-    "outputs-joined",
     *("default-state-wrong", "input-range-exceeded", "load-capacitance-high", "core-saturates"),
     "miller-turn-on",
 )

@@ -3,6 +3,7 @@
 ## What it looks at
 
 The load network of each coupler's output: whether direct current can flow through the output when it conducts.
+Of a digital isolator whose outputs only pull down, whether something pulls them up.
 
 ## Why it matters
 
@@ -70,6 +71,7 @@ from isolint.checking.dead_output import (
     tied,
 )
 from isolint.checking.idle_output import idle, led_against, silent_beside
+from isolint.checking.isolator_levels import need_pulling
 from isolint.checking.preconditions import guarded
 from isolint.checking.rule import Rule
 from isolint.checking.switch_stress import fed
@@ -257,6 +259,11 @@ def _has_supply(context: Context, channel: Channel, side: int | None) -> bool:
     return False
 
 
+def beside(context: Context) -> Iterable[Result]:
+    """One result an output of an isolator."""
+    return need_pulling(RULE, context)
+
+
 RULE = Rule(
     slug="load-missing",
     group="load",
@@ -265,6 +272,8 @@ RULE = Rule(
     asked_of=("output", "switch"),
     facts=("inputs.*.pull_up", "supplies.*.voltage", "loads.*.return"),
     judge=judge,
+    beside=beside,
+    asked_beside=("levels",),
     needs=("load",),
     blocks=("load",),
     judges=("load",),

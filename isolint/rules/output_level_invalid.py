@@ -3,7 +3,8 @@
 ## What it looks at
 
 The output voltage that is left when the receiver's level is reached: transistor outputs against VCE(sat), logic
-outputs against their guaranteed low level and its test current.
+outputs against their guaranteed low level and its test current; outputs of digital isolators, high and low, against
+each stated input that reads them.
 
 ## Why it matters
 
@@ -16,11 +17,17 @@ Transistor outputs: the load network is solved with the receiver held at its lev
 left, at worst, must be at least the record's VCE(sat) max (never scaled below its test current; 0.7 V at least for a
 darlington), unless the record has its own `versus_voltage` curve. Logic outputs: VOL max of the record against the
 receiver's `low_max`, and the current that the output takes at VOL, at worst, against the current at which VOL is
-guaranteed.
+guaranteed. A digital isolator: its lowest high level is the least of its supply without what `output.high_level` says
+that it loses (below 0 V how far below the supply; above 0 V as far as at the lowest supply of its range; unstated 0 to
+0.4 V, from memory), its low level `output.low_level` (unstated 0 to 0.4 V).
 
 Settings: driver, receiver, conditions.
 
 ```toml
+[supplies."V3"]
+voltage = "3.3 V"
+tolerance = "5 %"
+ground = "GNDB"
 [inputs."LOW"]
 supply = "VB"
 low_max = "0.6 V"
@@ -38,6 +45,14 @@ XU1 A GND GNDB LOW NB DEMO_PD1
 R2 VB LOW 10k
 ```
 
+```netlist
+* An isolator on 3.3 V before an input that needs 3.5 V (demonstration)
+* expect: output-level-invalid margin=0.78
+XU1 V5 DRIVE GND GNDB OUT V3 DEMO_DI4
+C1 V5 GND 100n
+C2 V3 GNDB 100n
+```
+
 ## Passes
 
 ```netlist
@@ -45,6 +60,13 @@ R2 VB LOW 10k
 R1 DRIVE A 470
 XU1 A GND GNDB OUT NB DEMO_PD1
 R2 VB OUT 10k
+```
+
+```netlist
+* The isolator on the supply of the input (demonstration)
+XU1 V5 DRIVE GND GNDB OUT VB DEMO_DI4
+C1 V5 GND 100n
+C2 VB GNDB 100n
 ```
 
 ## Remedy
@@ -64,6 +86,7 @@ from isolint.checking.analysis import Analysis
 from isolint.checking.claims import Claim, at_least, at_most, both_ends
 from isolint.checking.context import Context
 from isolint.checking.cures import load_resistor, resistor_cure
+from isolint.checking.isolator_levels import reach_levels
 from isolint.checking.preconditions import use_of
 from isolint.checking.rule import Rule
 from isolint.checking.switched_inputs import reads_levels
@@ -230,6 +253,11 @@ def _output_nets(context: Context, channel: Channel) -> str:
     return " and ".join(context.net(channel.pins[role]) for role in ("collector", "emitter") if role in channel.pins)
 
 
+def beside(context: Context) -> Iterable[Result]:
+    """One result an output of an isolator and input that reads it."""
+    return reach_levels(RULE, context)
+
+
 RULE = Rule(
     slug="output-level-invalid",
     group="load",
@@ -241,6 +269,7 @@ RULE = Rule(
         "inputs.*.high_min",
         "parts.*.output.saturation_voltage",
         "parts.*.output.low_level",
+        "parts.*.output.high_level",
         "parts.*.output.on_resistance",
         "parts.*.output.leakage",
         "elements.*.tolerance",
@@ -251,6 +280,8 @@ RULE = Rule(
         "inputs.*.supply",
     ),
     judge=judge,
+    beside=beside,
+    asked_beside=("levels",),
     needs=("load",),
     blocks=("level", "carrying"),
     judges=("level",),

@@ -3,8 +3,8 @@
 ## What it looks at
 
 Every stated logic input on a coupler's output: the highest voltage that the load network can bring there, with the
-output off and on, against what the pin stands. Every field-effect transistor whose gate the output moves: the largest
-voltage of either sign between gate and source.
+output off and on, against what the pin stands; on the output of a digital isolator the isolator's highest supply.
+Every field-effect transistor whose gate the output moves: the largest voltage of either sign between gate and source.
 
 ## Why it matters
 
@@ -54,6 +54,14 @@ XU1 A GND GNDB OUT DEMO_PT1
 R2 V5B OUT 10k
 ```
 
+```netlist
+* An isolator on 5 V before it (demonstration)
+* expect: receiver-overvoltage margin=0.69
+XU1 V5 DRIVE GND GNDB OUT V5B DEMO_DI4
+C1 V5 GND 100n
+C2 V5B GNDB 100n
+```
+
 ## Passes
 
 ```netlist
@@ -61,6 +69,13 @@ R2 V5B OUT 10k
 R1 DRIVE A 470
 XU1 A GND GNDB OUT DEMO_PT1
 R2 V3V3 OUT 10k
+```
+
+```netlist
+* The isolator on 3.3 V (demonstration)
+XU1 V5 DRIVE GND GNDB OUT V3V3 DEMO_DI4
+C1 V5 GND 100n
+C2 V3V3 GNDB 100n
 ```
 
 ## Remedy
@@ -80,6 +95,7 @@ from collections.abc import Iterable, Iterator
 from isolint.checking.claims import Claim, at_most, both_ends
 from isolint.checking.context import Context
 from isolint.checking.cures import pull_resistor
+from isolint.checking.isolator_levels import bear_levels
 from isolint.checking.rule import Rule
 from isolint.checking.switched_inputs import reads_no_more
 from isolint.checking.verdict import decide
@@ -205,6 +221,11 @@ def _highest(context: Context, channel: Channel, net: int, setting: Setting) -> 
     return highest._replace(terms=unique(term for stress in found for term in stress.terms))
 
 
+def beside(context: Context) -> Iterable[Result]:
+    """One result an output of an isolator and input that reads it."""
+    return bear_levels(RULE, context)
+
+
 RULE = Rule(
     slug="receiver-overvoltage",
     group="load",
@@ -220,5 +241,7 @@ RULE = Rule(
         "parts.*.coil.clamp_voltage",
     ),
     judge=judge,
+    beside=beside,
+    asked_beside=("levels",),
     needs=("load",),
 )

@@ -12,7 +12,7 @@ TYPE = PartType(
     90,
     inputs=("voltage-input",),
     state="stated edges",
-    owns=("supplies",),
+    owns=("supplies", "levels"),
     pins=Pins(
         SIDED,
         groups=sided_groups,

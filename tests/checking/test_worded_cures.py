@@ -390,6 +390,8 @@ ADVICE = (
     r"fit a pull-up from net|put a pull-(up|down) between|pull up to \S+ \(the pull-up\)|pull up to the supply of",
     r"state |correct |remove the waiver|write (it as|a relative path)|put it beside the netlist|git add",
     r"at most [\d.]+ \w?F in all|the value of the others in the chain|no value of .* satisfies all",
+    r"a relay whose contact is rated|a contact for small loads|a converter that starts|a smaller shunt",
+    r"feed both sides of the net from one supply",
     r"board (creepage|clearance) of|join \S+ to protective earth|(double or reinforced|basic) insulation on the way",
     r"a part certified|a longer dead time|less capacitance|lead the servo photodiode",
     r"take no .* out|give (it|each)|place |use |all of these must go|unlike|another|a slower|a faster|a driver|a lower",

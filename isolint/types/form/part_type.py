@@ -25,6 +25,7 @@ Own = Literal[
     "reference",
     "analog",
     "amplifier",
+    "levels",
 ]
 Switch = Literal["holds", "holds-one-way", "complete", "passes"]
 Trait = (
