@@ -258,7 +258,7 @@ class _Finder:
             interrupters, others = self._search(end, {element})
             found.extend((number, item) for item in interrupters)
             drivers.extend(others)
-        sign = self._direction(ends, found)
+        sign = self._direction(ends, found, element)
         plus, minus = ends if sign >= 0 else (ends[1], ends[0])
         items = tuple(dict.fromkeys(item for _, item in found))
         return Coil(
@@ -276,7 +276,7 @@ class _Finder:
             tuple(dict.fromkeys(drivers)),
         )
 
-    def _direction(self, ends: tuple[int, int], found: list[tuple[int, Interrupter]]) -> int:
+    def _direction(self, ends: tuple[int, int], found: list[tuple[int, Interrupter]], coil: int) -> int:
         """+1 where current flows from the first end to the second, -1 the other way, 0 where nothing tells."""
         # Current that leaves the coil at its second end flows from first to second.
         told = {item.flow if number == 1 else -item.flow for number, item in found if item.flow}
@@ -284,11 +284,31 @@ class _Finder:
             # Half bridges drive a coil both ways.
             return told.pop() if len(told) == 1 else 0
         for number, item in found:
-            near, far = self._volts(ends[1 - number]), self._volts(item.far)
+            near, far = self._rail_behind(ends[1 - number], coil), self._volts(item.far)
             if near is not None and far is not None and near != far:
                 towards = 1 if near > far else -1
                 return towards if number == 1 else -towards
         return 0
+
+    def _rail_behind(self, end: int, coil: int) -> float | None:
+        """The voltage of the rail at an end of a coil, or behind resistance that is drawn there; None for several."""
+        waiting, seen, found = [end], {end}, set[float]()
+        while waiting and len(seen) <= MOST_STEPS:
+            net = waiting.pop()
+            if self.lookup.walker.held(net) is not None:
+                volts = self._volts(net)
+                if volts is None:
+                    return None
+                found.add(volts)
+                continue
+            for element, pin in self.circuit.elements_at(net):
+                if element in (coil, *self.ignored) or self.circuit.letter(element) not in "RLV":
+                    continue
+                onward = self._passes(element, pin)
+                if onward is not None and onward not in seen:
+                    seen.add(onward)
+                    waiting.append(onward)
+        return found.pop() if len(found) == 1 else None
 
     def _volts(self, net: int) -> float | None:
         return None if net < 0 else rail_voltage(self.lookup, net)

@@ -40,6 +40,19 @@ def test_a_shunt_in_series_with_a_coil_is_not_taken_for_its_winding() -> None:
     assert (asked.kind, [fact.key for fact in asked.missing]) == ("open", ['loads."T1".current'])
 
 
+@pytest.mark.parametrize(("diode", "kind"), [("T1 V24", "pass"), ("V24 T1", "fail"), ("M V24", "fail")])
+def test_a_diode_across_a_coil_behind_the_resistance_of_its_winding_must_lie_the_right_way(
+    diode: str, kind: str
+) -> None:
+    part = mosfet(current_max='"0.4 A"', bidirectional="true", on_resistance='"1 ohm"')
+    found = [
+        result
+        for result in judged(coil("160").replace("D3 T1 V24", f"D3 {diode}"), dc(), part).results
+        if result.rule == "coil-clamp-missing"
+    ]
+    assert [result.kind for result in found] == [kind]
+
+
 def test_a_varistor_across_the_load_or_the_switch_carries_no_load_current() -> None:
     clamps = '[elements."XRV1"]\nclamp_voltage = "710 V"\nordinary = true\n'
     stated = supply(more='surge = "1 kV"\n') + clamps
