@@ -60,12 +60,12 @@ from isolint.facts import Limits
 from isolint.interfaces.entities import Part
 from isolint.results import Evidence, Kind, Limit, Measure, Result
 from isolint.units import show
+from isolint.worstcase.links import MOST_OHMS, linked
 from isolint.worstcase.supply_pins import SupplyPin, supply_pins
 from isolint.worstcase.uncertain import Lacking
 
 LEAST_FARADS = 47e-9
-MOST_OHMS = 1.0
-"""What counts as a capacitor of its own, and how much may lie in series with it (common practice, no source)."""
+"""What counts as a capacitor of its own (common practice, no source)."""
 
 Rails = tuple[int, int]
 
@@ -121,18 +121,16 @@ def _judge(context: Context, rails: Rails, takers: Sequence[SupplyPin]) -> Itera
 
 
 def _capacitors(context: Context, plus: int, minus: int) -> dict[int, float | None]:
-    """The capacitors between two nets with their farads, also behind a resistor of at most 1 ohm."""
+    """The capacitors between two nets with their farads, also behind jumpers and resistors of at most 1 ohm in all."""
     circuit = context.circuit
-    starts = {plus}
-    for element, pin in circuit.elements_at(plus):
-        ohms = context.lookup.ohms(element) if circuit.letter(element) == "R" else None
-        if ohms is not None and ohms <= MOST_OHMS:
-            starts.add(circuit.pins(element)[1 - pin])
+    ends = linked(context.lookup, minus)
     found: dict[int, float | None] = {}
-    for net in starts:
-        for element, _ in circuit.elements_at(net):
-            if circuit.letter(element) == "C" and minus in circuit.pins(element) and net != minus:
-                found[element] = circuit.value(element)
+    for net, ohms in linked(context.lookup, plus).items():
+        for element, pin in () if net in ends else circuit.elements_at(net):
+            if circuit.letter(element) == "C":
+                far = circuit.pins(element)[1 - pin]
+                if far in ends and ohms + ends[far] <= MOST_OHMS:
+                    found[element] = circuit.value(element)
     return found
 
 

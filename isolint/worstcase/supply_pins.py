@@ -15,6 +15,7 @@ from isolint.parts import Output, Supply
 from isolint.rows import Usual, most
 from isolint.worstcase import fact_terms
 from isolint.worstcase import network as n
+from isolint.worstcase.links import linked
 from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.quantities import Bound, Quantity
 from isolint.worstcase.rails import Extra, Rail, RailAnalyser
@@ -138,7 +139,8 @@ def supplied(rails: RailAnalyser, parts: Mapping[int, Part], plus: int, minus: i
     if rails.holds(plus) and not rails.holds(minus):
         # The facts of a supply that stands on a net of its own are measured against that net.
         fact = lookup.facts.supply(circuit.net_name(plus))
-        if fact is not None and fact.ground is not None and circuit.find_net(fact.ground.value) == minus:
+        ground = None if fact is None or fact.ground is None else circuit.find_net(fact.ground.value)
+        if ground is not None and ground in linked(lookup, minus):
             return _of_term(lookup.supply(plus), rails)
         name = circuit.net_name(plus)
         text = f"nobody says what supply {name} is measured against, and {circuit.net_name(minus)} is no reference"
