@@ -250,6 +250,12 @@ class Analysis:
 
     @_taken_over(lambda channel: channel.drive)
     @once
+    def lit(self, channel: Channel, setting: Setting = WORST) -> tuple[StateRun, ...]:
+        """The states of a channel's drive for what its LED does; what ports carry may not be in them."""
+        return self.states(channel) if setting == WORST else self.state_analyser(setting).runs(channel, led_alone=True)
+
+    @_taken_over(lambda channel: channel.drive)
+    @once
     def port_uses(self, channel: Channel, setting: Setting = WORST) -> list[PortUse]:
         """What the logic outputs of a channel's drive carry and see beside the on state; raises `Lacking`."""
         ports = PortAnalyser(self.lookup, self.state_analyser(setting), setting)
@@ -266,7 +272,7 @@ class Analysis:
     def reverse(self, channel: Channel, setting: Setting = WORST) -> Reverse:
         """The largest reverse voltage of a channel's LED; raises `Lacking`."""
         analyser = ReverseAnalyser(self.lookup, self.drives(setting), setting, self.releasing_coils())
-        return analyser.analyse(channel, self.drive(channel, setting), self.states(channel, setting))
+        return analyser.analyse(channel, self.drive(channel, setting), self.lit(channel, setting))
 
     @once
     def resistors(self, channel: Channel, setting: Setting = WORST) -> dict[int, ResistorStress]:
@@ -419,10 +425,7 @@ class Analysis:
 
     @once
     def asked_current(self, channel: Channel, setting: Setting = WORST) -> Asked:
-        """The current that the output of a channel may be asked to carry.
-
-        By its load, and no more than its LED makes it give.
-        """
+        """The current that its load may ask an output to carry, no more than its LED makes it give."""
         closed = self.closed_current(channel, setting)
         plain = Asked(closed.high, closed.high_corner, 0.0, 0.0, None, "", closed.terms)
         if channel.part.kind.output.conducts != "transistor":

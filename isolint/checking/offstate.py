@@ -65,7 +65,7 @@ def level_claim(level: OffLevel, words: str = "", symbol: str = "off level") -> 
 
 def state_margins(analysis: Analysis, channel: Channel, setting: Setting) -> list[StateMargin]:
     """Every state but the on state; `Lacking` when a fact is missing."""
-    return [_margin(analysis, channel, setting, run) for run in analysis.states(channel, setting) if not run.is_on]
+    return [_margin(analysis, channel, setting, run) for run in analysis.lit(channel, setting) if not run.is_on]
 
 
 def _margin(analysis: Analysis, channel: Channel, setting: Setting, run: StateRun) -> StateMargin:
@@ -74,6 +74,19 @@ def _margin(analysis: Analysis, channel: Channel, setting: Setting, run: StateRu
         return found
     on, terms = on_margin(analysis, channel, setting, run)
     return StateMargin(run, on, found.off, found.by, found.limit, found.level, unique([*found.terms, *terms]))
+
+
+def surest_margins(analysis: Analysis, channel: Channel, setting: Setting) -> list[StateMargin]:
+    """As `state_margins` where only the margin counts: of a state that is surely on nobody asks how far off it is."""
+    found = []
+    for run in analysis.lit(channel, setting):
+        if not run.is_on:
+            on, terms, _ = _on(analysis, channel, setting, run)
+            if on < ON_AT_MARGIN:
+                found.append(_margin(analysis, channel, setting, run))
+            else:
+                found.append(StateMargin(run, on, 0.0, "", 0.0, None, unique([*run.terms, *terms])))
+    return found
 
 
 def off_margin(analysis: Analysis, channel: Channel, setting: Setting, run: StateRun) -> StateMargin:

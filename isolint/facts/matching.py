@@ -20,6 +20,9 @@ R = TypeVar("R", bound=Rows)
 Seen = Callable[[str, str], None]
 """Told of the file and the key of each stated value that is asked for."""
 
+_REMEMBERED = 4096
+# Names whose record is kept: the same few are asked for over and over.
+
 Row = Mapping[str, Stated[Any]]
 """What is stated under one name: TOML key -> value."""
 
@@ -70,6 +73,7 @@ class Finder(Generic[R]):
             if is_pattern(name)
         )
         self._made: dict[tuple[str, ...], R] = {}
+        self._asked: dict[str, R | None] = {}
         self._seen = seen
 
     def watched(self, seen: Seen) -> Finder[R]:
@@ -81,6 +85,14 @@ class Finder(Generic[R]):
 
     def find(self, name: str) -> R | None:
         """The record of the rows that match `name`, None when none does; `SettingsError` on a tie."""
+        if name in self._asked:
+            return self._asked[name]
+        if len(self._asked) >= _REMEMBERED:
+            self._asked.clear()
+        found = self._asked[name] = self._find(name)
+        return found
+
+    def _find(self, name: str) -> R | None:
         matched = self.matches(name)
         if not matched:
             return None

@@ -77,7 +77,7 @@ from collections.abc import Iterable, Sequence
 from isolint.checking.claims import Claim, bare, tightest
 from isolint.checking.context import Context
 from isolint.checking.cures import limiting_resistor
-from isolint.checking.offstate import StateMargin, level_claim, state_margins
+from isolint.checking.offstate import StateMargin, level_claim, state_margins, surest_margins
 from isolint.checking.preconditions import use_of
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import decide
@@ -108,7 +108,9 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         return
 
     def claim(setting: Setting) -> Claim:
-        states = state_margins(context.analysis, channel, setting)
+        # At worst the result says how far off each state is too.
+        margins = state_margins if setting == WORST else surest_margins
+        states = margins(context.analysis, channel, setting)
         return tightest([_claim(state.margin, state.terms, f"margin, {state.run.words}") for state in states])
 
     worst = min(found, key=lambda item: item.margin)

@@ -30,8 +30,9 @@ def _share(found: re.Match[str], value: float) -> str:
     )
 
 
-def _named(pattern: str, unit: str, digits: int = 4) -> Say:
-    return lambda found, value: f"{found.expand(pattern)} {show(value, unit, digits)}"
+def _named(text: str, unit: str, digits: int = 4) -> Say:
+    """text: with the whole match as {0} and its groups as {1} and {2}."""
+    return lambda found, value: f"{text.format(found[0], *found.groups())} {show(value, unit, digits)}"
 
 
 _WORDS: tuple[tuple[re.Pattern[str], Say], ...] = tuple(
@@ -40,23 +41,23 @@ _WORDS: tuple[tuple[re.Pattern[str], Say], ...] = tuple(
         (r"tolerance of (.+)$", _percent),
         (r"tempco of (.+)$", lambda found, value: f"{found[1]} {value * 1e6:+.3g} ppm/K"),
         (r"output (.+) (high|low): guaranteed \(0\) to ideal \(1\)$", _share),
-        (r"(?:highest|lowest) level of output .+$", _named(r"\g<0>", "V")),
-        (r"(?:peak of supply|crest of line) .+$", _named(r"\g<0>", "V")),
-        (r"volts of (.+)$", _named(r"\1 at", "V")),
-        (r"(?:off leakage|leakage) of (?:output|line) .+$", _named(r"\g<0>", "A")),
-        (r"voltage of coil (.+) when it is switched off$", _named(r"\g<0>", "V")),
-        (r"input current of .+$", _named(r"\g<0>", "A")),
-        (r"supply current of .+$", _named(r"\g<0>", "A")),
-        (r"supply (.+)$", _named(r"supply \1 at", "V")),
-        (r"line (.+) (on|off|reversed)$", _named(r"line \1 \2 at", "V")),
-        (r"forward voltage of (.+)$", _named(r"VF of \1", "V")),
+        (r"(?:highest|lowest) level of output .+$", _named("{0}", "V")),
+        (r"(?:peak of supply|crest of line) .+$", _named("{0}", "V")),
+        (r"volts of (.+)$", _named("{1} at", "V")),
+        (r"(?:off leakage|leakage) of (?:output|line) .+$", _named("{0}", "A")),
+        (r"voltage of coil (.+) when it is switched off$", _named("{0}", "V")),
+        (r"input current of .+$", _named("{0}", "A")),
+        (r"supply current of .+$", _named("{0}", "A")),
+        (r"supply (.+)$", _named("supply {1} at", "V")),
+        (r"line (.+) (on|off|reversed)$", _named("line {1} {2} at", "V")),
+        (r"forward voltage of (.+)$", _named("VF of {1}", "V")),
         (
             r"temperature coefficient of VF of (.+)$",
             lambda found, value: f"VF of {found[1]} drifting {value * 1e3:.3g} mV/K",
         ),
-        (r"(?:internal resistor|pull-up) of .+$", _named(r"\g<0>", "ohm")),
-        (r"(?:low|high|saturation) current of .+$", _named(r"\g<0>", "A")),
-        (r"pinch-off voltage of .+$", _named(r"\g<0>", "V")),
+        (r"(?:internal resistor|pull-up) of .+$", _named("{0}", "ohm")),
+        (r"(?:low|high|saturation) current of .+$", _named("{0}", "A")),
+        (r"pinch-off voltage of .+$", _named("{0}", "V")),
         (r"gain of (.+) over BF$", lambda found, value: f"gain of {found[1]} {value:.3g} BF"),
     )
 )

@@ -1,14 +1,39 @@
-"""Dense elimination on plain lists: one solution, or the reduction of a system's linear part."""
+"""Elimination on plain lists: one solution, or the reduction of a system's linear part."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from isolint.worstcase.sparse_factors import Factors, Order
+
 Matrix = list[list[float]]
 
 _RANK = 1e-13
 # A pivot this much smaller than its row began is rounding noise of a row that depends on the others.
+
+
+_FEW = 12
+# Up to so many equations the zeros of a matrix are not worth being left out.
+
+
+class Elimination:
+    """Solves one system of equations after the other in which the same coefficients are zero."""
+
+    __slots__ = ("_order",)
+
+    def __init__(self) -> None:
+        self._order: Order = ()
+
+    def solve(self, matrix: Matrix, right: list[float], size: int) -> list[float] | None:
+        """As `solve_dense`; many equations, each of which holds few unknowns, take no more than these."""
+        if size > _FEW:
+            rows = [{column: value for column, value in enumerate(row[:size]) if value} for row in matrix[:size]]
+            factors = Factors.of(rows, self._order)
+            if factors is not None:
+                self._order = factors.order
+                return factors.solved(right[:size])
+        return solve_dense(matrix, right, size)
 
 
 def solve_dense(matrix: Matrix, right: list[float], size: int) -> list[float] | None:

@@ -153,27 +153,63 @@ def nodes_of(branch: Branch) -> tuple[int, ...]:
             return branch.nodes
 
 
+def is_wire(branch: Branch) -> bool:
+    """Whether the branch fixes the voltage between its nodes."""
+    if isinstance(branch, Resistor):
+        return branch.ohms == 0.0
+    return isinstance(branch, VoltageSource) or (isinstance(branch, SwitchBranch) and branch.device.ohms == 0.0)
+
+
+def inner_ohms(branch: Branch) -> tuple[float | None, ...]:
+    """The resistance inside a transistor before each pin in pin order, None where the pin is the intrinsic one."""
+    values: tuple[float, ...]
+    if isinstance(branch, BipolarBranch):
+        values = (branch.device.RC, branch.device.RB, branch.device.RE)
+    elif isinstance(branch, MosBranch):
+        values = (branch.device.RD, 0.0, branch.device.RS)
+    else:
+        values = ()
+    return tuple(value or None for value in values)
+
+
+def shape_of(branch: Branch) -> tuple[object, ...]:
+    """What a branch has in common with those that may stand in its place in a solved network."""
+    if isinstance(branch, (Resistor, SwitchBranch)):
+        return (type(branch), branch.a, branch.b, is_wire(branch))
+    if isinstance(branch, (BipolarBranch, MosBranch)):
+        return (type(branch), *nodes_of(branch), inner_ohms(branch))
+    return (type(branch), *nodes_of(branch))
+
+
 class Codes:
-    """Numbers branches, so that networks that differ in names only are known to be the same to the solver."""
+    """Numbers branches, so that networks that differ in names only are known to be the same to the solver, and those
+    that differ in values only to be alike."""
 
     def __init__(self) -> None:
-        self._known: dict[tuple[object, ...], int] = {}
+        self._known: dict[tuple[object, ...], tuple[int, int]] = {}
+        self._shapes: dict[tuple[object, ...], int] = {}
 
-    def of(self, branch: Branch) -> int:
-        """The number of everything in a branch but its name."""
-        return self._known.setdefault((type(branch), *branch[1:]), len(self._known))
+    def of(self, branch: Branch) -> tuple[int, int]:
+        """The number of everything in a branch but its name, and that of its shape."""
+        key = (type(branch), *branch[1:])
+        found = self._known.get(key)
+        if found is None:
+            shape = self._shapes.setdefault(shape_of(branch), len(self._shapes))
+            found = self._known[key] = len(self._known), shape
+        return found
 
 
 class Network(NamedTuple):
     """Node names (index 0 is the reference) and branches. Branch names are unique.
 
     codes: a number for each branch, the same for branches that differ in their names only; empty where nobody numbered
-    them.
+    them. shapes: the same of what they are between which nodes.
     """
 
     nodes: tuple[str, ...]
     branches: tuple[Branch, ...]
     codes: tuple[int, ...] = ()
+    shapes: tuple[int, ...] = ()
 
     @property
     def is_warm(self) -> bool:

@@ -7,7 +7,8 @@ that each receiver sees while the output should be off. New parts count here: an
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Hashable, Sequence
+from collections import Counter
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from contextlib import suppress
 from typing import NamedTuple
 
@@ -97,7 +98,7 @@ class OffAnalyser:
         self.leaks = LeakAnalyser(lookup, setting)
         self.channels = tuple(channels)
         self.setting = setting
-        self._outputs: dict[tuple[tuple[int, int], Hashable], dict[str, Part]] | None = None
+        self._outputs: dict[int, dict[int, tuple[tuple[int, int], dict[str, Part]]]] | None = None
         self._ends: dict[tuple[object, ...], tuple[tuple[OffGoal, Bound, tuple[Term, ...]], Sources]] = {}
 
     # -- level ------------------------------------------------------------------------------------------------
@@ -108,7 +109,10 @@ class OffAnalyser:
         found = []
         first, last = self.loads.ends(channel)
         turned = last, first
-        for (ends, _), others in self._by_ends().items():
+        here: dict[int, tuple[tuple[int, int], dict[str, Part]]] = {}
+        for net in made.nets:
+            here.update(self._by_ends().get(net, {}))
+        for _, (ends, others) in sorted(here.items()):
             if not (all(net in made.nets for net in ends) and any(made.nets[net] for net in ends)):
                 continue
             count = len(others) - (channel.subject in others)
@@ -117,14 +121,20 @@ class OffAnalyser:
                 found.append((ends, next(iter(others.values())), count))
         return found
 
-    def _by_ends(self) -> dict[tuple[tuple[int, int], Hashable], dict[str, Part]]:
-        """The parts of all channels by subject, those with the same output between the same nets together."""
+    def _by_ends(self) -> Mapping[int, Mapping[int, tuple[tuple[int, int], dict[str, Part]]]]:
+        """The outputs at each net: ends and parts of all channels by subject, those with the same output between the
+        same nets together and numbered. Each stands at that of its ends at which fewer stand: many lead to one ground.
+        """
         if self._outputs is None:
-            self._outputs = {}
+            found: dict[tuple[tuple[int, int], Hashable], dict[str, Part]] = {}
             for channel in self.channels:
                 with suppress(Lacking):
                     key = (self.loads.ends(channel), alike(channel.part))
-                    self._outputs.setdefault(key, {})[channel.subject] = channel.part
+                    found.setdefault(key, {})[channel.subject] = channel.part
+            self._outputs = {}
+            crowd = Counter(net for ends, _ in found for net in ends)
+            for number, ((ends, _), parts) in enumerate(found.items()):
+                self._outputs.setdefault(min(ends, key=crowd.__getitem__), {})[number] = ends, parts
         return self._outputs
 
     def levels(
@@ -274,7 +284,8 @@ class OffAnalyser:
         a, b = (trimmed.nets[net] for net in ends)
         still = self._solved(channel, trimmed, vector, temperature, extra(vector))
         short = n.Resistor(OUTPUT, a, b, _CLOSED)
-        shut = self._solved(channel, trimmed, vector, temperature, [*extra(vector), short]).current(OUTPUT)
+        closed = self._solved(channel, trimmed, vector, temperature, [*extra(vector), short])
+        shut = closed.current(OUTPUT)
         left = still.voltage(a) - still.voltage(b)
 
         def found(amps: float) -> Crossing:
@@ -282,26 +293,31 @@ class OffAnalyser:
             # Rounded to what does not depend on where a solution began.
             return Crossing(steady(amps), steady(shut), steady(left), *told)
 
-        low, at_low = 0.0, spare(0.0)
+        # What nothing flows through and what is closed are points of the load too, where its clamp does not matter.
+        low, at_low = 0.0, excess(still) if left >= 0.0 else spare(0.0)
         if at_low <= 0.0:
             raise Lacking(f"{goal.words}: not even without any current", blocked_by="off")
         # Beyond what flows through a closed output nothing is left across it: up to there little bends.
-        high = shut if 0.0 < shut < most else most
-        at_high = spare(high)
+        high, at_high = (shut, excess(closed)) if 0.0 < shut < most else (most, spare(most))
         if at_high >= 0.0 and high < most:
             low, at_low, high, at_high = high, at_high, most, spare(most)
         if at_high >= 0.0:
             return found(most)
-        for _ in range(_HALVINGS):
-            middle = low + (high - low) * at_low / (at_low - at_high)
+        # The line through the two nearest points leads there, where little bends in a step or two.
+        near = sorted([(abs(at_low), low, at_low), (abs(at_high), high, at_high)])
+        for step in range(_HALVINGS):
+            (_, one, at_one), (_, two, at_two) = near[:2]
+            middle = one - at_one * (two - one) / (at_two - at_one) if at_two != at_one else low
+            straight = low < middle < high and step % 3 < 2
+            if not straight:
+                middle = (low + high) / 2.0
             now = spare(middle)
-            if abs(now) <= _CLOSE * abs(goal.limit) or high - low < _CLOSE * most:
+            done = abs(now) <= _CLOSE * abs(goal.limit) or high - low < _CLOSE * most
+            if done or (straight and abs(middle - one) < _CLOSE * most):
                 return found(middle)
-            if now > 0.0:
-                low, at_low, at_high = middle, now, at_high / 2.0
-            else:
-                high, at_high, at_low = middle, now, at_low / 2.0
-        return found(low)
+            low, high = (middle, high) if now > 0.0 else (low, middle)
+            near = sorted([*near, (abs(now), middle, now)])[:2]
+        return found(near[0][1])
 
     def _goal(self, channel: Channel, made: Assembly, receiver: Receiver) -> OffGoal:
         """What a receiver asks for while the output is off."""

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from operator import itemgetter
 from typing import NamedTuple
 
 from isolint.results import MissingFact
@@ -21,29 +22,36 @@ REFERENCE_TEMPERATURE = 25.0
 Make = Callable[[Sequence[float], float], n.Branch]
 
 
+Made = tuple[n.Branch, tuple[int, int]]
+"""A branch with its numbers."""
+
+
 @dataclass(slots=True, eq=False, repr=False)
 class Maker:
     """A branch as a function of the uncertain numbers at the places `uses`, and of temperature where it is `warm`.
 
-    The same numbers give the same branch again, by identity, which the solver recognises.
+    The same numbers give the same branch again, by identity, which the solver recognises. pick: those of a vector.
     """
 
     name: str
     make: Make
     uses: tuple[int, ...] = ()
     warm: bool = False
-    known: dict[tuple[float, ...], tuple[n.Branch, int]] = field(default_factory=dict)
+    known: dict[object, Made] = field(default_factory=dict)
+    pick: Callable[[Sequence[float]], object] = field(init=False)
 
-    def branch(self, vector: Sequence[float], temperature: float, codes: n.Codes) -> tuple[n.Branch, int]:
-        """The branch for a vector and a temperature in degrees Celsius, and its code."""
-        key = tuple([vector[use] for use in self.uses])
-        if self.warm:
-            key = (*key, temperature)
-        found = self.known.get(key)
-        if found is None:
-            made = self.make(vector, temperature)
-            found = self.known[key] = (made, codes.of(made))
+    def __post_init__(self) -> None:
+        self.pick = itemgetter(*self.uses) if self.uses else _nothing
+
+    def made(self, key: object, vector: Sequence[float], temperature: float, codes: n.Codes) -> Made:
+        """The branch for numbers that were not asked for yet, and its numbers."""
+        branch = self.make(vector, temperature)
+        found = self.known[key] = branch, codes.of(branch)
         return found
+
+
+def _nothing(vector: Sequence[float]) -> object:
+    return None
 
 
 class Unmodelled(NamedTuple):
@@ -118,10 +126,18 @@ class Assembly:
     def network(self, vector: Sequence[float], temperature: float, extra: Sequence[n.Branch] = ()) -> n.Network:
         """The solver's network at one choice of the uncertain numbers and one temperature."""
         codes = self.codes
-        made = [maker.branch(vector, temperature, codes) for maker in self.makers]
+        made: list[Made] = []
+        for maker in self.makers:
+            key = maker.pick(vector)
+            if maker.warm:
+                key = key, temperature
+            made.append(maker.known.get(key) or maker.made(key, vector, temperature, codes))
         made.extend((branch, codes.of(branch)) for branch in extra)
-        branches, numbers = zip(*made, strict=True) if made else ((), ())
-        return n.Network(tuple(self.nodes), branches, numbers)
+        if not made:
+            return n.Network(tuple(self.nodes), ())
+        branches, numbers = zip(*made, strict=True)
+        codes_of_all, shapes = zip(*numbers, strict=True)
+        return n.Network(tuple(self.nodes), branches, codes_of_all, shapes)
 
     @property
     def is_warm(self) -> bool:

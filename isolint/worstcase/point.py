@@ -50,15 +50,33 @@ class Point(NamedTuple):
     unknowns: Sequence[float]
     bench: Bench
 
+    def of(
+        self, network: Network, temperature: float, voltages: Sequence[float], amps: Sequence[Sequence[float]]
+    ) -> Point:
+        """This point with another network of its structure, and with what is another there."""
+        return Point(
+            network,
+            temperature,
+            voltages,
+            amps,
+            self.residual,
+            self.iterations,
+            self.structure,
+            self.states,
+            self.unknowns,
+            self.bench,
+        )
+
     def voltage(self, node: int | str) -> float:
         """Voltage of a node, by index or name, against node 0."""
         return self.voltages[node if isinstance(node, int) else self.network.nodes.index(node)]
 
     def current(self, branch: str, pin: str | None = None) -> float:
         """Current of a branch in the direction its class names; for transistors into the pin."""
-        own, values = next(
-            pair for pair in zip(self.network.branches, self.amps, strict=True) if pair[0].name == branch
-        )
+        branches, number = self.network.branches, 0
+        while branches[number].name != branch:
+            number += 1
+        own, values = branches[number], self.amps[number]
         if len(values) == 1:
             return values[0]
         if pin is None:

@@ -14,7 +14,7 @@ from contextlib import contextmanager
 
 from isolint.worstcase.budget import Meter, work_of
 from isolint.worstcase.companion_models import Companion, PortCompanion
-from isolint.worstcase.elimination import solve_dense
+from isolint.worstcase.elimination import Elimination
 from isolint.worstcase.equations import System, assemble
 from isolint.worstcase.network import BipolarBranch, Codes, DiodeBranch, Led, MosBranch, Network, NotSolvable, Port
 from isolint.worstcase.point import Point, no_point, point_of, runaway, unlimited
@@ -133,7 +133,7 @@ class Solver:
         key = (len(network.nodes), network.codes, temperature if network.is_warm else None)
         known = self._known.get(key) if network.codes else None
         if known is not None:
-            return known._replace(network=network, temperature=temperature)
+            return known.of(network, temperature, known.voltages, known.amps)
         last = next((point for point in self._recent if alike(point.network, network)), None)
         work = _work(network, last)
         self.meter.charge(work)
@@ -173,6 +173,7 @@ def _newton(
     for offset, value in enumerate(system.constants):
         x[size + offset] = factor * value
     span = range(size)
+    elimination = Elimination()
     further = 0
     for count in range(most):
         matrix = [row[:] for row in base]
@@ -197,7 +198,7 @@ def _newton(
             if further == _FURTHER or all(abs(residual[i]) <= tolerance * (scale[i] - _FLOOR) for i in span):
                 return count
             further += 1
-        step = solve_dense(matrix, residual, size)
+        step = elimination.solve(matrix, residual, size)
         if step is None:
             return None
         for i in range(linear):

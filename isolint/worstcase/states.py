@@ -47,7 +47,7 @@ class Span(NamedTuple):
 class StateRow(NamedTuple):
     """One state at one temperature: LED current and forward voltage.
 
-    Current out of each port, voltage of each free pin.
+    Current out of each port, voltage of each free pin; none where it was asked for the LED alone.
     """
 
     temperature: float
@@ -131,17 +131,18 @@ class StateAnalyser:
             raise Lacking(f"its drive network has {len(found)} states, more than {MOST_RUNS} are not judged")
         return found
 
-    def runs(self, channel: Channel) -> tuple[StateRun, ...]:
+    def runs(self, channel: Channel, led_alone: bool = False) -> tuple[StateRun, ...]:
         """Every state at worst case but the on state, which the drive itself knows.
 
-        With several ports that one too, first.
+        With several ports that one too, first. led_alone: without what ports and free pins carry and see.
         """
         on = self.drives.on_state(channel)
         states = self.every(channel)
         ports = sum(held.kind == "output" and held.element < 0 for held in channel.drive.boundary)
         marked = [(state, _same_but_peaks(state, on)) for state in states]
         wanted = [pair for pair in marked if ports > 1 or not pair[1]]
-        return tuple(self.run(channel, state, is_on) for state, is_on in sorted(wanted, key=lambda pair: not pair[1]))
+        wanted.sort(key=lambda pair: not pair[1])
+        return tuple(self.run(channel, state, is_on, led_alone) for state, is_on in wanted)
 
     def _leakage(self, net: int) -> Term | None:
         """What an open line leaks, amperes; None where it is not stated or 0."""
@@ -179,11 +180,11 @@ class StateAnalyser:
                 hold_floating(made, f"float of {role}", made.node(net, self.circuit.net_name(net)))
         return made
 
-    def run(self, channel: Channel, state: State, is_on: bool = False) -> StateRun:
+    def run(self, channel: Channel, state: State, is_on: bool = False, led_alone: bool = False) -> StateRun:
         """One state over temperature."""
         made = self.assemble(channel, state)
-        ports = list(made.outputs)
-        pins = [net for net, level in state.items() if level == "hi-z"]
+        ports = [] if led_alone else list(made.outputs)
+        pins = [net for net, level in state.items() if level == "hi-z" and not led_alone]
         led = led_name(channel)
         anode, cathode = made.nets[channel.pins["anode"]], made.nets[channel.pins["cathode"]]
         both_ways = channel.both_ways

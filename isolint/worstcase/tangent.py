@@ -28,7 +28,6 @@ from isolint.worstcase.network import (
     Port,
     Resistor,
     SwitchBranch,
-    VoltageSource,
 )
 from isolint.worstcase.point import Point
 from isolint.worstcase.sparse_factors import Factors, Order
@@ -230,10 +229,20 @@ class Tangent:
             for number, place in own.items()
         ]
         self._leaking = [
-            number
-            for number in structure.carrying
-            if not isinstance(network.branches[number], (Port, CurrentSource, VoltageSource, Resistor, SwitchBranch))
+            number for number in structure.carrying if isinstance(network.branches[number], (BipolarBranch, MosBranch))
         ]
+        self._junctions = [
+            (number, *structure.touched[number])
+            for number in structure.carrying
+            if isinstance(network.branches[number], (Led, DiodeBranch))
+        ]
+        self._following = [
+            (own.number, pin, [pair for pair in zip(own.slots, own.slopes[place], strict=True) if pair[1]])
+            for own in self._companions
+            if not own.is_port
+            for pin, place in own.pins
+        ]
+        self._ports = [(own.number, own.slots[0]) for own in self._companions if own.is_port]
 
     @property
     def order(self) -> Order:
@@ -317,7 +326,7 @@ class Tangent:
         others = [(number, old, new) for number, (old, new) in enumerate(both) if new is not old]
         changed = {number: new for number, old, new in others if new != old}
         if not changed:
-            return point._replace(network=network)
+            return point.of(network, temperature, point.voltages, point.amps)
         right = [0.0] * self.size
         amps = list(map(list, point.amps))
         for number, branch in changed.items():
@@ -335,7 +344,7 @@ class Tangent:
         moved = self._factors.solved(right)
         self._currents(moved, amps)
         voltages = list(map(add, point.voltages, moved))
-        return point._replace(network=network, voltages=voltages, amps=amps)
+        return point.of(network, temperature, voltages, amps)
 
     def _shift(self, number: int, branch: Branch, right: list[float], amps: list[list[float]]) -> None:
         """What a changed linear branch adds to the right side, and to its own current."""
@@ -362,14 +371,14 @@ class Tangent:
             amps[number][0] += (moved[a] - moved[b]) * siemens
         for number, place, sign in self._delivering:
             amps[number][0] += sign * moved[place]
-        for own in self._companions:
-            if own.is_port:
-                amps[own.number][0] += moved[own.slots[0]]
-                continue
-            for pin, place in own.pins:
-                total = 0.0
-                for slot, value in zip(own.slots, own.slopes[place], strict=True):
-                    total += value * moved[slot]
-                amps[own.number][pin] += total
+        for number, slot in self._ports:
+            amps[number][0] += moved[slot]
+        for number, pin, beside in self._following:
+            total = 0.0
+            for slot, value in beside:
+                total += value * moved[slot]
+            amps[number][pin] += total
+        for number, a, b in self._junctions:
+            amps[number][0] += LEAKAGE * (moved[a] - moved[b])
         for number in self._leaking:
             add_leakage(self._branches[number], moved, amps[number])

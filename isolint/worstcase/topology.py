@@ -22,8 +22,11 @@ from isolint.worstcase.network import (
     Resistor,
     SwitchBranch,
     VoltageSource,
+    is_wire,
     nodes_of,
+    shape_of,
 )
+from isolint.worstcase.network import inner_ohms as inner_ohms
 
 
 class Step(NamedTuple):
@@ -64,38 +67,11 @@ class Structure(NamedTuple):
 
 def alike(one: Network, other: Network) -> bool:
     """Whether the structure of one network serves the other: the same kinds of branches between the same nodes."""
-    return (
-        len(one.branches) == len(other.branches)
-        and len(one.nodes) == len(other.nodes)
-        and all(a is b or _branch_key(a) == _branch_key(b) for a, b in zip(one.branches, other.branches, strict=True))
-    )
-
-
-def _branch_key(branch: Branch) -> tuple[object, ...]:
-    if isinstance(branch, (Resistor, SwitchBranch)):
-        return (type(branch), branch.a, branch.b, is_wire(branch))
-    if isinstance(branch, (BipolarBranch, MosBranch)):
-        return (type(branch), *nodes_of(branch), inner_ohms(branch))
-    return (type(branch), *nodes_of(branch))
-
-
-def inner_ohms(branch: Branch) -> tuple[float | None, ...]:
-    """The resistance inside a transistor before each pin in pin order, None where the pin is the intrinsic one."""
-    values: tuple[float, ...]
-    if isinstance(branch, BipolarBranch):
-        values = (branch.device.RC, branch.device.RB, branch.device.RE)
-    elif isinstance(branch, MosBranch):
-        values = (branch.device.RD, 0.0, branch.device.RS)
-    else:
-        values = ()
-    return tuple(value or None for value in values)
-
-
-def is_wire(branch: Branch) -> bool:
-    """Whether the branch fixes the voltage between its nodes."""
-    if isinstance(branch, Resistor):
-        return branch.ohms == 0.0
-    return isinstance(branch, VoltageSource) or (isinstance(branch, SwitchBranch) and branch.device.ohms == 0.0)
+    if len(one.branches) != len(other.branches) or len(one.nodes) != len(other.nodes):
+        return False
+    if one.shapes and other.shapes:
+        return one.shapes == other.shapes
+    return all(a is b or shape_of(a) == shape_of(b) for a, b in zip(one.branches, other.branches, strict=True))
 
 
 def analyse(network: Network) -> Structure:

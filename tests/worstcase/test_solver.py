@@ -18,7 +18,7 @@ def numbered(solver: Solver, network: Network, suffix: str = "") -> Network:
     """The network with a code for each branch, its branches and nodes renamed by a suffix."""
     branches = tuple(branch._replace(name=branch.name + suffix) for branch in network.branches)
     nodes = ("0", *(node + suffix for node in network.nodes[1:]))
-    return Network(nodes, branches, tuple(map(solver.codes.of, branches)))
+    return Network(nodes, branches, tuple(solver.codes.of(branch)[0] for branch in branches))
 
 
 def has_led(network: Network) -> bool:
@@ -63,7 +63,7 @@ def test_another_value_node_or_temperature_is_another_network(solved: list[Netwo
     ]
     found = []
     for branches in cases:
-        network = Network(("0", "A", "B"), branches, tuple(map(solver.codes.of, branches)))
+        network = Network(("0", "A", "B"), branches, tuple(solver.codes.of(branch)[0] for branch in branches))
         found += [solver.solve(network, temperature) for temperature in (25.0, 85.0)]
     # What is linear has the same point at any temperature.
     assert (len(solved), len(found)) == (5, 10)
@@ -115,7 +115,7 @@ def test_the_memory_of_a_solver_is_bounded(monkeypatch: pytest.MonkeyPatch) -> N
     solver = Solver()
     for ohms in range(1, 40):
         branches: tuple[Branch, ...] = (VoltageSource("V", 1, 0, 1.0), Resistor("R", 1, 0, float(ohms)))
-        network = Network(("0", "A"), branches, tuple(map(solver.codes.of, branches)))
+        network = Network(("0", "A"), branches, tuple(solver.codes.of(branch)[0] for branch in branches))
         assert solver.solve(network, 25.0).current("R") == pytest.approx(1.0 / ohms)
         assert len(solver._known) <= 10
 
