@@ -326,6 +326,15 @@ def show_beside(value: float, limit: float, unit: str) -> tuple[str, str]:
     return show(value, unit), show(limit, unit)
 
 
+def show_share(value: float) -> str:
+    """Show what is available over what is required with two decimals, or with as many as tell it from 1: 0.998."""
+    for decimals in (2, 3, 4, 5, 6):
+        text = f"{value:.{decimals}f}"
+        if float(text) != 1.0 or value == 1.0:
+            return text
+    return f"{value:.2f}"
+
+
 def show_number(value: float | None, digits: int = 6) -> str:
     """Show a plain number with `digits` significant digits, without a unit, as formulas need it."""
     if value is None or math.isnan(value):

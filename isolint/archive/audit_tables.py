@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator
-from typing import Final, NamedTuple
+from typing import Final
 
 from isolint.archive.gathering import Board, Row
 from isolint.archive.root_causes import Cause
 from isolint.archive.store import Unit
+from isolint.archive.worst_case import corner_of, deciding, quantities
 from isolint.reports.escape import csv_cell
 from isolint.reports.wording import accepted
-from isolint.results import Evidence, Result
+from isolint.results import Result
 
 Cell = str | int | float | None
 
@@ -26,27 +27,6 @@ HEADS: Final = {
     "files": "root,path,state,reason,size,digest",
 }
 """The columns of each table."""
-
-
-class Quantity(NamedTuple):
-    """One line of the worst-case table."""
-
-    subject: str
-    item: str
-    parameter: str
-    unit: str
-    least: float | None
-    nominal: float | None
-    most: float | None
-    limit_kind: str
-    limit: float
-    margin: float | None
-    required: float | None
-    corner: str
-    method: str
-    source: str
-    kind: str
-    rule: str
 
 
 def line(cells: Iterable[Cell]) -> str:
@@ -105,55 +85,6 @@ def _result(result: Result) -> Iterator[Cell]:
     found = deciding(result)
     yield None if result.measure is None else result.measure.value
     yield "" if found is None else found.unit
-    yield "" if found is None else corner_of(found)
+    yield "" if found is None else corner_of(result, found)
     yield result.fingerprint
     yield accepted(result)
-
-
-def deciding(result: Result) -> Evidence | None:
-    """The number that a verdict compares with a limit."""
-    return next((evidence for evidence in result.evidence if evidence.limit is not None), None)
-
-
-def corner_of(evidence: Evidence) -> str:
-    """The corner at the end that decides."""
-    if evidence.limit is None:
-        return ""
-    return evidence.corners.get("min" if evidence.limit.sense == "at_least" else "max", "")
-
-
-def quantities(results: Iterable[Result]) -> Iterator[Quantity]:
-    """The worst-case table: every number that was held against a limit, passes too."""
-    for result in results:
-        if result.kind not in ("pass", "fail", "open"):
-            continue
-        for evidence in result.evidence:
-            if evidence.limit is None:
-                continue
-            own = evidence is deciding(result) and result.margin is not None
-            corner = corner_of(evidence)
-            yield Quantity(
-                result.subject,
-                evidence.name,
-                evidence.symbol,
-                evidence.unit,
-                evidence.min,
-                evidence.nominal,
-                evidence.max,
-                evidence.limit.sense.replace("_", " "),
-                evidence.limit.value,
-                result.margin.value if own and result.margin is not None else None,
-                result.margin.required if own and result.margin is not None else None,
-                corner,
-                f"extreme value{', solved at the corner' if corner else ''}",
-                evidence.source or _sources(result),
-                result.kind,
-                result.rule,
-            )
-
-
-def _sources(result: Result) -> str:
-    """Where the other numbers of a verdict come from, its limit too: those that are named, else what was assumed."""
-    named = [evidence.source for evidence in result.evidence if evidence.source]
-    assumed = [f"{each.name}: {each.origin}" for each in result.assumptions]
-    return "; ".join(dict.fromkeys(named or assumed))

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from isolint.archive import pieces
-from isolint.archive.audit_tables import corner_of, deciding, quantities
 from isolint.archive.gathering import Board
-from isolint.archive.pieces import code, number, table, words
+from isolint.archive.pieces import beside, code, number, table, words
 from isolint.archive.unit import Doc
+from isolint.archive.worst_case import corner_of, deciding, quantities
 from isolint.drawn import ChannelSheet
 from isolint.reports import summary
 from isolint.reports.barrier_page import barrier_parts
@@ -22,6 +22,9 @@ SEEN_ONLY = (
     "A netlist says nothing of layout: creepage and clearance on the board, slots, pads, heat of neighbours, the part "
     "that was really fitted. They can't be known from here."
 )
+
+NO_CORNER = "worst ends of all that is stated and assumed"
+"""Said of a number that no corner of tolerances was solved for."""
 
 
 def render(board: Board, run: Mapping[str, str]) -> str:
@@ -136,7 +139,8 @@ def _bars(subject: str, results: Sequence[Result]) -> Iterator[str]:
         assert result.margin is not None
         found = deciding(result)
         name = f"{result.rule}{f' {result.role}' if result.role else ''}"
-        rows.append((name, result.margin.value, result.margin.required, "" if found is None else corner_of(found)))
+        corner = "" if found is None else corner_of(result, found)
+        rows.append((name, result.margin.value, result.margin.required, corner or NO_CORNER))
     if rows:
         yield pieces.bars(rows, f"margins of {subject} against what is required")
 
@@ -146,12 +150,14 @@ def _worst_case(doc: Doc) -> Iterator[str]:
     rows = []
     for each in quantities(doc.report.results):
         unit = each.unit
-        margin = "-" if each.margin is None else number(each.margin, "1")
-        limit = f'<span class="w">{html(each.limit_kind)} {number(each.limit, unit)}</span>'
-        ends = (number(each.least, unit), number(each.nominal, unit), number(each.most, unit))
+        held, limit = beside(each.held, each.limit, unit)
+        ends = (held if end is each.held else number(end, unit) for end in (each.least, each.nominal, each.most))
+        margin, _ = beside(each.margin, each.required or 1.0, "1")
         parameter = html(f"{each.item} {each.parameter}".strip())
-        about = (html(each.kind), html(each.corner) or "-", html(each.method), html(each.source) or "-")
-        rows.append((html(each.subject), parameter, *ends, limit, margin, *about))
+        told = f'<span class="w">{html(each.limit_kind)} {limit}</span>'
+        corner = each.corner or ("nominal values" if "nominal" in each.item else NO_CORNER)
+        about = (html(each.verdict), html(corner), html(each.method), html(each.source) or "-")
+        rows.append((html(each.subject), parameter, *ends, told, margin, *about))
     yield "<h2>Worst-case table</h2>"
     if rows:
         yield table("Every number that was held against a limit", heads, rows, (2, 3, 4, 6))

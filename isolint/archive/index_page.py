@@ -8,7 +8,7 @@ from typing import NamedTuple
 from isolint.archive import pieces
 from isolint.archive.board_page import run_table
 from isolint.archive.gathering import GROUPS, Row, page_of
-from isolint.archive.pieces import code, number, table
+from isolint.archive.pieces import beside, code, table
 from isolint.archive.root_causes import Cause, Wanted
 from isolint.reports.escape import html
 from isolint.reports.summary import plural
@@ -131,7 +131,7 @@ def _boards(rows: Sequence[Row], at: int, pages: int) -> Iterator[str]:
                 _link(row.root, row.path),
                 f'<span class="w">{row.group}</span>',
                 *map(str, (row.fails, row.opens, row.waived, row.channels, row.judged)),
-                number(row.worst, "1"),
+                beside(row.worst, 1.0, "1")[0],
                 f'<span class="w">{html(row.worst_rule) or "-"}</span>',
                 html(_remark(row)),
             )

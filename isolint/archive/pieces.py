@@ -12,10 +12,11 @@ import math
 from collections.abc import Iterable, Sequence
 from typing import Final
 
+from isolint.reports.barrier_page import cell
 from isolint.reports.escape import html, terminal
 from isolint.reports.safety import CAUTION
 from isolint.reports.svg import RED, text, wire
-from isolint.units import show
+from isolint.units import show, show_beside
 
 STYLE: Final = """
 body { font: 15px/1.45 sans-serif; max-width: 76rem; margin: 1.5rem auto; padding: 0 1rem }
@@ -25,9 +26,9 @@ h2 { font-size: 1.15rem; margin-top: 2.2rem; border-top: 2px solid #000; padding
 h3 { font-size: 1rem; margin: 1.4rem 0 .4rem }
 table { border-collapse: collapse; width: 100%; margin: .6rem 0 }
 caption { text-align: left; font-weight: bold; padding: .2rem 0 }
-th, td { border: 1px solid #777; padding: .2rem .45rem; text-align: left; vertical-align: top; overflow-wrap: anywhere }
-th { background: #ececec; overflow-wrap: normal } .w { white-space: nowrap }
-td.n { text-align: right; white-space: nowrap }
+th, td { border: 1px solid #777; padding: .2rem .45rem; text-align: left; vertical-align: top }
+th { background: #ececec } .w, td.n { white-space: nowrap } td.n { text-align: right }
+td.long { overflow-wrap: anywhere }
 td.net, td.name, code, pre { font-family: monospace }
 pre { white-space: pre-wrap; overflow-wrap: anywhere; font-size: .85rem; border: 1px solid #777; padding: .5rem }
 a { color: #003a8c } a:visited { color: #4b1a6b }
@@ -42,6 +43,7 @@ nav { margin: .6rem 0 }
 @media print {
   body { max-width: none; margin: 0; font-size: 11px } h2, h3 { break-after: avoid }
   svg, tr { break-inside: avoid } .filter, nav { display: none } thead { display: table-header-group }
+  th, td { padding: .1rem .25rem } .wide { font-size: 9px }
 }
 """.strip()
 
@@ -85,7 +87,7 @@ _POLICY: Final = (
     f"default-src 'none'; style-src 'unsafe-inline'; script-src 'sha256-{_HASH}'; base-uri 'none'; form-action 'none'"
 )
 _WIDTH = 620
-_NAMES = 210
+_NAMES = 280
 
 
 def page(title: str, body: Iterable[str], script: bool = False) -> str:
@@ -104,11 +106,13 @@ def page(title: str, body: Iterable[str], script: bool = False) -> str:
 def table(caption: str, heads: Sequence[str], rows: Iterable[Sequence[str]], numbers: Sequence[int] = (),
           sorts: bool = False) -> str:  # fmt: skip
     """A table of cells that are HTML already. numbers: the columns that stand to the right."""
-    lines = [f"<table{' data-sorts' if sorts else ''}><caption>{html(caption)}</caption>"]
+    wide = ' class="wide"' if len(heads) > 9 else ""
+    lines = [f"<table{wide}{' data-sorts' if sorts else ''}><caption>{html(caption)}</caption>"]
     named = "".join(f'<th scope="col">{html(head)}</th>' for head in heads)
     lines.append(f"<thead><tr>{named}</tr></thead><tbody>")
+    most = 40 if len(heads) <= 6 else 28
     for row in rows:
-        cells = "".join(f'<td class="n">{c}</td>' if at in numbers else f"<td>{c}</td>" for at, c in enumerate(row))
+        cells = "".join(cell(each, "n" if at in numbers else "", most) for at, each in enumerate(row))
         lines.append(f"<tr>{cells}</tr>")
     return "\n".join([*lines, "</tbody></table>"])
 
@@ -128,6 +132,14 @@ def number(value: float | None, unit: str) -> str:
     return html("-" if value is None or not math.isfinite(value) else show(value, unit))
 
 
+def beside(value: float | None, limit: float, unit: str) -> tuple[str, str]:
+    """A quantity and its limit, with as many digits as tell them apart."""
+    if value is None or not math.isfinite(value):
+        return "-", number(limit, unit)
+    one, other = show_beside(value, limit, unit)
+    return html(one), html(other)
+
+
 def bars(rows: Sequence[tuple[str, float, float, str]], label: str) -> str:
     """Margins as bars against what is required: name, margin over required, corner. A short one is said in words."""
     height = 30 * len(rows) + 24
@@ -143,14 +155,14 @@ def bars(rows: Sequence[tuple[str, float, float, str]], label: str) -> str:
         y = 20 + 30 * at
         short = value < required
         fill, edge = ("#fff", RED) if short else ("#bbb", "#000")
-        shown = f"{show(value, '1')} of {show(required, '1')}{' SHORT' if short else ''}"
-        out.append(text(0, y + 11, _cut(name, 31), 11))
+        shown = f"{' of '.join(show_beside(value, required, '1'))}{' SHORT' if short else ''}"
+        out.append(text(0, y + 11, _cut(name, 42), 11))
         out.append(
             f'<rect x="{_NAMES}" y="{y}" width="{max(1.0, length * scale):.1f}" height="14" fill="{fill}" '
             f'stroke="{edge}" stroke-width="{2.5 if short else 1}"/>'
         )
         out.append(text(_NAMES + max(length * scale, scale) + 6, y + 11, shown, 11, bold=short))
-        out.append(text(_NAMES, y + 24, _cut(corner, 88), 9))
+        out.append(text(_NAMES, y + 24, _cut(corner, 112), 9))
         # Only beside the bar, so that the corner below it can be read.
         out.append(wire(limit, y - 3, limit, y + 15, 2, "#000"))
     out.append(text(limit, 12, " required", 10))

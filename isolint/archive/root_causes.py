@@ -137,5 +137,5 @@ def _keys(board: Board, result: Result, models: dict[str, str], block: Block | N
         yield "missing fact", key, key
     for assumption in result.assumptions[:1]:
         name = _ELEMENT.sub("*", assumption.name)
-        yield "assumption", name, name
+        yield "assumption", name, name.replace("*", "a part")
     yield "rule", result.rule, result.rule

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 
 from isolint.checking.calculation import loaded
 from isolint.checking.context import Context
+from isolint.checking.load_drawing import INPUT, hanging
 from isolint.checking.preconditions import use_of
 from isolint.drawn import ChannelSheet, DrawnElement, NetLevel, NetworkSheet
 from isolint.errors import FAULTS, itself_failed
@@ -24,7 +25,6 @@ from isolint.worstcase.solve import Point, solve
 from isolint.worstcase.uncertain import Lacking
 
 _UNITS = {"R": "ohm", "C": "F", "L": "H", "V": "V", "I": "A"}
-_INPUT = ("anode", "cathode")
 _PINS: dict[type, str] = {n.BipolarBranch: "collector", n.MosBranch: "drain"}
 
 
@@ -44,7 +44,7 @@ def channel_sheet(context: Context, channel: Channel) -> ChannelSheet:
 
 
 def _drive(context: Context, channel: Channel) -> tuple[NetworkSheet, tuple[float, ...]]:
-    ends = [(role, net) for role, net in channel.pins.items() if role in _INPUT]
+    ends = [(role, net) for role, net in channel.pins.items() if role in INPUT]
     elements = channel.drive.elements
     try:
         drive = context.analysis.drive(channel)
@@ -64,15 +64,18 @@ def _drive(context: Context, channel: Channel) -> tuple[NetworkSheet, tuple[floa
 
 
 def _load(context: Context, channel: Channel) -> NetworkSheet:
-    ends = [(role, net) for role, net in channel.pins.items() if role not in _INPUT]
+    ends = [(role, net) for role, net in channel.pins.items() if role not in INPUT]
     elements = channel.load.elements
     use = use_of(context, channel)
     if use:
         return _network(context, elements, channel, "output", ends, why=f"its output is used as {use}, not as a switch")
     try:
+        if not channel.part.kind.output.conducts:
+            return _hanging(context, channel)
         load = loaded(context, channel)
         if load is None:
-            return _network(context, elements, channel, "output", ends)
+            why = "its record guarantees no low level, so its current is not known"
+            return _network(context, elements, channel, "output", ends, why=why)
         bound = load.required.high
         _, point = context.analysis.loads().at(channel, load, bound)
     except (Lacking, OverBudget) as reason:
@@ -84,6 +87,19 @@ def _load(context: Context, channel: Channel) -> NetworkSheet:
     corner = f"{load.receiver.words}: {bound.corner}"
     found = _network(context, elements, channel, "output", ends, (load.assembly, point), corner)
     return _with_current(found, _current(point, OUTPUT))
+
+
+def _hanging(context: Context, channel: Channel) -> NetworkSheet:
+    """What an output switches or drives, with the loads that only the settings know, before the output."""
+    found = hanging(context, channel)
+    ends = [("", net) for net in found.ends]
+    sheet = _network(context, found.elements, channel, "output", ends, corner=found.words)
+    *others, own = sheet.elements
+    known = {level.name for level in sheet.nets}
+    beyond = dict.fromkeys(net for load in found.loads for net in load.nets if net not in known)
+    return sheet._replace(
+        nets=(*sheet.nets, *(NetLevel(net, None) for net in beyond)), elements=(*others, *found.loads, own)
+    )
 
 
 def _network(

@@ -21,7 +21,7 @@ from isolint.errors import Place
 from isolint.interfaces.entities import Barrier, Bridge, Join, Part
 from isolint.parts import PartRecord
 from isolint.results import BarrierSheet, Crossing, CrossingKind, Inventory, Remark, Result, told_of_crashes
-from isolint.units import show
+from isolint.units import show, show_share
 
 _RATINGS = (
     ("standard", ""),
@@ -223,7 +223,7 @@ def _weakest_marked(crossings: Iterable[Crossing], rows: Sequence[Held]) -> Iter
     for crossing in crossings:
         own = first is not None and set(crossing.name.split(", ")) & set(first.by.partition(" (")[0].split(", "))
         if first is not None and own:
-            number = "not known" if first.margin is None else f"{first.margin:.2f}"
+            number = "not known" if first.margin is None else show_share(first.margin)
             yield crossing._replace(weakest=f"weakest: {first.name} {number}")
         else:
             yield crossing

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Sequence
 
 from isolint.amount_held import Held
@@ -10,6 +11,7 @@ from isolint.reports.escape import html, log_lines, terminal
 from isolint.reports.safety import CAUTION
 from isolint.reports.summary import plural
 from isolint.results import BarrierSheet, Crossing, CrossingKind, Inventory, Remark, SideRecord
+from isolint.units import show_share
 
 GROUPS: Sequence[tuple[CrossingKind, str]] = (
     ("part", "barrier parts"),
@@ -42,12 +44,14 @@ def render(inventory: Inventory) -> str:
     return log_lines("".join(f"{terminal(line)}\n" for line in lines))
 
 
+_TAG = re.compile(r"<[^>]*>")
+_ENTITY = re.compile(r"&[a-z0-9#]+;")
 _HEADS = ("amount", "required", "offered", "margin", "verdict", "by", "row")
 
 
 def held_cells(row: Held) -> tuple[str, ...]:
     """One amount of a barrier in words, a column each."""
-    margin = "-" if row.margin is None else f"{row.margin:.2f}"
+    margin = "-" if row.margin is None else show_share(row.margin)
     by = f"{row.by}, {row.key}" if row.key else row.by
     return row.name, row.required, row.offered, margin, row.verdict, by, row.row
 
@@ -122,7 +126,7 @@ body { color: #000; background: #fff }
 h1 { font-size: 1.4rem } h2 { font-size: 1.15rem; margin-top: 2.2rem; border-top: 2px solid #000; padding-top: .6rem }
 table { border-collapse: collapse; width: 100%; margin: .6rem 0 } caption { text-align: left; font-weight: bold }
 th, td { border: 1px solid #777; padding: .25rem .5rem; text-align: left; vertical-align: top }
-td.net, td.name { font-family: monospace; overflow-wrap: anywhere }
+td.net, td.name { font-family: monospace } td.long { overflow-wrap: anywhere }
 .mark { font-weight: bold } .fails { border-left: 6px solid #000; padding-left: .6rem; margin: .3rem 0 }
 .caution { border: 2px solid #000; padding: .6rem .8rem; margin: 1.5rem 0 }
 svg { max-width: 100%; height: auto }
@@ -178,8 +182,8 @@ def _sides_table(sides: Iterable[SideRecord]) -> Iterator[str]:
     for side in sides:
         kind = side.kind or "not stated"
         cells = (side.reference or "none", " ".join(side.bonded) or "-", " ".join(side.supplies) or "none", kind)
-        row = "".join(f"<td>{html(cell)}</td>" for cell in (*cells, str(side.elements), str(side.nets)))
-        yield f'<tr><td class="name">{html(side.name)}</td>{row}</tr>'
+        row = "".join(cell(html(words)) for words in (*cells, str(side.elements), str(side.nets)))
+        yield f"<tr>{cell(html(side.name), 'name')}{row}</tr>"
     yield "</table>"
 
 
@@ -189,7 +193,7 @@ def _held_table(barrier: BarrierSheet) -> Iterator[str]:
     yield "<table><caption>Strength, weakest first</caption>"
     yield f"<tr>{''.join(f'<th>{head}</th>' for head in _HEADS)}</tr>"
     for row in barrier.held:
-        cells = "".join(f"<td>{html(cell)}</td>" for cell in held_cells(row))
+        cells = "".join(cell(html(words)) for words in held_cells(row))
         yield f"<tr>{cells}</tr>"
     yield "</table>"
     yield from (f"<p>{html(note)}</p>" for note in barrier.notes)
@@ -205,14 +209,22 @@ def _crossings(crossings: Sequence[Crossing], sides: tuple[str, str]) -> Iterato
     yield f"<tr>{''.join(f'<th>{html(head)}</th>' for head in heads)}</tr>"
     order = [kind for kind, _ in GROUPS]
     for crossing in sorted(crossings, key=lambda crossing: order.index(crossing.kind)):
-        nets = "".join(f'<td class="net">{html(" ".join(names)) or "-"}</td>' for names in crossing.ends)
+        nets = "".join(cell(html(" ".join(names)) or "-", "net") for names in crossing.ends)
         details = "<br>".join(map(html, (*filter(None, (crossing.weakest,)), *crossing.details)))
         remarks = "".join(map(_remark, crossing.remarks))
         yield (
-            f'<tr><td>{html(headings[crossing.kind])}</td><td class="name">{html(crossing.name)}</td>'
-            f"<td>{html(crossing.what)}</td>{nets}<td>{details}{remarks}</td></tr>"
+            f"<tr><td>{html(headings[crossing.kind])}</td>{cell(html(crossing.name), 'name')}"
+            f"{cell(html(crossing.what))}{nets}{cell(details + remarks)}</tr>"
         )
     yield "</table>"
+
+
+def cell(inner: str, kind: str = "", most: int = 28) -> str:
+    """A cell of HTML. Only one that holds a word of more than so many characters may be broken anywhere, since columns
+    that may be are narrowed until short words are."""
+    long = max(map(len, _ENTITY.sub("x", _TAG.sub(" ", inner)).split()), default=0) > most
+    named = " ".join(filter(None, (kind, "long" if long else "")))
+    return f'<td class="{named}">{inner}</td>' if named else f"<td>{inner}</td>"
 
 
 def _remark(remark: Remark) -> str:

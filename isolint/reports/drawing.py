@@ -15,6 +15,7 @@ from isolint.reports.safety import CAUTION
 from isolint.reports.summary import plural
 from isolint.reports.svg import RED, packed, shortened, text, wire, wrapped
 from isolint.results import BarrierSheet, Crossing, Inventory, Remark, SideRecord
+from isolint.units import show_share
 
 WIDTH = 1000
 _MIDDLE = WIDTH // 2
@@ -119,7 +120,7 @@ def panel(barrier: BarrierSheet, one: SideRecord | None, other: SideRecord | Non
     if barrier.held:
         texts.append(("strength, weakest first:", False))
     for row in barrier.held:
-        margin = "" if row.margin is None else f" (margin {row.margin:.2f})"
+        margin = "" if row.margin is None else f" (margin {show_share(row.margin)})"
         told = (
             f"{row.name}: {row.required} required, {row.offered} offered by {row.by}{margin}, {row.verdict}; {row.row}"
         )

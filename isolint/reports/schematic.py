@@ -119,13 +119,18 @@ def _element(element: DrawnElement, x: int, rows: dict[str, int], joined: dict[s
             yield text(place + 2, middle - 15 if y < middle else middle + 23, letter, 9)
     words = [element.name, element.what, "" if element.amps is None else show(element.amps + 0.0, "A")]
     at = middle - 8
-    offset = 16 if len(places) < 3 else 7 * len(places)
+    offset = max(16, _half(element.letter, len(places)) + 5)
     for number, word in enumerate(word for word in words if word):
         yield text(x + offset, at + 12 * number, shortened(word, _WORDS), 10, bold=number == 0)
 
 
 def _spread(x: int, number: int) -> list[int]:
     return [x + round((at - (number - 1) / 2) * 13) for at in range(number)]
+
+
+def _half(letter: str, pins: int) -> int:
+    """Half the width of a box."""
+    return max(11, 7 * pins, 4 * len(letter) if letter == "load" else 0)
 
 
 def _symbol(element: DrawnElement, x: int, y: int, downwards: bool, pins: int) -> Iterator[str]:
@@ -149,7 +154,7 @@ def _symbol(element: DrawnElement, x: int, y: int, downwards: bool, pins: int) -
         box = f'<rect x="{x - 6}" y="{y - 13}" width="12" height="26"'
         yield f'{box} fill="{fill}" stroke="{_INK}" stroke-width="1.4"/>'
         return
-    half = max(11, 7 * pins)
+    half = _half(letter, pins)
     corner = 11 if letter in "VIQMJ" else 0
     yield (
         f'<rect x="{x - half}" y="{y - 11}" width="{2 * half}" height="22" rx="{corner}" fill="#fff" '

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from isolint.reports.escape import terminal, terminal_lines
 from isolint.results import Assumption, Evidence, MissingFact, Result
-from isolint.units import show
+from isolint.units import show, show_beside
 
 
 def label(result: Result) -> str:
@@ -29,7 +29,7 @@ def details(result: Result) -> Iterator[str]:
     for evidence in result.evidence:
         yield from evidence_lines(evidence)
     if result.margin is not None:
-        yield f"margin: {show(result.margin.value, '1')}, required {show(result.margin.required, '1')}"
+        yield "margin: {}, required {}".format(*show_beside(*result.margin, "1"))
     for assumption in result.assumptions:
         yield f"assumed: {_assumption(assumption)}"
     for missing in result.missing:
@@ -44,10 +44,16 @@ def evidence_lines(evidence: Evidence) -> Iterator[str]:
     """The interval against its limit; then the formula, the corner that decides, the source, each on its own line."""
     name = " ".join(part for part in (evidence.name, evidence.symbol) if part)
     ends = (("min", evidence.min), ("nominal", evidence.nominal), ("max", evidence.max))
-    values = ", ".join(f"{end} {show(value, evidence.unit)}" for end, value in ends if value is not None)
+    shown = {end: show(value, evidence.unit) for end, value in ends if value is not None}
     limit = ""
     if evidence.limit is not None:
-        limit = f"; {evidence.limit.sense.replace('_', ' ')} {show(evidence.limit.value, evidence.unit)}"
+        told = show(evidence.limit.value, evidence.unit)
+        (held,) = _deciding_ends(evidence)
+        number = dict(ends)[held]
+        if number is not None:
+            shown[held], told = show_beside(number, evidence.limit.value, evidence.unit)
+        limit = f"; {evidence.limit.sense.replace('_', ' ')} {told}"
+    values = ", ".join(f"{end} {text}" for end, text in shown.items())
     yield terminal(f"{name}: {values or 'unknown'}{limit}")
     if evidence.formula:
         yield f"  {terminal(evidence.formula)}"

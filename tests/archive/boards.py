@@ -38,7 +38,9 @@ QUICK = ("led-unlimited", "ground-tie", "load-missing", "led-reversed", "supply-
 
 
 def archive(folder: Path, number: int, slugs: tuple[str, ...] = ()) -> Archive:
-    """Make an archive of so many boards, with damage and doubles besides."""
+    """Make an archive of so many boards, with damage and doubles besides. Beyond as many as there are examples, boards
+    stand again in another folder under another name, as old archives keep them: each is found in its own place, and
+    judging all of them takes no longer than judging the examples."""
     made = Archive(folder)
     shutil.copytree(RULES / "parts", folder / "parts")
     settings = (RULES / "isolint.toml").read_text(encoding="utf-8")
@@ -46,7 +48,7 @@ def archive(folder: Path, number: int, slugs: tuple[str, ...] = ()) -> Archive:
     made.states |= {path.relative_to(folder).as_posix(): "other" for path in folder.rglob("*.toml")}
     drawn = examples(slugs)
     for at in range(number):
-        _board(made, drawn[at % len(drawn)], at)
+        _board(made, drawn[at % len(drawn)], at, at % len(drawn))
     first = next(iter(made.boards))
     for at in range(max(1, number // 20)):
         path = f"again{at}/{os.path.basename(first)}"
@@ -61,9 +63,9 @@ def archive(folder: Path, number: int, slugs: tuple[str, ...] = ()) -> Archive:
     return made
 
 
-def _board(made: Archive, source: Path, at: int) -> None:
-    """A board in a folder of its own, in one of three ways: as it is, its models apart, all of it a block that is
-    called; under one of several endings."""
+def _board(made: Archive, source: Path, at: int, number: int) -> None:
+    """A board in a folder of its own, in one of three ways by its number: as it is, its models apart, all of it a block
+    that is called; under one of several endings."""
     text = source.read_text(encoding="utf-8")
     ending = ("cir", "sp", "txt", "cir", "net")[at % 5]
     inner = source.parent.relative_to(RULES).parts[1:]
@@ -73,15 +75,15 @@ def _board(made: Archive, source: Path, at: int) -> None:
     _neighbours(made, source, path)
     lines = text.rstrip("\n").split("\n")
     models = [line for line in lines if line.lower().startswith(".model ")]
-    if models and at % 3 == 1 and not any(line.startswith("+") for line in lines):
+    if models and number % 3 == 1 and not any(line.startswith("+") for line in lines):
         # The place of each card stays: what is included stands where the first model stood.
         (folder / "models.lib").write_text("* models apart\n" + "\n".join(models) + "\n", encoding="utf-8")
         made.states[(folder / "models.lib").relative_to(made.folder).as_posix()] = "library"
         lines = [line if line not in models else "*" for line in lines]
         lines.append(".include models.lib")
-    if at % 3 == 2 and not (source.parent / "isolint.toml").exists():
+    if number % 3 == 2 and not (source.parent / "isolint.toml").exists():
         lines = as_block(lines)
-    lines.append(f"* board {at} of an archive, invented")
+    lines.append(f"* board {number} of an archive, invented")
     path.write_text("\n".join(lines) + "\n", encoding="utf-8")
     made.boards[path.relative_to(made.folder).as_posix()] = path.read_text(encoding="utf-8")
 

@@ -117,6 +117,37 @@ def test_lines_are_filtered_and_sorted(browser: Any, folder: Path) -> None:
         assert watched.said == []
 
 
+BROKEN = """() => {
+  const found = [], walker = document.createTreeWalker(document.querySelector("main"), NodeFilter.SHOW_TEXT);
+  while (walker.nextNode()) {
+    const node = walker.currentNode;
+    if (node.parentElement.closest("svg, pre, td.long")) continue;
+    for (const word of node.data.matchAll(/[A-Za-z0-9_]+/g)) {
+      const range = document.createRange();
+      range.setStart(node, word.index);
+      range.setEnd(node, word.index + word[0].length);
+      const tops = new Set([...range.getClientRects()].map(each => Math.round(each.top)));
+      if (word[0].length <= 16 && tops.size > 1) found.push(word[0]);
+    }
+  }
+  return found;
+}"""
+
+
+@pytest.mark.parametrize(("media", "width"), [("screen", 1250), ("print", 718)])
+def test_no_short_word_is_broken_and_nothing_lies_beyond_the_paper(
+    browser: Any, folder: Path, media: str, width: int
+) -> None:
+    for path in pages(folder):
+        if path.name.startswith(("svg", "index")):
+            continue  # names of strangers without a blank may be broken anywhere
+        with Watched(browser, path) as watched:
+            watched.page.set_viewport_size({"width": width, "height": 1000})
+            watched.page.emulate_media(media=media)
+            assert watched.page.evaluate(BROKEN) == [], path.name
+            assert watched.page.evaluate("document.documentElement.scrollWidth") <= width, path.name
+
+
 def test_no_page_breaks_a_rule_of_accessibility(browser: Any, folder: Path) -> None:
     found = importlib.util.find_spec("axe_playwright_python")
     if found is None or not found.submodule_search_locations:
