@@ -284,7 +284,7 @@ class SignalFacts(Rows, table="signals"):
         k.interval("1", low=0.0),
         "share of its period in which {} is high",
         "0.5",
-        Usual(0.0, 0.5, 1.0, 1.0, 1.0, "assumption, anything from never to always on"),
+        Usual(0.0, 0.5, 1.0, 1.0, 0.5, "assumption, anything from never to always on"),
     )
     pulse = Fact(k.positive("s"), "shortest pulse of {}", '"50 us"')
     use = Fact(k.choice("linear", "feedback", "pulses", "steady", "phase-control", "latch"), "use of {}")

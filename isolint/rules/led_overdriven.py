@@ -17,8 +17,13 @@ IF_limit(T) = IF_max - slope (T - T0), in amperes. The margin is IF_limit / IF_m
 
 Alternating drive (a supply or line of kind ac, a SIN source): the sine is stepped through operating points at the
 corner of the largest peak; the average over the period (x 1.002, the error of 25 points) against the DC limit, the
-peak against the record's `pulse_current_max`. A PULSE source with a period up to 25 ms counts the same way, with its
-share of time, where the record states a pulse limit; else its upper level is direct current.
+peak against the record's `pulse_current_max`. Two levels that alternate within 25 ms (a stated `rate` in Hz, with
+`duty`, or a PULSE source) count the same way, with the largest share of time at the on level:
+
+    IF_avg = duty IF_on + (1 - duty) IF_off
+
+A `duty` that nobody states is anything up to 1, at the kindest a half. A pulse limit that nobody states is anything
+from the DC limit at that temperature to ten times it (from memory): a peak between is a question.
 
 A capacitor that drops the voltage, before or behind the rectifier, is judged by its charge: between two zeros of its
 current it swings by 2 V_crest less what the rest needs both ways, V+ and V-,
@@ -193,13 +198,18 @@ def _claims(analysis: Analysis, channel: Channel, setting: Setting) -> list[_Pul
     """The average against the derated DC limit, the peak against the pulse limit, at each temperature."""
     pulses = analysis.pulsed(channel, setting)
     assert pulses is not None
-    terms = (*analysis.drive(channel, setting).terms, analysis.led(channel.part).forward_current_max, pulses.limit)
-    most = Figure("I_pulse_max", setting.low(pulses.limit), "A", "pulse current limit", source=pulses.limit.origin)
+    led, drive = analysis.led(channel.part), analysis.drive(channel, setting)
+    terms = (*drive.terms, led.forward_current_max, pulses.limit, *pulses.terms)
     found = []
     for row in pulses.rows:
+        amps = setting.low(pulses.limit)
+        if not pulses.limit.stated:
+            # What stands for it is the limit for direct current.
+            amps = led.limit(row.temperature, amps)
+        most = Figure("I_pulse_max", amps, "A", "pulse current limit", source=pulses.limit.origin)
         peak = Figure("I_peak", row.peak, "A")
         average = Figure("IF_avg", row.average, "A", at=row.peak)
-        if pulses.how == "pulse":
+        if pulses.how == "pulse" and row.average <= row.peak.value * pulses.duty:
             average = (peak * Figure("duty", pulses.duty)).called("IF_avg", "A", at=row.peak)
         limit = _limit(analysis, channel, row.temperature, setting)
         found.append(_Pulses(row, at_most(average, limit, terms), at_most(peak, most, terms)))
@@ -310,6 +320,8 @@ RULE = Rule(
         "parts.*.led.forward_current_max",
         "parts.*.led.pulse_current_max",
         "parts.*.led.pulse_time",
+        "signals.*.rate",
+        "signals.*.duty",
     ),
     judge=judge,
     needs=("drive",),

@@ -8,7 +8,7 @@ reactance.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Sequence
+from collections.abc import Collection
 from typing import Literal, NamedTuple
 
 from isolint.interfaces.entities import Channel
@@ -17,16 +17,13 @@ from isolint.rows import Usual, least
 from isolint.units import Interval
 from isolint.worstcase import fact_terms
 from isolint.worstcase import network as n
-from isolint.worstcase.alternating import alternates, dropping_capacitors, high_share
+from isolint.worstcase.alternating import alternates, dropping_capacitors
 from isolint.worstcase.drive import Drive, DriveAnalyser, led_name, vector_of
 from isolint.worstcase.leds import LedTerms
 from isolint.worstcase.quantities import Bound, steady
 from isolint.worstcase.solve import solve
 from isolint.worstcase.uncertain import Lacking, Term
-from isolint.worstcase.waves import HIGH_GUARD, Source, both_halves, crests, source_of
-
-LONGEST_PERIOD = 25e-3
-"""Seconds; slower changes are direct current that comes and goes."""
+from isolint.worstcase.waves import HIGH_GUARD, Source, both_halves, crests, off_level, source_of
 
 PULSE_OVER_DC = 10.0
 _SWALLOWS = 10.0
@@ -50,7 +47,8 @@ class Pulsed(NamedTuple):
 
     duty: share of time at the peak, of a pulse. dropping: path, hertz, farads and volts of a capacitor that limits the
     current. smoothed: why nothing but the peak is known, "" where the average is. inrush: the current when the source
-    is switched on at its crest and the dropping capacitor is empty, crest: the volts there.
+    is switched on at its crest and the dropping capacitor is empty, crest: the volts there. terms: what the share of
+    time rests on.
     """
 
     how: Literal["sine", "pulse"]
@@ -61,6 +59,7 @@ class Pulsed(NamedTuple):
     limit: Term
     inrush: Bound | None = None
     crest: float = 0.0
+    terms: tuple[Term, ...] = ()
 
 
 def pulsed(channel: Channel, drive: Drive, drives: DriveAnalyser, led: LedTerms) -> Pulsed | None:
@@ -88,7 +87,7 @@ def pulsed(channel: Channel, drive: Drive, drives: DriveAnalyser, led: LedTerms)
             bounds = [_inrush(channel, drive, drives, element, bound.high) for bound in drive.by_temperature]
             inrush = max(bounds, key=lambda bound: steady(bound.value))
             crest = _volts(drive, drives, channel, source, inrush) * math.sqrt(2.0)
-    return Pulsed("sine", rows, 1.0, said, drive.unsure, _pulse_limit(channel, led, True), inrush, crest)
+    return Pulsed("sine", rows, 1.0, said, drive.unsure, _pulse_limit(channel, led), inrush, crest)
 
 
 def _stores(channel: Channel, drives: DriveAnalyser, dropping: Collection[int], farads: float) -> bool:
@@ -98,10 +97,10 @@ def _stores(channel: Channel, drives: DriveAnalyser, dropping: Collection[int], 
     return any((circuit.value(each) or 0.0) >= _SWALLOWS * farads for each in others)
 
 
-def _pulse_limit(channel: Channel, led: LedTerms, assume: bool) -> Term:
-    """The record's pulse limit; where it has none the DC limit, for a sine up to ten times as much at the kindest."""
+def _pulse_limit(channel: Channel, led: LedTerms) -> Term:
+    """The record's pulse limit; where it has none the DC limit, up to ten times as much at the kindest."""
     base = led.forward_current_max
-    high = PULSE_OVER_DC * base.kind_high if assume else base.high
+    high = PULSE_OVER_DC * base.kind_high
     origin = "default, from the DC limit to ten times it (from memory)"
 
     def usual(low: float, high: float, _: str) -> Usual:
@@ -148,24 +147,29 @@ def _volts(drive: Drive, drives: DriveAnalyser, channel: Channel, source: Source
 
 
 def _pulse(channel: Channel, drive: Drive, drives: DriveAnalyser, led: LedTerms) -> Pulsed | None:
-    """A PULSE source as the only input, for a record that states what its LED takes in pulses."""
-    record = channel.part.record
-    inputs: Sequence[tuple[int, object]] = drives.inputs(channel)
-    if record is None or record.led.pulse_current_max is None or len(inputs) != 1:
+    """Two levels that alternate: the on level for its share of the period, the other one for the rest.
+
+    Of several such sources nobody knows how they meet: what is more than direct current may be is not judged.
+    """
+    try:
+        source = source_of(drives.lookup, channel, drive)
+    except Lacking:
+        if all(row.high.value <= _steady_limit(drives, led, row.temperature) for row in drive.by_temperature):
+            return None
+        raise
+    if source is None or source.duty is None:
         return None
-    held = next((held for held in channel.drive.boundary if held.net == inputs[0][0] and held.element >= 0), None)
-    stimulus = None if held is None else drives.circuit.stimulus(held.element)
-    if (
-        held is None
-        or stimulus is None
-        or stimulus[0] != "PULSE"
-        or len(stimulus[1]) < 7
-        or stimulus[1][6] > LONGEST_PERIOD
-    ):
-        return None
-    duty = high_share(drives.circuit, held.element, drive.on.get(held.net) == "high")
-    rows = tuple(
-        PulsedRow(row.temperature, row.high, row.high.value * duty, row.high.value * math.sqrt(duty))
-        for row in drive.by_temperature
-    )
-    return Pulsed("pulse", rows, duty, None, "", _pulse_limit(channel, led, False))
+    share, rows = drives.setting.high(source.duty), []
+    for row in drive.by_temperature:
+        # What a capacitor does between pulses is not known, and then the off level says nothing.
+        off = 0.0 if drive.unsure else max(off_level(drives, channel, drive, source, row.high), 0.0)
+        on = row.high.value
+        average = share * on + (1.0 - share) * off
+        rms = math.sqrt(share * on * on + (1.0 - share) * off * off)
+        rows.append(PulsedRow(row.temperature, row.high, average, rms))
+    limit = _pulse_limit(channel, led)
+    return Pulsed("pulse", tuple(rows), share, None, drive.unsure, limit, terms=source.terms)
+
+
+def _steady_limit(drives: DriveAnalyser, led: LedTerms, temperature: float) -> float:
+    return led.limit(temperature, drives.setting.low(led.forward_current_max))

@@ -346,6 +346,11 @@ def _half_sines(row: Fed, high: bool) -> Wave:
     return Wave("sine", tuple(peak * (abs(v) if row.both else max(v, 0.0)) for v in volts), volts, 1.0)
 
 
+def off_level(drives: DriveAnalyser, channel: Channel, drive: Drive, source: Source, corner: Bound) -> float:
+    """The LED current at the other level of a source of two, at a corner, amperes."""
+    return _at(drives, channel, _both(drive, source)[1], corner).current(led_name(channel))
+
+
 def _kept(found: Wave, setting: Setting, source: Source) -> Wave:
     """What a stimulus keeps of its on level between pulses, in a setting."""
     kept = 0.0 if source.held_on is None else setting.low(source.held_on)

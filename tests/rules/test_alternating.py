@@ -141,16 +141,70 @@ TRAIN = "V1 IN N PULSE(0 5 0 1u 1u 98u 1m)\nR1 IN A 43\nXU1 A N GNDB OUT DEMO_PU
 
 @pytest.mark.parametrize(
     ("stated", "kind"),
-    [('pulse_current_max = "200 mA"\n', "pass"), ('pulse_current_max = "60 mA"\n', "fail"), ("", "fail")],
+    [('pulse_current_max = "200 mA"\n', "pass"), ('pulse_current_max = "60 mA"\n', "fail"), ("", "open")],
 )
-def test_pulses_count_with_their_average_only_where_the_record_states_a_pulse_limit(stated: str, kind: str) -> None:
+def test_pulses_count_with_their_average_and_a_peak_that_the_record_must_allow(stated: str, kind: str) -> None:
     report = judge(f"* test\n{TRAIN}", f'parts = ["p.toml"]\n{FACTS}', p__toml=PULSED.replace("{0}", stated))
     found = only(report, "led-overdriven")
     assert found.kind == kind
-    if stated:
-        peak = line(found, "I_peak").max or 0.0
-        # 98 us and both edges of 1 us in 1 ms.
-        assert line(found, "IF_avg").max == pytest.approx(0.1 * peak, rel=1e-6)
+    peak = line(found, "I_peak").max or 0.0
+    # 98 us and both edges of 1 us in 1 ms.
+    assert line(found, "IF_avg").max == pytest.approx(0.1 * peak, rel=1e-6)
+    assert [fact.key for fact in found.missing] == ([] if stated else ["parts.DEMO_PULSE.led.pulse_current_max"])
+
+
+PORT = """
+[supplies."VA"]
+voltage = "5 V"
+tolerance = "0.001 %"
+ground = "N"
+[outputs."IN"]
+supply = "VA"
+high = { min = "4.9 V", at = "200 mA" }
+low = { max = "0.2 V", at = "200 mA" }
+source_max = "200 mA"
+sink_max = "200 mA"
+"""
+LIMITED = 'pulse_current_max = "200 mA"\n'
+DUTY = 'signals."IN".duty'
+PULSES = "parts.DEMO_PULSE.led.pulse_current_max"
+
+
+@pytest.mark.parametrize(
+    ("signal", "limit", "cards", "kind", "missing"),
+    [
+        # 94 mA through 43 ohm at most, 50 mA are allowed as direct current.
+        ('rate = "1 kHz"\nduty = 0.1', LIMITED, "R1 IN A 43\n", "pass", set()),
+        ('rate = "1 kHz"\nduty = ["0.05", "0.6"]', LIMITED, "R1 IN A 43\n", "fail", set()),
+        ('rate = "1 kHz"\nduty = 0.1', "", "R1 IN A 43\n", "open", {PULSES}),
+        ('rate = "1 kHz"', LIMITED, "R1 IN A 43\n", "open", {DUTY}),
+        ('rate = "1 kHz"', "", "R1 IN A 43\n", "open", {DUTY, PULSES}),
+        ('rate = "1 kHz"', "", "R1 IN A 330\n", "pass", set()),
+        # What comes and goes slowly, or stays at a level for as long as it likes, is direct current.
+        ('rate = "20 Hz"\nduty = 0.1', LIMITED, "R1 IN A 43\n", "fail", set()),
+        ('rate = "9600 baud"', LIMITED, "R1 IN A 43\n", "fail", set()),
+        # A capacitor behind a diode holds the current up between pulses.
+        ('rate = "1 kHz"\nduty = 0.1', LIMITED, "D1 IN B DREC\nC1 B N 100u\nR1 B A 30\n", "open", set()),
+    ],
+)
+def test_the_average_of_two_levels_is_held_against_the_limit_for_direct_current(
+    signal: str, limit: str, cards: str, kind: str, missing: set[str]
+) -> None:
+    board = f"* test\n{cards}XU1 A N GNDB OUT DEMO_PULSE\nR2 VB OUT 10k\n{DIODES}"
+    facts = f'parts = ["p.toml"]\n{FACTS}{PORT}[signals."IN"]\n{signal}\n'
+    found = only(judge(board, facts, p__toml=PULSED.replace("{0}", limit)), "led-overdriven")
+    assert (found.kind, {fact.key for fact in found.missing}) == (kind, missing)
+
+
+def test_a_current_that_stays_between_pulses_counts_in_their_average() -> None:
+    """What R1 and R3 give together for a tenth of the time, and R3 alone for the rest."""
+    board = "* test\nR1 IN A 43\nR3 VA A 100\nXU1 A N GNDB OUT DEMO_PULSE\nR2 VB OUT 10k\n"
+    facts = f'parts = ["p.toml"]\n{FACTS}{PORT}[signals."IN"]\nrate = "1 kHz"\nduty = 0.1\n'
+    facts = facts.replace('supply = "VA"\nhigh', 'supply = "VA"\ndrive = "high-side"\nhigh')
+    found = only(judge(board, facts, p__toml=PULSED.replace("{0}", LIMITED)), "led-overdriven")
+    peak, mean = line(found, "I_peak").max or 0.0, line(found, "IF_avg").max
+    still = (5.0 - 1.1) / 100.0
+    assert mean == pytest.approx(0.1 * peak + 0.9 * still, rel=0.03)
 
 
 def test_the_other_half_wave_of_a_supply_is_no_off_state() -> None:
