@@ -93,13 +93,20 @@ def _transistor(analysis: Analysis, channel: Channel, setting: Setting) -> Speed
     least_on = _least(channel.part, Timing.turn_on, kindest.on, setting, terms)
     least_off = _least(channel.part, Timing.turn_off, kindest.off, setting, terms)
     distortion = max(found.on - least_off, found.off - least_on)
+    own = Speed(found.on, found.off, max(found.on, found.off), distortion, tuple(figures), unique(terms))
+    return _let_go(analysis, channel, own, found.off, setting)
+
+
+def _let_go(analysis: Analysis, channel: Channel, own: Speed, off: float, setting: Setting) -> Speed:
+    """A pulse is gone only when the coil in the load has let go. off: seconds after which the output has."""
     held_on = released(analysis, channel, setting)
-    settle = max(found.on, found.off)
-    if held_on is not None:
-        # A pulse is gone only when the relay has let go.
-        settle = max(found.on, found.off + held_on.seconds)
-        figures, terms = [*figures, *held_on.figures], [*terms, *held_on.terms]
-    return Speed(found.on, found.off, settle, distortion, tuple(figures), unique(terms))
+    if held_on is None:
+        return own
+    return own._replace(
+        settle=max(own.settle, off + held_on.seconds),
+        figures=(*own.figures, *held_on.figures),
+        terms=unique([*own.terms, *held_on.terms]),
+    )
 
 
 def _least(part: Part, row: Value[Spec], kindest: float, setting: Setting, terms: list[Term]) -> float:
@@ -385,7 +392,8 @@ def _logic(analysis: Analysis, channel: Channel, setting: Setting) -> Speed:
         least = _least_delay(part, [spec for spec in known if spec.min is not None], longest, setting, terms)
         skew = Figure("PWD", longest - least, "s", "longest delay less the least")
     figures.append(skew)
-    return Speed(longest, longest + slow, slow, skew.si + slow, tuple(figures), unique(terms))
+    own = Speed(longest, longest + slow, slow, skew.si + slow, tuple(figures), unique(terms))
+    return _let_go(analysis, channel, own, slow, setting)
 
 
 def _delay(part: Part, spec: Spec, terms: list[Term]) -> Term:

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from isolint.checking.claims import Claim, at_least
+from isolint.checking.coil_speed import released
 from isolint.checking.context import Context
 from isolint.checking.demanded_speed import Demand
 from isolint.checking.rule import Rule
@@ -48,7 +49,7 @@ def follows(rule: Rule, context: Context, channel: Channel, asked: Demand) -> It
     phased = holds and _use(context, channel, found) == "phase-control"
 
     def claim(setting: Setting) -> Claim:
-        times = _to_zero(context, channel, found, setting, phased) if holds else _transistors(channel, setting)
+        times = _to_zero(context, channel, found, setting, phased) if holds else _transistors(context, channel, setting)
         needed = times.on if phased else (times.on + times.off).called("t_needed", "s", "to close and to open")
         terms = times.terms if asked.held_on is None else (*times.terms, asked.held_on)
         return at_least(Figure("t_p", asked.pulse(setting), "s", "shortest pulse", end="min"), needed, terms)
@@ -106,9 +107,10 @@ def _stated(part: Part, row: Value[Spec]) -> float | None:
     return None if spec is None or spec.max is None else float(spec.max)
 
 
-def _transistors(channel: Channel, setting: Setting) -> Times:
-    """Turn-on and turn-off time of a MOSFET output."""
-    figures, terms = [], []
+def _transistors(context: Context, channel: Channel, setting: Setting) -> Times:
+    """Turn-on and turn-off time of a MOSFET output; a coil in its load must let go, too."""
+    figures: list[Figure] = []
+    terms: list[Term] = []
     for row, symbol in ((Timing.turn_on, "t_on"), (Timing.turn_off, "t_off")):
         part = channel.part
         stated, title = _stated(part, row), row.title.format(part.path)
@@ -122,4 +124,9 @@ def _transistors(channel: Channel, setting: Setting) -> Times:
             term = fact_terms.defaulted(row, name, usual, title=title)
         terms.append(term)
         figures.append(Figure(symbol, setting.high(term), "s", title, source=term.origin))
+    coil = released(context.analysis, channel, setting)
+    if coil is not None:
+        took = Figure("t_release", coil.seconds, "s", "time of the coil to release")
+        figures[1] = (figures[1] + took).called("t_off", "s", "to open, and of its coil to release")
+        terms.extend(coil.terms)
     return Times(figures[0], figures[1], tuple(terms))

@@ -24,10 +24,14 @@ and tau_s (`timing.saturated`).
 
 I_x is what a base resistor takes. Both count x 1.05 (x 1.10 with a base resistor): against a simulator they were -2 %
 to +35 % before that. Capacitors behind the output are stepped together with it. Logic outputs: a delay moves both
-edges alike, only its spread and the time that the pull-up takes count. A relay in the load must have let go too, with
-its copper at the coldest and its clamp at the lowest voltage V_K; I_0 flows at first, I_do where it drops out:
+edges alike, only its spread and the time that the pull-up takes count. A relay or coil that the output switches, itself
+or by transistors, must have let go too, with its copper at the coldest and its clamp at the lowest voltage V_K; I_0
+flows at first, I_do where it drops out:
 
-    t_release = (L / R) ln((I_0 + V_K / R) / (I_do + V_K / R))            R of the coil
+    t_release = 1.05 (L / R) ln((I_0 + V_K / R) / (I_do + V_K / R))       R of the coil and of the clamp in series
+
+With an RC network for a clamp the loop is stepped until no more than I_do can flow; an output that drives both levels
+shorts its coil, V_K = 0. An inductor of the netlist lets go at its `drop_out`, [5 to 10 %] of its supply (from memory).
 
     settle = max(t_on, t_off + t_release)      of a logic output the pull-up's part alone
     D = max(t_on - least t_off, t_off - least t_on)
@@ -140,7 +144,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     found = speed(context.analysis, channel)
     text = (
         f"{asked.words}; at worst its edges settle in {show(found.settle, 's')} and a pulse changes by "
-        f"{show(found.distortion, 's')} (on {show(found.on, 's')}, off {show(found.off, 's')}{_relay(found)}): "
+        f"{show(found.distortion, 's')} (on {show(found.on, 's')}, off {show(found.off, 's')}{_coil(found)}): "
         f"{verdict.worst.words}, largest rate {_rate(found.rate(asked.share))}"
     )
     yield context.judged(
@@ -154,10 +158,10 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     )
 
 
-def _relay(found: Speed) -> str:
-    """What a relay in the load adds, in words."""
+def _coil(found: Speed) -> str:
+    """What a coil in the load adds, in words."""
     took = next((figure for figure in found.figures if figure.symbol == "t_release"), None)
-    return "" if took is None else f", then its relay {show(took.si, 's')} to release"
+    return "" if took is None else f", then its coil {show(took.si, 's')} to release"
 
 
 def _not_asked(context: Context, channel: Channel, asked: Demand | None) -> str:
@@ -296,6 +300,7 @@ RULE = Rule(
         "parts.*.coil.inductance",
         "parts.*.coil.drop_out",
         "parts.*.coil.clamp_voltage",
+        "elements.*.drop_out",
     ),
     judge=judge,
     needs=("drive", "led-current", "transfer", "load", "level", "carrying", "off", "base"),

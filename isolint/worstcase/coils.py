@@ -17,6 +17,7 @@ from isolint.rows import Row
 from isolint.worstcase import fact_terms
 from isolint.worstcase.devices import Bipolar, Mos, from_model
 from isolint.worstcase.lookup import Lookup
+from isolint.worstcase.network_build import COIL_TEMPERATURE, COPPER
 from isolint.worstcase.uncertain import Lacking
 
 MOST_STEPS = 24
@@ -49,7 +50,8 @@ class Coil(NamedTuple):
     plus and minus: its ends so that in the on state current flows from plus to minus through it, as far as `directed`
     says. ohms, henries: None where unknown. drivers: pins of parts and stated outputs that it hangs on beside them, as
     (net, element or -1). clamp_volts: at which the clamp inside conducts, None where no record says it. record: file
-    and name of the part's record.
+    and name of the part's record. drawn: the resistor that stands for its resistance, else -1. tolerance, drift, at:
+    of the resistance, at least; 1/K, from the reference temperature in degrees Celsius.
     """
 
     element: int
@@ -66,6 +68,10 @@ class Coil(NamedTuple):
     drivers: tuple[tuple[int, int], ...]
     clamp_volts: float | None = None
     record: tuple[str, str] | None = None
+    drawn: int = -1
+    tolerance: float = 0.0
+    drift: float = 0.0
+    at: float = 25.0
 
     def missing(self, row: Row[Any]) -> list[MissingFact]:
         """The line of its record that would settle a value; none where it has no record."""
@@ -151,7 +157,13 @@ class _Finder:
             made = self._made(part.element, name, part.type, (nets[first], nets[second]), ohms, henries, clamp)
             if record is not None and part.record is not None:
                 volts = record.clamp_voltage if clamp else None
-                made = made._replace(clamp_volts=volts, record=(part.record.file, part.record.name))
+                made = made._replace(
+                    clamp_volts=volts,
+                    record=(part.record.file, part.record.name),
+                    tolerance=0.0 if record.tolerance is None else record.tolerance.low,
+                    drift=COPPER if record.temperature_coefficient is None else record.temperature_coefficient,
+                    at=COIL_TEMPERATURE if record.temperature is None else record.temperature,
+                )
             yield made
 
     def _inductor(self, element: int) -> Coil | None:
@@ -160,19 +172,21 @@ class _Finder:
             return None
         tail = self.circuit.tail(element)
         series = tail.get("rser")
-        ohms = series if isinstance(series, float) else self._drawn_beside(element)
+        drawn = -1 if isinstance(series, float) else self._drawn_beside(element)
+        ohms = self.lookup.ohms(drawn) if drawn >= 0 else series if isinstance(series, float) else None
         coil = self._made(element, "", "", (nets[0], nets[1]), ohms, self.circuit.value(element), False)
+        coil = coil._replace(drawn=drawn)
         # What also feeds parts, or branches to several switches, is a filter or a supply and no coil.
         sound = coil.interrupters and not coil.drivers and not self._branches(coil) and not self._filters(coil)
         return coil if sound and (self.every or self._is_switched_by_a_coupler(coil)) else None
 
-    def _drawn_beside(self, element: int) -> float | None:
-        """The resistance of a coil that is drawn as an inductor and a resistor: a net of their own joins them."""
+    def _drawn_beside(self, element: int) -> int:
+        """The resistor of a coil that is drawn as an inductor and a resistor, a net of their own between; else -1."""
         for net in self.circuit.pins(element)[:2]:
             touching = [other for other, _ in self.circuit.elements_at(net) if other != element]
             if len(touching) == 1 and self.circuit.letter(touching[0]) == "R" and self.lookup.walker.held(net) is None:
-                return self.lookup.ohms(touching[0])
-        return None
+                return touching[0]
+        return -1
 
     def _is_switched_by_a_coupler(self, coil: Coil) -> bool:
         """Whether what interrupts a coil is a coupler's output, or is reached from one."""

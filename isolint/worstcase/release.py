@@ -21,7 +21,7 @@ from isolint.worstcase.drive import hold_floating
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.network_build import Level, State
 from isolint.worstcase.parametric_network import Assembly
-from isolint.worstcase.uncertain import Lacking, Term
+from isolint.worstcase.uncertain import KINDEST, WORST, Lacking, Setting, Term, stated, unique
 
 KICK = "voltage of coil"
 MOST_DIODE_VOLTS = 1.0
@@ -59,10 +59,16 @@ def releases(lookup: Lookup, coils: Sequence[tuple[Coil, Clamping]], walked: Net
         (plus, first), (minus, last) = (_outer(lookup, coil, net) for net in (coil.plus, coil.minus))
         drawn = tuple(element for element in (first, last) if element >= 0)
         own = sum(lookup.ohms(element) or 0.0 for element in drawn if element in clamp.elements)
-        outer = coil._replace(plus=plus, minus=minus)
-        volts = _volts(lookup, outer, clamp._replace(ohms=max(clamp.ohms - own, 0.0)))
+        whole = coil._replace(plus=plus, minus=minus)
+        volts = _volts(lookup, whole, clamp._replace(ohms=max(clamp.ohms - own, 0.0)))
         found.append(Release(coil, clamp, volts, (plus, minus), drawn))
     return found
+
+
+def outer(lookup: Lookup, coil: Coil) -> Coil:
+    """A coil with the ends of the resistors that are drawn as its own."""
+    (plus, _), (minus, _) = (_outer(lookup, coil, net) for net in (coil.plus, coil.minus))
+    return coil._replace(plus=plus, minus=minus)
 
 
 def _outer(lookup: Lookup, coil: Coil, net: int) -> tuple[int, int]:
@@ -78,53 +84,123 @@ def _outer(lookup: Lookup, coil: Coil, net: int) -> tuple[int, int]:
 def _volts(lookup: Lookup, coil: Coil, clamp: Clamp) -> Term:
     """What a clamp lets a coil rise to, volts: the most of it hurts."""
     title = f"voltage of coil {coil.path} when it is switched off"
+    names = ", ".join(map(lookup.circuit.path, clamp.elements))
+    low, _ = knee(lookup, coil, clamp, WORST)
+    if clamp.kind == "internal":
+        return Term(f"coil {coil.path}", title, "V", low, low, low, low, low, False, _inside(coil))
+    ends = [_most(lookup, coil, clamp, setting) for setting in (WORST, KINDEST)]
+    text = f"{names} at 0.6 V to 1 V a junction (from memory)"
+    if clamp.kind == "rc":
+        low = ends[1]
+        text = f"I R + I sqrt(L / C) of {names}"
+    return Term(f"coil {coil.path}", title, "V", low, ends[0], ends[0], low, ends[1], False, text)
+
+
+def _inside(coil: Coil) -> str:
+    return f"clamp inside {coil.path}, as its record says"
+
+
+def knee(lookup: Lookup, coil: Coil, clamp: Clamp, setting: Setting) -> tuple[float, str]:
+    """The least volts at which a clamp without a capacitor takes a coil's current, with where they are from."""
     if clamp.kind == "internal":
         if coil.clamp_volts is None:
             missing = coil.missing(records.Coil.clamp_voltage)
             raise Lacking(f"at which voltage the clamp inside {coil.path} conducts is not known", missing)
-        low = kind = high = coil.clamp_volts
-        text = f"clamp inside {coil.path}, as its record says"
-    elif clamp.kind == "rc":
-        low = kind = high = _of_network(lookup, coil, clamp)
-        text = f"I R + I sqrt(L / C) of {', '.join(map(lookup.circuit.path, clamp.elements))}"
-    else:
-        if clamp.knee is None:
-            raise Lacking(f"how high the clamp of coil {coil.path} lets its voltage rise is not known")
-        low = kind = high = clamp.knee + _rise(lookup, coil, clamp)
-        for element in clamp.elements:
-            device = device_of(lookup.circuit, element) if lookup.circuit.letter(element) == "D" else None
-            if isinstance(device, Diode):
-                if clamp.kind == "zener" and device.BV is not None and clamp.knee >= device.BV:
-                    # What is stated of its spread hurts even at the kindest end.
-                    tolerance = lookup.tolerance(element)
-                    high += device.BV * tolerance.high
-                    kind += device.BV * tolerance.kind_high
-                else:
-                    high += MOST_DIODE_VOLTS - DIODE_VOLTS
-        text = f"{', '.join(map(lookup.circuit.path, clamp.elements))} at 0.6 V to 1 V a junction (from memory)"
-    return Term(f"coil {coil.path}", title, "V", low, high, high, low, kind, False, text)
+        return coil.clamp_volts, _inside(coil)
+    volts = sum(volts * (1.0 + setting.low(tolerance)) - volts for volts, tolerance in _zeners(lookup, clamp))
+    names = ", ".join(map(lookup.circuit.path, clamp.elements))
+    return volts + (clamp.knee or 0.0), f"{names} at 0.6 V a junction"
 
 
-def _rise(lookup: Lookup, coil: Coil, clamp: Clamp) -> float:
-    """What a resistor in the clamp adds at the current that the coil had, volts."""
-    return 0.0 if clamp.ohms <= 0.0 else _amps(lookup, coil) * clamp.ohms
+def _zeners(lookup: Lookup, clamp: Clamp) -> list[tuple[float, Term]]:
+    """The breakdown voltages in a clamp with their tolerances."""
+    devices = ((each, device_of(lookup.circuit, each)) for each in clamp.elements if lookup.circuit.letter(each) == "D")
+    return [
+        (device.BV, lookup.tolerance(element))
+        for element, device in devices
+        if clamp.kind == "zener" and _breaks(device, clamp) and isinstance(device, Diode) and device.BV is not None
+    ]
 
 
-def _of_network(lookup: Lookup, coil: Coil, clamp: Clamp) -> float:
-    if coil.henries is None:
-        text = f"how high the RC network lets {coil.path} rise depends on its inductance, which is not known"
-        raise Lacking(text, coil.missing(records.Coil.inductance))
-    amps = _amps(lookup, coil)
-    return amps * clamp.ohms + amps * math.sqrt(coil.henries / (clamp.farads or 1.0))
+def _breaks(device: object, clamp: Clamp) -> bool:
+    """Whether a diode in a clamp conducts backwards there."""
+    return isinstance(device, Diode) and device.BV is not None and clamp.knee is not None and clamp.knee >= device.BV
 
 
-def _amps(lookup: Lookup, coil: Coil) -> float:
-    """The most that a coil carries: all of the rails' voltage across its resistance."""
-    nets = (coil.plus, coil.minus, *(item.far for item in coil.interrupters if item.far >= 0))
-    known = [volts for volts in (rail_voltage(lookup, net) for net in nets) if volts is not None]
-    if not coil.ohms or len(known) < 2:
+def _most(lookup: Lookup, coil: Coil, clamp: Clamp, setting: Setting) -> float:
+    """The volts to which a clamp lets a coil rise at most, in a setting."""
+    if clamp.kind == "rc":
+        if coil.henries is None:
+            text = f"how high the RC network lets {coil.path} rise depends on its inductance, which is not known"
+            raise Lacking(text, coil.missing(records.Coil.inductance))
+        amps = most_amps(lookup, coil, setting).amps
+        least = min(farads(lookup, clamp, setting))
+        return amps * clamp.ohms + amps * math.sqrt(coil.henries / least)
+    if clamp.knee is None:
+        raise Lacking(f"how high the clamp of coil {coil.path} lets its voltage rise is not known")
+    volts = clamp.knee + sum(own * setting.high(tolerance) for own, tolerance in _zeners(lookup, clamp))
+    if clamp.ohms > 0.0:
+        volts += most_amps(lookup, coil, setting).amps * clamp.ohms
+    if setting.is_kindest:
+        return volts
+    circuit = lookup.circuit
+    junctions = [device_of(circuit, each) for each in clamp.elements if circuit.letter(each) == "D"]
+    forwards = [device for device in junctions if isinstance(device, Diode) and not _backwards(device, clamp)]
+    return volts + len(forwards) * (MOST_DIODE_VOLTS - DIODE_VOLTS)
+
+
+def _backwards(device: Diode, clamp: Clamp) -> bool:
+    return clamp.kind == "zener" and _breaks(device, clamp)
+
+
+def farads(lookup: Lookup, clamp: Clamp, setting: Setting) -> tuple[float, float]:
+    """The ends of the capacitance in a clamp."""
+    circuit, value = lookup.circuit, clamp.farads or 1.0
+    spread = [lookup.tolerance(each) for each in clamp.elements if circuit.letter(each) == "C"]
+    return (
+        value * (1.0 + min((setting.low(each) for each in spread), default=0.0)),
+        value * (1.0 + max((setting.high(each) for each in spread), default=0.0)),
+    )
+
+
+class Energised(NamedTuple):
+    """What a coil carries at most, amperes, with the volts of its rails and its least resistance behind it.
+
+    nominal: volts of the rails as they are meant to be.
+    """
+
+    amps: float
+    volts: float
+    nominal: float
+    ohms: float
+    terms: tuple[Term, ...]
+
+
+def most_amps(lookup: Lookup, coil: Coil, setting: Setting, more: Sequence[int] = ()) -> Energised:
+    """The rails as far apart as they may be, over the coil's cold copper. more: further nets that may be its rails."""
+    nets = (coil.plus, coil.minus, *(item.far for item in coil.interrupters if item.far >= 0), *more)
+    rails = [term for term in (_rail(lookup, net) for net in nets) if term is not None]
+    if not coil.ohms or len(rails) < 2:
         raise Lacking(f"the current that coil {coil.path} carries when it is switched off is not known")
-    return (max(known) - min(known)) / coil.ohms
+    ambient, volts = lookup.ambient(), max(map(setting.high, rails)) - min(map(setting.low, rails))
+    terms = [*rails, ambient]
+    spread = coil.tolerance
+    if coil.drawn >= 0:
+        terms.append(lookup.tolerance(coil.drawn))
+        spread = setting.low(terms[-1])
+    ohms = coil.ohms * (1.0 + spread) * (1.0 + coil.drift * (setting.low(ambient) - coil.at))
+    meant = [term.nominal for term in rails]
+    return Energised(volts / ohms, volts, max(meant) - min(meant), ohms, unique(terms))
+
+
+def _rail(lookup: Lookup, net: int) -> Term | None:
+    """The voltage of a supply or reference net; None of others and where nobody tells it."""
+    held = lookup.walker.held(net)
+    if held is None or rail_voltage(lookup, net) is None:
+        return None
+    if held.kind == "ground":
+        return stated(f"ground {net}", "reference", "V", 0.0, 0.0, 0.0, "reference")
+    return lookup.supply(net, held)
 
 
 def open_outputs(release: Release, state: State) -> State:
