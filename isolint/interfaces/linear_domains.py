@@ -1,7 +1,8 @@
 """The two domains of a linear coupler: its LED with the servo photodiode, and the output photodiode.
 
-In: a part and the names of its pins. Out: its port groups. The servo diode lies on the LED's own side by design, so
-that a joint between the two is no joint across anything; the package insulates the output diode only.
+In: a part and the names of its pins; which diode is the servo's a record states, or those names tell. Out: its port
+groups. The servo diode lies on the LED's own side by design, so that a joint between the two is no joint across
+anything; the package insulates the output diode only.
 """
 
 from __future__ import annotations
@@ -21,8 +22,14 @@ def with_domains(part: Part, names: Sequence[str]) -> Part:
         return part
     diodes = [group for group in part.groups if {part.roles[pin] for pin in group} == {"photodiode"}]
     leds = [group for group in part.groups if "anode" in {part.roles[pin] for pin in group}]
-    servos = [group for group in diodes if _all(_SERVO, group, names)]
-    outputs = [group for group in diodes if _all(_OUTPUT, group, names)]
+    stated = None if part.record is None else part.record.photodiodes.servo
+    if stated is not None:
+        wanted = {pin.casefold() for pin in stated}
+        servos = [group for group in diodes if {names[pin].casefold() for pin in group} == wanted]
+        outputs = [group for group in diodes if group not in servos]
+    else:
+        servos = [group for group in diodes if _all(_SERVO, group, names)]
+        outputs = [group for group in diodes if _all(_OUTPUT, group, names)]
     if len(diodes) != 2 or len(leds) != 1 or len(servos) != 1 or len(outputs) != 1:
         return part
     merged = tuple(sorted((*leds[0], *servos[0])))

@@ -7,6 +7,8 @@ from isolint.parts import record_kinds as p
 from isolint.parts.record_switching import FROM_MEMORY
 from isolint.rows import Rows, Value, either, least, most, point
 
+LATER_AMPLIFIER = "for accuracy, which no rule of this version looks at"
+
 
 class Reference(Rows, table="parts.reference"):
     """A shunt reference: an ordinary part in the LED's loop of a coupler that feeds back."""
@@ -69,4 +71,10 @@ class AmplifierValues(Rows, table="parts.amplifier"):
         '"20 mA"',
         least(5e-3, 25e-3, FROM_MEMORY),
         sheet="IO, guaranteed output current",
+    )
+    bias_current = Value(
+        k.magnitude("A"), "bias current of {}", '"1 nA"', unread=LATER_AMPLIFIER, sheet="IB, input bias current"
+    )
+    offset_voltage = Value(
+        k.magnitude("V"), "offset voltage of {}", '"1 mV"', unread=LATER_AMPLIFIER, sheet="VOS, input offset voltage"
     )

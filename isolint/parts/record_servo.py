@@ -14,6 +14,9 @@ OF_FAMILIES = "default, between two usual families (from memory)"
 class Photodiodes(Rows, table="parts.photodiodes"):
     """A linear coupler's photodiodes: servo_gain K1, transfer_gain K3."""
 
+    servo = Value(
+        k.texts('["pd1-", "pd1+"]', 2, 2), "servo photodiode of {}", sheet="pins of the photodiode on the LED's side"
+    )
     servo_gain = Value(
         p.ratio('{ min = 0.006, max = 0.017, current = "10 mA" }'),
         "servo gain of {}",
@@ -39,4 +42,14 @@ class Photodiodes(Rows, table="parts.photodiodes"):
         '"30 V"',
         unread=LATER_SERVO,
         sheet="VR, photodiode reverse voltage",
+    )
+    dark_current = Value(
+        k.magnitude("A"),
+        "dark current of the photodiodes of {}",
+        '"1 nA"',
+        unread=LATER_SERVO,
+        sheet="ID, dark current",
+    )
+    bias_voltage_max = Value(
+        k.positive("V"), "bias of the photodiodes of {}", '"15 V"', unread=LATER_SERVO, sheet="VR, largest bias"
     )

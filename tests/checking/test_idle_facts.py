@@ -48,6 +48,11 @@ SELDOM = {
 JUDGED = (
     "bridge-conducting/trap-parallel",
     "supply-out-of-range/uvlo",
+    "feedback-range-short/trap-source-inside",
+    "feedback-bias-missing/passes",
+    "servo-range-short/passes",
+    "photodiode-overdriven/trap-current-loop",
+    "servo-open/sides-stated",
     "bypass-missing/fails",
     "logic-level-missed/fails",
     "input-floating/trap-pulled-inside",
