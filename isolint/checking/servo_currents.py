@@ -17,9 +17,10 @@ from isolint.parts import records
 from isolint.rows import Usual, Value
 from isolint.worstcase import fact_terms
 from isolint.worstcase import network as n
+from isolint.worstcase.drive import FLOAT_OHMS
 from isolint.worstcase.network_build import REAL
 from isolint.worstcase.parametric_network import Assembly
-from isolint.worstcase.quantities import Bound, highest, lowest
+from isolint.worstcase.quantities import MOST_AMPS, Bound, highest, lowest
 from isolint.worstcase.tangent import solved_extremes
 from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
 
@@ -74,8 +75,49 @@ def in_reach(context: Context, part: Part, found: Closed, setting: Setting) -> t
     def amps(vector: Sequence[float], temperature: float) -> float:
         return context.analysis.solver.solve(made.network(vector, temperature), temperature).current(name)
 
-    rows = _ends(context, made, setting, amps)
+    try:
+        rows = _ends(context, made, setting, amps)
+    except n.Unlimited:
+        return Bound(MOST_AMPS, (), context.lookup.ambient().nominal), unique(made.terms)
     return lowest(low for low, _ in rows), unique([*made.terms, context.lookup.ambient()])
+
+
+def at_rail(context: Context, part: Part, found: Closed, setting: Setting) -> tuple[list[Bound], tuple[Term, ...]]:
+    """Amperes in the LED at most, at each temperature, with the amplifier's output at its rail: at start, or when the
+    servo diode is open. Raises `Unlimited` where nothing else limits them."""
+    loop, servo = found.loop, found.servo
+    nets = reach(context, servo.led_anode) | reach(context, servo.led_cathode)
+    assembler = context.analysis.drives(setting).assembler
+    made, name = assembler.assemble(_walked(context, nets), {}), f"LED of {part.path}"
+    assembler.led(made, part, servo.led_anode, servo.led_cathode, name, REAL)
+    rail = _at(context, made, loop.top if found.sources else loop.bottom)
+    out, driver = made.node(loop.out, context.net(loop.out)), f"output of {context.circuit.path(loop.element)}"
+    made.add(driver, lambda vector, temperature: n.VoltageSource(driver, out, rail, 0.0))
+
+    def amps(vector: Sequence[float], temperature: float) -> float:
+        return context.analysis.solver.solve(made.network(vector, temperature), temperature).current(name)
+
+    return [high for _, high in _ends(context, made, setting, amps)], unique([*made.terms, context.lookup.ambient()])
+
+
+def reversed_volts(
+    context: Context, part: Part, found: Closed, setting: Setting
+) -> tuple[list[Bound], tuple[Term, ...]]:
+    """Volts at its cathode over its anode at most, at each temperature, with the amplifier at its other rail."""
+    loop, servo = found.loop, found.servo
+    nets = reach(context, servo.led_anode) | reach(context, servo.led_cathode)
+    made = context.analysis.drives(setting).assembler.assemble(_walked(context, nets), {})
+    a, k = (made.node(net, context.net(net)) for net in (servo.led_anode, servo.led_cathode))
+    rail = _at(context, made, loop.bottom if found.sources else loop.top)
+    out, driver = made.node(loop.out, context.net(loop.out)), f"output of {context.circuit.path(loop.element)}"
+    made.add(driver, lambda vector, temperature: n.VoltageSource(driver, out, rail, 0.0))
+    leak = n.Resistor(f"leakage of the LED of {part.path}", a, k, FLOAT_OHMS)
+
+    def volts(vector: Sequence[float], temperature: float) -> float:
+        point = context.analysis.solver.solve(made.network(vector, temperature, [leak]), temperature)
+        return point.voltage(k) - point.voltage(a)
+
+    return [high for _, high in _ends(context, made, setting, volts)], unique(made.terms)
 
 
 def of_amplifier(context: Context, loop: Amplifier, row: Value[float]) -> Term:
@@ -174,6 +216,8 @@ def _ends(context: Context, made: Assembly, setting: Setting, amps: Any) -> list
 
         try:
             (ends,) = solved_extremes(context.analysis.solver, made.ranges(setting, t), evaluate)
+        except n.Unlimited:
+            raise
         except n.NotSolvable as error:
             raise Lacking(error.text) from None
         rows.append((Bound(ends.low, ends.low_corner, t), Bound(ends.high, ends.high_corner, t)))

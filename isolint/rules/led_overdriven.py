@@ -15,6 +15,9 @@ end. The limit is the record's DC maximum, lowered by its derating above the tem
 IF_limit(T) = IF_max - slope (T - T0), in amperes. The margin is IF_limit / IF_max at the same temperature and must be
 1.00 or more.
 
+The LED of a linear coupler is judged with the amplifier of its servo loop at its rail, as at start or with an open
+photodiode: what remains then limits its current.
+
 Alternating drive (a supply or line of kind ac, a SIN source): the sine is stepped through operating points at the
 corner of the largest peak; the average over the period (x 1.002, the error of 25 points) against the DC limit, the
 peak against the record's `pulse_current_max`. Two levels that alternate within 25 ms (a stated `rate` in Hz, with
@@ -82,19 +85,23 @@ import math
 from collections.abc import Callable, Iterable
 from typing import NamedTuple
 
+from isolint.checking import part_results
 from isolint.checking.analysis import Analysis
 from isolint.checking.claims import Claim, at_most, both_ends, tightest
 from isolint.checking.context import Context
 from isolint.checking.cures import limiting_resistor, resistor_cure
 from isolint.checking.rule import Rule
+from isolint.checking.servo_currents import at_rail
+from isolint.checking.servo_loop import Closed, closed
 from isolint.checking.verdict import decide
-from isolint.interfaces.entities import Channel
+from isolint.interfaces.entities import Channel, Part
 from isolint.parts import Led
-from isolint.results import Evidence, Result
+from isolint.results import Evidence, Measure, Result
 from isolint.units import show
 from isolint.worstcase import fact_terms
 from isolint.worstcase.drive import Drive
 from isolint.worstcase.figures import Figure, pi
+from isolint.worstcase.network import Unlimited
 from isolint.worstcase.plain_switches import Plain
 from isolint.worstcase.pulsed import Pulsed, PulsedRow, pulsed
 from isolint.worstcase.uncertain import WORST, Lacking, Setting
@@ -111,6 +118,62 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
             raise
         found = bound
     yield found
+
+
+def _beside(context: Context) -> Iterable[Result]:
+    """One result a linear coupler, whose LED an amplifier drives: at its rail it drives all that the resistor lets."""
+    for part in context.interfaces.recognition.parts.values():
+        if "photodiodes" in part.kind.owns and part.path not in context.interfaces.unused:
+            try:
+                yield _servo(context, part, closed(context, part))
+            except Lacking as reason:
+                yield part_results.lacking(context, RULE, part, reason)
+
+
+def _servo(context: Context, part: Part, found: Closed) -> Result:
+    amplifier = context.circuit.path(found.loop.element)
+
+    def claim(setting: Setting) -> Claim:
+        rows, terms = at_rail(context, part, found, setting)
+        led = context.analysis.led(part)
+        most = led.forward_current_max
+        return tightest(
+            [
+                at_most(
+                    Figure("IF_max", row, "A", f"LED current with {amplifier} at its rail"),
+                    Figure(
+                        "IF_limit",
+                        led.limit(row.temperature, setting.low(most)),
+                        "A",
+                        "LED current limit at that temperature",
+                        source=most.origin,
+                    ),
+                    (*terms, most),
+                )
+                for row in rows
+            ]
+        )
+
+    try:
+        verdict = decide(claim)
+    except Unlimited:
+        text = f"{part.path}: nothing but {amplifier} itself limits the LED current when its output stands at its rail"
+        remedy = f"put a resistor in series with the LED of {part.path}"
+        place, measure = context.place(part.element), Measure.number_of(1)
+        made = context.result(RULE, "fail", text, place, part.path, measure=measure, remedy=remedy)
+        return made._replace(part=part.path)
+    told = verdict.worst
+    gets, takes = told.beside
+    return part_results.judged(
+        context,
+        RULE,
+        part,
+        verdict,
+        f"the LED gets up to {gets} with {amplifier} at its rail ({told.found.corner}) and takes {takes}",
+        evidence=told.evidence(),
+        remedy="a larger resistor in series with the LED",
+        chain=(found.loop.element,),
+    )
 
 
 def _without_models(context: Context, channel: Channel) -> Result | None:
@@ -324,6 +387,8 @@ RULE = Rule(
         "signals.*.duty",
     ),
     judge=judge,
+    beside=_beside,
+    asked_beside=("photodiodes",),
     needs=("drive",),
     blocks=("led-current",),
     judges=("led-current",),

@@ -72,15 +72,19 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from isolint.checking import part_results
 from isolint.checking.claims import Claim, at_most
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
+from isolint.checking.servo_currents import reversed_volts
+from isolint.checking.servo_loop import Closed, closed
 from isolint.checking.verdict import decide
-from isolint.interfaces.entities import Channel
+from isolint.interfaces.entities import Channel, Part
 from isolint.results import Result
 from isolint.worstcase.figures import Figure
+from isolint.worstcase.quantities import highest
 from isolint.worstcase.reverse import reverse_limit
-from isolint.worstcase.uncertain import Setting
+from isolint.worstcase.uncertain import Lacking, Setting
 
 NO_VOLTS = 1e-3
 
@@ -119,6 +123,45 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     )
 
 
+def _beside(context: Context) -> Iterable[Result]:
+    """One result a linear coupler: its LED with the amplifier of the servo loop at its other rail."""
+    for part in context.interfaces.recognition.parts.values():
+        if "photodiodes" in part.kind.owns and part.path not in context.interfaces.unused:
+            try:
+                yield _servo(context, part, closed(context, part))
+            except Lacking as reason:
+                yield part_results.lacking(context, RULE, part, reason)
+
+
+def _servo(context: Context, part: Part, found: Closed) -> Result:
+    amplifier, limit = context.circuit.path(found.loop.element), reverse_limit(part)
+    words = f"{amplifier} at its other rail"
+
+    def claim(setting: Setting) -> Claim:
+        rows, terms = reversed_volts(context, part, found, setting)
+        most = highest(rows)
+        return at_most(
+            Figure("V_R", max(most.value, 0.0), "V", f"reverse voltage, {words}", at=most),
+            Figure("V_R_max", setting.low(limit), "V", "reverse voltage limit of the LED", source=limit.origin),
+            (*terms, limit),
+            least=NO_VOLTS,
+        )
+
+    verdict = decide(claim)
+    told = verdict.worst
+    anode, cathode = context.net(found.servo.led_anode), context.net(found.servo.led_cathode)
+    return part_results.judged(
+        context,
+        RULE,
+        part,
+        verdict,
+        f"with {words} the LED sees {told.found} in reverse ({told.found.corner}) and takes {told.limit}",
+        evidence=told.evidence(),
+        remedy=f"a diode across the LED: anode on {cathode}, cathode on {anode}",
+        chain=(found.loop.element,),
+    )
+
+
 RULE = Rule(
     slug="led-reverse-exceeded",
     group="drive",
@@ -127,5 +170,7 @@ RULE = Rule(
     asked_of=("led",),
     facts=("lines.*.off", "lines.*.reverse", "supplies.*.voltage", "parts.*.led.reverse_voltage_max"),
     judge=judge,
+    beside=_beside,
+    asked_beside=("photodiodes",),
     needs=("drive",),
 )

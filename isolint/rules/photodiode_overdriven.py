@@ -39,10 +39,10 @@ ground = "GNDB"
 ## Fails
 
 ```netlist
-* 5 V over 62 kohm: 81 uA in diodes for 50 uA (demonstration)
-R1 SIGNAL SUM 62k
+* 5 V over 82 kohm: 61 uA in diodes for 50 uA (demonstration)
+R1 SIGNAL SUM 82k
 XA1 GND SUM V5 GND LEDK DEMO_AMP1
-R2 V5 A 68
+R2 V5 A 180
 * expect: photodiode-overdriven
 XU1 LEDK A SUM GND GNDB SUMB DEMO_LIN2
 XA2 GNDB SUMB VB GNDB READ DEMO_AMP1
@@ -55,7 +55,7 @@ R3 SUMB READ 30k
 * 5 V over 120 kohm (demonstration)
 R1 SIGNAL SUM 120k
 XA1 GND SUM V5 GND LEDK DEMO_AMP1
-R2 V5 A 68
+R2 V5 A 180
 * expect: none
 XU1 LEDK A SUM GND GNDB SUMB DEMO_LIN2
 XA2 GNDB SUMB VB GNDB READ DEMO_AMP1

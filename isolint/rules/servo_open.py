@@ -44,7 +44,7 @@ range = ["0 V", "5 V"]
 * The servo diode returned to ground, not to the input (demonstration)
 R1 SIGNAL SUM 120k
 XA1 GND SUM V5 GND LEDK DEMO_AMP1
-R2 V5 A 68
+R2 V5 A 180
 * expect: servo-open
 XU1 LEDK A GND GND GNDB SUMB DEMO_LIN2
 XA2 GNDB SUMB VB GNDB READ DEMO_AMP1
@@ -57,7 +57,7 @@ R3 SUMB READ 62k
 * The amplifier sinks the LED's current until the servo diode takes what the signal brings (demonstration)
 R1 SIGNAL SUM 120k
 XA1 GND SUM V5 GND LEDK DEMO_AMP1
-R2 V5 A 68
+R2 V5 A 180
 * expect: none
 XU1 LEDK A SUM GND GNDB SUMB DEMO_LIN2
 XA2 GNDB SUMB VB GNDB READ DEMO_AMP1

@@ -56,10 +56,10 @@ R3 SUMB READ 62k
 ## Passes
 
 ```netlist
-* 68 ohm before the LED (demonstration)
+* 180 ohm before the LED (demonstration)
 R1 SIGNAL SUM 120k
 XA1 GND SUM V5 GND LEDK DEMO_AMP1
-R2 V5 A 68
+R2 V5 A 180
 * expect: none
 XU1 LEDK A SUM GND GNDB SUMB DEMO_LIN2
 XA2 GNDB SUMB VB GNDB READ DEMO_AMP1

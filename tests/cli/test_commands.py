@@ -226,7 +226,7 @@ def test_a_type_lists_what_is_asked_of_it_and_what_nothing_judges_yet(capsys: Ca
     assert "transfer-margin-low" not in shown
     assert run(["rules", "linear", "transfer-margin-low"]) == 0
     shown = capsys.readouterr().out
-    assert "led-overdriven" in shown.splitlines()[1]
+    assert "led-unlimited" in shown.splitlines()[1]
     assert shown.endswith("## Asked of\n\nphotodarlington, phototransistor\n")
 
 

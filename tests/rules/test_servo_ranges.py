@@ -151,3 +151,29 @@ def test_a_signal_without_a_range_is_asked_for_once() -> None:
     report = judged("R1 S SUM 100k\nR2 VP A 100\n", "")
     (told,) = [result for result in report.results if result.kind == "open" and result.missing]
     assert [fact.key for fact in told.missing] == ['signals."S".range']
+
+
+def test_the_led_bears_what_the_amplifier_drives_at_its_rail() -> None:
+    """By hand: (5 - 1.5) V over 140 ohm are 25 mA."""
+    stated = {"lit": 25e-3}
+    assert margin(only(judged("R1 S SUM 100k\nR2 VP A 140\n", SIGNAL, **stated), "led-overdriven")) == pytest.approx(
+        1.0
+    )
+    assert only(judged("R1 S SUM 100k\nR2 VP A 139\n", SIGNAL, **stated), "led-overdriven").kind == "fail"
+    assert only(judged("R1 S SUM 100k\nR2 VP A 0\n", SIGNAL, **stated), "led-overdriven").kind == "fail"
+
+
+@pytest.mark.parametrize(("bottom", "volts"), [("GND", 0.0), ("VN", 4.0)])
+def test_the_led_sees_the_other_rail_in_reverse(bottom: str, volts: float) -> None:
+    cards = (
+        f"* sourcing\nXA1 GND SUM VP {bottom} HOT AMP\nR2 HOT A 180\nXU1 GND A VP SUM GNDB SUMB LIN\nR1 S SUM 100k\n"
+    )
+    facts = FACTS.format(feed=5.0) + SIGNAL.replace('"0 V", "5 V"', '"-5 V", "0 V"')
+    facts += '[supplies."VN"]\nvoltage = "-4 V"\ntolerance = "0 %"\nground = "GND"\n'
+    head = "[parts.LIN.trigger]"
+    records = RECORDS.format(**USUAL).replace(head, f'reverse_voltage_max = "3 V"\n{head}')
+    report = judge(cards, facts, parts__toml=records)
+    found = only(report, "led-reverse-exceeded")
+    assert found.kind == ("fail" if volts > 3.0 else "pass")
+    if volts:
+        assert margin(found) == pytest.approx(3.0 / volts, rel=1e-6)
