@@ -56,7 +56,10 @@ def test_every_type_that_isolates_is_asked_about_its_barrier_and_an_ordinary_par
 
 
 def test_outputs_are_asked_about_as_far_as_they_are_known() -> None:
-    assert ASKED["phototransistor"] - ASKED["logic-output"] == {"transfer-margin-low", "base-resistor-low"}
+    assert ASKED["phototransistor"] - ASKED["logic-output"] == {
+        *("transfer-margin-low", "base-resistor-low"),
+        *("feedback-range-short", "feedback-bias-missing"),
+    }
     # What a sine chops is the level of either.
     assert "output-chopped" in ASKED["phototransistor"] & ASKED["logic-output"]
     # Its output has a supply and may have an enable, which is read as a logic input is.
@@ -71,7 +74,7 @@ def test_outputs_are_asked_about_as_far_as_they_are_known() -> None:
     assert {"load-missing", "dc-load-latches"} <= ASKED["phototriac"]
     # It holds by itself, so that there is no level or leakage for a receiver to read.
     assert ASKED["phototriac"].isdisjoint({"transfer-margin-low", "output-level-invalid", "dark-current-high"})
-    assert ASKED["linear"] == BARRIER | {"servo-open"}
+    assert ASKED["linear"] == BARRIER | {"servo-open", "servo-range-short", "photodiode-overdriven"}
     assert {"coil-clamp-missing", "coil-overvoltage", "pull-in-low", "drop-out-missed"} <= ASKED["relay"]
     assert "led-unlimited" not in ASKED["relay"]
     assert "side-unpowered" in ASKED["isolated-supply"]
