@@ -141,7 +141,7 @@ class Led(Rows, table="parts.led"):
 
 
 class Input(Rows, table="parts.input"):
-    """The logic input of a part: of one without an LED, and what enables one."""
+    """The input of a part: of one without an LED, and what enables one. range: of one that takes a voltage."""
 
     low_max = Value(k.quantity("V"), "low level of the input of {}", '"0.8 V"', sheet="VIL, low-level input voltage")
     high_min = Value(k.quantity("V"), "high level of the input of {}", '"2.0 V"', sheet="VIH, high-level input voltage")
@@ -170,6 +170,12 @@ class Input(Rows, table="parts.input"):
         k.positive("V"), "largest voltage at the input of {}", '"5.5 V"', sheet="VI, absolute maximum input voltage"
     )
     pull = Value(k.choice("up", "down", "none"), sheet="pull-up or pull-down inside at the input")
+    range = Value(
+        k.interval("V", single=False),
+        "linear input range of {}",
+        '["-0.2 V", "0.2 V"]',
+        sheet="linear input range of an isolated amplifier or modulator",
+    )
 
 
 class Transfer(Rows, table="parts.transfer"):
@@ -302,6 +308,12 @@ class Output(Rows, table="parts.output"):
         '"1.5 V"',
         most(0.8, 1.6, FROM_MEMORY),
         sheet="VT, on-state voltage of a solid-state relay",
+    )
+    capacitance_max = Value(
+        k.positive("F"),
+        "largest capacitance at the output of {}",
+        '"100 uF"',
+        sheet="maximum capacitive load of an isolated supply",
     )
     internal_snubber = Value(k.FLAG, sheet="whether a snubber is inside, across the output")
     derating = Value(

@@ -25,10 +25,12 @@ LISTED: tuple[str, ...] = (
     "channels-mixed-sides",
     "supply-out-of-range",
     "converter-overloaded",
+    "load-capacitance-high",
     "bypass-missing",
     "input-floating",
     "logic-level-missed",
     "outputs-joined",
+    "input-range-exceeded",
     "led-undriven",
     "led-unlimited",
     "led-reversed",
@@ -90,7 +92,7 @@ LISTED: tuple[str, ...] = (
 """The slugs of all rules. That of `ground-tie` is `RULE` of `ground_tie.py`."""
 
 OTHER_VERSIONS: tuple[str, ...] = (
-    *("default-state-wrong", "input-range-exceeded", "load-capacitance-high", "core-saturates"),
+    *("default-state-wrong", "core-saturates"),
     "miller-turn-on",
 )
 """Slugs that settings may name as well, so that one file serves versions with fewer rules."""

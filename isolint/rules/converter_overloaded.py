@@ -81,10 +81,8 @@ from isolint.results import Result
 from isolint.rows import Usual
 from isolint.worstcase import fact_terms
 from isolint.worstcase.figures import Figure, total
-from isolint.worstcase.supply_pins import drawn_by
+from isolint.worstcase.supply_pins import converter_output, drawn_by
 from isolint.worstcase.uncertain import Lacking, Setting, Term
-
-_TRIMS = ("trim", "adj", "sense", "fb")
 
 
 class _Takers(NamedTuple):
@@ -105,7 +103,7 @@ def survey(context: Context) -> Iterable[Result]:
 
 
 def _judge(context: Context, part: Part) -> Iterator[Result]:
-    ends = _output(part)
+    ends = converter_output(part)
     nets = context.circuit.pins(part.element)
     rating = fact_terms.recorded(part, Output.current_max)
     if rating is None and not _gives(context, part, ends):
@@ -164,23 +162,6 @@ def _unknown_rest(context: Context, takers: _Takers, plus: int) -> Lacking:
     more = f" and {len(takers.others) - 1} more" if len(takers.others) > 1 else ""
     fact = context.lookup.missing(SupplyFacts.load, net)
     return Lacking(f"nobody states what {path}{more} on {net} takes", [fact])
-
-
-def _output(part: Part) -> tuple[int, int] | None:
-    """The pins of the one output and of its return; None where there are several, or none is told from the other."""
-    names = part.record.pins if part.record is not None else ()
-    gives = [
-        pin
-        for pin, role in enumerate(part.roles)
-        if role == "output" and not (pin < len(names) and names[pin].casefold() in _TRIMS)
-    ]
-    returns = [pin for pin in gives if pin < len(names) and "-" in names[pin]]
-    plus = [pin for pin in gives if pin not in returns]
-    if len(plus) != 1:
-        return None
-    group = next((group for group in part.groups if plus[0] in group), ())
-    returns += [pin for pin in group if part.roles[pin] == "ground"]
-    return (plus[0], returns[0]) if len(returns) == 1 else None
 
 
 def _load(context: Context, net: int) -> Term | None:

@@ -27,6 +27,7 @@ is charged (from memory)."""
 
 _RETURNS = ("vee", "vss", "gnd", "com")
 _CHARGING = 10e-9
+_TRIMS = ("trim", "adj", "sense", "fb")
 
 
 class SupplyPin(NamedTuple):
@@ -89,6 +90,23 @@ def _return_of(part: Part, pin: int, group: Sequence[int]) -> int:
             if name.startswith(word):
                 return other
     return grounds[0]
+
+
+def converter_output(part: Part) -> tuple[int, int] | None:
+    """The pins of the one output and of its return; None where there are several, or none is told from the other."""
+    names = part.record.pins if part.record is not None else ()
+    gives = [
+        pin
+        for pin, role in enumerate(part.roles)
+        if role == "output" and not (pin < len(names) and names[pin].casefold() in _TRIMS)
+    ]
+    returns = [pin for pin in gives if pin < len(names) and "-" in names[pin]]
+    plus = [pin for pin in gives if pin not in returns]
+    if len(plus) != 1:
+        return None
+    group = next((group for group in part.groups if plus[0] in group), ())
+    returns += [pin for pin in group if part.roles[pin] == "ground"]
+    return (plus[0], returns[0]) if len(returns) == 1 else None
 
 
 def drawn_by(part: Part) -> Term:

@@ -59,6 +59,7 @@ IF_STATED: Mapping[str, str] = {
     "miller-turn-on": "barriers",
     "core-saturates": "parts",
     "load-capacitance-high": "parts",
+    "input-range-exceeded": "signals",
     "converter-overloaded": "parts",
     "surge-unclamped": "supplies",
     "dead-time-short": "pairs",
