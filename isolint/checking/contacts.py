@@ -44,15 +44,21 @@ memory). At the kindest it is all of it, so that only stated ratings fail."""
 
 
 class Pole(NamedTuple):
-    """A contact: its relay, its two pins by name, what lies behind them."""
+    """A contact: its relay, its two pins by name, what lies behind them. channel: it as the output of a channel."""
 
     part: Part
     name: str
     found: Switched
+    channel: Channel
 
 
 def poles(context: Context) -> Iterator[Pole]:
     """Every contact of a relay across which a voltage of this netlist lies while it is open."""
+    yield from (pole for pole in read_poles(context) if across(context, pole.found, WORST) is not None)
+
+
+def read_poles(context: Context) -> Iterator[Pole]:
+    """Every contact of a relay whose two pins lie on two nets."""
     for part in context.interfaces.recognition.parts.values():
         if "contact" not in part.kind.owns:
             continue
@@ -65,8 +71,7 @@ def poles(context: Context) -> Iterator[Pole]:
                 nothing = Network((), (), ())
                 pole = Channel(part, name, {}, nothing, nothing)
                 found = between(context, pole, (nets[com], nets[throw]))
-                if across(context, found, WORST) is not None:
-                    yield Pole(part, name, found)
+                yield Pole(part, name, found, pole)
 
 
 def _name(part: Part, pin: int) -> str:

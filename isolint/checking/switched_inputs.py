@@ -12,13 +12,13 @@ from isolint.checking.context import Context
 from isolint.checking.rule import Rule
 from isolint.checking.switched import Switched, powered, switched
 from isolint.checking.switched_levels import level, read_inputs
-from isolint.checking.verdict import decide
+from isolint.checking.verdict import Verdict, decide
 from isolint.interfaces.entities import Channel
 from isolint.results import Result
 from isolint.worstcase.demands import logic_level
 from isolint.worstcase.figures import Figure
 from isolint.worstcase.pin_nets import input_voltage
-from isolint.worstcase.uncertain import WORST, Lacking, Setting, Term, unique
+from isolint.worstcase.uncertain import WORST, Lacking, Setting, unique
 
 _NO_VOLTS = 1e-9
 
@@ -47,27 +47,42 @@ def reads_no_more(rule: Rule, context: Context, channel: Channel) -> Iterator[Re
     powered(context, found)
     _refused(channel)
     for net in nets:
-        rating, name = input_voltage(context.lookup, net), context.net(net)
-
-        def claim(setting: Setting, net: int = net, rating: Term = rating) -> Claim:
-            both = [level(context, channel, found, net, closed, setting) for closed in (False, True)]
-            volts = Figure("V_in", max(one.high for one in both), "V", f"highest voltage at input {context.net(net)}")
-            limit = Figure("V_in_max", setting.low(rating), "V", source=rating.origin)
-            terms = unique([rating, *both[0].terms, *both[1].terms])
-            return at_most(volts, limit, terms, least=_NO_VOLTS).shown_above(_NO_VOLTS)
-
-        verdict = decide(claim)
-        sees, stands = verdict.worst.beside
+        verdict = highest(context, channel, found, net)
         yield context.judged(
             rule,
             channel,
             verdict,
-            f"input {name} stands {stands} and sees up to {sees}",
-            role=f"input {name}",
+            most_words(context, net, verdict),
+            role=f"input {context.net(net)}",
             evidence=verdict.worst.evidence(),
-            remedy=f"pull up to the supply of input {name}, or divide the voltage",
+            remedy=most_cure(context, net),
             chain=found.elements,
         )
+
+
+def highest(context: Context, channel: Channel, found: Switched, net: int) -> Verdict:
+    """Whether an input stands what it sees with the output closed and open."""
+    rating = input_voltage(context.lookup, net)
+
+    def claim(setting: Setting) -> Claim:
+        both = [level(context, channel, found, net, closed, setting) for closed in (False, True)]
+        volts = Figure("V_in", max(one.high for one in both), "V", f"highest voltage at input {context.net(net)}")
+        limit = Figure("V_in_max", setting.low(rating), "V", source=rating.origin)
+        terms = unique([rating, *both[0].terms, *both[1].terms])
+        return at_most(volts, limit, terms, least=_NO_VOLTS).shown_above(_NO_VOLTS)
+
+    return decide(claim)
+
+
+def most_words(context: Context, net: int, verdict: Verdict) -> str:
+    """What an input sees and stands."""
+    sees, stands = verdict.worst.beside
+    return f"input {context.net(net)} stands {stands} and sees up to {sees}"
+
+
+def most_cure(context: Context, net: int) -> str:
+    """What lowers the voltage at an input."""
+    return f"pull up to the supply of input {context.net(net)}, or divide the voltage"
 
 
 def reads_levels(rule: Rule, context: Context, channel: Channel) -> Iterator[Result]:
@@ -79,15 +94,31 @@ def reads_levels(rule: Rule, context: Context, channel: Channel) -> Iterator[Res
     powered(context, found)
     _refused(channel)
     for net in nets:
-        closed, open_ = (level(context, channel, found, net, each, WORST) for each in (True, False))
-        pulls_down = closed.low + closed.high < open_.low + open_.high
-        for each in (True, False):
-            yield _level(rule, context, channel, found, net, each, pulls_down is each)
+        for state, verdict in both_levels(context, channel, found, net):
+            yield context.judged(
+                rule,
+                channel,
+                verdict,
+                level_words(context, net, state, verdict),
+                role=f"{state} {context.net(net)}",
+                evidence=verdict.worst.evidence(),
+                remedy=LEVEL_CURE,
+                chain=found.elements,
+            )
 
 
-def _level(
-    rule: Rule, context: Context, channel: Channel, found: Switched, net: int, closed: bool, low: bool
-) -> Result:
+LEVEL_CURE = "another pull-up or pull-down, or another receiver"
+
+
+def both_levels(context: Context, channel: Channel, found: Switched, net: int) -> Iterator[tuple[str, Verdict]]:
+    """Whether an input reads one level with the output closed, and the other with it open."""
+    closed, open_ = (level(context, channel, found, net, each, WORST) for each in (True, False))
+    pulls_down = closed.low + closed.high < open_.low + open_.high
+    for each in (True, False):
+        yield ("closed" if each else "open"), _level(context, channel, found, net, each, pulls_down is each)
+
+
+def _level(context: Context, channel: Channel, found: Switched, net: int, closed: bool, low: bool) -> Verdict:
     name = context.net(net)
     state = "closed" if closed else "open"
 
@@ -101,17 +132,12 @@ def _level(
         volts = Figure("V_high", at.low, "V", f"level of {name} with the output {state}", end="min")
         return at_least(volts, Figure("V_high_min", needed.level, "V"), terms)
 
-    verdict = decide(claim)
-    told = verdict.worst
-    stands, wanted = told.beside
+    return decide(claim)
+
+
+def level_words(context: Context, net: int, state: str, verdict: Verdict) -> str:
+    """What an input sees in a state and what its level wants."""
+    stands, wanted = verdict.worst.beside
+    low = verdict.worst.found.symbol == "V_low"
     want = f"{wanted} at most are" if low else f"{wanted} are"
-    return context.judged(
-        rule,
-        channel,
-        verdict,
-        f"with its output {state} input {name} sees {stands}, {want} a {'low' if low else 'high'} level",
-        role=f"{state} {name}",
-        evidence=told.evidence(),
-        remedy="another pull-up or pull-down, or another receiver",
-        chain=found.elements,
-    )
+    return f"with its output {state} input {context.net(net)} sees {stands}, {want} a {'low' if low else 'high'} level"

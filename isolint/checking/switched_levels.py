@@ -17,9 +17,12 @@ from isolint.facts import InputFacts
 from isolint.interfaces.entities import Channel
 from isolint.parts import Output
 from isolint.worstcase import fact_terms
-from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
+from isolint.worstcase.uncertain import WORST, Lacking, Setting, Term, unique
 
 LEAST_OHMS = 1e-3
+CONTACT_OHMS = 0.1
+"""A closed contact at most (from memory)."""
+
 LEAST_ON = 0.3
 """Share of its greatest on resistance that an output has at least (from memory)."""
 
@@ -53,46 +56,82 @@ def read_inputs(context: Context, found: Switched) -> tuple[int, ...]:
     return tuple(net for net in nets if context.facts.input(context.net(net)) is not None)
 
 
-def level(context: Context, channel: Channel, found: Switched, net: int, closed: bool, setting: Setting) -> Levels:
-    """The voltage at an input with the output closed or open."""
+class _Around(NamedTuple):
+    """The network around a switch without it: nets that are held, and what joins nets. axes: what it all varies by."""
+
+    nets: tuple[int, ...]
+    held: dict[int, int]
+    branches: list[_Branch]
+    axes: list[_Value]
+    terms: list[Term]
+
+    def axis(self, low: float, high: float) -> int:
+        """The place of a value that varies."""
+        self.axes.append(_Value(min(low, high), max(low, high)))
+        return len(self.axes) - 1
+
+
+def _around(context: Context, channel: Channel, found: Switched, setting: Setting) -> _Around:
     nets = tuple(dict.fromkeys((*found.ends, *(met for reached in found.reached for met in reached))))
-    axes: list[_Value] = []
-    terms: list[Term] = []
-    held: dict[int, int] = {}
-    branches: list[_Branch] = []
-
-    def axis(low: float, high: float) -> int:
-        axes.append(_Value(min(low, high), max(low, high)))
-        return len(axes) - 1
-
+    made = _Around(nets, {}, [], [], [])
     for each in nets:
         if context.lookup.walker.held(each) is None:
             continue
         if context.lookup.is_alternating(each):
             raise Lacking("a logic input reads what it switches on an alternating supply; that is not judged")
         term = _volts(context, each)
-        held[each] = axis(0.0, 0.0) if term is None else axis(*setting.range(term))
-        terms += [] if term is None else [term]
+        made.held[each] = made.axis(0.0, 0.0) if term is None else made.axis(*setting.range(term))
+        made.terms.extend([] if term is None else [term])
     known = set(nets)
     for element in dict.fromkeys(e for each in nets for e, _ in context.circuit.elements_at(each)):
-        _add(context, channel, element, known, setting, branches, terms, axis)
-    sources = _currents(context, nets, setting, terms, axis)
+        _add(context, channel, element, known, setting, made)
+    for each in nets:
+        pulled = None if each in made.held else _pull_up(context, each)
+        if pulled is not None:
+            made.terms.extend(pulled)
+            made.held[-1 - each], ohms = (made.axis(*setting.range(term)) for term in pulled)
+            made.branches.append(_Branch(each, -1 - each, ohms))
+    return made
+
+
+def level(context: Context, channel: Channel, found: Switched, net: int, closed: bool, setting: Setting) -> Levels:
+    """The voltage at an input with the output closed or open."""
+    made = _around(context, channel, found, setting)
+    sources = _currents(context, setting, made)
+    branches, terms = list(made.branches), made.terms
     if closed:
         ohms, more = _closed(context, channel, setting)
         terms += more
-        branches.append(_Branch(*found.ends, axis(*ohms)))
-    else:
+        branches.append(_Branch(*found.ends, made.axis(*ohms)))
+    elif not _is_contact(channel):
         leak = leakage(context, channel, setting)
         terms += leak.terms
         # Either way: it flows from the higher end to the lower one.
-        flows = axis(-leak.amps.si, leak.amps.si)
+        flows = made.axis(-leak.amps.si, leak.amps.si)
         sources += [(found.ends[0], flows, 1.0), (found.ends[1], flows, -1.0)]
 
     def volts(values: Sequence[float]) -> float:
-        return _solved(context, nets, held, branches, sources, values, net)
+        return _solved(made.nets, made.held, branches, sources, values, net)
 
-    low, high = _ends(volts, axes)
+    low, high = _ends(volts, made.axes)
     return Levels(low, high, unique(terms))
+
+
+def floats(context: Context, channel: Channel, found: Switched, net: int) -> bool:
+    """Whether nothing but the output holds an input, so that it has no level while that is open."""
+    made = _around(context, channel, found, WORST)
+    seen, waiting = {net}, [net]
+    while waiting:
+        at = waiting.pop()
+        if at in made.held:
+            return False
+        for branch in made.branches:
+            if at in (branch.one, branch.other):
+                far = branch.other if branch.one == at else branch.one
+                if far not in seen:
+                    seen.add(far)
+                    waiting.append(far)
+    return True
 
 
 def _volts(context: Context, net: int) -> Term | None:
@@ -105,16 +144,18 @@ def _volts(context: Context, net: int) -> Term | None:
     return context.lookup.supply(net, held)
 
 
-def _add(
-    context: Context,
-    channel: Channel,
-    element: int,
-    known: set[int],
-    setting: Setting,
-    branches: list[_Branch],
-    terms: list[Term],
-    axis: Callable[[float, float], int],
-) -> None:
+def _pull_up(context: Context, net: int) -> list[Term] | None:
+    """The supply and the pull-up inside what reads a net, where one is stated."""
+    facts = context.facts.input(context.net(net))
+    if facts is None or facts.pull_up is None or facts.supply is None:
+        return None
+    return [
+        context.lookup.supply_named(facts.supply.value),
+        context.lookup.term(InputFacts.pull_up, context.net(net)),
+    ]
+
+
+def _add(context: Context, channel: Channel, element: int, known: set[int], setting: Setting, made: _Around) -> None:
     circuit = context.circuit
     letter, pins = circuit.letter(element), circuit.pins(element)
     if letter == "C" or element == channel.part.element or element in context.lookup.walker.ignored:
@@ -133,27 +174,32 @@ def _add(
     if letter == "R":
         spread = context.lookup.tolerance(element)
         low, high = setting.range(spread)
-        terms.append(spread)
+        made.terms.append(spread)
     ohms = max(value, LEAST_OHMS)
-    branches.append(_Branch(pins[0], pins[1], axis(ohms * (1.0 + low), ohms * (1.0 + high))))
+    made.branches.append(_Branch(pins[0], pins[1], made.axis(ohms * (1.0 + low), ohms * (1.0 + high))))
 
 
-def _currents(
-    context: Context, nets: Sequence[int], setting: Setting, terms: list[Term], axis: Callable[[float, float], int]
-) -> list[tuple[int, int, float]]:
+def _currents(context: Context, setting: Setting, made: _Around) -> list[tuple[int, int, float]]:
     """What inputs take or give."""
     found = []
-    for net in nets:
+    for net in made.nets:
         if context.facts.input(context.net(net)) is None:
             continue
         name = context.net(net)
         gives, takes = (context.lookup.term(row, name) for row in (InputFacts.low_current, InputFacts.high_current))
-        terms += [gives, takes]
-        found.append((net, axis(-setting.high(takes), setting.high(gives)), 1.0))
+        made.terms.extend((gives, takes))
+        found.append((net, made.axis(-setting.high(takes), setting.high(gives)), 1.0))
     return found
 
 
+def _is_contact(channel: Channel) -> bool:
+    """Whether it is a contact, which is next to nothing while closed and lets nothing through while open."""
+    return "contact" in channel.part.kind.owns
+
+
 def _closed(context: Context, channel: Channel, setting: Setting) -> tuple[tuple[float, float], list[Term]]:
+    if _is_contact(channel):
+        return (LEAST_OHMS, CONTACT_OHMS), []
     stated = fact_terms.recorded(channel.part, Output.on_resistance)
     if stated is None:
         name = fact_terms.named(channel.part)
@@ -177,7 +223,6 @@ def _ends(volts: Callable[[Sequence[float]], float], axes: Sequence[_Value]) -> 
 
 
 def _solved(
-    context: Context,
     nets: Sequence[int],
     held: dict[int, int],
     branches: Sequence[_Branch],

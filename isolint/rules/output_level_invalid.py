@@ -84,6 +84,7 @@ from collections.abc import Callable, Iterable
 
 from isolint.checking.analysis import Analysis
 from isolint.checking.claims import Claim, at_least, at_most, both_ends
+from isolint.checking.contact_inputs import contacts_read_levels
 from isolint.checking.context import Context
 from isolint.checking.cures import load_resistor, resistor_cure
 from isolint.checking.isolator_levels import reach_levels
@@ -254,8 +255,9 @@ def _output_nets(context: Context, channel: Channel) -> str:
 
 
 def beside(context: Context) -> Iterable[Result]:
-    """One result an output of an isolator and input that reads it."""
-    return reach_levels(RULE, context)
+    """One result an output of an isolator, or a contact of a relay, and input that reads it."""
+    yield from reach_levels(RULE, context)
+    yield from contacts_read_levels(RULE, context)
 
 
 RULE = Rule(
@@ -281,7 +283,7 @@ RULE = Rule(
     ),
     judge=judge,
     beside=beside,
-    asked_beside=("levels",),
+    asked_beside=("levels", "contact"),
     needs=("load",),
     blocks=("level", "carrying"),
     judges=("level",),

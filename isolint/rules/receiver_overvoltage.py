@@ -93,6 +93,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from isolint.checking.claims import Claim, at_most, both_ends
+from isolint.checking.contact_inputs import contacts_read_no_more
 from isolint.checking.context import Context
 from isolint.checking.cures import pull_resistor
 from isolint.checking.isolator_levels import bear_levels
@@ -222,8 +223,9 @@ def _highest(context: Context, channel: Channel, net: int, setting: Setting) -> 
 
 
 def beside(context: Context) -> Iterable[Result]:
-    """One result an output of an isolator and input that reads it."""
-    return bear_levels(RULE, context)
+    """One result an output of an isolator, or a contact of a relay, and input that reads it."""
+    yield from bear_levels(RULE, context)
+    yield from contacts_read_no_more(RULE, context)
 
 
 RULE = Rule(
@@ -242,6 +244,6 @@ RULE = Rule(
     ),
     judge=judge,
     beside=beside,
-    asked_beside=("levels",),
+    asked_beside=("levels", "contact"),
     needs=("load",),
 )

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from isolint.types.form.part_type import Output, PartType, Pins, Signs
 from isolint.types.form.pin_names import Pin
 from isolint.types.form.port_groups import Keys
-from isolint.types.form.questions import CHANNEL, EDGES, OFF, STRESS
+from isolint.types.form.questions import EDGES, STRESS
 
 
 def _terminal_numbers(text: str) -> Pin | None:
@@ -50,10 +50,14 @@ TYPE = PartType(
     output=Output(interrupts="both ways", passes=True),
     one_side=True,
     questions=(
-        *CHANNEL, *EDGES, *STRESS, *OFF, "pull-in-low", "drop-out-missed", "coil-overvoltage", "coil-clamp-missing",
-        "drive-headroom-low", "driver-port-overloaded", "load-current-low",
+        *EDGES, *STRESS, "receiver-overvoltage", "output-level-invalid", "switching-too-slow", "pull-in-low",
+        "drop-out-missed", "coil-overvoltage", "coil-clamp-missing", "drive-headroom-low", "driver-port-overloaded",
+        "load-current-low",
     ),
-    blind=("bounce", "life of the contacts", "polarised and latching coils, of which each coil is looked at alone"),
+    blind=(
+        "bounce", "life of the contacts", "contacts that lead nowhere",
+        "polarised and latching coils, of which each coil is looked at alone",
+    ),
     signs=Signs(
         words=("relay",), by_ports=True,
         makes=("coil and contact",),
