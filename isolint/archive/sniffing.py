@@ -28,6 +28,8 @@ _LEAST_CARDS = 2
 
 _PACKED = ((b"PK\x03\x04", "zip"), (b"\x1f\x8b", "gzip"), (b"BZh", "bzip2"), (b"7z\xbc\xaf", "7z"), (b"\xfd7zXZ", "xz"),
            (b"Rar!", "rar"))  # fmt: skip
+_ENDING = re.compile(r"\.(?:zip|gz|bz2|7z|xz|rar|z)$", re.IGNORECASE)
+_POINTER = b"version https://git-lfs.github.com/spec/"
 _VALUE = r"(?:[{'\"(]|[-+]?(?:\d+\.?\d*|\.\d+)(?:e[-+]?\d+)?[a-zµ]*(?:\s|$)|[-+]?\d+[a-z]\d*(?:\s|$))"
 _SURE = {
     **dict.fromkeys("RCL", re.compile(rf"\S+\s+\S+\s+\S+\s+(?:[rcl]\s*=\s*|value\s*=\s*)?{_VALUE}", re.IGNORECASE)),
@@ -58,8 +60,9 @@ class Sniffed(NamedTuple):
 
 def sniff(name: str, data: bytes) -> Sniffed:
     """Say what a file is by its content and, where that leaves it open, by its name."""
-    named = is_netlist(name)
-    certain = named and not name.lower().endswith(AMBIGUOUS)
+    # A packed netlist is one that nobody judged: board.cir.gz.
+    plain = _ENDING.sub("", name)
+    certain = is_netlist(plain) and not plain.lower().endswith(AMBIGUOUS)
 
     def lacking(reason: str) -> Sniffed:
         return Sniffed("unreadable" if certain else "other", reason)
@@ -69,6 +72,8 @@ def sniff(name: str, data: bytes) -> Sniffed:
     for magic, packing in _PACKED:
         if data.startswith(magic):
             return lacking(f"packed ({packing}): nothing in it is looked at")
+    if data.startswith(_POINTER):
+        return lacking("a Git LFS pointer: the file itself was not fetched")
     head = data[:LOOKED_AT]
     found = decode(head)
     if found.unreadable and found.unreadable <= 2:

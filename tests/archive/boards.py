@@ -144,6 +144,8 @@ def _damage(made: Archive, first: str) -> None:
     found: dict[str, tuple[str, bytes]] = {
         "empty.cir": ("unreadable", b""),
         "noise.cir": ("unreadable", bytes((17 * n * n + 3 * n) % 251 for n in range(5_000))),
+        "packed.cir.gz": ("unreadable", b"\x1f\x8b" + zlib.compress(text.encode())[:40]),
+        "apart.cir": ("unreadable", b"version https://git-lfs.github.com/spec/v1\noid sha256:0\nsize 1\n"),
         "packed.sp": ("unreadable", b"\x1f\x8b" + zlib.compress(text.encode())),
         "secret.cir": ("unreadable", b"* encrypted\n" + b"\n".join(b"4A7f" * 20 for _ in range(40)) + b"\n"),
         "letter.txt": ("other", b"Dear colleague,\nthe relay R1 of the old board has been replaced.\nRegards\n"),

@@ -93,7 +93,7 @@ def test_everything_is_there_without_javascript(browser: Any, folder: Path) -> N
     with Watched(browser, folder / "index.html") as with_scripts:
         assert with_scripts.page.locator("table[data-sorts] tbody tr").count() == plain
         shown = with_scripts.page.locator("main").inner_text()
-    assert plain == 12 + 1 + 1 + 6
+    assert plain == 12 + 1 + 1 + 8
     assert set(text.split()) <= set(shown.split())
 
 
@@ -103,7 +103,7 @@ def test_lines_are_filtered_and_sorted(browser: Any, folder: Path) -> None:
         rows = page.locator("table[data-sorts] tbody tr")
         everything = rows.count()
         page.locator("input[type=search]").fill("unreadable")
-        assert page.locator("table[data-sorts] tbody tr:visible").count() == 6
+        assert page.locator("table[data-sorts] tbody tr:visible").count() == 8
         page.locator("input[type=search]").fill("")
         assert page.locator("table[data-sorts] tbody tr:visible").count() == everything
         head = page.locator("table[data-sorts] th").nth(2)
