@@ -393,6 +393,8 @@ ADVICE = (
     r"a relay whose contact is rated|a contact for small loads|a converter that starts|a smaller shunt",
     r"feed both sides of the net from one supply",
     r"board (creepage|clearance) of|join \S+ to protective earth|(double or reinforced|basic) insulation on the way",
+    r"ohm or less across the LED, beside what is there, or a reference that needs less",
+    r"a smaller resistor before the LED|less current in the photodiodes|the resistance before the summing net",
     r"a part certified|a longer dead time|less capacitance|lead the servo photodiode",
     r"take no .* out|give (it|each)|place |use |all of these must go|unlike|another|a slower|a faster|a driver|a lower",
 )
