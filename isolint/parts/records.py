@@ -126,6 +126,12 @@ class Led(Rows, table="parts.led"):
     threshold_current = Value(
         k.positive("A"), "threshold current of {}", '"5 mA"', sheet="IFLH, IFHL, IFT, largest threshold LED current"
     )
+    threshold_temperature = Value(
+        k.interval("degC", single=False),
+        "range over which the threshold current of {} is guaranteed",
+        '["-40 degC", "105 degC"]',
+        sheet="ambient range for which the threshold current is guaranteed",
+    )
     off_voltage = Value(
         k.positive("V"), "off voltage of {}", '"0.8 V"', sheet="VF(OFF), forward voltage at which it is surely off"
     )

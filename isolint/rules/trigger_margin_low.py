@@ -2,8 +2,9 @@
 
 ## What it looks at
 
-The smallest LED current of each part that switches at a threshold, against the threshold at the coldest ambient and
-after ageing. A part whose record states a recommended minimum has that margin in it.
+The smallest LED current of each part that switches at a threshold (thyristor and MOSFET outputs, logic outputs, gate
+drivers, photovoltaic drivers), against the threshold at the coldest ambient and after ageing. A part whose record
+states a recommended minimum has that margin in it.
 
 ## Why it matters
 
@@ -13,9 +14,10 @@ The trigger current rises in the cold, and the light of the LED gets less over t
 
     I_F,min >= I_FT F_T / F_t     (amperes)
 
-F_T: 1 to 1 + 0.4 (25 - T) / 65 below 25 degC; of MOSFET outputs 1 to 1 + 0.5 |T - 25| / 60 (from memory). F_t: the
-share of light left, `trigger.remaining`, 1 / 1.3 to 1 where nobody stated it (from memory). Both may be 1 at the
-kindest, so that this is a question where the threshold itself is reached, and fails only for what is stated.
+F_T: 1 to 1 + 0.4 (25 - T) / 65 below 25 degC; of MOSFET and photovoltaic outputs 1 to 1 + 0.5 |T - 25| / 60 (from
+memory); 1 where `led.threshold_temperature` holds the ambient. F_t: the share of light left, `trigger.remaining`,
+1 / 1.3 to 1 where nobody stated it (from memory). Both may be 1 at the kindest, so that this is a question where the
+threshold itself is reached, and fails only for what is stated.
 
 Settings: driver, switched.
 
@@ -62,7 +64,6 @@ from isolint.checking.cures import limiting_resistor, resistor_cure
 from isolint.checking.photo_gate import gate_nets, gate_test
 from isolint.checking.preconditions import level_holds
 from isolint.checking.rule import Rule
-from isolint.checking.switched import switches
 from isolint.checking.switched_off import between
 from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
@@ -72,6 +73,11 @@ from isolint.rows import most
 from isolint.worstcase import fact_terms
 from isolint.worstcase.figures import Figure
 from isolint.worstcase.uncertain import Setting, Term
+
+
+def _has_threshold(context: Context, channel: Channel) -> bool:
+    """Whether an LED lights what switches at a threshold, not at a voltage."""
+    return "anode" in channel.pins
 
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
@@ -146,10 +152,10 @@ def _shunted(context: Context, channel: Channel) -> Term | None:
 def _factor(channel: Channel, coldest: float, hottest: float) -> float:
     """By how much the trigger current rises over the temperatures: in the cold, of MOSFET outputs in the heat too."""
     led = channel.part.record.led if channel.part.record is not None else None
-    guaranteed = None if led is None else getattr(led, "threshold_temperature", None)
+    guaranteed = None if led is None else led.threshold_temperature
     if guaranteed is not None and guaranteed.low <= coldest and guaranteed.high >= hottest:
         return 1.0
-    if channel.part.kind.output.switch == "passes":
+    if channel.part.kind.output.switch == "passes" or "array" in channel.part.kind.owns:
         return 1.0 + 0.5 * max(abs(25.0 - coldest), abs(hottest - 25.0)) / 60.0
     return 1.0 + 0.4 * max(25.0 - coldest, 0.0) / 65.0
 
@@ -159,17 +165,18 @@ RULE = Rule(
     group="mains switching",
     level="error",
     page=__doc__,
-    asked_of=("switch",),
+    asked_of=("switch", "logic", "driver", "array"),
     facts=(
         "environment.ambient",
         "elements.*.tolerance",
         "parts.*.led.recommended_current_min",
+        "parts.*.led.threshold_temperature",
         "parts.*.trigger.current_max",
         "parts.*.trigger.remaining",
         "parts.*.trigger.gate_resistor",
     ),
     judge=judge,
-    concerns=switches,
+    concerns=_has_threshold,
     needs=("drive", "led-current", "transfer"),
     room="a part that needs less LED current",
 )

@@ -64,6 +64,7 @@ def test_outputs_are_asked_about_as_far_as_they_are_known() -> None:
     assert "output-chopped" in ASKED["phototransistor"] & ASKED["logic-output"]
     # Its output has a supply and may have an enable, which is read as a logic input is.
     assert ASKED["logic-output"] - ASKED["phototransistor"] == {
+        "trigger-margin-low",
         "side-unpowered",
         "supply-out-of-range",
         "bypass-missing",
@@ -74,7 +75,8 @@ def test_outputs_are_asked_about_as_far_as_they_are_known() -> None:
     assert {"load-missing", "dc-load-latches"} <= ASKED["phototriac"]
     # It holds by itself, so that there is no level or leakage for a receiver to read.
     assert ASKED["phototriac"].isdisjoint({"transfer-margin-low", "output-level-invalid", "dark-current-high"})
-    assert ASKED["linear"] == BARRIER | {"servo-open", "servo-range-short", "photodiode-overdriven"}
+    driven = {"led-overdriven", "led-reverse-exceeded"}
+    assert ASKED["linear"] == BARRIER | driven | {"servo-open", "servo-range-short", "photodiode-overdriven"}
     assert {"coil-clamp-missing", "coil-overvoltage", "pull-in-low", "drop-out-missed"} <= ASKED["relay"]
     assert "led-unlimited" not in ASKED["relay"]
     assert "side-unpowered" in ASKED["isolated-supply"]
