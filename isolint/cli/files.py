@@ -93,7 +93,8 @@ def _identity(name: str) -> tuple[int, int] | str | None:
 
 
 def _refuse_unsafe(name: str, root: str | None) -> None:
-    """Refuse links, folders, and what lies below the root by its name and elsewhere in truth."""
+    """Refuse links, folders, what git keeps for itself, and what lies below the root by its name and elsewhere in
+    truth."""
     with _told(name):
         path = os.path.abspath(name)
         top = os.path.abspath(root) if root is not None else _repository(os.getcwd())
@@ -102,6 +103,8 @@ def _refuse_unsafe(name: str, root: str | None) -> None:
             raise _refused(name, "this is a link, and nothing is written through one")
         if os.path.isdir(path):
             raise _refused(name, "is a directory")
+        if ".git" in os.path.join(os.path.realpath(folder), os.path.basename(path)).casefold().split(os.sep):
+            raise _refused(name, "this is a file of git itself")
         if (folder == top or folder.startswith(top.rstrip(os.sep) + os.sep)) and not _lies_in(folder, top):
             raise _refused(name, f"a link leads out of {top}")
 

@@ -110,6 +110,15 @@ def test_a_folder_that_leads_out_of_the_repository_is_no_place_for_an_output(rep
     assert run(["check", "--output", "../outside/x.txt", "board.cir"]) == 0, "named as what it is, it is wanted"
 
 
+@pytest.mark.parametrize("output", [".git/config", ".git/hooks/pre-commit", "hooks/pre-commit"])
+def test_what_git_keeps_for_itself_is_no_place_for_an_output(repo: Path, capsys: Captured, output: str) -> None:
+    (repo / ".git" / "hooks").mkdir(parents=True, exist_ok=True)
+    (repo / "hooks").symlink_to(".git/hooks")
+    assert run(["check", "--output", output, "board.cir"]) == 2
+    assert "a file of git itself" in capsys.readouterr().err
+    assert not (repo / output).exists()
+
+
 @pytest.mark.parametrize("output", ["board.cir", "./board.cir", "more.lib", "isolint.toml", "second"])
 def test_an_output_that_is_an_input_is_refused(repo: Path, capsys: Captured, output: str) -> None:
     (repo / "board.cir").write_text(BOARD + ".include more.lib\n", encoding="utf-8")
