@@ -75,6 +75,22 @@ def notes(context: Context) -> Iterator[str]:
         else:
             yield f"{one} and {other} have {some(list(map(context.net, pair.supplies)))} in common: taken as one ground"
 
+    yield from _gaps(context)
+
+
+def _gaps(context: Context) -> Iterator[str]:
+    """What conducts in surges only and lies across two sides: nothing here judges what that does to a barrier."""
+    recognition, separation = context.interfaces.recognition, context.interfaces.separation
+    for element in sorted(recognition.ordinary & recognition.kept_apart.keys()):
+        path, pins = context.circuit.path(element), context.circuit.pins(element)
+        found = {separation.side_of_net[net] for net in pins if net in separation.side_of_net}
+        if len(pins) == 2 and len(found) == 2 and context.facts.element(path).clamp_voltage is not None:
+            one, other = sorted(separation.sides[side].name for side in found)
+            yield (
+                f"{path} lies across {one} and {other} and conducts in surges only, as its clamp_voltage says: "
+                "what it does to the barrier is not judged"
+            )
+
 
 def claim_notes(context: Context) -> Iterator[str]:
     """The claim that nothing on the board isolates, where it counts, and where it is written and does not."""

@@ -84,6 +84,12 @@ def source_cure(keys: Iterable[str]) -> str:
     return f"it isolates: write its cards as a .subckt and call that by one X card | {is_ordinary(keys)}"
 
 
+def gap_cure(keys: Iterable[str]) -> str:
+    """The answers about a part of two pins between two sides."""
+    table = next(f"[elements.{quoted(key)}]" for key in keys)
+    return f"a spark gap, varistor or suppressor: its clamp_voltage under {table} | {is_ordinary(keys)}"
+
+
 def pair_words(naming: Naming, positions: Positions, pair: DoubtfulPair) -> str:
     """`GND and GND_ISO are joined by L7, and PART12 (XU4) lies between them: one ground, or two sides ...`."""
     one, other = (positions.domain(number) for number in (pair.one, pair.other))

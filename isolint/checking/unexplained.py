@@ -14,6 +14,7 @@ from isolint.checking.joint_results import chain_of, path_words
 from isolint.checking.position_words import (
     MOST,
     cure,
+    gap_cure,
     lies,
     pair_words,
     pins,
@@ -148,7 +149,12 @@ def _of_name(context: Context, rule: Rule, matter: Matter) -> Result:
     if not facts:
         facts = [_record_question(context, first, matter.name)]
     keys = [fact_key(context.circuit, element) for element in elements]
-    remedy = source_cure(keys) if context.circuit.letter(first) in _SOURCES else cure(asked, keys)
+    if context.circuit.letter(first) in _SOURCES:
+        remedy = source_cure(keys)
+    elif all(len(context.circuit.pins(element)) == 2 for element in elements):
+        remedy = gap_cure(keys)
+    else:
+        remedy = cure(asked, keys)
     record = context.record_of(first)
     if record is not None and "groups" in map(_leaf, matter.examples):
         remedy = f"state which pins of {record.name} are joined inside: add the groups line to its record"

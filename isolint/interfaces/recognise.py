@@ -72,6 +72,8 @@ def recognise(circuit: Circuit, classifier: Classifier) -> Recognition:
                 suspects.append(found)
         elif letter not in CONDUCTORS or letter in _DECLARABLE:
             ordinary.add(element)
+            if _is_gap(circuit, classifier, element):
+                kept_apart[element] = ((0,), (1,))
             record = classifier.record_for(circuit.path(element), circuit.model_name(element))
             if record is not None and len(record.groups) > 1 and len(record.pins) == len(circuit.pins(element)):
                 kept_apart[element] = groups_of(record)
@@ -102,6 +104,13 @@ def _is_declared(circuit: Circuit, classifier: Classifier, element: int) -> bool
     return facts.part is not None or facts.type is not None or (facts.ordinary is not None and facts.ordinary.value)
 
 
+def _is_gap(circuit: Circuit, classifier: Classifier, element: int) -> bool:
+    """Whether a part of two pins conducts in surges only: a spark gap, varistor or suppressor with a stated voltage."""
+    if circuit.letter(element) not in "XU" or len(circuit.pins(element)) != 2:
+        return False
+    return classifier.facts.element(circuit.path(element)).clamp_voltage is not None
+
+
 def _has_name(circuit: Circuit, classifier: Classifier, element: int) -> bool:
     name = circuit.model_name(element)
     return name is not None and (name_hint(name) is not None or classifier.records.find(name) is not None)
@@ -112,7 +121,7 @@ def _take(circuit: Circuit, classifier: Classifier, element: int) -> Part | Unkn
     path = circuit.path(element)
     name = circuit.model_name(element)
     facts = classifier.facts.element(path) if classifier.says_what else NOTHING
-    if facts.ordinary is not None and facts.ordinary.value:
+    if (facts.ordinary is not None and facts.ordinary.value) or _is_gap(circuit, classifier, element):
         return None
     record = classifier.record_for(path, name)
     if facts.type is not None:
