@@ -77,7 +77,7 @@ from isolint.worstcase.uncertain import Setting, Term
 
 def _has_threshold(context: Context, channel: Channel) -> bool:
     """Whether an LED lights what switches at a threshold, not at a voltage."""
-    return "anode" in channel.pins
+    return "anode" in channel.pins and RULE.asks(channel.part.kind)
 
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
