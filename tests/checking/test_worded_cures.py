@@ -395,8 +395,8 @@ ADVICE = (
     r"board (creepage|clearance) of|join \S+ to protective earth|(double or reinforced|basic) insulation on the way",
     r"ohm or less across the LED, beside what is there, or a reference that needs less",
     r"a smaller resistor before the LED|less current in the photodiodes|the resistance before the summing net",
-    r"a smaller resistor that pulls the pin|a larger resistor in series with the LED|an offset that keeps the photodiode",
-    r"a smaller resistor round the output's amplifier",
+    r"a smaller resistor (that pulls the pin|round the output's amplifier)|a larger resistor in series with the LED",
+    r"an offset that keeps the photodiode",
     r"a part certified|a longer dead time|less capacitance|lead the servo photodiode",
     r"take no .* out|give (it|each)|place |use |all of these must go|unlike|another|a slower|a faster|a driver|a lower",
 )
