@@ -72,17 +72,17 @@ def _heavy(flat: Flat, near: Neighbours, held: frozenset[int]) -> list[int]:
     """By island: parts, parts that touch no reference, parts with two nets on it."""
     for (_, nets), islands in zip(flat.parts, near.islands, strict=True):
         once = set(islands)
-        free = held.isdisjoint(once)
+        unheld = once - held
+        free = len(unheld) == len(once)
         several = len(once) < len(islands)
-        for island in once:
-            if island not in held:
-                tally = touching.get(island)
-                if tally is None:
-                    tally = touching[island] = [0, 0, 0]
-                tally[0] += 1
-                tally[1] += free
-                if several and islands.count(island) > 1:
-                    tally[2] += len({net for net in nets if root[net] == island}) > 1
+        for island in unheld:
+            tally = touching.get(island)
+            if tally is None:
+                tally = touching[island] = [0, 0, 0]
+            tally[0] += 1
+            tally[1] += free
+            if several and islands.count(island) > 1:
+                tally[2] += len({net for net in nets if root[net] == island}) > 1
     left = {island: tally for island, tally in touching.items() if tally[1]}
     if not left:
         return []

@@ -85,9 +85,13 @@ def _counted(circuit: Circuit, recognition: Recognition) -> tuple[int, int, froz
     for element in recognition.ordinary:
         count += circuit.letter(element) not in _CONNECTING and len(circuit.pins(element)) > 3
     known_bare: dict[tuple[int, str, str | None], bool] = {}
+    block, base, end = circuit.block(0), 0, 0
     for element, known in recognition.unknown.items():
-        instance, index = circuit.locate(element)
-        block = circuit.block(instance)
+        if not base <= element < end:
+            instance, index = circuit.locate(element)
+            block, base = circuit.block(instance), element - index
+            end = base + len(block.letters)
+        index = element - base
         letter, model = block.letters[index], block.models[index]
         body = block.scope, letter, model
         if body not in known_bare:
