@@ -86,8 +86,7 @@ def source_cure(keys: Iterable[str]) -> str:
 
 def gap_cure(keys: Iterable[str]) -> str:
     """The answers about a part of two pins between two sides."""
-    table = next(f"[elements.{quoted(key)}]" for key in keys)
-    return f"a spark gap, varistor or suppressor: its clamp_voltage under {table} | {is_ordinary(keys)}"
+    return f"a spark gap, varistor or suppressor: its clamp_voltage in the table named here | {is_ordinary(keys)}"
 
 
 def pair_words(naming: Naming, positions: Positions, pair: DoubtfulPair) -> str:

@@ -16,7 +16,8 @@ def said(facts: str) -> NetlistReport:
 def test_without_a_word_it_is_asked_about_and_the_cure_names_the_voltage() -> None:
     (result,) = [one for one in said("").results if one.kind == "open"]
     assert result.rule == "part-unknown"
-    assert 'its clamp_voltage under [elements."XGAP"]' in result.remedy
+    assert "its clamp_voltage in the table named here" in result.remedy
+    assert '[elements."XGAP"]' in result.remedy
 
 
 def test_its_stated_voltage_settles_the_question_and_the_report_tells_that_it_is_not_judged() -> None:
