@@ -44,6 +44,31 @@ ambient = ["0 degC", "60 degC"]
 life = "10 year"
 duty = 0.5
 """,
+    "servo": """\
+[signals."SIGNAL"]
+range = ["0 V", "5 V"]
+[supplies."V5"]
+voltage = "5 V"
+tolerance = "5 %"
+ground = "GND"
+[supplies."VB"]
+voltage = "5 V"
+tolerance = "5 %"
+ground = "GNDB"
+""",
+    "feedback": """\
+[supplies."VOUT"]
+voltage = "12 V"
+tolerance = "3 %"
+ground = "GNDB"
+[supplies."VDD"]
+voltage = "5 V"
+tolerance = "5 %"
+ground = "GND"
+[inputs."FB"]
+control_range = ["0.5 V", "3 V"]
+voltage_max = "7 V"
+""",
     "hazards": """\
 [sides.logic]
 nets = ["GND"]

@@ -23,21 +23,7 @@ Not stated it is 0.08 to 1 mA, as references of small and usual currents want it
 With the reference fully on its current must not exceed `cathode_current_max` (100 mA, from memory), nor with the LED
 dark its voltage `cathode_voltage_max` where that is stated.
 
-Settings: conditions.
-
-```toml
-[supplies."VOUT"]
-voltage = "12 V"
-tolerance = "3 %"
-ground = "GNDB"
-[supplies."VDD"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GND"
-[inputs."FB"]
-control_range = ["0.5 V", "3 V"]
-voltage_max = "7 V"
-```
+Settings: conditions, feedback.
 
 ## Fails
 

@@ -26,21 +26,7 @@ R <= (V_OUT - VF - V_K) ratio R_pull / (V_DD - V_CE(sat) + I_bias ratio R_pull) 
 counts). The voltage left across the output there must be VCE(sat) at least; and with the LED dark the pin must reach
 the other end of its range in spite of the dark current. A spread of the ratio above two is told, never a failure.
 
-Settings: conditions.
-
-```toml
-[supplies."VOUT"]
-voltage = "12 V"
-tolerance = "3 %"
-ground = "GNDB"
-[supplies."VDD"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GND"
-[inputs."FB"]
-control_range = ["0.5 V", "3 V"]
-voltage_max = "7 V"
-```
+Settings: conditions, feedback.
 
 ## Fails
 

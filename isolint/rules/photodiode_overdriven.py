@@ -21,20 +21,7 @@ both ends of `signals."NET".range` (a voltage on a net) or `signals."NET".curren
 
 Not stated: 50 to 200 uA, and K3 from 1 to 1.618, as two usual families have them (from memory).
 
-Settings: conditions.
-
-```toml
-[signals."SIGNAL"]
-range = ["0 V", "5 V"]
-[supplies."V5"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GND"
-[supplies."VB"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GNDB"
-```
+Settings: conditions, servo.
 
 ## Fails
 

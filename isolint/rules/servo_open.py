@@ -23,20 +23,7 @@ a rail or reference at which the diode is not forward biased, the LED's other en
 end of the output only, and no resistor leads round the amplifier. All else (transistors between, other inputs,
 amplifiers whose pins have no such names) is open.
 
-Settings: conditions.
-
-```toml
-[supplies."V5"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GND"
-[supplies."VB"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GNDB"
-[signals."SIGNAL"]
-range = ["0 V", "5 V"]
-```
+Settings: conditions, servo.
 
 ## Fails
 

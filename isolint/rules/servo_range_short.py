@@ -25,20 +25,7 @@ With I_P1 at both ends of the signal's range as for `photodiode-overdriven`:
 
 The smallest margin is told. K1 not stated: 0.0036 to 0.017, as two usual families have it (from memory).
 
-Settings: conditions.
-
-```toml
-[signals."SIGNAL"]
-range = ["0 V", "5 V"]
-[supplies."V5"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GND"
-[supplies."VB"]
-voltage = "5 V"
-tolerance = "5 %"
-ground = "GNDB"
-```
+Settings: conditions, servo.
 
 ## Fails
 

@@ -79,6 +79,20 @@ def test_the_published_relay_driver_has_its_headroom_of_two_and_fails_with_four_
     assert said(coil(f"R1 DO B 2.9k\n{SWITCHED}"), "drive-headroom-low", "Q1").kind == "fail"
 
 
+def test_a_coil_in_the_cold_draws_more_of_the_output_that_sinks_it() -> None:
+    """Copper: 400 ohm at 25 degC are 400 (1 - 45 x 0.00393) = 329 ohm at -20 degC, 36.5 mA of 50."""
+    cold = FACTS.replace('["25 degC", "25 degC"]', '["-20 degC", "25 degC"]')
+    cards = f"cold\nXK1 V12 OD12 COM NO DEMO_K12\nD1 OD12 V12 DSIG\n{CARDS}"
+    result = said(judge(cards, cold, parts__toml=PARTS), "drive-headroom-low", "OD12")
+    assert result.margin is not None
+    assert result.margin.value == pytest.approx(0.050 / (12 / (400 * (1 - 45 * 0.00393))), rel=0.01)
+
+
+def test_nothing_is_pushed_into_an_output_that_feeds_a_base_or_sinks_a_coil_of_its_own_supply() -> None:
+    for cards in (f"R1 DO B 717\n{SWITCHED}", "XK1 V5 DO COM NO DEMO_K12\nD1 DO V5 DSIG\n"):
+        assert [one for one in coil(cards).results if one.rule == "driver-port-overloaded" and one.part == "XK1"] == []
+
+
 @pytest.mark.parametrize(("ohms", "kind"), [("717", "pass"), ("470", "fail"), ("0.1", "fail")])
 def test_an_output_gives_the_base_current_with_the_headroom_of_an_led(ohms: str, kind: str) -> None:
     """Of 10 mA 7.7 mA with 1.3 to spare: (5 - 0.7) V / 7.7 mA = 560 ohm."""
