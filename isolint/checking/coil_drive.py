@@ -49,7 +49,18 @@ class CoilDrive(NamedTuple):
 
 
 def coil_drive(context: Context, coil: OneCoil, setting: Setting) -> CoilDrive:
-    """The drive of a coil whose copper is as cold as the ambient, at both ends of that."""
+    """The drive of a coil whose copper is as cold as the ambient, at both ends of that; worked out once a setting."""
+    known = context.kept(_known)
+    if (coil.subject, setting) not in known:
+        known[coil.subject, setting] = _solved_drive(context, coil, setting)
+    return known[coil.subject, setting]
+
+
+def _known(_: Context) -> dict[tuple[str, Setting], CoilDrive]:
+    return {}
+
+
+def _solved_drive(context: Context, coil: OneCoil, setting: Setting) -> CoilDrive:
     _, state = max(coil_states(context, coil, setting), key=lambda one: one[0])
     drives = context.analysis.drives(setting)
     made, _ = _with_coil(context, coil, state, setting)
