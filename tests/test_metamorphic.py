@@ -180,9 +180,12 @@ def renamed(path: Path, reorder: bool) -> dict[str, str]:
 
 
 def in_settings(text: str, names: dict[str, str]) -> str:
-    """Names in settings replaced where they are a whole key or value; patterns get one more `*` at their end."""
+    """Names in settings replaced where they are a whole key or value; patterns get one more `*` at their end.
+
+    The kind of a load may be spelled like its net.
+    """
     for old, new in names.items():
-        text = re.sub(rf'"{re.escape(old)}"', f'"{new}"', text, flags=re.IGNORECASE)
+        text = re.sub(rf'(?<!kind = )"{re.escape(old)}"', f'"{new}"', text, flags=re.IGNORECASE)
     return re.sub(r'(\[(?:outputs|inputs|lines|signals)\.")([^"]*[*?][^"]*)(")', r"\1\2*\3", text).replace("**", "*")
 
 

@@ -96,7 +96,7 @@ def _string_grade(
     if strength is None or (strength == "basic" and not (limits.hazardous or limits.mains)):
         return
     way = _weakest(context, network)
-    if all(context.circuit.letter(element) == "C" for element in way):
+    if not way:
         return
     total, wanted = sum(_layers(context, element) for element in way), 2 if strength == "reinforced" else 1
     names = ", ".join(map(context.circuit.path, way))
@@ -136,23 +136,30 @@ def _layers(context: Context, element: int) -> int:
 
 
 def _weakest(context: Context, network: RcNetwork) -> tuple[int, ...]:
-    """The elements of the way with the fewest layers in series, of two such that with fewer elements."""
+    """The elements of the way with a resistor in it that has the fewest layers, of two such that with fewer elements.
+
+    Empty where every way is of capacitors alone.
+    """
     at: dict[int, list[tuple[int, int]]] = {}
     for edge in network.edges:
         at.setdefault(edge.one, []).append((edge.other, edge.element))
         at.setdefault(edge.other, []).append((edge.one, edge.element))
-    heap: list[tuple[int, int, int, tuple[int, ...]]] = [(0, 0, 0, ())]
-    done: set[int] = set()
+    heap: list[tuple[int, int, bool, tuple[int, ...], tuple[int, ...]]] = [(0, 0, False, (0,), ())]
+    done: set[tuple[int, bool]] = set()
     while heap:
-        total, steps, node, way = heappop(heap)
+        total, steps, resists, nodes, way = heappop(heap)
+        node = nodes[-1]
         if node == 1:
-            return way
-        if node in done:
+            if resists:
+                return way
             continue
-        done.add(node)
+        if (node, resists) in done:
+            continue
+        done.add((node, resists))
         for other, element in at.get(node, ()):
-            if other not in done:
-                heappush(heap, (total + _layers(context, element), steps + 1, other, (*way, element)))
+            if other not in nodes:
+                now = resists or context.circuit.letter(element) == "R"
+                heappush(heap, (total + _layers(context, element), steps + 1, now, (*nodes, other), (*way, element)))
     return ()
 
 

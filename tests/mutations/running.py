@@ -26,7 +26,7 @@ CALL = (
     *("-m", "pytest", "-x", "-q", "--no-header", "--tb=line", "-p", "no:cacheprovider"),
     # Instead of what pyproject.toml says: one process, started quickly.
     *("-o", "addopts=--import-mode=importlib -p no:benchmark -p no:xdist --strict-markers"),
-    *("-m", "not outside and not benchmark"),
+    *("-m", "not outside and not benchmark and not long"),
 )
 FAILED, PASSED = 1, 0
 

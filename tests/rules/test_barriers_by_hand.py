@@ -47,6 +47,13 @@ def test_a_string_of_which_nobody_states_the_voltage_asks_for_it() -> None:
     assert wrong(STRING, HAZARD + RATED + stated) == set()
 
 
+@pytest.mark.parametrize("first", ["CY2 N G 1n", "R1 N G 9.4Meg"])
+def test_a_resistor_alone_beside_a_capacitor_is_no_two_in_series_whichever_card_comes_first(first: str) -> None:
+    second = {"CY2 N G 1n": "R1 N G 9.4Meg", "R1 N G 9.4Meg": "CY2 N G 1n"}[first]
+    facts = SIDES + RATED + barrier("field", "logic", REINFORCED)
+    assert ("fail", "insulation-grade-low") in wrong(f"{first}\n{second}\n{APART}", facts)
+
+
 def direct(volts: int, ohms: str, more: str = "", tolerance: str = "1 %") -> set[tuple[str, str]]:
     """What is wrong with two resistors in series over an isolation of so many volts direct."""
     stated = f'insulation = "reinforced"\nworking_voltage = "{volts} V"\nworking_peak = "{volts} V"\n'

@@ -10,6 +10,7 @@ from typing import NamedTuple
 import pytest
 
 from isolint.worstcase import network as n
+from isolint.worstcase.budget import OverBudget
 from isolint.worstcase.corners import Extreme, Range, Sought
 from isolint.worstcase.devices import LedCurve
 from isolint.worstcase.quantities import NO_CURRENT
@@ -192,8 +193,13 @@ def test_no_end_is_missed_that_is_sought_for_itself(seed: int) -> None:
 @pytest.mark.long
 @pytest.mark.parametrize("first", range(10, 1000, 18))
 def test_no_end_of_a_thousand_networks_is_missed(first: int) -> None:
+    unsought = 0
     for seed in range(first, first + 18):
-        check(seed, singly=True)
+        try:
+            check(seed, singly=True)
+        except OverBudget:
+            unsought += 1  # no end is claimed, so none is missed
+    assert unsought <= 1
 
 
 def test_the_random_networks_have_up_to_25_terms() -> None:
