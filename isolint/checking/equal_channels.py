@@ -15,6 +15,7 @@ from operator import itemgetter
 from typing import NamedTuple, TypeVar, cast
 
 from isolint.checking.context import Context
+from isolint.checking.driven_stage import driven_transistors
 from isolint.checking.equalised import equalised
 from isolint.errors import Place
 from isolint.interfaces.entities import Channel, Network, Part
@@ -60,6 +61,9 @@ def find_twins(context: Context, blocked: Mapping[str, Hashable]) -> list[list[T
     for channel in _repeated(context):
         if channel.subject.casefold() in paired or channel.part.kind.output.switch or "gate" in channel.part.kind.owns:
             # What switches in turn with it, or what it switches, lies beyond its own surroundings.
+            continue
+        if driven_transistors(context, channel):
+            # So does what these switch.
             continue
         if channel.load.pairs and equalised(context.analysis, channel) is not None:
             # So does what drives those that are to share its voltage.

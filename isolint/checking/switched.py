@@ -87,9 +87,12 @@ def looked_at(context: Context, channel: Channel) -> Switched:
     return between(context, channel, (nets[pins[0]], nets[pins[1]]))
 
 
-def between(context: Context, channel: Channel, ends: tuple[int, int]) -> Switched:
-    """As `looked_at`, between two nets: also those of a contact, of which no channel is made."""
-    walks = [Walk(context, channel, end, ends) for end in ends]
+def between(context: Context, channel: Channel, ends: tuple[int, int], without: int | None = None) -> Switched:
+    """As `looked_at`, between two nets: also those of a contact, of which no channel is made.
+
+    without: the card of the switch where it is not the coupler.
+    """
+    walks = [Walk(context, channel, end, ends, without) for end in ends]
     thyristor = _fired(context, walks)
     return Switched(
         ends,
@@ -168,7 +171,7 @@ def loose_ends(context: Context, found: Switched) -> tuple[tuple[int, ...], tupl
 
 
 def _between(context: Context, one: Path, other: Path, setting: Setting) -> Between:
-    first, second = _voltage(context, one), _voltage(context, other)
+    first, second = path_voltage(context, one), path_voltage(context, other)
     terms = tuple(term for term, _ in (first, second) if not (term.is_point and term.low == 0.0))
     names = tuple(path.name for path, (term, _) in ((one, first), (other, second)) if term in terms)
     (a, a_moves), (b, b_moves) = first, second
@@ -215,7 +218,7 @@ def alternates(context: Context, path: Path) -> bool:
     return fact is not None and fact.kind is not None and fact.kind.value == "ac"
 
 
-def _voltage(context: Context, path: Path) -> tuple[Term, bool]:
+def path_voltage(context: Context, path: Path) -> tuple[Term, bool]:
     """The voltage of a net that is held, and whether it alternates: then its peak."""
     lookup, net = context.lookup, path.net
     reference = stated(f"reference {path.name}", path.name, "V", 0.0, 0.0, 0.0, "reference")

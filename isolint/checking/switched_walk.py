@@ -70,9 +70,12 @@ def main_nets(context: Context, element: int, record: PartRecord) -> tuple[int, 
 class Walk:
     """What conducts from one end of an open switch."""
 
-    def __init__(self, context: Context, channel: Channel, start: int, ends: tuple[int, int]) -> None:
+    def __init__(
+        self, context: Context, channel: Channel, start: int, ends: tuple[int, int], without: int | None = None
+    ) -> None:
+        """without: the card of the switch where it is not the coupler."""
         self.context, self.start, self.channel, self.ends = context, start, channel, ends
-        self.own = channel.part.element
+        self.own = channel.part.element if without is None else without
         self.seen: dict[int, tuple[int, ...]] = {}
         self.held: dict[int, tuple[int, ...]] = {}
         self.loads: list[int] = []

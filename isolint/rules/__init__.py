@@ -76,6 +76,7 @@ LISTED: tuple[str, ...] = (
     "switching-mode-wrong",
     "off-current-high",
     "coil-clamp-missing",
+    "transistor-miswired",
     "receiver-overvoltage",
     "base-resistor-low",
     "coupler-overheated",

@@ -3,7 +3,8 @@
 ## What it looks at
 
 Every resistor of a coupler's drive and load networks, in every state of the drive and with the output conducting and
-off.
+off. Behind a field-effect transistor that the output drives also those of its load whose power is stated: the
+transistor, and a coil in series, count as a short there.
 
 ## Why it matters
 
@@ -71,8 +72,9 @@ from isolint.checking.analysis import Analysis
 from isolint.checking.claims import Claim, at_most, tightest
 from isolint.checking.context import Context
 from isolint.checking.cures import tried, value_words
-from isolint.checking.dead_output import tied
+from isolint.checking.dead_output import shorting, tied
 from isolint.checking.rule import Rule
+from isolint.checking.stage_loads import stresses
 from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
 from isolint.results import Evidence, Result
@@ -96,19 +98,38 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     # A link in the place of a load is that fault, and no matter of its power.
     links = tied(context, channel)
     mine -= {links.element} if links is not None and links.element is not None else set()
-    stresses = {element: stress for element, stress in context.analysis.resistors(channel).items() if element in mine}
-    if not stresses:
+    found = stresses(context, channel, WORST)
+    mine |= _behind(context, channel, found)
+    asked = {element: stress for element, stress in found.items() if element in mine}
+    if not asked:
         yield context.channel_result(
             RULE, channel, "notApplicable", f"{channel.subject}: it has no resistors of its own"
         )
         return
-    made = [_resistor(context, channel, stress) for stress in stresses.values()]
+    made = [_resistor(context, channel, stress) for stress in asked.values()]
     made += [_surge(context, channel, element) for element in _surged(context, channel, mine)]
     wrong = [result for result in made if result.kind != "pass"]
     if wrong:
         yield from wrong
     else:
         yield min(made, key=lambda result: result.margin.value if result.margin is not None else float("inf"))
+
+
+def _around(channel: Channel) -> set[int]:
+    return {*channel.drive.elements, *channel.load.elements}
+
+
+def _behind(context: Context, channel: Channel, found: Iterable[int]) -> set[int]:
+    """Those behind a transistor that no channel before this one drives; of a transistor without load that is said."""
+    if shorting(context, channel) is not None:
+        return set()
+    first = context.kept(_first_at)
+    further = set(found) - _around(channel)
+    return {element for element in further if first.setdefault(element, channel.subject) == channel.subject}
+
+
+def _first_at(_: Context) -> dict[int, str]:
+    return {}
 
 
 def _own_resistors(context: Context, channel: Channel) -> set[int]:
@@ -203,7 +224,7 @@ def _resistor(context: Context, channel: Channel, stress: Stress) -> Result:
     element = stress.element
 
     def claim(setting: Setting) -> Claim:
-        return tightest(_claims(context, context.analysis.resistors(channel, setting)[element], setting))
+        return tightest(_claims(context, stresses(context, channel, setting)[element], setting))
 
     verdict = decide(claim)
     power, volts = _claims(context, stress, WORST)
@@ -241,6 +262,9 @@ def _resistor(context: Context, channel: Channel, stress: Stress) -> Result:
 def _cure(context: Context, channel: Channel, element: int, otherwise: str, larger: str) -> str:
     """A larger value where no usual resistor takes the power and one does; else `otherwise`."""
     if not larger:
+        return otherwise
+
+    if element not in _around(channel):
         return otherwise
 
     def claim(other: Analysis) -> Claim:

@@ -65,7 +65,7 @@ def test_every_type_that_isolates_lists_its_questions_and_an_ordinary_part_has_n
 @pytest.mark.parametrize("kind", CHANNELS, ids=lambda kind: kind.name)
 def test_what_a_rule_of_a_channel_is_asked_of_stands_among_the_questions_of_the_type(kind: types.PartType) -> None:
     asked = {rule.slug for rule in RULES if rule.judge is not None and rule.asks(kind)}
-    more = {"dead-time-short", "output-chopped", "slow-edge", "base-resistor-low"}
+    more = {"dead-time-short", "output-chopped", "slow-edge", "base-resistor-low", "transistor-miswired"}
     assert asked - set(kind.questions) <= {*FEEDBACK, *more}
 
 
