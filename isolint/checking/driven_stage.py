@@ -6,7 +6,6 @@ In: a context, a channel. Out: its stages. Only direct current tells which end o
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from operator import mul
 from typing import NamedTuple
 
 from isolint.checking.context import Context
@@ -117,7 +116,7 @@ def _tells_nothing(context: Context, way: Path) -> bool:
 def _rests_at(context: Context, side: Sequence[Path]) -> float:
     weights = [1.0 / (1.0 + sum(_ohms(context, element) for element in way.elements)) for way in side]
     volts = [path_voltage(context, way)[0].nominal for way in side]
-    return sum(map(mul, weights, volts)) / sum(weights)
+    return sum(weight * volt for weight, volt in zip(weights, volts, strict=True)) / sum(weights)
 
 
 def _ohms(context: Context, element: int) -> float:
