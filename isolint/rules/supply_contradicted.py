@@ -1,8 +1,9 @@
-"""A supply that is stated at one voltage and held at another by a source of the netlist.
+"""A supply that is stated at one voltage and held at another by a source or a converter of the netlist.
 
 ## What it looks at
 
-Voltage sources between a net that the settings state as a direct supply and the reference of that supply.
+Voltage sources between a net that the settings state as a direct supply and the reference of that supply, and isolated
+converters with one output that lies there.
 
 ## Why it matters
 
@@ -13,10 +14,23 @@ voltage. Where the source says 24 V and the settings 5 V, the board that is buil
 
 The source's voltage, with its sign, must lie within the stated voltage with its tolerance (where none is stated, with
 the usual one); of a source that moves, since supplies are switched on, the end farthest from 0 V. Sources named under
-`[reading] simulation_only` are stimuli and don't count. Which of the two is right nobody here can know, so the result
-is open and counts as an error.
+`[reading] simulation_only` are stimuli and don't count. Of a converter only the sign is compared: its positive output
+must not lie on the reference of a positive supply with its return on the supply. Which of the two is right nobody here
+can know, so the result is open and counts as an error.
 
 Settings: driver, receiver, conditions, barrier.
+
+```toml
+[supplies."V24"]
+voltage = "24 V"
+tolerance = "10 %"
+ground = "GND"
+[supplies."VISO"]
+voltage = "5 V"
+tolerance = "5 %"
+ground = "GNDB"
+load = "20 mA"
+```
 
 ## Fails
 
@@ -29,6 +43,14 @@ XU1 A GND GNDB OUT DEMO_PT1
 R2 VB OUT 10k
 ```
 
+```netlist
+* The converter's positive output lies on the reference (demonstration)
+* expect-open: supply-contradicted
+XPS1 V24 GND GNDB VISO DEMO_IS1
+R1 VISO GNDB 1k
+C1 V24 GND 1u
+```
+
 ## Passes
 
 ```netlist
@@ -39,6 +61,13 @@ XU1 A GND GNDB OUT DEMO_PT1
 R2 VB OUT 10k
 ```
 
+```netlist
+* The converter's positive output lies on the supply (demonstration)
+XPS1 V24 GND VISO GNDB DEMO_IS1
+R1 VISO GNDB 1k
+C1 V24 GND 1u
+```
+
 ## Remedy
 
 State the voltage that the built board has, correct the source, or name the source under `simulation_only` where it
@@ -46,18 +75,20 @@ stands in the netlist for a test at another voltage.
 
 ## What it cannot see
 
-Supplies that regulators or converters make, alternating ones, and sources stacked on one another.
+How much regulators and converters make, alternating supplies, and sources stacked on one another.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
+from isolint.interfaces.entities import Part
 from isolint.results import Result
 from isolint.units import show
 from isolint.worstcase.alternating import stimulus_ends
+from isolint.worstcase.supply_pins import converter_output
 from isolint.worstcase.uncertain import Lacking
 
 
@@ -70,6 +101,30 @@ def survey(context: Context) -> Iterable[Result]:
         for net, opposite, sign in ((one, other, 1.0), (other, one, -1.0)):
             if _is_stated(context, net, opposite):
                 yield _compared(context, element, net, sign)
+    for part in context.interfaces.recognition.parts.values():
+        ends = converter_output(part) if part.kind.output.feeds == "outputs" else None
+        if ends is not None:
+            yield from _converter(context, part, *(context.circuit.pins(part.element)[end] for end in ends))
+
+
+def _converter(context: Context, part: Part, plus: int, minus: int) -> Iterator[Result]:
+    """Whether an output lies the way round that its supply is stated."""
+    for net, opposite, upright in ((plus, minus, True), (minus, plus, False)):
+        if not _is_stated(context, net, opposite):
+            continue
+        stated, name = context.lookup.supply(net), context.net(net)
+        place, related = context.place(part.element), context.related([part.element])
+        range_stated = f"{show(stated.low, 'V')} to {show(stated.high, 'V')}"
+        if upright == (stated.nominal > 0.0):
+            text = f"{part.path} holds supply {name} the way round that is stated, {range_stated}"
+            yield context.result(RULE, "pass", text, place, part.path, related=related)
+            continue
+        text = (
+            f"supply {name} is stated {range_stated} ({stated.origin}), but the positive output of {part.path} lies on "
+            f"{context.net(plus)} and its return on {context.net(minus)}: one of the two is wrong"
+        )
+        remedy = f"exchange nets {context.net(plus)} and {context.net(minus)} on {part.path}, or correct the pin order"
+        yield context.result(RULE, "open", text, place, part.path, remedy=f"{remedy} of its record", related=related)
 
 
 def _is_stated(context: Context, net: int, opposite: int) -> bool:
