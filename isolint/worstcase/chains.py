@@ -12,6 +12,7 @@ from typing import NamedTuple
 from isolint.interfaces.entities import Channel
 from isolint.worstcase import network as n
 from isolint.worstcase.edges import Chain
+from isolint.worstcase.links import linked
 from isolint.worstcase.load import LoadAnalyser
 from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.solve import Point
@@ -42,16 +43,20 @@ class Capacitors(NamedTuple):
 
 
 def capacitors(loads: LoadAnalyser, channel: Channel) -> Capacitors:
-    """The capacitors of a load, without those between two nets that something holds."""
+    """The capacitors of a load, without those between two nets that something holds; a link joins two nets to one."""
     circuit, held = loads.circuit, loads.lookup.walker.held
-    ends = {net for net in loads.ends(channel) if held(net) is None}
+
+    def one(net: int) -> int:
+        return min(near for near in linked(loads.lookup, net) if held(near) is None)
+
+    ends = {one(net) for net in loads.ends(channel) if held(net) is None}
     found: dict[frozenset[int], Held] = {}
     terms: list[Term] = []
     for element in channel.load.elements:
         if circuit.letter(element) != "C":
             continue
         plates = circuit.pins(element)[:2]
-        moving = frozenset(net for net in plates if held(net) is None)
+        moving = frozenset(one(net) for net in plates if held(net) is None)
         if not moving:
             continue
         farads = circuit.value(element)

@@ -380,3 +380,16 @@ def test_slower_never_passes_where_faster_fails() -> None:
         margins.append(found.value)
     assert margins == sorted(margins, reverse=True)
     assert margins[0] == pytest.approx(2.0 * margins[1], rel=1e-6)
+
+
+def test_a_link_between_output_and_input_changes_no_speed() -> None:
+    linked = LINK.replace("XU1 A GND GNDB OUT", "XU1 A GND GNDB COLL") + "R3 COLL OUT 0\n"
+    stated = FACTS.replace('[inputs."OUT"]\n', '[inputs."OUT"]\ncapacitance = "20 pF"\n')
+    facts = f'{CURRENT}[signals."VX"]\nrate = "1200 baud"\n'
+    margins = []
+    for cards in (LINK, linked, linked.replace("C1 OUT", "C1 COLL")):
+        found = only(judge(f"* in time\n{cards}", f"{stated}{facts}", parts__toml=PART), "switching-too-slow")
+        assert found.kind == "pass"
+        assert found.margin is not None
+        margins.append(found.margin.value)
+    assert margins == pytest.approx([margins[0]] * 3, rel=2e-3)
