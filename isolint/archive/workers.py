@@ -19,7 +19,8 @@ from multiprocessing.context import SpawnProcess
 from typing import NamedTuple
 
 from isolint.archive.codec import canonical, plain, read
-from isolint.archive.unit import Answer, Rules, answered, judge, written
+from isolint.archive.unit import Answer, Rules, answered, judge, tool_digest, written
+from isolint.errors import IsolintError
 from isolint.source import FolderTree
 
 RENEWED_AFTER = 200
@@ -28,6 +29,7 @@ MOST_MEMORY = 500 * 1024 * 1024
 """Bytes that a process may have needed when it takes the next netlist."""
 MOST_SECONDS = 900.0
 """Of wall time that one netlist may take. Work is counted where it is done; this is for what no count foresaw."""
+_OTHER_TOOL = b"another isolint"
 _DIED = "the process that judged it died twice"
 
 
@@ -140,9 +142,15 @@ class Workers:
         request = worker.request
         assert request is not None
         try:
-            answer = answered(worker.pipe.recv_bytes())
+            data = worker.pipe.recv_bytes()
         except (EOFError, OSError):
             return self._died(worker)
+        if data == _OTHER_TOOL:
+            text = (
+                "isolint itself was changed while it audited: what it finds now can't be told from what it found before"
+            )
+            raise IsolintError(text, cure="run the audit again, what is judged is kept")
+        answer = answered(data)
         worker.request = None
         worker.memory = answer.memory
         seconds = time.monotonic() - worker.begun
@@ -180,6 +188,11 @@ def _serve(pipe: Connection, rules: Rules) -> None:
     gc.disable()
     number = 0
     trees: dict[str, FolderTree] = {}
+    if tool_digest() != rules.tool:
+        with contextlib.suppress(EOFError, OSError):
+            pipe.recv_bytes()
+            pipe.send_bytes(_OTHER_TOOL)
+        os._exit(0)
     with contextlib.suppress(EOFError, OSError):
         while True:
             request = read(Request, json.loads(pipe.recv_bytes()))

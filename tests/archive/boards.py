@@ -67,7 +67,9 @@ def _board(made: Archive, source: Path, at: int, number: int) -> None:
     """A board in a folder of its own, in one of three ways by its number: as it is, its models apart, all of it a block
     that is called; under one of several endings."""
     text = source.read_text(encoding="utf-8")
-    ending = ("cir", "sp", "txt", "cir", "net")[at % 5]
+    # One card alone makes no netlist of a file whose ending leaves that open.
+    alone = sum(line[:1].isalpha() for line in text.split("\n")) < 2
+    ending = "cir" if alone else ("cir", "sp", "txt", "cir", "net")[at % 5]
     inner = source.parent.relative_to(RULES).parts[1:]
     folder = (made.folder / f"{2005 + at % 20}-b{at:04}").joinpath(*inner)
     path = folder / f"main.{ending}"

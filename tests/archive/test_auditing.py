@@ -371,6 +371,14 @@ def test_a_netlist_whose_process_dies_twice_is_given_up(tmp_path: Path) -> None:
     assert found[0].answer.key == ""  # the next run tries it again
 
 
+def test_a_process_that_runs_another_isolint_than_the_audit_judges_nothing(tmp_path: Path) -> None:
+    folder = small(tmp_path / "boards", 1)
+    with Workers(1, Rules(False, "2026-01-01", "0" * 64)) as workers:
+        workers.submit(Request(str(folder), "b0.cir"))
+        with pytest.raises(IsolintError, match="isolint itself was changed while it audited"):
+            list(workers.wait(20.0))
+
+
 def test_two_audits_at_once_are_refused(made: Archive, store: Path) -> None:
     from isolint.archive.store import writing
 
