@@ -99,7 +99,7 @@ def prepare(
         circuit, stated, recognition, Grounds(circuit, stated, recognition, separation), frozenset(separation.ignored)
     )
     channels = find_channels(circuit, recognition, walker)
-    interfaces = Interfaces(recognition, channels, separation, find_unused(circuit, recognition, walker))
+    interfaces = Interfaces(recognition, channels, separation, find_unused(recognition, channels))
     context = Context(
         path,
         circuit,

@@ -354,13 +354,13 @@ def _tuple(value: tuple[object, ...], fills: Sequence[_Fill | None]) -> _Fill | 
         return None
     changed = [(index, fill) for index, fill in enumerate(fills) if fill is not None]
     # A record of named fields is a tuple too.
-    make = getattr(value, "_make", tuple)
+    kind, new = type(value), tuple.__new__
 
     def filled(twin: Twin) -> object:
         made = list(value)
         for index, fill in changed:
             made[index] = fill(twin)
-        return make(made)
+        return new(kind, made)
 
     return filled
 

@@ -86,12 +86,14 @@ def unjudged(context: Context) -> Iterator[Result]:
     parts: dict[str, list[Part]] = {}
 
     def tell(part: Part, slugs: tuple[str, ...]) -> None:
-        if slugs and not part.kind.output.conducts:
+        if slugs:
             lacking.setdefault(part.type, {}).update(dict.fromkeys(slugs))
             if part not in parts.setdefault(part.type, []):
                 parts[part.type].append(part)
 
     for channel in context.channels:
+        if channel.part.kind.output.conducts:
+            continue
         asked = questions(channel.part, use_of(context, channel))
         tell(channel.part, _lacking(context, channel.part, channel.pins.values(), asked))
     with_channels = {channel.part.element for channel in context.channels}
@@ -99,6 +101,7 @@ def unjudged(context: Context) -> Iterator[Result]:
         # A coupler of which no channel is made would be a clean run, whatever is wrong with it.
         if (
             "led" in part.kind.inputs
+            and not part.kind.output.conducts
             and part.element not in with_channels
             and part.path not in context.interfaces.unused
         ):

@@ -85,6 +85,8 @@ class Finder(Generic[R]):
 
     def find(self, name: str) -> R | None:
         """The record of the rows that match `name`, None when none does; `SettingsError` on a tie."""
+        if not self.rows:
+            return None
         if name in self._asked:
             return self._asked[name]
         if len(self._asked) >= _REMEMBERED:

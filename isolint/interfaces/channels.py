@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from isolint.circuit import Circuit
 from isolint.interfaces.cascades import with_companions
 from isolint.interfaces.entities import Boundary, Channel, Network, Part, Recognition
@@ -24,12 +26,13 @@ def find_channels(circuit: Circuit, recognition: Recognition, walker: Walker) ->
     return with_companions(circuit, found)
 
 
-def find_unused(circuit: Circuit, recognition: Recognition, walker: Walker) -> tuple[str, ...]:
-    """The subjects of the channels that `find_channels` leaves out as unused."""
+def find_unused(recognition: Recognition, channels: Iterable[Channel]) -> tuple[str, ...]:
+    """The subjects of the channels that `find_channels` left out as unused."""
+    made = {(channel.part.element, channel.name) for channel in channels}
     found: list[str] = []
     for part in recognition.parts.values():
         if part.kind.switched:
-            names = sorted(unused_channels(circuit, walker, part))
+            names = sorted(name for name, _ in pin_sets(part) if (part.element, name) not in made)
             found.extend(f"{part.path} channel {name}" if name else part.path for name in names)
     return tuple(found)
 
