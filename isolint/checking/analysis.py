@@ -471,6 +471,10 @@ class Analysis:
         rated, more = heat.ratings(part, led.value, output.watts, supply, hot, setting)
         return Heat(led, output, hot, rated, unique([*terms, *more, self.lookup.ambient()]))
 
+    def led_power(self, channel: Channel, setting: Setting = WORST) -> Bound:
+        """The watts in the LED of a channel, of a periodic drive their mean; raises `Lacking`."""
+        return self._mean_power(channel, self.drive(channel, setting), setting)
+
     def _mean_power(self, channel: Channel, drive: Drive, setting: Setting) -> Bound:
         """The watts in an LED, of a periodic drive their mean: its voltage at the crest times the mean current."""
         try:

@@ -6,13 +6,13 @@ In: a context and a channel. Out: a `Demand`, None where nobody says anything of
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
 from isolint.checking.cascade import by_output
 from isolint.checking.context import Context
 from isolint.facts import Limits
-from isolint.interfaces.entities import Channel
+from isolint.interfaces.entities import Channel, Part
 from isolint.units import show
 from isolint.worstcase import waves
 from isolint.worstcase.uncertain import Lacking, Setting, Term
@@ -40,10 +40,18 @@ class Demand(NamedTuple):
 
 def demand(context: Context, channel: Channel) -> Demand | None:
     """What a channel must follow: the shortest pulse of all that is stated; else that of a stimulus."""
-    stated = list(_stated(context, channel))
+    stated = list(_stated(context, _nets(context, channel)))
     if stated:
         return min(stated, key=lambda each: each.seconds)
     return _stimulus(context, channel)
+
+
+def demand_at(context: Context, part: Part) -> Demand | None:
+    """What a part must follow of which no output is solved: the shortest pulse stated at its pins, or of its LEDs."""
+    nets = list(context.circuit.pins(part.element))
+    for channel in context.analysis.neighbours().of_part(part.element):
+        nets += _nets(context, channel)
+    return min(_stated(context, nets), key=lambda each: each.seconds, default=None)
 
 
 def _nets(context: Context, channel: Channel) -> Iterator[int]:
@@ -60,8 +68,8 @@ def _nets(context: Context, channel: Channel) -> Iterator[int]:
             yield from _nets(context, known[pair])
 
 
-def _stated(context: Context, channel: Channel) -> Iterator[Demand]:
-    for net in dict.fromkeys(_nets(context, channel)):
+def _stated(context: Context, nets: Iterable[int]) -> Iterator[Demand]:
+    for net in dict.fromkeys(nets):
         name = context.net(net)
         signal = context.facts.signal(name)
         if signal is None:

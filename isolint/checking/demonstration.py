@@ -147,6 +147,9 @@ ground = "GNDB"
 [elements."M1"]
 gate_full_on = "10 V"
 gate_voltage = ["-20 V", "20 V"]
+gate_charge = "60 nC"
+[signals."G"]
+rate = "20 kHz"
 [[barriers]]
 slew = "20 kV/us"
 """,

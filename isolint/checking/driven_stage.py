@@ -100,6 +100,9 @@ def volts_backwards(context: Context, stage: Stage) -> float | None:
     device = device_of(context.circuit, stage.element)
     if not isinstance(device, (Bipolar, Mos)) or not all(stage.found.ways):
         return None
+    if context.circuit.model(stage.element) is None:
+        # Whether it is n or p nobody says.
+        return None
     if any(_tells_nothing(context, way) for side in stage.found.ways for way in side):
         return None
     first, second = (_rests_at(context, side) for side in stage.found.ways)

@@ -203,7 +203,10 @@ def _judged_once(
 
 def _for_channel(rule: Rule, context: Context, channel: Channel, blocked: Blocked) -> list[Result]:
     kind = channel.part.kind
-    if not kind.output.conducts and not rule.asks(kind):
+    if not kind.output.conducts and not rule.asks_channels(kind):
+        if rule.asks(kind):
+            # It is said of the part.
+            return []
         text = f"{channel.subject}: it is not asked of a {channel.part.type}"
         return [context.channel_result(rule, channel, "notApplicable", text)]
     if rule.concerns is not None and not rule.concerns(context, channel):

@@ -64,17 +64,23 @@ def drives(context: Context, parts: Iterable[Part]) -> Iterator[Drive]:
 def _arrays(context: Context, part: Part) -> Iterator[Drive]:
     """The gates of a photovoltaic coupler, of the first one where several are joined."""
     for channel in context.analysis.neighbours().of_part(part.element):
-        plus, minus = ends(context, channel)
-        beside = [other for other in _of_arrays(context) if ends(context, other) == (plus, minus)]
-        if beside[0].subject != channel.subject:
-            continue
-        row = _in_series(context, channel)
+        row = joined_arrays(context, channel)
         if row[0].subject != channel.subject:
             continue
-        own = tuple(beside) if len(row) == 1 else tuple(row)
-        top, bottom = ends(context, row[-1])[0], minus
+        own = tuple(_beside(context, channel)) if len(row) == 1 else tuple(row)
+        top, bottom = ends(context, row[-1])[0], ends(context, channel)[1]
         for gate in gates.driven(context.lookup, context.interfaces.recognition, part, top, bottom):
             yield Drive(part, gate, bottom, own, len(row) > 1)
+
+
+def joined_arrays(context: Context, channel: Channel) -> list[Channel]:
+    """The photovoltaic outputs in a row with one, the lowest first; of several side by side the first alone."""
+    return _in_series(context, _beside(context, channel)[0])
+
+
+def _beside(context: Context, channel: Channel) -> list[Channel]:
+    own = ends(context, channel)
+    return [other for other in _of_arrays(context) if ends(context, other) == own]
 
 
 def _of_arrays(context: Context) -> list[Channel]:

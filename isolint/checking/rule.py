@@ -67,8 +67,11 @@ class Rule(NamedTuple):
         """Whether it is asked of parts of a type, or of their channels where channels are made of them."""
         if kind.name in self.asked_beside or not kind.traits.isdisjoint(self.asked_beside):
             return True
-        named = kind.name in self.asked_of or not kind.traits.isdisjoint(self.asked_of)
-        return named and (self.judge is None or "channel" in kind.traits)
+        return self.asks_channels(kind) and (self.judge is None or "channel" in kind.traits)
+
+    def asks_channels(self, kind: PartType) -> bool:
+        """Whether it is asked of each channel of a type, where it has a `judge`."""
+        return kind.name in self.asked_of or not kind.traits.isdisjoint(self.asked_of)
 
     @property
     def opens_at(self) -> Level:

@@ -370,7 +370,18 @@ def _driven(channel: Channel, farads: float) -> float:
 
 def _logic(analysis: Analysis, channel: Channel, setting: Setting) -> Speed:
     """A delay moves both edges alike: only its difference and what the load adds decide over a pulse."""
-    part, name = channel.part, fact_terms.named(channel.part)
+    longest, figures, terms = delays(analysis, channel.part, setting)
+    slow = _pull_up(analysis, channel, setting, terms)
+    figures = [Figure("t_RC", slow, "s", "time that the load adds to the slower edge"), *figures]
+    skew = figures[-1]
+    own = Speed(longest, longest + slow, slow, skew.si + slow, tuple(figures), unique(terms))
+    return _let_go(analysis, channel, own, slow, setting)
+
+
+def delays(analysis: Analysis, part: Part, setting: Setting) -> tuple[float, list[Figure], list[Term]]:
+    """The longest delay of a part in seconds, and figures of which the last is by how much a pulse changes; raises
+    `Lacking`."""
+    name = fact_terms.named(part)
     specs = [fact_terms.recorded(part, row) for row in (Timing.delay_low, Timing.delay_high)]
     known = [spec for spec in specs if spec is not None]
     stated = fact_terms.recorded(part, Timing.distortion)
@@ -380,8 +391,7 @@ def _logic(analysis: Analysis, channel: Channel, setting: Setting) -> Speed:
         raise Lacking(f"the delay of {name} is not known", [fact_terms.missing(file, Timing.delay_low, name)])
     terms: list[Term] = []
     longest = max((setting.high(_delay(part, spec, terms)) for spec in known), default=0.0)
-    slow = _pull_up(analysis, channel, setting, terms)
-    figures = [Figure("t_RC", slow, "s", "time that the load adds to the slower edge")]
+    figures: list[Figure] = []
     if known:
         figures.append(Figure("t_d", longest, "s", "longest delay"))
     if stated is not None:
@@ -392,8 +402,7 @@ def _logic(analysis: Analysis, channel: Channel, setting: Setting) -> Speed:
         least = _least_delay(part, [spec for spec in known if spec.min is not None], longest, setting, terms)
         skew = Figure("PWD", longest - least, "s", "longest delay less the least")
     figures.append(skew)
-    own = Speed(longest, longest + slow, slow, skew.si + slow, tuple(figures), unique(terms))
-    return _let_go(analysis, channel, own, slow, setting)
+    return longest, figures, terms
 
 
 def _delay(part: Part, spec: Spec, terms: list[Term]) -> Term:

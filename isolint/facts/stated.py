@@ -160,6 +160,7 @@ class ElementFacts(Rows, table="elements"):
     gate_voltage = Fact(k.interval("V", single=False), "gate voltage of {} that it stands", '["-20 V", "20 V"]')
     gate_threshold_min = Fact(k.positive("V"), "smallest threshold of {}", '"2 V"')
     drop_out = Fact(k.positive("V"), "voltage at which coil {} lets go", '"2.4 V"')
+    gate_charge = Fact(k.positive("C"), "gate charge of {} at its drive", '"60 nC"')
     gate_resistance = Fact(k.magnitude("ohm"), "resistance inside the gate of {}", '"2 ohm"')
     clamp_voltage = Fact(k.positive("V"), "largest voltage that {} lets stand in a surge", '"775 V"')
     sheet = Fact(k.FLAG)

@@ -263,6 +263,12 @@ class Output(Rows, table="parts.output"):
         least(0.0, 2.5, "default 0 to 2.5 V (from memory)"),
         sheet="VOL at the peak output current",
     )
+    switching_energy = Value(
+        k.positive("J"),
+        "energy that the output of {} loses a period",
+        '"5 uJ"',
+        sheet="ESW, energy of the output a period, at the board's gate charge and resistor",
+    )
     self_limited = Value(k.FLAG, sheet="whether it limits its output current by itself (short-circuit proof)")
     open_voltage = Value(
         p.spec("V", '{ min = "8 V", typ = "9 V" }'), "open voltage of {}", sheet="VOC, open-circuit output voltage"
@@ -294,6 +300,12 @@ class Output(Rows, table="parts.output"):
         "level of the output of {} without supply or signal",
         '"low"',
         sheet="default state of the output",
+    )
+    sink_resistance = Value(
+        k.positive("ohm"),
+        "resistance with which the output of {} sinks",
+        '"2.5 ohm"',
+        sheet="resistance of the output to its lower rail, where it is another than to the upper",
     )
     on_resistance = Value(k.positive("ohm"), "on resistance of {}", '"25 ohm"', sheet="RON, on-state resistance")
     bidirectional = Value(k.FLAG, sheet="whether the output switches current both ways")

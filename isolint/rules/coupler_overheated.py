@@ -78,6 +78,7 @@ from collections.abc import Iterable
 
 from isolint.checking.claims import Claim, at_most, tightest
 from isolint.checking.context import Context
+from isolint.checking.driver_heat import drivers_stay_cool
 from isolint.checking.preconditions import use_of
 from isolint.checking.rule import Rule
 from isolint.checking.switch_heat import stays_cool
@@ -128,6 +129,11 @@ def _claim(rating: Rating, terms: Iterable[Term] = ()) -> Claim:
     return at_most(found, Figure("P_allowed", rating.allowed, "W"), terms, least=NO_POWER)
 
 
+def beside(context: Context) -> Iterable[Result]:
+    """One result a gate driver."""
+    return drivers_stay_cool(RULE, context)
+
+
 RULE = Rule(
     slug="coupler-overheated",
     group="time, heat",
@@ -145,12 +151,19 @@ RULE = Rule(
         "supplies.*.phase",
         "elements.*.tolerance",
         "loads.*.current",
+        "elements.*.gate_charge",
+        "signals.*.rate",
+        "parts.*.output.switching_energy",
+        "parts.*.output.sink_resistance",
+        "parts.*.supply.current",
         "parts.*.trigger.on_voltage",
         "parts.*.output.on_voltage",
         "parts.*.output.on_resistance",
         "parts.*.output.versus_temperature",
     ),
     judge=judge,
+    beside=beside,
+    asked_beside=("driver", "array"),
     needs=("drive", "led-current", "load", "carrying", "heat"),
     room="a part with a larger power rating",
 )

@@ -25,6 +25,9 @@ one state of them at least it must move what reads it. It never does where anoth
 whose LED supplies of its own side light and nothing switches. An LED that is lit from elsewhere, or by alternating
 current, tells whether that is there, and its output may well lie beside another.
 
+An output that drives gates (gate drivers, photovoltaic couplers) must reach a gate over resistors, diodes and coils; of
+a gate driver something else that takes its level is enough.
+
 Settings: driver, receiver, conditions.
 
 ## Fails
@@ -70,6 +73,7 @@ from isolint.checking.dead_output import (
     silence,
     tied,
 )
+from isolint.checking.driver_outputs import drive_something
 from isolint.checking.idle_output import idle, led_against, silent_beside
 from isolint.checking.isolator_levels import need_pulling
 from isolint.checking.preconditions import guarded
@@ -260,8 +264,9 @@ def _has_supply(context: Context, channel: Channel, side: int | None) -> bool:
 
 
 def beside(context: Context) -> Iterable[Result]:
-    """One result an output of an isolator."""
-    return need_pulling(RULE, context)
+    """One result an output of an isolator, or one that drives gates."""
+    yield from need_pulling(RULE, context)
+    yield from drive_something(RULE, context)
 
 
 RULE = Rule(
@@ -273,7 +278,7 @@ RULE = Rule(
     facts=("inputs.*.pull_up", "supplies.*.voltage", "loads.*.return"),
     judge=judge,
     beside=beside,
-    asked_beside=("levels",),
+    asked_beside=("levels", "driver", "array"),
     needs=("load",),
     blocks=("load",),
     judges=("load",),

@@ -111,6 +111,7 @@ from isolint.checking.claims import Claim, at_most, both_ends
 from isolint.checking.contacts import carry_current
 from isolint.checking.context import Context
 from isolint.checking.cures import output_resistor, tried, value_words
+from isolint.checking.driver_outputs import carry_bleeds
 from isolint.checking.rule import Rule
 from isolint.checking.switch_stress import carries_current
 from isolint.checking.verdict import decide
@@ -192,8 +193,9 @@ def _cure(context: Context, channel: Channel, limit: float) -> str:
 
 
 def beside(context: Context) -> Iterable[Result]:
-    """One result a contact of a relay."""
-    return carry_current(RULE, context)
+    """One result a contact of a relay, or an output of a gate driver."""
+    yield from carry_current(RULE, context)
+    yield from carry_bleeds(RULE, context)
 
 
 RULE = Rule(
@@ -227,7 +229,7 @@ RULE = Rule(
     ),
     judge=judge,
     beside=beside,
-    asked_beside=("contact",),
+    asked_beside=("contact", "driver"),
     needs=("load", "carrying"),
     blocks=("heat",),
     judges=("heat",),

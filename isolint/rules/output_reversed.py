@@ -22,6 +22,9 @@ pull the right way; else its lowest value may not go below the record's `output.
 interval where the record is silent). A logic output is judged the same way: its output pin may not go below its
 ground.
 
+A photovoltaic output lies the wrong way round where its minus reaches the gate of an n-channel transistor and its plus
+the source. The output of a gate driver drives either way.
+
 Settings: driver, receiver, conditions.
 
 ## Fails
@@ -59,6 +62,7 @@ from collections.abc import Iterable
 
 from isolint.checking.claims import Claim, at_most, both_ends
 from isolint.checking.context import Context
+from isolint.checking.driver_outputs import point_at_gates
 from isolint.checking.rule import Rule
 from isolint.checking.switch_stress import one_way
 from isolint.checking.verdict import decide
@@ -151,6 +155,11 @@ def _exchange(context: Context, channel: Channel, names: tuple[str, str]) -> str
     return f"exchange nets {first} and {second} on {channel.part.path}"
 
 
+def beside(context: Context) -> Iterable[Result]:
+    """One result a photovoltaic output."""
+    return point_at_gates(RULE, context)
+
+
 RULE = Rule(
     slug="output-reversed",
     group="load",
@@ -159,6 +168,8 @@ RULE = Rule(
     asked_of=("output", "switch"),
     facts=("supplies.*.kind", "supplies.*.voltage", "parts.*.output.reverse_voltage_max"),
     judge=judge,
+    beside=beside,
+    asked_beside=("driver", "array"),
     needs=("load",),
     blocks=("load", "level"),
 )

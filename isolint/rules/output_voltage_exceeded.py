@@ -122,6 +122,7 @@ from collections.abc import Iterable
 from isolint.checking.claims import Claim, at_most, both_ends
 from isolint.checking.contacts import stand_voltage
 from isolint.checking.context import Context
+from isolint.checking.driver_outputs import bear_supply
 from isolint.checking.equalised import Row, Unshared, equalised, share_evidence, shared, unshared_words
 from isolint.checking.rule import Rule
 from isolint.checking.switch_stress import stands_voltage
@@ -189,8 +190,9 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
 
 
 def beside(context: Context) -> Iterable[Result]:
-    """One result a contact of a relay."""
-    return stand_voltage(RULE, context)
+    """One result a contact of a relay, or an output of a gate driver."""
+    yield from stand_voltage(RULE, context)
+    yield from bear_supply(RULE, context)
 
 
 def _while_off(
@@ -244,6 +246,6 @@ RULE = Rule(
     ),
     judge=judge,
     beside=beside,
-    asked_beside=("contact",),
+    asked_beside=("contact", "driver"),
     needs=("load",),
 )

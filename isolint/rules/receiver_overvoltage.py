@@ -96,6 +96,7 @@ from isolint.checking.claims import Claim, at_most, both_ends
 from isolint.checking.contact_inputs import contacts_read_no_more
 from isolint.checking.context import Context
 from isolint.checking.cures import pull_resistor
+from isolint.checking.driver_outputs import read_by_inputs
 from isolint.checking.isolator_levels import bear_levels
 from isolint.checking.rule import Rule
 from isolint.checking.switched_inputs import reads_no_more
@@ -223,9 +224,10 @@ def _highest(context: Context, channel: Channel, net: int, setting: Setting) -> 
 
 
 def beside(context: Context) -> Iterable[Result]:
-    """One result an output of an isolator, or a contact of a relay, and input that reads it."""
+    """One result an output of an isolator or gate driver, or a contact of a relay, and input that reads it."""
     yield from bear_levels(RULE, context)
     yield from contacts_read_no_more(RULE, context)
+    yield from read_by_inputs(RULE, context)
 
 
 RULE = Rule(
@@ -244,6 +246,6 @@ RULE = Rule(
     ),
     judge=judge,
     beside=beside,
-    asked_beside=("levels", "contact"),
+    asked_beside=("levels", "contact", "driver", "array"),
     needs=("load",),
 )

@@ -104,6 +104,7 @@ from isolint.checking.analysis import Analysis
 from isolint.checking.claims import Claim, bare
 from isolint.checking.context import Context
 from isolint.checking.demanded_speed import SAMPLED, Demand, demand
+from isolint.checking.part_speed import outlasts, parts_follow
 from isolint.checking.periodic_drive import periodic_drive, stated_use
 from isolint.checking.preconditions import use_of
 from isolint.checking.rule import Rule
@@ -138,7 +139,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         return
 
     def claim(setting: Setting, analysis: Analysis = context.analysis) -> Claim:
-        return _claim(speed(analysis, channel, setting), asked, setting)
+        return outlasts(speed(analysis, channel, setting), asked, setting)
 
     verdict = decide(claim)
     found = speed(context.analysis, channel)
@@ -237,18 +238,6 @@ def _seconds(value: float) -> str:
     return show(value, "s") if value > 0.0 else "no time"
 
 
-def _claim(found: Speed, asked: Demand, setting: Setting) -> Claim:
-    """That the shortest pulse outlasts both edges, and that enough of it is left."""
-    pulse = Figure("t_p", asked.pulse(setting), "s", "shortest pulse")
-    settle = Figure("settle", max(found.settle, _NO_SECONDS), "s", "time after which a level is there")
-    lost = Figure("D", max(found.distortion, _NO_SECONDS), "s", "by which a pulse grows or shrinks")
-    whole = pulse / settle
-    kept = asked.share * pulse / lost
-    margin = (whole if whole.si <= kept.si else kept).called("margin", "1", "margin", end="min")
-    terms = found.terms if asked.held_on is None else (*found.terms, asked.held_on)
-    return bare(margin, terms)
-
-
 def _figures(found: Speed, share: float, pulse: float | None) -> Iterable[Evidence]:
     yield from (figure.evidence() for figure in found.figures)
     yield Figure("settle", found.settle, "s", "time after which a level is there").evidence()
@@ -270,6 +259,11 @@ def _largest(context: Context, channel: Channel) -> Iterable[Evidence]:
 
 def _rate(pulses: float) -> str:
     return f"{pulses:,.0f} a second"
+
+
+def beside(context: Context) -> Iterable[Result]:
+    """One result a gate driver or isolator for logic of whose signals a rate is stated."""
+    return parts_follow(RULE, context)
 
 
 RULE = Rule(
@@ -303,6 +297,8 @@ RULE = Rule(
         "elements.*.drop_out",
     ),
     judge=judge,
+    beside=beside,
+    asked_beside=("driver", "levels"),
     needs=("drive", "led-current", "transfer", "load", "level", "carrying", "off", "base"),
     room="a faster part",
 )

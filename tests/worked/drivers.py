@@ -6,6 +6,7 @@ from tests.worked.example import Claim, Example, Limit, facts
 
 RESISTOR = "gate-resistor-low"
 PULL_IN = "pull-in-low"
+HEAT = "coupler-overheated"
 
 
 def gate(source: str, negative: float = 0.0) -> tuple[str, str]:
@@ -42,6 +43,21 @@ current = "0 A"
 """
 
 
+def heats(charge: str, rate: str, source: str, negative: float = 0.0, ambient: float = 25.0) -> tuple[str, str]:
+    """The same with a gate of some charge that is driven at some frequency."""
+    netlist, made = gate(source, negative)
+    more = f'[signals."G"]\nrate = "{rate}"\n'
+    made = made.replace('[elements."M1"]\n', f'[elements."M1"]\ngate_charge = "{charge}"\n')
+    return netlist, f"{made.replace('25.0 degC', f'{ambient} degC')}{more}"
+
+
+def heated(current: str, power: str, more: str = "", derating: str = "") -> str:
+    """A gate driver of which the example gives supply current, rating and what its output loses."""
+    made = driver("10 A", "0 V").replace('current = "0 A"', f'current = "{current}"')
+    rows = f'power_max = "{power}"\n{more}{derating}'
+    return made.replace("[parts.DEMO_W.output]\n", f"[parts.DEMO_W.output]\n{rows}")
+
+
 def relay(ohms: str, pull_in: str, coefficient: str, reference: str) -> str:
     """A relay of which the example gives resistance, pull-in voltage and coefficient; its own current warms nothing."""
     return f"""
@@ -63,6 +79,9 @@ TWO_RAILS, TWO_RAILS_FACTS = gate("15", -5.0)
 ONE_RAIL, ONE_RAIL_FACTS = gate("18")
 SMART, SMART_FACTS = gate("18", -5.0)
 
+HOT_RAIL, HOT_RAIL_FACTS = heats("500 nC", "20 kHz", "20", ambient=85.0)
+ENERGY = 'switching_energy = "{}"\n'
+
 DRIVERS: tuple[Example, ...] = (
     Example(
         "W14",
@@ -77,6 +96,35 @@ DRIVERS: tuple[Example, ...] = (
         values={"x": 8.0},
     ),
     Example(
+        "W15",
+        "a gate driver that gets too hot",
+        "published",
+        "gate-coupler-data",
+        HOT_RAIL,
+        HOT_RAIL_FACTS,
+        heated("4.25 mA", "250 mW", ENERGY.format("5.2 uJ"), 'derating = { from = "70 degC", slope = "4.8 mW/K" }\n'),
+        claims=(
+            Claim(HEAT, "P_CC", "max", 85e-3),
+            Claim(HEAT, "P_SW", "max", 104e-3),
+            Claim(HEAT, "P", "max", 189e-3),
+            Claim(HEAT, "P_allowed", "max", 178e-3),
+        ),
+        fails=(HEAT,),
+        values={"x": 8.0},
+    ),
+    Example(
+        "W16",
+        "with a larger gate resistor it does not",
+        "published",
+        "gate-coupler-data",
+        HOT_RAIL,
+        HOT_RAIL_FACTS,
+        heated("4.25 mA", "250 mW", ENERGY.format("4.649 uJ"), 'derating = { from = "70 degC", slope = "4.8 mW/K" }\n'),
+        claims=(Claim(HEAT, "P_SW", "max", 93e-3),),
+        passes=(HEAT,),
+        values={"x": 10.3},
+    ),
+    Example(
         "W17",
         "gate resistor on one rail",
         "published",
@@ -86,6 +134,17 @@ DRIVERS: tuple[Example, ...] = (
         driver("2.5 A", "2.3 V"),
         claims=(Claim(RESISTOR, "R_min", "min", 6.28),),
         limits=(Limit(RESISTOR, 6.28, "larger"),),
+        values={"x": 7.0},
+    ),
+    Example(
+        "W18",
+        "heat of the same",
+        "published",
+        "gate-coupler-single-supply",
+        *heats("100 nC", "25 kHz", "18"),
+        heated("2.5 mA", "500 mW", ENERGY.format("4 uJ")),
+        claims=(Claim(HEAT, "P", "max", 145e-3),),
+        passes=(HEAT,),
         values={"x": 7.0},
     ),
     Example(
@@ -101,6 +160,17 @@ DRIVERS: tuple[Example, ...] = (
         values={"x": 10.5},
     ),
     Example(
+        "W20",
+        "heat of the same",
+        "published",
+        "smart-gate-coupler-data",
+        *heats("100 nC", "15 kHz", "18", -5.0),
+        heated("5.5 mA", "600 mW", ENERGY.format("6.051 uJ")),
+        claims=(Claim(HEAT, "P", "max", 217.3e-3, 0.005),),
+        passes=(HEAT,),
+        values={"x": 10.5},
+    ),
+    Example(
         "W22",
         "gate resistor of an isolated driver",
         "published",
@@ -110,6 +180,17 @@ DRIVERS: tuple[Example, ...] = (
         driver("2 A", "0 V"),
         claims=(Claim(RESISTOR, "R_min", "min", 10.0),),
         limits=(Limit(RESISTOR, 10.0, "larger"),),
+        values={"x": 10.0},
+    ),
+    Example(
+        "W23",
+        "what its output loses of the charge",
+        "published",
+        "isolated-driver-data",
+        *heats("650 nC", "20 kHz", "15", -5.0),
+        heated("0 A", "125 mW", 'on_resistance = "4 ohm"\nsink_resistance = "2.5 ohm"\n'),
+        claims=(Claim(HEAT, "P_SW", "max", 63e-3),),
+        passes=(HEAT,),
         values={"x": 10.0},
     ),
     Example(
