@@ -206,7 +206,7 @@ class Analysis:
         if ohms is None or record is None or record.transfer.ageing is None:
             return 0.0
         try:
-            return ohms * self._mean_power(channel, self.drive(channel, setting), setting).value
+            return ohms * self.mean_power(channel, self.drive(channel, setting), setting).value
         except Lacking:
             return 0.0
 
@@ -446,7 +446,7 @@ class Analysis:
         part = channel.part
         drive, closed = self.drive(channel, setting), self.closed_current(channel, setting)
         off, asked = self.off_voltage(channel, setting), self.asked_current(channel, setting)
-        led = self._mean_power(channel, drive, setting)
+        led = self.mean_power(channel, drive, setting)
 
         def left(amps: float) -> float:
             return self.outputs(setting).left_at(channel, amps).high
@@ -471,11 +471,7 @@ class Analysis:
         rated, more = heat.ratings(part, led.value, output.watts, supply, hot, setting)
         return Heat(led, output, hot, rated, unique([*terms, *more, self.lookup.ambient()]))
 
-    def led_power(self, channel: Channel, setting: Setting = WORST) -> Bound:
-        """The watts in the LED of a channel, of a periodic drive their mean; raises `Lacking`."""
-        return self._mean_power(channel, self.drive(channel, setting), setting)
-
-    def _mean_power(self, channel: Channel, drive: Drive, setting: Setting) -> Bound:
+    def mean_power(self, channel: Channel, drive: Drive, setting: Setting) -> Bound:
         """The watts in an LED, of a periodic drive their mean: its voltage at the crest times the mean current."""
         try:
             source = self.periodic_source(channel, setting)

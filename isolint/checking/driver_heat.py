@@ -189,5 +189,5 @@ def _led(context: Context, part: Part, setting: Setting, terms: list[Term]) -> f
     for channel in context.analysis.neighbours().of_part(part.element):
         drive = context.analysis.drive(channel, setting)
         terms.extend(drive.terms)
-        watts += context.analysis.led_power(channel, setting).value
+        watts += context.analysis.mean_power(channel, drive, setting).value
     return watts
