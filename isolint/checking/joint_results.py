@@ -24,6 +24,9 @@ TIE_OHMS = 10.0
 
 _SAME = 1.0 - 1e-9
 
+_HAZARDS = ("mains", "hazardous")
+"""Kinds of sides of which a common ground is never to be stated as wanted."""
+
 _CLEAR: Mapping[JointKind, str] = {
     "joined-grounds": "nothing below 10 ohm joins the references of sides {0}",
     "joined-supplies": "no supply feeds both sides {0}",
@@ -256,13 +259,26 @@ def _cure(context: Context, join: Join) -> str:
     if all(element in parts for element in join.cut):
         names = ", ".join(context.named(element) for element in join.cut)
         net = f" on net {context.net(join.shared_net)}" if join.shared_net >= 0 else ""
-        return f"{names}: connect each group of pins to its own side's nets; two groups lie{net} on one side"
+        stated = _stated_shift(context) if join.shared_net >= 0 and join.level != "note" else ""
+        return f"{names}: connect each group of pins to its own side's nets; two groups lie{net} on one side{stated}"
     if len(join.cut) > 1:
         names = ", ".join(context.named(other) for other in join.cut)
         return f"all of these must go to separate the sides: {names}"
     if _joins_all(context, join.cut[0]) and len(context.circuit.pins(join.cut[0])) > 3:
         wanted += f"; {_groups_line(context, join.cut[0])}"
     return f"{context.named(join.cut[0])} joins them: remove it or move it to one side{wanted}"
+
+
+def _stated_shift(context: Context) -> str:
+    """How to say that couplers only shift levels over one ground, where nothing stated asks them for insulation."""
+    hazards = [side for side in context.facts.sides.values() if side.kind and side.kind.value in _HAZARDS]
+    grades = [barrier.insulation.value for barrier in context.facts.barriers if barrier.insulation]
+    if hazards or any(grade != "functional" for grade in grades):
+        return ""
+    return (
+        "; where they only shift a level between circuits that may both be touched, and share a ground on purpose, "
+        'state the two as [sides.X] by their nets and [[barriers]] between them with insulation = "functional"'
+    )
 
 
 def _joins_all(context: Context, element: int) -> bool:
