@@ -1,4 +1,4 @@
-"""A supply pin of a driver, isolator or coupler without a capacitor of its own.
+"""A supply pin of a driver, isolator, coupler or converter without a capacitor.
 
 ## What it looks at
 
@@ -14,7 +14,8 @@ toggle, an undervoltage lockout trips, a gate is charged half.
 Counted are capacitors between both nets, also through at most 1 ohm, and two in series over a ground or another supply
 pin of the part between them (of a positive and a negative supply), with what they have together. There must be as many
 of at least 47 nF as barrier parts with a supply pin there, and one of them must have 100 nF (common practice of data
-sheets; `limits.bypass`). A capacitor whose value can't be read leaves it open where it decides.
+sheets; `limits.bypass`). An isolated converter needs none of its own at its input: one for all is enough. A capacitor
+whose value can't be read leaves it open where it decides.
 
 Settings: driver, receiver, barrier.
 
@@ -86,6 +87,8 @@ def survey(context: Context) -> Iterable[Result]:
 def _judge(context: Context, rails: Rails, takers: Sequence[SupplyPin]) -> Iterable[Result]:
     plus, minus = rails
     parts = list({pin.part.element: pin.part for pin in takers}.values())
+    # A converter does with any capacitor at its input: that of another part, or a large one for several of them.
+    counted = [part for part in parts if part.kind.output.feeds != "outputs"] or parts[:1]
     if plus == minus or context.lookup.is_alternating(plus) or context.lookup.is_alternating(minus):
         return
     if feed_of(context, plus).kind in ("none", "return"):
@@ -99,19 +102,19 @@ def _judge(context: Context, rails: Rails, takers: Sequence[SupplyPin]) -> Itera
     largest = max(enough, default=0.0)
     unread = [element for element, farads in found.items() if farads is None]
     nets = f"{context.net(plus)} and {context.net(minus)}"
-    who = ", ".join(part.path for part in parts)
+    who = ", ".join(part.path for part in counted)
     kind: Kind = "pass"
-    if len(enough) < len(parts) or largest < wanted * (1.0 - 1e-9):
+    if len(enough) < len(counted) or largest < wanted * (1.0 - 1e-9):
         kind = "fail"
-        if unread and len(enough) + len(unread) >= len(parts):
+        if unread and len(enough) + len(unread) >= len(counted):
             kind = "open"
     if kind == "open":
         names = ", ".join(context.circuit.path(element) for element in unread)
         text = f"between {nets} lies {names}, whose value can't be read"
     elif not enough:
         text = f"no capacitor of {show(LEAST_FARADS, 'F')} or more lies between {nets}"
-    elif len(enough) < len(parts):
-        text = f"{len(parts)} parts ({who}) share {len(enough)} between {nets}"
+    elif len(enough) < len(counted):
+        text = f"{len(counted)} parts ({who}) share {len(enough)} between {nets}"
     elif kind == "fail":
         text = f"the largest capacitor between {nets} has {show(largest, 'F')}, {show(wanted, 'F')} are wanted"
     else:
@@ -195,7 +198,7 @@ RULE = Rule(
     group="drive",
     level="warning",
     page=__doc__,
-    asked_of=("logic", "driver", "voltage-input"),
+    asked_of=("logic", "driver", "voltage-input", "feeds"),
     facts=("limits.bypass",),
     survey=survey,
 )
