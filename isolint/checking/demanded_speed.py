@@ -11,10 +11,11 @@ from typing import NamedTuple
 
 from isolint.checking.cascade import by_output
 from isolint.checking.context import Context
-from isolint.facts import Limits
+from isolint.facts import Limits, SignalFacts
 from isolint.interfaces.entities import Channel, Part
+from isolint.rows import Usual
 from isolint.units import show
-from isolint.worstcase import waves
+from isolint.worstcase import fact_terms, waves
 from isolint.worstcase.uncertain import Lacking, Setting, Term
 
 SAMPLED = 0.25
@@ -25,15 +26,18 @@ HALF = 0.5
 
 
 class Demand(NamedTuple):
-    """seconds: the shortest pulse. share: of it that may be lost or gained. held_on: of a mere stimulus."""
+    """seconds: the shortest pulse. share: of it that may be lost or gained. held_on: of a mere stimulus, or of a duty
+    that nobody states. stimulus: nobody says anything of time, a source of the netlist shows it.
+    """
 
     seconds: float
     share: float
     words: str
     held_on: Term | None = None
+    stimulus: bool = False
 
     def pulse(self, setting: Setting) -> float:
-        """The shortest pulse in a setting, seconds: at the kindest a stimulus of the netlist asks for none."""
+        """The shortest pulse in a setting, seconds: at the kindest a stimulus, or a duty that nobody states, asks for none."""
         kept = 0.0 if self.held_on is None else setting.low(self.held_on)
         return self.seconds / max(1.0 - kept, 1e-9)
 
@@ -90,7 +94,14 @@ def _stated(context: Context, nets: Iterable[int]) -> Iterator[Demand]:
             seconds = max(least, 0.0) / signal.rate.value
             half = ", half of it high as no duty is stated" if duty is None else ""
             words = f"{name} repeats with {text}{half}, the shortest pulse is {show(seconds, 's')}"
-            yield Demand(seconds, _share(context, False), words)
+            yield Demand(seconds, _share(context, False), words, _any_duty(name) if duty is None else None)
+
+
+def _any_duty(name: str) -> Term:
+    """Of a duty that nobody states: a pulse too short at a half leaves the result open, as its length is a guess."""
+    usual = Usual(0.0, 0.0, 1.0, 1.0, 1.0, "assumption: half of each period")
+    title = f"how far {name} is from a pulse that is short"
+    return fact_terms.defaulted(SignalFacts.duty, name, usual, title=title, unit="1")
 
 
 def _stimulus(context: Context, channel: Channel) -> Demand | None:
@@ -103,7 +114,7 @@ def _stimulus(context: Context, channel: Channel) -> Demand | None:
         return None
     seconds = min(source.duty.low, 1.0 - source.duty.high) * source.period
     words = f"the PULSE source at {source.name} has a shortest pulse of {show(seconds, 's')}"
-    return Demand(max(seconds, 0.0), _share(context, False), words, source.held_on)
+    return Demand(max(seconds, 0.0), _share(context, False), words, source.held_on, stimulus=True)
 
 
 def _share(context: Context, sampled: bool) -> float:

@@ -13,6 +13,7 @@ from typing import NamedTuple
 from isolint.checking.analysis import Analysis
 from isolint.checking.cascade import by_output
 from isolint.checking.coil_speed import released
+from isolint.checking.led_side import NO_LAG, lag
 from isolint.checking.once import once
 from isolint.facts import InputFacts
 from isolint.interfaces.entities import Channel, Part
@@ -78,9 +79,24 @@ def speed(analysis: Analysis, channel: Channel, setting: Setting = WORST) -> Spe
 
 
 def _own(analysis: Analysis, channel: Channel, setting: Setting) -> Speed:
-    if channel.part.kind.output.conducts == "transistor":
-        return _transistor(analysis, channel, setting)
-    return _logic(analysis, channel, setting)
+    found = _transistor if channel.part.kind.output.conducts == "transistor" else _logic
+    own = found(analysis, channel, setting)
+    source = analysis.periodic_source(channel)
+    if source is not None and source.shape == "sine":
+        return own
+    late = lag(analysis, channel, KINDEST if setting.is_kindest else WORST)
+    if late is NO_LAG:
+        return own
+    on, off = own.on + late.on, own.off + late.off
+    more = -abs(late.on - late.off) if setting.is_kindest else max(late.on, late.off)
+    return own._replace(
+        on=on,
+        off=off,
+        settle=max(on, own.settle + late.off),
+        distortion=max(own.distortion + more, 0.0),
+        figures=(*own.figures, *late.figures),
+        terms=unique([*own.terms, *late.terms]),
+    )
 
 
 # -- transistor outputs -----------------------------------------------------------------------------------------------

@@ -110,7 +110,7 @@ def _is_asked(context: Context, channel: Channel, net: int) -> bool:
     if facts.hysteresis is not None or facts.edge_max is not None:
         return True
     asked = demand(context, channel)
-    return asked is not None and asked.held_on is None
+    return asked is not None and not asked.stimulus
 
 
 def _judge(context: Context, channel: Channel, net: int) -> Result:

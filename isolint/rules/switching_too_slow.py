@@ -33,6 +33,11 @@ flows at first, I_do where it drops out:
 With an RC network for a clamp the loop is stepped until no more than I_do can flow; an output that drives both levels
 shorts its coil, V_K = 0. An inductor of the netlist lets go at its `drop_out`, [5 to 10 %] of its supply (from memory).
 
+A capacitor on the LED's side lets the light come after its source. It is held at volts between those of both levels, and
+what flows into it there says how long each step takes, until the LED has just enough current, or just too little:
+
+    t_LED = sum of C dV / i_C(V)          added to t_on and to t_off; i_C at the slow end of each step
+
     settle = max(t_on, t_off + t_release)      of a logic output the pull-up's part alone
     D = max(t_on - least t_off, t_off - least t_on)
     margin = min(t_p / settle, q t_p / D)
@@ -51,7 +56,8 @@ Outputs that switch a load: a thyristor output opens at the next zero of its cur
 most, one that waits for the zero crossing closes there too; under `use = "phase-control"` a pulse must outlast its
 `timing.turn_on`. A MOSFET output takes its turn-on and turn-off times [0.5 to 5 ms] (from memory).
 
-A PULSE card is a stimulus and no fact: it can leave a result open, not fail it. Where the level is meant to be smoothed
+A PULSE card is a stimulus and no fact: it can leave a result open, not fail it. So is half of the period high, where a
+rate in Hz is stated without `duty`. Where the level is meant to be smoothed
 nothing has to follow.
 
 Settings: driver, receiver, conditions.
@@ -281,6 +287,9 @@ RULE = Rule(
         "inputs.*.capacitance",
         "limits.pulse_distortion",
         "supplies.*.frequency",
+        "elements.*.tolerance",
+        "parts.*.led.threshold_current",
+        "parts.*.led.off_current",
         "parts.*.trigger.zero_crossing",
         "parts.*.timing.turn_on",
         "parts.*.timing.turn_off",

@@ -101,6 +101,17 @@ def test_a_link_follows_as_fast_as_it_was_worked_out_by_hand(rate: str, kind: st
     assert found.margin.value == pytest.approx(margin, rel=0.03)
 
 
+@pytest.mark.parametrize(("rate", "kind"), [("1 kHz", "pass"), ("100 kHz", "open")])
+def test_half_of_a_period_is_a_guess_until_the_duty_is_stated(rate: str, kind: str) -> None:
+    """It passes as a guess and asks, never fails; stated, the same half fails."""
+    facts = f'{CURRENT}[signals."VX"]\nrate = "{rate}"\n'
+    found = only(check(LINK, facts), "switching-too-slow")
+    assert found.kind == kind
+    assert [fact.key for fact in found.missing] == ([] if kind == "pass" else ['signals."VX".duty'])
+    stated = only(check(LINK, f"{facts}duty = 0.5\n"), "switching-too-slow")
+    assert stated.kind == ("pass" if kind == "pass" else "fail")
+
+
 def test_without_a_rate_the_largest_one_is_told() -> None:
     found = only(check(LINK, CURRENT), "switching-too-slow")
     assert found.kind == "notApplicable"
