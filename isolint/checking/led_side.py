@@ -143,11 +143,13 @@ class _Held:
             return 0.0
         # Shares of the way that is left: cells are finer where less current flows.
         near, far = 1.0, 1e-6
-        if not there(self.at(end + far * (start - end))[0]):
+        if not there(max(self._solved(self._network).current(self._led), 0.0)):
             return math.inf
-        for _ in range(_SEARCHES):
-            middle = math.sqrt(near * far)
-            near, far = (near, middle) if there(self.at(end + middle * (start - end))[0]) else (middle, far)
+        # A forward voltage without a curve lets all the current through at once, where the way ends.
+        if there(self.at(end + far * (start - end))[0]):
+            for _ in range(_SEARCHES):
+                middle = math.sqrt(near * far)
+                near, far = (near, middle) if there(self.at(end + middle * (start - end))[0]) else (middle, far)
         shares = [far ** (step / _CELLS) for step in range(_CELLS + 1)]
         volts = [end + share * (start - end) for share in shares]
         amps = [abs(self.at(each)[1]) for each in volts]

@@ -57,7 +57,8 @@ def simulated(source: float, ohms: float, farads: float, behind: float, start: f
 
 
 @pytest.mark.parametrize(
-    ("ohms", "farads", "behind"), [(680.0, 10e-6, 100.0), (330.0, 1e-6, 0.0), (1e3, 100e-9, 47.0), (220.0, 4.7e-6, 220.0)]
+    ("ohms", "farads", "behind"),
+    [(680.0, 10e-6, 100.0), (330.0, 1e-6, 0.0), (1e3, 100e-9, 47.0), (220.0, 4.7e-6, 220.0)],
 )
 def test_a_capacitor_on_the_side_of_the_led_adds_what_a_transient_says(
     ohms: float, farads: float, behind: float
