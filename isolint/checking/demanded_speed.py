@@ -37,7 +37,7 @@ class Demand(NamedTuple):
     stimulus: bool = False
 
     def pulse(self, setting: Setting) -> float:
-        """The shortest pulse in a setting, seconds: at the kindest a stimulus, or a duty that nobody states, asks for none."""
+        """The shortest pulse in a setting, seconds; at the kindest a stimulus or a guessed duty asks for none."""
         kept = 0.0 if self.held_on is None else setting.low(self.held_on)
         return self.seconds / max(1.0 - kept, 1e-9)
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
+from itertools import pairwise
 from typing import NamedTuple
 
 from isolint.checking.analysis import Analysis
@@ -65,8 +66,8 @@ def lag(analysis: Analysis, channel: Channel, electrical: Setting) -> Lag:
         on, off = _edges(analysis, drives, channel, circuit.path(element), electrical)
         found.append((farads * on, farads * off, tolerance))
     names = ", ".join(circuit.path(element) for element in elements)
-    for edge in (0, 1):
-        times = sorted((row[edge] for row in found), reverse=True)
+    for edge in ([row[0] for row in found], [row[1] for row in found]):
+        times = sorted(edge, reverse=True)
         if len(times) > 1 and times[1] > _MINOR * times[0]:
             raise Lacking(f"several capacitors slow its LED ({names}); how they do so together is not judged")
     total = Lag(sum(row[0] for row in found), sum(row[1] for row in found), (), tuple(row[2] for row in found))
@@ -97,11 +98,13 @@ def _edges(
     lit = drives.led_current(channel, drive.on)
     dark = [state for state in drives.states(channel) if drives.led_current(channel, state) < _NO_LIGHT * lit]
     on = off = 0.0
+    if not dark:
+        return on, off
+    need, leave = _enough(analysis, channel, electrical), _too_little(analysis, channel, electrical)
     for state in dark:
         low, high = (_Held(drives, channel, path, drive.on, bound) for bound in (drive.current.low, drive.current.high))
         from_off = _Held(drives, channel, path, state, drive.current.low).rest()
         to_off = _Held(drives, channel, path, state, drive.current.high)
-        need, leave = _enough(analysis, channel, electrical), _too_little(analysis, channel, electrical)
         on = max(on, low.seconds(from_off, low.rest(), lambda amps: amps >= need, fast))
         off = max(off, to_off.seconds(high.rest(), to_off.rest(), lambda amps: amps <= leave, fast))
     return on, off
@@ -114,10 +117,10 @@ class _Held:
         made = drives.assemble(channel, state)
         self._network = made.network(vector_of(made, corner.at), corner.temperature)
         self._drives, self._temperature, self._led, self._path = drives, corner.temperature, led_name(channel), path
-        ends = [branch.nodes for branch in self._network.branches if branch.name == path and hasattr(branch, "nodes")]
-        if not ends:
+        held = next((branch for branch in self._network.branches if branch.name == path), None)
+        if not isinstance(held, n.Blocked) or len(held.nodes) != 2:
             raise Lacking(f"capacitor {path} slows its LED; by how much is not judged")
-        self._a, self._b = ends[0][0], ends[0][1]
+        self._a, self._b = held.nodes
 
     def rest(self) -> float:
         """Volts across it when all has settled."""
@@ -153,9 +156,9 @@ class _Held:
         shares = [far ** (step / _CELLS) for step in range(_CELLS + 1)]
         volts = [end + share * (start - end) for share in shares]
         amps = [abs(self.at(each)[1]) for each in volts]
-        pairs = zip(zip(volts, volts[1:], strict=False), zip(amps, amps[1:], strict=False), strict=True)
         pick = max if fast else min
-        return sum(abs(b - a) / max(pick(i, j), NO_CURRENT) for (a, b), (i, j) in pairs)
+        steps = zip(pairwise(volts), pairwise(amps), strict=True)
+        return math.fsum(abs(b - a) / max(pick(i, j), NO_CURRENT) for (a, b), (i, j) in steps)
 
 
 def _enough(analysis: Analysis, channel: Channel, electrical: Setting) -> float:

@@ -33,8 +33,8 @@ flows at first, I_do where it drops out:
 With an RC network for a clamp the loop is stepped until no more than I_do can flow; an output that drives both levels
 shorts its coil, V_K = 0. An inductor of the netlist lets go at its `drop_out`, [5 to 10 %] of its supply (from memory).
 
-A capacitor on the LED's side lets the light come after its source. It is held at volts between those of both levels, and
-what flows into it there says how long each step takes, until the LED has just enough current, or just too little:
+A capacitor on the LED's side lets the light come after its source. It is held at volts between those of both levels,
+and what flows into it there says how long each step takes, until the LED has just enough current, or just too little:
 
     t_LED = sum of C dV / i_C(V)          added to t_on and to t_off; i_C at the slow end of each step
 

@@ -38,7 +38,7 @@ def amps_of(volts: float, ohms: float) -> float:
     def over(amps: float) -> float:
         return (ohms + 3.0) * amps + 1.75 * 0.02569 * math.log1p(amps / 3e-14) - volts
 
-    return 0.0 if volts <= 0.0 else brentq(over, 0.0, 100.0)
+    return 0.0 if volts <= 0.0 else float(brentq(over, 0.0, 100.0))
 
 
 def simulated(source: float, ohms: float, farads: float, behind: float, start: float, amps: float) -> float:
