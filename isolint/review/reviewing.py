@@ -15,7 +15,7 @@ from isolint.errors import IsolintError, NotANetlist, SettingsError
 from isolint.facts.paths import settings_paths
 from isolint.project import BASELINE, Project, is_doubtful
 from isolint.reports.safety import caution
-from isolint.results import LEVELS, Level, NetlistReport, Report
+from isolint.results import LEVELS, Level, NetlistReport, Report, told_of_crashes
 from isolint.review.atoms import atoms_of
 from isolint.review.causes import Hybrids
 from isolint.review.classing import Classes
@@ -239,13 +239,24 @@ class _Run:
             self.errors.extend(two.why)
             self.netlists.append(NetlistReview(old, new, fate, notes, judged=False))
             return
-        self.reports.append(two.revision.judged.report)
+        self._report(two.revision)
         if one.revision is None:
             why = "" if one.none or not one.why else f": {one.why[0]}"
             told = f"not comparable, the base could not be judged{why}"
             self._all_new(two.revision, NetlistReview(old, new, fate, (*notes, told)))
             return
+        self._tell_crash(one.revision, f"{old} of the base")
         self._compare(one.revision, two.revision, NetlistReview(old, new, fate, notes))
+
+    def _report(self, new: Revision) -> None:
+        """Take the report of a netlist as it is after the change; what isolint itself failed at is no answer."""
+        self.reports.append(new.judged.report)
+        self._tell_crash(new, new.judged.report.netlist)
+
+    def _tell_crash(self, of: Revision, name: str) -> None:
+        crashed = told_of_crashes(of.judged.report.results)
+        if crashed:
+            self.errors.append(f"{name}: {crashed}")
 
     def _compare(self, old: Revision, new: Revision, made: NetlistReview) -> None:
         compared = self._compared(old, new)
@@ -331,7 +342,7 @@ class _Run:
                 self.errors.extend(two.why)
                 self.netlists.append(NetlistReview("", path, "added", judged=False))
             return
-        self.reports.append(two.revision.judged.report)
+        self._report(two.revision)
         notes: tuple[str, ...] = ()
         if source:
             failures = sum(finding.kind == "fail" for finding in two.revision.findings)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+import subprocess
 from collections.abc import Iterator
 from pathlib import Path
 from typing import NoReturn
@@ -10,9 +11,12 @@ from typing import NoReturn
 import pytest
 
 from isolint import rules
+from isolint.archive.unit import Rules, tool_digest
+from isolint.archive.unit import judge as judge_unit
 from isolint.checking.context import Context
 from isolint.cli import run
 from isolint.results import Result
+from isolint.source import FolderTree
 from tests.conftest import REPOSITORY
 
 Captured = pytest.CaptureFixture[str]
@@ -135,3 +139,22 @@ def test_a_sheet_that_can_not_be_computed_does_not_take_the_others_with_it(
     assert "drive, smallest LED current" in said.out
     assert "load: isolint itself failed (ZeroDivisionError: a resistance of nothing" in said.out
     assert "isolint itself failed (ZeroDivisionError" in said.err
+
+
+def test_a_review_in_which_a_rule_raises_is_no_whole_answer(
+    board: str, tmp_path: Path, crash: str, capsys: Captured
+) -> None:
+    git = ("git", "-c", "user.name=x", "-c", "user.email=x@example.org")
+    for more in ("", "R3 VA A 2k\n"):
+        (tmp_path / board).write_text(BOARD + more, encoding="utf-8")
+        for words in (("init", "--quiet"), ("add", "--all"), ("commit", "--quiet", "--message", "a board")):
+            subprocess.run((*git, *words), cwd=tmp_path, check=True, stdin=subprocess.DEVNULL)
+    assert run(["review", "--base", "HEAD~1"]) == 2
+    said = capsys.readouterr()
+    assert f"isolint: board.cir: isolint itself failed at {crash}; please report it" in said.err
+    assert "incomplete: 2 not done" in said.out
+
+
+def test_an_audit_in_which_a_rule_raises_says_so_of_the_board(board: str, tmp_path: Path, crash: str) -> None:
+    found = judge_unit(FolderTree(str(tmp_path)), board, Rules(False, "2026-01-01", tool_digest()))
+    assert (found.outcome, found.status) == ("done", 2)
