@@ -14,7 +14,7 @@ from collections.abc import Iterator
 from isolint.checking import part_results
 from isolint.checking.claims import Claim, at_most, tightest
 from isolint.checking.context import Context
-from isolint.checking.driver_outputs import DriverOutput, driver_outputs, largest_supply
+from isolint.checking.driver_outputs import DriverOutput, driver_outputs, largest_supply, rail_of
 from isolint.checking.gate_levels import Drive
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import decide
@@ -26,7 +26,7 @@ from isolint.rows import Usual, most
 from isolint.worstcase import fact_terms, gates, heat, waves
 from isolint.worstcase.figures import Figure
 from isolint.worstcase.heat import NO_POWER
-from isolint.worstcase.supply_pins import SupplyPin, supply_pins
+from isolint.worstcase.supply_pins import SupplyPin
 from isolint.worstcase.uncertain import WORST, Lacking, Setting, Term, unique
 
 _SHARE = Usual(1.0, 0.3, 1.0, 0.3, 0.3, "default 0.3 to 1 of the energy of a gate (from memory)")
@@ -99,15 +99,14 @@ def _supplies(context: Context, outputs: list[DriverOutput], setting: Setting, t
 def _rails(
     context: Context, outputs: list[DriverOutput], setting: Setting, terms: list[Term]
 ) -> Iterator[tuple[SupplyPin, Figure]]:
-    part, seen = outputs[0].part, set[int]()
+    seen = set[int]()
     for output in outputs:
-        volts, used = largest_supply(context, output, setting)
-        pins = {at for group in part.groups if any(part.roles[at] == "output" for at in group) for at in group}
-        for rail in supply_pins(part):
-            if rail.pin in pins and rail.pin not in seen and not seen:
-                seen.add(rail.pin)
-                terms.extend(used)
-                yield rail, volts
+        rail = rail_of(context, output)
+        if rail.pin not in seen:
+            seen.add(rail.pin)
+            volts, used = largest_supply(context, output, setting)
+            terms.extend(used)
+            yield rail, volts
 
 
 def _energy(context: Context, outputs: list[DriverOutput], setting: Setting, terms: list[Term]) -> Figure:

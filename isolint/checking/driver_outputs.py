@@ -153,7 +153,8 @@ def _said(rule: Rule, context: Context, output: DriverOutput, kind: Kind, text: 
 # -- what it bears and what reads it ----------------------------------------------------------------------------------
 
 
-def _rail(context: Context, output: DriverOutput) -> SupplyPin:
+def rail_of(context: Context, output: DriverOutput) -> SupplyPin:
+    """The supply pin of an output; raises `Lacking`."""
     nets = context.circuit.pins(output.part.element)
     pin = next(at for at, net in enumerate(nets) if net == output.net and output.part.roles[at] == "output")
     group = next((group for group in output.part.groups if pin in group), ())
@@ -165,7 +166,7 @@ def _rail(context: Context, output: DriverOutput) -> SupplyPin:
 
 def largest_supply(context: Context, output: DriverOutput, setting: Setting) -> tuple[Figure, tuple[Term, ...]]:
     """The largest supply of an output, from rail to rail, with what it rests on; raises `Lacking`."""
-    rail, nets = _rail(context, output), context.circuit.pins(output.part.element)
+    rail, nets = rail_of(context, output), context.circuit.pins(output.part.element)
     found = context.analysis.supplied(nets[rail.pin], nets[rail.back], setting)
     name = "largest supply of the output"
     return Figure("V_CC", found.volts.high.value, "V", name, at=found.volts.high), found.terms

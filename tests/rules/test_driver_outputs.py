@@ -199,3 +199,35 @@ distortion = "5 ns"
         facts = f'{FACTS}[signals."DRIVE"]\nrate = "{rate}"\n'
         kinds.append(only(judge(board, facts, parts__toml=part), "switching-too-slow").kind)
     assert kinds == ["pass", "fail"]
+
+
+def test_each_half_of_a_driver_with_two_outputs_brings_its_own_supply() -> None:
+    part = """
+[parts.DEMO_TWO]
+type = "gate-driver"
+pins = ["vdd1", "ina", "inb", "gnd1", "vcca", "outa", "veea", "vccb", "outb", "veeb"]
+groups = [["vdd1", "ina", "inb", "gnd1"], ["vcca", "outa", "veea"], ["vccb", "outb", "veeb"]]
+[parts.DEMO_TWO.output]
+kind = "push-pull"
+high_level = { min = "-1 V", at = "10 mA" }
+peak_current_max = "4 A"
+power_max = "500 mW"
+[[parts.DEMO_TWO.supplies]]
+pins = ["vdd1", "gnd1"]
+voltage = ["3 V", "5.5 V"]
+current = "2 mA"
+[[parts.DEMO_TWO.supplies]]
+pins = ["vcca", "veea"]
+voltage = ["10 V", "30 V"]
+current = "3 mA"
+[[parts.DEMO_TWO.supplies]]
+pins = ["vccb", "veeb"]
+voltage = ["10 V", "30 V"]
+current = "3 mA"
+"""
+    board = "* two halves\nXU1 V5 DRIVE DRIVE2 GND VH OH SW VG OL GNDB DEMO_TWO\nC1 V5 GND 100n\nC2 VH SW 1u\n"
+    board += "C3 VG GNDB 1u\n"
+    board += "R1 OH G1 10\nM1 VH G1 SW SW NPOW\nR2 OL G2 10\nM2 SW G2 GNDB GNDB NPOW\n"
+    facts = f'{FACTS}{RATE}[supplies."VH"]\nvoltage = "20 V"\ntolerance = "0 %"\nground = "SW"\n'
+    found = only(judge(f"{board}{MODEL}", facts, parts__toml=part), "coupler-overheated")
+    assert value(found, "P_CC") == pytest.approx(3e-3 * 20.0 + 3e-3 * 15.0)
