@@ -44,6 +44,10 @@ crest over the resistance alone, above the DC limit for 1.05 tau ln(I_inrush / I
 (seconds; x 1.05: measured against a simulator). It must stay below `pulse_current_max`, for no longer than
 `led.pulse_time`; without a stated pulse limit that is a question. Plugging in again at the opposite crest doubles it.
 
+A capacitor across a resistor of the LED is charged through the LED at each edge of its source, with Q = C V_R at most.
+1 uC (1 A for 1 us, from memory) does no harm; more is judged by the current that flows with the resistor shorted,
+against `pulse_current_max`, and is a question where nobody states that.
+
 A transistor without a `.model` hides no failure that needs none: where its emitter or source lies on a supply or
 ground and only resistors on its base or gate, it counts as a closed switch of 0 to 10 ohm (common practice, no source);
 its base must get 1/100 of the LED's limit at 2.5 V. A diode without one across the LED breaks down at 2 V at the
@@ -93,6 +97,7 @@ from isolint.checking.cures import limiting_resistor, resistor_cure
 from isolint.checking.rule import Rule
 from isolint.checking.servo_currents import at_rail
 from isolint.checking.servo_loop import Closed, closed
+from isolint.checking.speed_up import charged_through
 from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel, Part
 from isolint.parts import Led
@@ -118,6 +123,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
             raise
         found = bound
     yield found
+    yield from charged_through(RULE, context, channel)
 
 
 def _beside(context: Context) -> Iterable[Result]:
