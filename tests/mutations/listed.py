@@ -247,4 +247,44 @@ LISTED = (
         "no if condition != 0 else yes",
         ("netlist/test_expressions.py",),
     ),
+    Change(
+        "checking/driven_stage.py",
+        "apart = (second - first) * device.polarity",
+        "apart = (first - second) * device.polarity",
+        ("rules/test_transistor_stages.py",),
+    ),
+    Change(
+        "checking/stage_loads.py",
+        "amps = volts.high / (_ROOT if volts.alternating else 1.0) / (rest + ohms)",
+        "amps = volts.high / (_ROOT if volts.alternating else 1.0) / (rest - ohms)",
+        ("rules/test_transistor_stages.py",),
+    ),
+    Change(
+        "checking/driver_heat.py",
+        'Figure("share", share / 2.0)',
+        'Figure("share", share)',
+        ("worked", "rules/test_driver_outputs.py"),
+    ),
+    Change(
+        "checking/driver_outputs.py",
+        "if not backwards or own:",
+        "if not backwards or not own:",
+        ("rules/test_driver_outputs.py",),
+    ),
+    Change(
+        "checking/speed_up.py", "if charge.si <= HARMLESS:", "if charge.si > HARMLESS:", ("checking/test_speed_up.py",)
+    ),
+    Change(
+        "checking/bridge_strength.py",
+        "            if resists:\n                return way\n",
+        "            return way\n",
+        ("rules/test_barriers_by_hand.py",),
+    ),
+    Change("review/reviewing.py", "        if crashed:\n", "        if not crashed:\n", ("cli/test_crashes.py",)),
+    Change(
+        "rules/supply_contradicted.py",
+        "if upright == (stated.nominal > 0.0):",
+        "if upright != (stated.nominal > 0.0):",
+        ("rules/test_fixtures.py", "rules/test_pages.py"),
+    ),
 )
