@@ -13,7 +13,7 @@ from typing import NamedTuple
 from isolint import types
 from isolint.checking.context import Context
 from isolint.checking.switches_beside import closed_ways
-from isolint.interfaces.entities import Channel
+from isolint.interfaces.entities import Channel, Part
 from isolint.parts import PartRecord
 
 MOST_NETS = 400
@@ -117,58 +117,74 @@ class Walk:
         return (*own, *self.beyond)
 
     def _ways_from(self, net: int, path: tuple[int, ...]) -> Iterator[tuple[int, int]]:
-        circuit, recognition = self.context.circuit, self.context.interfaces.recognition
-        load = self.context.facts.load(circuit.net_name(net))
-        if load is not None:
-            self.loads.append(net)
-            other = None if load.return_ is None else circuit.find_net(load.return_.value)
-            if other is not None:
-                yield -1, other
-            elif load.return_ is not None:
-                self.beyond.append(Path(-1, path, load.return_.value))
-        for element, pin in circuit.elements_at(net):
+        """Each way on: by which element, -1 for a stated load, and to which net."""
+        yield from self._by_load(net, path)
+        for element, pin in self.context.circuit.elements_at(net):
             if element in self.context.lookup.walker.ignored or self._clamps(element):
                 continue
             yield from closed_ways(self.context, self.channel, element, pin)
             if element == self.own and not self._is_other_pole(element, pin):
                 continue
-            letter, pins = circuit.letter(element), circuit.pins(element)
             record = thyristor_record(self.context, element)
+            part = self.context.interfaces.recognition.parts.get(element)
             if record is not None:
-                mains = main_nets(self.context, element, record)
-                gate = _terminals(self.context, element, record).get("gate", [-1])[0]
-                if net == gate:
-                    self.gates[element] = net
-                    if mains is not None:
-                        yield element, mains[0]
-                continue
-            part = recognition.parts.get(element)
-            if part is not None:
-                group = next((group for group in part.groups if pin in group), ())
-                roles = {part.roles[other] for other in group}
-                if roles <= {"coil", "winding"}:
-                    self.coils.append(element)
-                if roles <= {"coil", "winding", "anode", "cathode", "contact"}:
-                    yield from ((element, pins[other]) for other in group if other != pin)
-                continue
-            if element in recognition.unknown or element in recognition.ordinary or letter in "XU":
-                self.unknown.append(element)
-                if len(pins) == 2:
-                    yield element, pins[1 - pin]
-                continue
-            if letter in "QMJ":
-                yield from (
-                    (element, pins[other])
-                    for other in range(3)
-                    if other != pin and (letter == "Q" or {pin, other} == {0, 2})
-                )
-                continue
-            if letter in "RLDVS" and len(pins) >= 2 and pin < 2:
-                if letter == "L":
-                    self.coils.append(element)
-                if letter == "D":
-                    self.rectified = True
+                yield from self._by_gate(element, record, net)
+            elif part is not None:
+                yield from self._by_coil(part, pin)
+            else:
+                yield from self._by_card(element, pin)
+
+    def _by_load(self, net: int, path: tuple[int, ...]) -> Iterator[tuple[int, int]]:
+        """Through what the facts say hangs on a net, to its return."""
+        load = self.context.facts.load(self.context.circuit.net_name(net))
+        if load is None:
+            return
+        self.loads.append(net)
+        if load.return_ is None:
+            return
+        other = self.context.circuit.find_net(load.return_.value)
+        if other is not None:
+            yield -1, other
+        else:
+            self.beyond.append(Path(-1, path, load.return_.value))
+
+    def _by_gate(self, element: int, record: PartRecord, net: int) -> Iterator[tuple[int, int]]:
+        """From the gate of a thyristor to the main terminal that it conducts to."""
+        if net != _terminals(self.context, element, record).get("gate", [-1])[0]:
+            return
+        self.gates[element] = net
+        mains = main_nets(self.context, element, record)
+        if mains is not None:
+            yield element, mains[0]
+
+    def _by_coil(self, part: Part, pin: int) -> Iterator[tuple[int, int]]:
+        """Through what conducts between the pins of a recognised part: coils, LEDs, contacts."""
+        pins = self.context.circuit.pins(part.element)
+        group = next((group for group in part.groups if pin in group), ())
+        roles = {part.roles[other] for other in group}
+        if roles <= {"coil", "winding"}:
+            self.coils.append(part.element)
+        if roles <= {"coil", "winding", "anode", "cathode", "contact"}:
+            yield from ((part.element, pins[other]) for other in group if other != pin)
+
+    def _by_card(self, element: int, pin: int) -> Iterator[tuple[int, int]]:
+        """Through a card that is no recognised part: by its letter, or by its two pins where nobody explained it."""
+        circuit, recognition = self.context.circuit, self.context.interfaces.recognition
+        letter, pins = circuit.letter(element), circuit.pins(element)
+        if element in recognition.unknown or element in recognition.ordinary or letter in "XU":
+            self.unknown.append(element)
+            if len(pins) == 2:
                 yield element, pins[1 - pin]
+        elif letter in "QMJ":
+            for other in range(3):
+                if other != pin and (letter == "Q" or {pin, other} == {0, 2}):
+                    yield element, pins[other]
+        elif letter in "RLDVS" and len(pins) >= 2 and pin < 2:
+            if letter == "L":
+                self.coils.append(element)
+            if letter == "D":
+                self.rectified = True
+            yield element, pins[1 - pin]
 
     def _is_other_pole(self, element: int, pin: int) -> bool:
         """Whether a pin is that of a contact or coil of the same relay, and not of the contact that is looked at."""
