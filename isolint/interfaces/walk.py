@@ -7,7 +7,7 @@ lines. It finds the resistor wherever it sits.
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from isolint.circuit import Circuit
@@ -23,6 +23,30 @@ MAX_ELEMENTS = 80
 _CONDUCTORS = frozenset("RLDVIQMJS")
 _LIT = frozenset(("anode", "cathode"))
 _FEEDING = frozenset(("supply", "output", "line", "part"))
+
+
+class _Met:
+    """What one walk has met; `own`: the pins that it starts from, with their element; `side`: that of its start."""
+
+    __slots__ = ("boundary", "inner", "own", "pairs", "receivers", "seen", "side", "start", "visited", "waiting")
+
+    def __init__(
+        self, start: tuple[int, ...], own: tuple[int, tuple[int, ...]] | None, receivers: bool, side: int | None
+    ) -> None:
+        self.start, self.own, self.receivers, self.side = start, own, receivers, side
+        self.waiting = deque(start)
+        self.seen = set(start)
+        self.visited: dict[tuple[int, int], tuple[int, ...]] = {} if own is None else {(own[0], own[1][0]): ()}
+        self.inner: list[int] = []
+        self.boundary: list[Boundary] = []
+        self.pairs: dict[Pair, None] = {}
+
+    def lead_to(self, nets: Iterable[int]) -> None:
+        """Visit nets later, unless they are met already."""
+        for net in nets:
+            if net not in self.seen:
+                self.seen.add(net)
+                self.waiting.append(net)
 
 
 @dataclass(slots=True, eq=False, repr=False)
@@ -97,83 +121,87 @@ class Walker:
         return self._spread((net,), None, False)
 
     def _spread(self, start: tuple[int, ...], own: tuple[int, tuple[int, ...]] | None, receivers: bool) -> Network:
-        waiting = deque(start)
-        seen = set(waiting)
-        visited: dict[tuple[int, int], tuple[int, ...]] = {} if own is None else {(own[0], own[1][0]): ()}
-        inner: list[int] = []
-        boundary: list[Boundary] = []
-        pairs: dict[Pair, None] = {}
         # Across a barrier only what insulates leads on: an output there is none of this network.
         side_of = self.grounds.separation.side_of_net
-        side = next((side_of[net] for net in start if net in side_of), None)
+        met = _Met(start, own, receivers, next((side_of[net] for net in start if net in side_of), None))
         complete = True
-        while waiting and complete:
-            net = waiting.popleft()
-            holder = self.held(net)
-            floats = False
-            if holder is not None and (own is not None or net not in start):
-                boundary.append(holder)
-                floats = not receivers and self._may_float(holder)
-                if not floats:
-                    continue
-            inner.append(net)
-            touched = [(element, pin) for element, pin in self.circuit.elements_at(net) if element not in self.ignored]
-            reads = receivers and self.facts.input(self.circuit.net_name(net)) is not None
-            if reads:
-                boundary.append(Boundary(net, "input"))
-            elif not floats and sum(self.circuit.letter(element) not in "CK" for element, _ in touched) < 2:
-                boundary.append(Boundary(net, "loose"))
-            for element, pin in touched:
-                if own is not None and element == own[0] and pin in own[1]:
-                    continue
-                crossed = self.pairs_at(element, pin) if own is not None and side_of.get(net, side) == side else ()
-                if crossed:
-                    pairs.update(dict.fromkeys(crossed))
-                    for other in (self.circuit.pins(element)[far] for pair in crossed for far in pair[1:]):
-                        if other not in seen:
-                            seen.add(other)
-                            waiting.append(other)
-                    continue
-                through = self.through(element, pin)
-                if element in self.recognition.shunts:
-                    through = self._through_shunt(element, pin, receivers)
-                if not receivers and self.circuit.letter(element) == "C" and self._alternates_behind(element, net):
-                    through = (-1, *range(len(self.circuit.pins(element))))
-                if through is None:
-                    if not reads and not floats:
-                        boundary.append(Boundary(net, "part", element))
-                    continue
-                key = (element, through[0])
-                if key in visited:
-                    continue
-                if len(visited) > MAX_ELEMENTS:
-                    complete = False
-                    break
-                visited[key] = through
-                for other in (self.circuit.pins(element)[index] for index in through[1:]):
-                    if other not in seen:
-                        seen.add(other)
-                        waiting.append(other)
+        while met.waiting and complete:
+            complete = self._visit(met, met.waiting.popleft())
         if own is not None:
-            del visited[(own[0], own[1][0])]
-        reached = {*inner, *(held.net for held in boundary)}
-        for branch in list(visited):
-            if self.circuit.letter(branch[0]) != "C":
-                continue
-            far = [net for net in self.circuit.pins(branch[0]) if net not in reached]
-            grounds = [held for net in far if (held := self.held(net)) is not None and held.kind == "ground"]
-            if len(grounds) == len(far):
-                boundary += grounds
-            else:
-                # It leads out of the network, where no direct current says what its far end is at.
-                del visited[branch]
+            del met.visited[(own[0], own[1][0])]
+        self._end_at_capacitors(met)
+        visited, inner, boundary = met.visited, met.inner, met.boundary
         if not receivers and complete:
             boundary += self._undriven(visited, inner, boundary, list(start))
         leds = tuple(
             (element, through[1:]) for (element, _), through in visited.items() if element in self.recognition.parts
         )
         elements = tuple(dict.fromkeys(element for element, _ in visited))
-        return Network(elements, tuple(inner), tuple(dict.fromkeys(boundary)), leds, complete, tuple(pairs))
+        return Network(elements, tuple(inner), tuple(dict.fromkeys(boundary)), leds, complete, tuple(met.pairs))
+
+    def _visit(self, met: _Met, net: int) -> bool:
+        """Take a net into a walk with what it leads to; False where there is more than any network has."""
+        own, receivers, visited = met.own, met.receivers, met.visited
+        holder = self.held(net)
+        floats = False
+        if holder is not None and (own is not None or net not in met.start):
+            met.boundary.append(holder)
+            floats = not receivers and self._may_float(holder)
+            if not floats:
+                return True
+        met.inner.append(net)
+        touched = [(element, pin) for element, pin in self.circuit.elements_at(net) if element not in self.ignored]
+        reads = receivers and self.facts.input(self.circuit.net_name(net)) is not None
+        if reads:
+            met.boundary.append(Boundary(net, "input"))
+        elif not floats and sum(self.circuit.letter(element) not in "CK" for element, _ in touched) < 2:
+            met.boundary.append(Boundary(net, "loose"))
+        crosses = own is not None and self.grounds.separation.side_of_net.get(net, met.side) == met.side
+        for element, pin in touched:
+            if own is not None and element == own[0] and pin in own[1]:
+                continue
+            crossed = self.pairs_at(element, pin) if crosses else ()
+            if crossed:
+                met.pairs.update(dict.fromkeys(crossed))
+                met.lead_to(self.circuit.pins(element)[far] for pair in crossed for far in pair[1:])
+                continue
+            through = self._leads_through(element, pin, net, receivers)
+            if through is None:
+                if not reads and not floats:
+                    met.boundary.append(Boundary(net, "part", element))
+                continue
+            key = (element, through[0])
+            if key in visited:
+                continue
+            if len(visited) > MAX_ELEMENTS:
+                return False
+            visited[key] = through
+            met.lead_to(self.circuit.pins(element)[index] for index in through[1:])
+        return True
+
+    def _leads_through(self, element: int, pin: int, net: int, receivers: bool) -> tuple[int, ...] | None:
+        """Like `through`, with what only one kind of walk goes through."""
+        if not receivers and self.circuit.letter(element) == "C" and self._alternates_behind(element, net):
+            return (-1, *range(len(self.circuit.pins(element))))
+        if element in self.recognition.shunts:
+            return self._through_shunt(element, pin, receivers)
+        return self.through(element, pin)
+
+    def _end_at_capacitors(self, met: _Met) -> None:
+        """Keep of the capacitors those to what was reached and to grounds.
+
+        The others lead out of the network, where no direct current says what their far end is at.
+        """
+        reached = {*met.inner, *(held.net for held in met.boundary)}
+        for branch in list(met.visited):
+            if self.circuit.letter(branch[0]) != "C":
+                continue
+            far = [net for net in self.circuit.pins(branch[0]) if net not in reached]
+            grounds = [held for net in far if (held := self.held(net)) is not None and held.kind == "ground"]
+            if len(grounds) == len(far):
+                met.boundary += grounds
+            else:
+                del met.visited[branch]
 
     def _through_shunt(self, element: int, pin: int, receivers: bool) -> tuple[int, ...] | None:
         """Where a walk goes from a shunt reference: from cathode to anode, never from its input, which takes nothing.
