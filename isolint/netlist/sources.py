@@ -29,67 +29,84 @@ _PLAIN_WORDS = frozenset({"REPEAT", "FOREVER", "ENDREPEAT", "FOR", "FILE", "LOAD
 _KEYWORDS = _SMALL_SIGNAL | _PLAIN_WORDS | frozenset(_KINDS)
 
 
-def source(letter: str, parsed: Parsed, text: str, tails: Mapping[str, Number | str]) -> Element:
-    """Read the stimulus of a source: DC, AC and at most one time function, in any order. No value is 0."""
-    rest = dict(tails)
-    dc: Number | None = None
-    ac: tuple[Number, ...] | None = None
-    kind = ""
-    args: tuple[Number, ...] = ()
-    items = list(parsed.items)
-    position = 0
-    while position < len(items):
+class _Stimulus:
+    """What is read of a source so far. kind: of its time function, empty for none."""
+
+    def __init__(self) -> None:
+        self.dc: Number | None = None
+        self.ac: tuple[Number, ...] | None = None
+        self.kind = ""
+        self.args: tuple[Number, ...] = ()
+
+    def take(self, items: list[Part], position: int) -> int:
+        """Read the item at a position with what belongs to it; gives the position of the next."""
         part = items[position]
         word = part.text.upper() if part.kind == "WORD" else ""
         position += 1
         if word == "DC":
             found, position = _values(items, position, 1)
-            dc = found[0] if found else 0.0
+            self.dc = found[0] if found else 0.0
         elif word in _SMALL_SIGNAL:
             found, position = _values(items, position, 2)
             if word == "AC":
-                ac = found or (1.0,)
+                self.ac = found or (1.0,)
         elif word in _KINDS:
-            kind = _KINDS[word]
-            if position < len(items) and any(
-                p.kind == "KEY" and p.text.lower() == "file" for p in items[position].inner
-            ):
-                kind = "FILE"
-                position += 1
-                continue
-            args, position = _arguments(items, position)
-        elif word in _PLAIN_WORDS:
-            continue
-        elif part.kind == "GROUP":
+            position = self._function(_KINDS[word], items, position)
+        elif word not in _PLAIN_WORDS:
+            self._value(part)
+        return position
+
+    def _function(self, kind: str, items: list[Part], position: int) -> int:
+        inner = items[position].inner if position < len(items) else ()
+        if any(part.kind == "KEY" and part.text.lower() == "file" for part in inner):
+            self.kind = "FILE"
+            return position + 1
+        self.kind = kind
+        self.args, position = _arguments(items, position)
+        return position
+
+    def _value(self, part: Part) -> None:
+        """An item without a word in front: the DC value, or more of the time function."""
+        if part.kind == "GROUP":
             inner = _numbers(part.inner)
-            if not kind and len(inner) == 1:
-                dc = inner[0]
-            elif kind:
-                args = args + inner
+            if self.kind:
+                self.args += inner
+            elif len(inner) == 1:
+                self.dc = inner[0]
             else:
                 raise BadCard("can't be read", part.start)
-        elif dc is None and not kind and ac is None:
-            dc = value_of(part)
-        elif kind and part.kind == "QUOTED":
-            continue
-        else:
+        elif self.dc is None and not self.kind and self.ac is None:
+            self.dc = value_of(part)
+        elif not self.kind or part.kind != "QUOTED":
             raise BadCard("can't be read", part.start)
+
+    def made(self) -> Stimulus:
+        """The stimulus as a whole; no value is 0."""
+        if self.kind:
+            return Stimulus(self.kind, self.dc, self.args)
+        if self.dc is None and self.ac is not None:
+            return Stimulus("AC", None, self.ac)
+        return Stimulus("DC", 0.0 if self.dc is None else self.dc)
+
+
+def source(letter: str, parsed: Parsed, text: str, tails: Mapping[str, Number | str]) -> Element:
+    """Read the stimulus of a source: DC, AC and at most one time function, in any order. No value is 0."""
+    rest = dict(tails)
+    found = _Stimulus()
+    items = list(parsed.items)
+    position = 0
+    while position < len(items):
+        position = found.take(items, position)
     stated = rest.pop("dc", None)
-    if dc is None and stated is not None and not isinstance(stated, str):
-        dc = stated
+    if found.dc is None and stated is not None and not isinstance(stated, str):
+        found.dc = stated
     stated = rest.pop("ac", None)
-    if ac is None and stated is not None and not isinstance(stated, str):
-        ac = (stated,)
-    if kind == "PWL" and not args and ("file" in rest or "FILE" in text.upper()):
-        kind = "FILE"
+    if found.ac is None and stated is not None and not isinstance(stated, str):
+        found.ac = (stated,)
+    if found.kind == "PWL" and not found.args and ("file" in rest or "FILE" in text.upper()):
+        found.kind = "FILE"
     rest.pop("file", None)
-    if kind:
-        stimulus = Stimulus(kind, dc, args)
-    elif dc is None and ac is not None:
-        stimulus = Stimulus("AC", None, ac)
-    else:
-        stimulus = Stimulus("DC", 0.0 if dc is None else dc)
-    return Element(letter, parsed.name, parsed.pairs[0], None, stimulus, (), rest or None)
+    return Element(letter, parsed.name, parsed.pairs[0], None, found.made(), (), rest or None)
 
 
 def _is_number(part: Part) -> bool:
