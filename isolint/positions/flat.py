@@ -85,15 +85,14 @@ def _add_instance(
         if letter == "X" and is_sheet(element):
             continue
         nets = pins if nets_of is None else tuple([nets_of[pin] for pin in pins])
-        if special:
-            if element in ignored:
-                continue
-            nets = tuple(net for net in nets if net != off) if letter not in "XU" else nets
+        if special and element in ignored:
+            continue
+        if special and letter not in "XU":
+            nets = tuple([net for net in nets if net != off])
         placed.append(nets)
         if letter == "R":
-            value = block.values[index]
-            if not isinstance(value, float):
-                value = circuit.value(element)
+            written = block.values[index]
+            value = written if isinstance(written, float) else circuit.value(element)
             resistors.append((element, nets))
             if value is None or value < OPEN:
                 (shorts if value is not None and value < SHORT else conducting).append((element, nets))
@@ -106,12 +105,10 @@ def _add_instance(
         elif element in parts:
             groups = parts[element].groups
             flat.explained.extend((element, tuple(nets[pin] for pin in group if pin < len(nets))) for group in groups)
-        elif letter in _SEMICONDUCTORS and element not in unknown:
+        elif letter in _SOURCES or (letter in _SEMICONDUCTORS and element not in unknown):
             conducting.append((element, nets[:3] if letter in "QMJ" else nets))
             if letter == "D":
                 flat.diodes.append((element, nets))
-        elif letter in _SOURCES:
-            conducting.append((element, nets))
         elif letter != "K":
             _add_leaf(flat, element in unread, element, letter, block.names[index], nets)
     flat.elements += len(placed)
