@@ -126,6 +126,15 @@ class Splitter:
             tails[match[1].lower()] = value
         return tails if len(tails) == len(words) else None
 
+    def _cut_tails(self, words: list[str]) -> dict[str, Number | str] | None:
+        """Take the pairs off the end of a card's words; None where they are none or nothing is left."""
+        first = len(words) - 1
+        while first and "=" in words[first - 1]:
+            first -= 1
+        tails = self.tails(words[first:])
+        del words[first:]
+        return tails if words else None
+
     def read(self, text: str) -> Regular | None:
         """Read a regular card, or give None."""
         shape = SHAPES.get(text[0])
@@ -135,13 +144,9 @@ class Splitter:
         words = text.split()
         tails: dict[str, Number | str] | None = None
         if "=" in words[-1]:
-            first = len(words) - 1
-            while first and "=" in words[first - 1]:
-                first -= 1
-            tails = self.tails(words[first:])
-            if tails is None or not first:
+            tails = self._cut_tails(words)
+            if tails is None:
                 return None
-            del words[first:]
         name = words[0]
         if not name.isalnum() and (_WORD.match(name) is None):
             return None
@@ -159,10 +164,10 @@ class Splitter:
             return None if value is None else (letter, name, (a, b), None, value, (), tails, ())
         if kind == CONTROLLED:
             return self._controlled(letter, words) if count == wanted and tails is None else None
-        if kind == DEVICE and count != wanted:
-            return None
         if tails is not None and words[-1].lower() == "params:" and kind == INSTANCE:
             words.pop()
+        if len(words) < 3 or (kind == DEVICE and count != wanted):
+            return None
         if count > _LONG and tails is None and "=" not in text and are_plain(f" {text} ".replace("\t", " ")):
             # The nets of so long a card are mostly met once only: to remember them would cost more than it saves.
             return letter, name, tuple(words[1:-1]), words[-1], None, (), tails, ()
@@ -172,8 +177,6 @@ class Splitter:
             if found is None:
                 return None
             plain.append(found)
-        if len(plain) < 2:
-            return None
         model = plain.pop()
         if kind == DEVICE and device_model(model) is None:
             return None

@@ -180,6 +180,13 @@ def _cards(blocks: Iterable[list[str]], begin: int, take: Take | None, run: Take
                 pending = body.rstrip("\\").rstrip()
                 follows = bool(pending)
         begin += length
+    yield from _last(take, pending, line, column, numbers, raws)
+
+
+def _last(
+    take: Take | None, pending: str, line: int, column: int, numbers: list[int], raws: list[str]
+) -> Iterator[Line]:
+    """The card that is still open at the end of a text, unless `take` takes it."""
     if raws:
         yield _join(column, numbers, raws)
     elif pending and (take is None or not take(pending, line, column)):
