@@ -91,48 +91,60 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a channel."""
     if channel.part.kind.output.switch:
         yield from fed(RULE, context, channel)
-        return
-    fixed = tied(context, channel)
+    else:
+        yield _connected(context, channel) or _moved(context, channel) or _unfed(context, channel)
+
+
+def _connected(context: Context, channel: Channel) -> Result | None:
+    """The result where the connections alone tell it."""
+    fixed = tied(context, channel) or shorting(context, channel)
     if fixed is not None:
-        yield _silent(context, channel, fixed, f"0 ohm of load, at least {LEAST_OHMS:g} ohm expected")
-        return
-    shorted = shorting(context, channel)
-    if shorted is not None:
-        yield _silent(context, channel, shorted, f"0 ohm of load, at least {LEAST_OHMS:g} ohm expected")
-        return
+        return _silent(context, channel, fixed, f"0 ohm of load, at least {LEAST_OHMS:g} ohm expected")
     record = channel.part.record
     if record is not None and record.output.kind == "push-pull":
         text = f"{channel.subject}: a push-pull output needs no load"
-        yield context.channel_result(RULE, channel, "notApplicable", text)
-        return
-    nets = [channel.pins[role] for role in ("collector", "output", "emitter") if role in channel.pins]
-    chain = context.related([channel.part.element, *channel.load.elements])
+        return context.channel_result(RULE, channel, "notApplicable", text)
     lost = None if channel.load.complete else lost_return(context, channel)
-    if lost is not None:
-        told = context.kept(_first_at).setdefault(lost.net, channel.subject)
-        if told == channel.subject:
-            yield _silent(context, channel, lost, NOTHING)
-        else:
-            text = f"{channel.subject}: the same net fails {RULE.slug} for {told}"
-            yield context.channel_result(RULE, channel, "notApplicable", text, blocked_by=RULE.slug)
-        return
-    if context.analysis.loads().fed(channel):
-        nothing = idle(context, channel)
-        if nothing is not None:
-            yield _silent(context, channel, nothing, "0 states of the outputs beside it, at least 1 expected")
-            return
-        yield context.channel_result(
-            RULE,
-            channel,
-            "pass",
-            f"{channel.subject}: current can flow through its output when it conducts",
-            related=chain,
-        )
-        return
+    if lost is None:
+        return None
+    told = context.kept(_first_at).setdefault(lost.net, channel.subject)
+    return _silent(context, channel, lost, NOTHING) if told == channel.subject else _told_for(context, channel, told)
+
+
+def _moved(context: Context, channel: Channel) -> Result | None:
+    """The result where current can flow through the output with all outputs beside it conducting."""
+    if not context.analysis.loads().fed(channel):
+        return None
+    nothing = idle(context, channel)
+    if nothing is not None:
+        return _silent(context, channel, nothing, "0 states of the outputs beside it, at least 1 expected")
+    text = f"{channel.subject}: current can flow through its output when it conducts"
+    chain = context.related([channel.part.element, *channel.load.elements])
+    return context.channel_result(RULE, channel, "pass", text, related=chain)
+
+
+def _unfed(context: Context, channel: Channel) -> Result:
+    """The result where no current flows, unless what nobody states may feed the output."""
     ended = dead_end(context, channel)
     if ended is not None:
-        yield _silent(context, channel, ended, NOTHING)
-        return
+        return _silent(context, channel, ended, NOTHING)
+    _ask_what_may_feed(context, channel)
+    turned = led_against(context, channel)
+    if turned is not None:
+        text = f"{channel.subject}: nothing flows through its output while the LED of {turned.subject} lies against it"
+        return context.channel_result(RULE, channel, "notApplicable", text, blocked_by=context.speaker("direction"))
+    before = silent_beside(context, channel)
+    if before is not None:
+        text = f"{channel.subject}: its output lies in series with that of {before.subject}: {RULE.slug} fails there"
+        return context.channel_result(RULE, channel, "notApplicable", text, blocked_by=RULE.slug)
+    found = silence(context, channel)
+    first = first_at(context, channel, found.net) if found.net >= 0 else None
+    return _silent(context, channel, found, NOTHING) if first is None else _told_for(context, channel, first.subject)
+
+
+def _ask_what_may_feed(context: Context, channel: Channel) -> None:
+    """Raise where something at the output may pull it, and nobody says whether it does."""
+    nets = [channel.pins[role] for role in ("collector", "output", "emitter") if role in channel.pins]
     inner = [net for net in nets if net in channel.load.inner]
     name = context.net(inner[0]) if inner else context.net(nets[0])
     unexplained = [
@@ -161,23 +173,12 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
             "supply nobody says",
             [fact],
         )
-    turned = led_against(context, channel)
-    if turned is not None:
-        text = f"{channel.subject}: nothing flows through its output while the LED of {turned.subject} lies against it"
-        yield context.channel_result(RULE, channel, "notApplicable", text, blocked_by=context.speaker("direction"))
-        return
-    before = silent_beside(context, channel)
-    if before is not None:
-        text = f"{channel.subject}: its output lies in series with that of {before.subject}: {RULE.slug} fails there"
-        yield context.channel_result(RULE, channel, "notApplicable", text, blocked_by=RULE.slug)
-        return
-    found = silence(context, channel)
-    first = first_at(context, channel, found.net) if found.net >= 0 else None
-    if first is not None:
-        text = f"{channel.subject}: the same net fails {RULE.slug} for {first.subject}"
-        yield context.channel_result(RULE, channel, "notApplicable", text, blocked_by=RULE.slug)
-        return
-    yield _silent(context, channel, found, NOTHING)
+
+
+def _told_for(context: Context, channel: Channel, subject: str) -> Result:
+    """The rule fails at this net already, for another channel."""
+    text = f"{channel.subject}: the same net fails {RULE.slug} for {subject}"
+    return context.channel_result(RULE, channel, "notApplicable", text, blocked_by=RULE.slug)
 
 
 def _guards(context: Context, channel: Channel) -> bool:
