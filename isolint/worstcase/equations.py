@@ -63,39 +63,8 @@ def assemble(network: Network, structure: Structure, temperature: float, bench: 
 
     bench: companions of a solved system of the same structure, whose states the caller sets.
     """
-    index, branches, touched = structure.unknowns, network.branches, structure.touched
-    size = structure.size
-    rows: Matrix = [[0.0] * size for _ in range(size)]
-    right = [0.0] * size
-    held = [0.0] * structure.nodes
-    for step in structure.held:
-        held[step.to] = held[step.start] + step.sign * volts_of(branches[step.branch])
-
-    def conduct(a: int, b: int, siemens: float) -> None:
-        i, j = index[a], index[b]
-        if i >= 0:
-            rows[i][i] += siemens
-            if j >= 0:
-                rows[i][j] -= siemens
-                rows[j][i] -= siemens
-                rows[j][j] += siemens
-            else:
-                right[i] += siemens * held[b]
-        elif j >= 0:
-            rows[j][j] += siemens
-            right[j] += siemens * held[a]
-
-    def hold(a: int, b: int, own: int, volts: float) -> None:
-        """Row v(a) - v(b) = volts, and its current `own` delivered into a."""
-        for node, sign in ((a, 1.0), (b, -1.0)):
-            i = index[node]
-            if i >= 0:
-                rows[own][i] += sign
-                rows[i][own] -= sign
-            else:
-                volts -= sign * held[node]
-        right[own] = volts
-
+    branches, touched = network.branches, structure.touched
+    filling = _Filling(network, structure)
     siemens = [0.0] * len(branches)
     for number in structure.resistive:
         resistance = ohms_of(branches[number])
@@ -103,43 +72,101 @@ def assemble(network: Network, structure: Structure, temperature: float, bench: 
             raise NotSolvable(f"{branches[number].name} has a resistance of {resistance:g} ohm; it must be 0 or more")
         a, b = touched[number]
         siemens[number] = 1.0 / resistance
-        conduct(a, b, siemens[number])
-    specs: list[Spec] = []
-    hidden = len(network.nodes)
-    port = structure.unknown_nodes + len(structure.floating)
+        filling.conduct(a, b, siemens[number])
     for number in structure.carrying:
-        branch = branches[number]
-        if isinstance(branch, (Led, DiodeBranch)):
-            conduct(branch.anode, branch.cathode, LEAKAGE)
-            specs.append((number, branch, touched[number]))
-        elif isinstance(branch, CurrentSource):
-            for node, sign in ((branch.a, -1.0), (branch.b, 1.0)):
-                if index[node] >= 0:
-                    right[index[node]] += sign * branch.amps
-        elif isinstance(branch, Port):
-            hold(branch.a, branch.ref, port, 0.0)
-            specs.append((number, branch, (port,)))
-            port += 1
-        elif isinstance(branch, (BipolarBranch, MosBranch)):
-            pins = []
-            for node, ohms in zip(touched[number], inner_ohms(branch), strict=True):
-                if ohms is None:
-                    pins.append(node)
-                    continue
-                conduct(node, hidden, 1.0 / ohms)
-                pins.append(hidden)
-                hidden += 1
-            if isinstance(branch, BipolarBranch):
-                conduct(branch.base, branch.collector, LEAKAGE)
-                conduct(branch.base, branch.emitter, LEAKAGE)
-                specs.append((number, branch, tuple(pins)))
-            else:
-                conduct(branch.drain, branch.source, shunt(branch))
-                specs.append((number, branch, (*pins, branch.drain, branch.source)))
+        filling.carry(number, branches[number])
     for own, number in enumerate(structure.floating, structure.unknown_nodes):
         a, b = touched[number]
-        hold(a, b, own, volts_of(branches[number]))
-    nonlinear = [False] * size
+        filling.hold(a, b, own, volts_of(branches[number]))
+    reduction = reduce_linear(filling.rows, filling.right, _nonlinear(filling.specs, structure))
+    known = {} if bench is None else bench
+    return _finish(filling.specs, structure, temperature, filling.held, siemens, reduction, known)
+
+
+class _Filling:
+    """The linear equations of one network while they are filled. specs: the nonlinear branches met."""
+
+    __slots__ = ("held", "hidden", "index", "port", "right", "rows", "specs", "touched")
+
+    def __init__(self, network: Network, structure: Structure) -> None:
+        size = structure.size
+        self.index, self.touched = structure.unknowns, structure.touched
+        self.rows: Matrix = [[0.0] * size for _ in range(size)]
+        self.right = [0.0] * size
+        self.held = [0.0] * structure.nodes
+        for step in structure.held:
+            self.held[step.to] = self.held[step.start] + step.sign * volts_of(network.branches[step.branch])
+        self.specs: list[Spec] = []
+        self.hidden = len(network.nodes)
+        self.port = structure.unknown_nodes + len(structure.floating)
+
+    def conduct(self, a: int, b: int, siemens: float) -> None:
+        """A conductance between two nodes."""
+        rows = self.rows
+        i, j = self.index[a], self.index[b]
+        if i >= 0:
+            rows[i][i] += siemens
+            if j >= 0:
+                rows[i][j] -= siemens
+                rows[j][i] -= siemens
+                rows[j][j] += siemens
+            else:
+                self.right[i] += siemens * self.held[b]
+        elif j >= 0:
+            rows[j][j] += siemens
+            self.right[j] += siemens * self.held[a]
+
+    def hold(self, a: int, b: int, own: int, volts: float) -> None:
+        """Row v(a) - v(b) = volts, and its current `own` delivered into a."""
+        for node, sign in ((a, 1.0), (b, -1.0)):
+            i = self.index[node]
+            if i >= 0:
+                self.rows[own][i] += sign
+                self.rows[i][own] -= sign
+            else:
+                volts -= sign * self.held[node]
+        self.right[own] = volts
+
+    def carry(self, number: int, branch: Branch) -> None:
+        """A branch whose current is no multiple of its voltage; a nonlinear one also gets its entry in `specs`."""
+        if isinstance(branch, (Led, DiodeBranch)):
+            self.conduct(branch.anode, branch.cathode, LEAKAGE)
+            self.specs.append((number, branch, self.touched[number]))
+        elif isinstance(branch, CurrentSource):
+            for node, sign in ((branch.a, -1.0), (branch.b, 1.0)):
+                if self.index[node] >= 0:
+                    self.right[self.index[node]] += sign * branch.amps
+        elif isinstance(branch, Port):
+            self.hold(branch.a, branch.ref, self.port, 0.0)
+            self.specs.append((number, branch, (self.port,)))
+            self.port += 1
+        elif isinstance(branch, BipolarBranch):
+            pins = self._inner_pins(number, branch)
+            self.conduct(branch.base, branch.collector, LEAKAGE)
+            self.conduct(branch.base, branch.emitter, LEAKAGE)
+            self.specs.append((number, branch, pins))
+        elif isinstance(branch, MosBranch):
+            pins = self._inner_pins(number, branch)
+            self.conduct(branch.drain, branch.source, shunt(branch))
+            self.specs.append((number, branch, (*pins, branch.drain, branch.source)))
+
+    def _inner_pins(self, number: int, branch: BipolarBranch | MosBranch) -> tuple[int, ...]:
+        """The nodes of a transistor behind its resistances: hidden ones where it has any."""
+        pins = []
+        for node, ohms in zip(self.touched[number], inner_ohms(branch), strict=True):
+            if ohms is None:
+                pins.append(node)
+                continue
+            self.conduct(node, self.hidden, 1.0 / ohms)
+            pins.append(self.hidden)
+            self.hidden += 1
+        return tuple(pins)
+
+
+def _nonlinear(specs: Sequence[Spec], structure: Structure) -> list[bool]:
+    """Whether an unknown belongs to a nonlinear branch and is kept for the iteration."""
+    index = structure.unknowns
+    nonlinear = [False] * structure.size
     for _, branch, ends in specs:
         if isinstance(branch, Port):
             nonlinear[ends[0]] = True
@@ -147,8 +174,7 @@ def assemble(network: Network, structure: Structure, temperature: float, bench: 
             for node in ends:
                 if index[node] >= 0:
                     nonlinear[index[node]] = True
-    reduction = reduce_linear(rows, right, nonlinear)
-    return _finish(specs, structure, temperature, held, siemens, reduction, {} if bench is None else bench)
+    return nonlinear
 
 
 def ohms_of(branch: Branch) -> float:

@@ -174,30 +174,10 @@ def _balance(
     leaving = [0.0] * len(network.nodes)
     largest = [_SMALLEST] * len(network.nodes)
     noise = [0.0] * len(network.nodes)
-    touched, siemens = structure.touched, system.siemens
-    for number in structure.resistive:
-        a, b = touched[number]
-        va, vb, conductance = volts[a], volts[b], siemens[number]
-        amps = (va - vb) * conductance
-        values[number] = [amps]
-        leaving[a] += amps
-        leaving[b] -= amps
-        amps = abs(amps)
-        # The difference of two large voltages over a small resistance is known no better than this.
-        floor = _ROUNDING * (abs(va) + abs(vb)) * conductance
-        for node in (a, b):
-            noise[node] += floor
-            if amps > largest[node]:
-                largest[node] = amps
-    for number, companion in zip(system.owners, system.companions, strict=True):
-        steepness = companion.steepness()
-        if steepness:
-            nodes = touched[number]
-            rounding = _ROUNDING * steepness * sum([abs(volts[node]) for node in nodes])
-            for node in nodes:
-                noise[node] += rounding
+    _add_resistive(structure, system.siemens, volts, values, leaving, largest, noise)
+    _add_rounding(structure, system, volts, noise)
     for number in structure.carrying:
-        branch, nodes, own = network.branches[number], touched[number], values[number]
+        branch, nodes, own = network.branches[number], structure.touched[number], values[number]
         if isinstance(branch, CurrentSource):
             own.append(branch.amps)
         else:
@@ -222,3 +202,41 @@ def _balance(
         if isinstance(branch, Blocked):
             values[number] = [0.0]
     return leaving, residual
+
+
+def _add_resistive(
+    structure: Structure,
+    siemens: Sequence[float],
+    volts: Sequence[float],
+    values: list[list[float]],
+    leaving: list[float],
+    largest: list[float],
+    noise: list[float],
+) -> None:
+    """Add the currents of the resistive branches to `values` and to their nodes, with what they are known to."""
+    touched = structure.touched
+    for number in structure.resistive:
+        a, b = touched[number]
+        va, vb, conductance = volts[a], volts[b], siemens[number]
+        amps = (va - vb) * conductance
+        values[number] = [amps]
+        leaving[a] += amps
+        leaving[b] -= amps
+        amps = abs(amps)
+        # The difference of two large voltages over a small resistance is known no better than this.
+        floor = _ROUNDING * (abs(va) + abs(vb)) * conductance
+        for node in (a, b):
+            noise[node] += floor
+            if amps > largest[node]:
+                largest[node] = amps
+
+
+def _add_rounding(structure: Structure, system: System, volts: Sequence[float], noise: list[float]) -> None:
+    """Add to `noise` what rounding of its voltages makes of the current of each nonlinear branch."""
+    for number, companion in zip(system.owners, system.companions, strict=True):
+        steepness = companion.steepness()
+        if steepness:
+            nodes = structure.touched[number]
+            rounding = _ROUNDING * steepness * sum([abs(volts[node]) for node in nodes])
+            for node in nodes:
+                noise[node] += rounding
