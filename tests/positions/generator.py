@@ -149,74 +149,82 @@ class Maker:
         """Ordinary ICs of a side."""
         for _ in range(count):
             kind = self.random.choice(ORDINARY)
-            supply, letters = self.random.choice(side.supplies), "XU"
+            supply = self.random.choice(side.supplies)
             self.bypass(side, supply)
-
-            def signals(number: int) -> list[str]:
-                return [self.signal(side) for _ in range(number)]
-
-            if kind == "mcu":
-                nets = signals(self.random.choice((18, 28, 40)))
-                for at, net in ((3, supply), (9, side.ground), (14, supply), (15, side.ground)):
-                    nets[at] = net
-                self.bypass(side, supply)
-            elif kind == "opamp":
-                nets = [*signals(3), side.ground, *signals(3), supply]
-            elif kind == "logic14":
-                nets = [*signals(6), side.ground, *signals(6), supply]
-            elif kind == "memory":
-                nets = [side.ground, side.ground, side.ground, side.ground, *signals(2), side.ground, supply]
-            elif kind == "sensor":
-                nets = [*signals(1), side.ground, supply, *signals(1)]
-            elif kind == "transceiver":
-                nets = [*signals(4), side.ground, *self.terminal(side, 2), supply]
-            elif kind == "adc":
-                nets = [supply, *signals(4), side.ground, *signals(2), supply, side.ground]
-            elif kind == "array":
-                nets = [*signals(7), side.ground, supply, *self.terminal(side, 7)]
-            elif kind == "esd6":
-                lines = self.terminal(side, 2)
-                for line in lines:
-                    self.resistor(line, self.signal(side), "33")
-                nets = [lines[0], side.ground, lines[1], lines[1], supply, lines[0]]
-            elif kind == "choke4":
-                lines = self.terminal(side, 2)
-                inner = [self.net("CH"), self.net("CH")]
-                self.capacitor(inner[0], side.ground)
-                self.resistor(inner[1], self.signal(side))
-                nets, letters = [lines[0], inner[0], inner[1], lines[1]], self.random.choice(("XL", "XFL"))
-            elif kind == "crystal4":
-                ends = signals(2)
-                nets, letters = [ends[0], side.ground, ends[1], side.ground], "XY"
-            elif kind == "network8":
-                nets, letters = signals(8), "XRN"
-            elif kind == "switch4":
-                net = self.signal(side)
-                self.resistor(net, supply, "10k")
-                nets, letters = [net, net, side.ground, side.ground], "XSW"
-            elif kind == "shunt6":
-                high, low = self.net("SH"), self.net("SL")
-                self.resistor(supply, high, "0.05")
-                self.resistor(high, low, "10")
-                nets = [self.signal(side), side.ground, low, high, self.signal(side), supply]
-            elif kind == "rgb4":
-                legs = [self.net("LEG") for _ in range(3)]
-                for leg in legs:
-                    self.resistor(leg, self.signal(side), "470")
-                nets, letters = [supply, *legs], "XD"
-            elif kind == "reset4":
-                nets = [side.ground, self.signal(side), self.signal(side), supply]
-            elif kind == "bridge4":
-                lines = self.terminal(side, 2)
-                nets, letters = [lines[0], lines[1], self.net("RAW"), side.ground], "XD"
-                self.capacitor(nets[2], side.ground)
-            else:
-                continue
-            self.ordinary(kind, nets, letters)
+            found = self._circuit_of(kind, side, supply)
+            nets, letters = (found, "XU") if found else self._small_part(kind, side, supply)
+            if nets:
+                self.ordinary(kind, nets, letters)
         for _ in range(self.random.randrange(1, 4)):
             switch = self.net("LED")
             self.resistor(side.supplies[0], switch)
             self.add("D", switch, self.signal(side), "DLED")
+
+    def _signals(self, side: Side, count: int) -> list[str]:
+        return [self.signal(side) for _ in range(count)]
+
+    def _circuit_of(self, kind: str, side: Side, supply: str) -> list[str]:
+        """The nets of an integrated circuit; none of another kind."""
+        if kind == "mcu":
+            nets = self._signals(side, self.random.choice((18, 28, 40)))
+            for at, net in ((3, supply), (9, side.ground), (14, supply), (15, side.ground)):
+                nets[at] = net
+            self.bypass(side, supply)
+            return nets
+        if kind == "opamp":
+            return [*self._signals(side, 3), side.ground, *self._signals(side, 3), supply]
+        if kind == "logic14":
+            return [*self._signals(side, 6), side.ground, *self._signals(side, 6), supply]
+        if kind == "memory":
+            return [side.ground, side.ground, side.ground, side.ground, *self._signals(side, 2), side.ground, supply]
+        if kind == "sensor":
+            return [*self._signals(side, 1), side.ground, supply, *self._signals(side, 1)]
+        if kind == "transceiver":
+            return [*self._signals(side, 4), side.ground, *self.terminal(side, 2), supply]
+        if kind == "adc":
+            return [supply, *self._signals(side, 4), side.ground, *self._signals(side, 2), supply, side.ground]
+        if kind == "array":
+            return [*self._signals(side, 7), side.ground, supply, *self.terminal(side, 7)]
+        if kind == "shunt6":
+            high, low = self.net("SH"), self.net("SL")
+            self.resistor(supply, high, "0.05")
+            self.resistor(high, low, "10")
+            return [self.signal(side), side.ground, low, high, self.signal(side), supply]
+        return [side.ground, self.signal(side), self.signal(side), supply] if kind == "reset4" else []
+
+    def _small_part(self, kind: str, side: Side, supply: str) -> tuple[list[str], str]:
+        """The nets and letters of a part that protects, filters, shows or switches; none of another kind."""
+        if kind == "esd6":
+            lines = self.terminal(side, 2)
+            for line in lines:
+                self.resistor(line, self.signal(side), "33")
+            return [lines[0], side.ground, lines[1], lines[1], supply, lines[0]], "XU"
+        if kind == "choke4":
+            lines = self.terminal(side, 2)
+            inner = [self.net("CH"), self.net("CH")]
+            self.capacitor(inner[0], side.ground)
+            self.resistor(inner[1], self.signal(side))
+            return [lines[0], inner[0], inner[1], lines[1]], self.random.choice(("XL", "XFL"))
+        if kind == "crystal4":
+            ends = self._signals(side, 2)
+            return [ends[0], side.ground, ends[1], side.ground], "XY"
+        if kind == "network8":
+            return self._signals(side, 8), "XRN"
+        if kind == "switch4":
+            net = self.signal(side)
+            self.resistor(net, supply, "10k")
+            return [net, net, side.ground, side.ground], "XSW"
+        if kind == "rgb4":
+            legs = [self.net("LEG") for _ in range(3)]
+            for leg in legs:
+                self.resistor(leg, self.signal(side), "470")
+            return [supply, *legs], "XD"
+        if kind == "bridge4":
+            lines = self.terminal(side, 2)
+            nets = [lines[0], lines[1], self.net("RAW"), side.ground]
+            self.capacitor(nets[2], side.ground)
+            return nets, "XD"
+        return [], ""
 
     def terminal(self, side: Side, count: int) -> list[str]:
         """Nets that lead to a connector."""
@@ -254,13 +262,38 @@ class Maker:
         """A part that isolates between two sides."""
         v1, v2 = self.random.choice(one.supplies), self.random.choice(other.supplies)
         letters = "XOK" if self.random.random() < 0.1 else "XU"
+        if kind in ("transistor", "transistor-in", "base", "float-in", "dual"):
+            self._couple_transistor(kind, one, other, letters)
+        elif kind in ("logic", "digital8", "digital16", "amplifier"):
+            self._couple_logic(kind, one, other, (v1, v2))
+        elif kind in ("supply4", "supply5", "transformer", "high-side"):
+            self._couple_power(kind, one, other, v1)
+        else:
+            self._couple_switch(kind, one, other, (v1, v2))
+
+    def _couple_transistor(self, kind: str, one: Side, other: Side, letters: str) -> None:
+        """An LED and transistors."""
         if kind == "transistor":
             self.isolating(kind, [*self.lit(one), *self.output(other)], letters)
         elif kind == "transistor-in":
             self.isolating(kind, [*self.field_input(other), *self.output(one)], letters)
         elif kind == "base":
             self.isolating(kind, [*self.lit(one), self.net("NC"), *self.output(other), self.net("B")], letters)
-        elif kind == "logic":
+        elif kind == "float-in":
+            plus, minus = self.terminal(other, 2)
+            anode = self.net("A")
+            self.resistor(plus, anode, "4.7k")
+            if self.random.random() < 0.3:
+                self.add("D", minus, anode, "DPROT")
+            self.isolating(kind, [anode, minus, *self.output(one)], letters)
+        else:
+            leds = [*self.lit(one), *self.lit(one)]
+            self.isolating(kind, [*leds, *self.output(other), *self.output(other)])
+
+    def _couple_logic(self, kind: str, one: Side, other: Side, supplies: tuple[str, str]) -> None:
+        """A part with a supply on its output side or on both."""
+        v1, v2 = supplies
+        if kind == "logic":
             self.bypass(other, v2)
             out = self.signal(other)
             self.resistor(out, v2)
@@ -273,7 +306,17 @@ class Maker:
             second = [self.signal(other) for _ in range(wide)]
             more, behind = ([one.ground], [other.ground]) if wide == 5 else ([], [])
             self.isolating(kind, [v1, *more, *first, one.ground, other.ground, *second, *behind, v2])
-        elif kind == "supply4":
+        else:
+            self.bypass(one, v1)
+            self.bypass(other, v2)
+            shunt = self.net("IN")
+            self.resistor(shunt, self.terminal(other, 1)[0], "10")
+            outs = [self.signal(one), self.signal(one)]
+            self.isolating(kind, [v2, shunt, other.ground, other.ground, one.ground, *outs, v1])
+
+    def _couple_power(self, kind: str, one: Side, other: Side, v1: str) -> None:
+        """A supply or its transformer."""
+        if kind == "supply4":
             self.isolating(
                 kind, [v1, one.ground, other.supplies[0], other.ground], "XU" if self.random.random() < 0.5 else "XPS"
             )
@@ -281,7 +324,30 @@ class Maker:
         elif kind == "supply5":
             self.isolating(kind, [v1, one.ground, other.ground, self.net("NC"), other.supplies[0]])
             self.capacitor(other.supplies[0], other.ground)
-        elif kind == "relay":
+        elif kind == "high-side":
+            source, rail = self.net("HS"), self.net("HB")
+            self.isolating("supply4", [v1, one.ground, rail, source], "XPS" if self.random.random() < 0.5 else "XU")
+            self.capacitor(rail, source)
+            if self.random.random() < 0.8:
+                self.capacitor(rail, source)
+            out, gate = self.net("OUT"), self.net("G")
+            self.resistor(out, gate, "4.7")
+            self.add("M", other.supplies[0], gate, source, source, "MSW")
+            self.resistor(gate, source, "10k")
+            self.isolating("driver", [self.net("NC"), *self.lit(one), self.net("NC"), source, out, out, rail])
+        else:
+            start, end_of = self.net("P"), self.net("P")
+            self.add("M", start, self.signal(one), one.ground, one.ground, "MSW")
+            self.add("M", end_of, self.signal(one), one.ground, one.ground, "MSW")
+            ends = [self.net("W"), self.net("W")]
+            for end in ends:
+                self.add("D", end, other.supplies[0], "DRECT")
+            self.isolating(kind, [start, v1, end_of, ends[0], other.ground, ends[1]], self.random.choice(("XT", "XU")))
+
+    def _couple_switch(self, kind: str, one: Side, other: Side, supplies: tuple[str, str]) -> None:
+        """A part that switches a load or a gate."""
+        v1, v2 = supplies
+        if kind == "relay":
             low = self.net("COIL")
             self.add("D", low, v1, "DCOIL")
             self.add("Q", low, self.signal(one), one.ground, "QNPN")
@@ -294,48 +360,12 @@ class Maker:
             self.isolating(kind, [self.net("NC"), *self.lit(one), self.net("NC"), other.ground, out, out, v2])
         elif kind == "mosfet":
             self.isolating(kind, [*self.lit(one), *self.terminal(other, 2)])
-        elif kind == "float-in":
-            plus, minus = self.terminal(other, 2)
-            anode = self.net("A")
-            self.resistor(plus, anode, "4.7k")
-            if self.random.random() < 0.3:
-                self.add("D", minus, anode, "DPROT")
-            self.isolating(kind, [anode, minus, *self.output(one)], letters)
-        elif kind == "triac":
+        else:
             line, load, gate = "AC_L", self.terminal(other, 1)[0], self.net("GT")
             self.resistor(line, gate, "360")
             self.add("XQ", line, gate, load, "TRIAC3")
             self.add("XJ", "AC_L", "AC_N", "PE", "CONN3")
             self.isolating(kind, [*self.lit(one), self.net("NC"), load, self.net("NC"), gate])
-        elif kind == "high-side":
-            source, rail = self.net("HS"), self.net("HB")
-            self.isolating("supply4", [v1, one.ground, rail, source], "XPS" if self.random.random() < 0.5 else "XU")
-            self.capacitor(rail, source)
-            if self.random.random() < 0.8:
-                self.capacitor(rail, source)
-            out, gate = self.net("OUT"), self.net("G")
-            self.resistor(out, gate, "4.7")
-            self.add("M", other.supplies[0], gate, source, source, "MSW")
-            self.resistor(gate, source, "10k")
-            self.isolating("driver", [self.net("NC"), *self.lit(one), self.net("NC"), source, out, out, rail])
-        elif kind == "amplifier":
-            self.bypass(one, v1)
-            self.bypass(other, v2)
-            shunt = self.net("IN")
-            self.resistor(shunt, self.terminal(other, 1)[0], "10")
-            outs = [self.signal(one), self.signal(one)]
-            self.isolating(kind, [v2, shunt, other.ground, other.ground, one.ground, *outs, v1])
-        elif kind == "dual":
-            leds = [*self.lit(one), *self.lit(one)]
-            self.isolating(kind, [*leds, *self.output(other), *self.output(other)])
-        else:
-            start, end_of = self.net("P"), self.net("P")
-            self.add("M", start, self.signal(one), one.ground, one.ground, "MSW")
-            self.add("M", end_of, self.signal(one), one.ground, one.ground, "MSW")
-            ends = [self.net("W"), self.net("W")]
-            for end in ends:
-                self.add("D", end, other.supplies[0], "DRECT")
-            self.isolating(kind, [start, v1, end_of, ends[0], other.ground, ends[1]], self.random.choice(("XT", "XU")))
 
 
 def board(seed: int, automatic: bool = False, isolated: bool = True, tied: bool = False) -> Made:
