@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import ast
+import json
 import re
 import subprocess
 import sys
@@ -43,6 +45,37 @@ def test_no_module_grows_over_five_hundred_lines(folder: str, repository: Path) 
     }
     assert len(lengths) > 10
     assert {name: length for name, length in lengths.items() if length > 500} == {}
+
+
+def _functions(repository: Path) -> dict[str, int]:
+    """The lines of each function and method, by file and line."""
+    found: dict[str, int] = {}
+    for folder in ("isolint", "tests"):
+        for path in (repository / folder).rglob("*.py"):
+            for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+                if isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef)):
+                    assert node.end_lineno is not None
+                    name = f"{path.relative_to(repository).as_posix()}:{node.lineno} {node.name}"
+                    found[name] = node.end_lineno - node.lineno + 1
+    return found
+
+
+def test_at_most_one_function_of_twenty_has_more_than_ten_ways_through_it(repository: Path) -> None:
+    # No function has more than 15, which `lint` says.
+    limit = ["--select", "C901", "--config", "lint.mccabe.max-complexity=10", "--output-format", "json", "--exit-zero"]
+    done = subprocess.run(
+        [sys.executable, "-m", "ruff", "check", "--no-cache", *limit, "isolint"],
+        cwd=repository,
+        env=environment(),
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        encoding="utf-8",
+        timeout=60,
+        check=True,
+    )
+    over = json.loads(done.stdout)
+    assert {one["code"] for one in over} == {"C901"}
+    assert len(over) <= 0.05 * sum(name.startswith("isolint/") for name in _functions(repository))
 
 
 def test_no_module_name_stands_in_two_folders(repository: Path) -> None:
