@@ -170,7 +170,8 @@ class _Finder:
         self.references = labels.union.references
         self.grounds = Grounds(flat, labels, near)
 
-    def positions(self, parts: int, unexplained: int) -> Positions:
+    def _places(self) -> tuple[dict[str, str], dict[str, list[Place]]]:
+        """The name of each part as it is shown, and where the parts of that name are; by name in lower case."""
         places: dict[str, list[Place]] = {}
         shown: dict[str, str] = {}
         for part, islands in zip(self.flat.parts, self.near.islands, strict=True):
@@ -182,6 +183,10 @@ class _Finder:
             key = name.casefold()
             shown.setdefault(key, name)
             places.setdefault(key, []).append(place)
+        return shown, places
+
+    def positions(self, parts: int, unexplained: int) -> Positions:
+        shown, places = self._places()
         asked: list[Asked] = []
         doubtful: dict[Key, list[Asked]] = {}
         listed: list[tuple[str, tuple[int, ...]]] = []
