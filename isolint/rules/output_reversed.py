@@ -67,7 +67,7 @@ from isolint.checking.rule import Rule
 from isolint.checking.switch_stress import one_way
 from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
-from isolint.results import Limit, Measure, Result
+from isolint.results import Evidence, Limit, Measure, Result
 from isolint.units import show
 from isolint.worstcase import limits
 from isolint.worstcase.figures import Figure
@@ -85,27 +85,11 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     off = context.analysis.off_voltage(channel)
     pins = channel.pins
     names = ("collector", "emitter") if "collector" in pins and "emitter" in pins else ("output", "ground")
-    chain = channel.load.elements
     seen = both_ends(f"voltage from {names[0]} to {names[1]} while it is off", "VCE_off", "V", off.quantity)
     # In series with others that are off, an output sees nothing; what it sees while they conduct tells.
     in_series = bool(channel.load.pairs) and off.low < -EXCHANGED_VOLTS and off.high < EXCHANGED_VOLTS
     if off.quantity.nominal < -EXCHANGED_VOLTS or in_series:
-        text = (
-            f"{channel.subject}: {names[0]} and {names[1]} are exchanged: the output is connected the wrong way round, "
-            f"it never sees more than {show(off.high, 'V')} from {names[0]} to {names[1]} (at least 0 V expected) "
-            "and can conduct only backwards"
-        )
-        yield context.channel_result(
-            RULE,
-            channel,
-            "fail",
-            text,
-            role="exchanged",
-            evidence=[seen],
-            measure=Measure(-min(off.quantity.nominal, off.low), larger_is_worse=True),
-            related=context.related([channel.part.element, *chain]),
-            remedy=_exchange(context, channel, names),
-        )
+        yield _exchanged(context, channel, off, names, seen)
         return
     rating = limits.output_reverse_voltage(channel.part)
     lowest = _lowest(context, channel, WORST)
@@ -136,7 +120,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
             both_ends(seen.name, "VCE_off", "V", lowest.quantity)._replace(limit=Limit("at_least", -told.limit.si))
         ],
         remedy="a diode in series with the output",
-        chain=chain,
+        chain=channel.load.elements,
     )
 
 
@@ -148,6 +132,26 @@ def _lowest(context: Context, channel: Channel, setting: Setting) -> Stress:
     ]
     lowest = min(found, key=lambda stress: stress.low)
     return lowest._replace(terms=unique(term for stress in found for term in stress.terms))
+
+
+def _exchanged(context: Context, channel: Channel, off: Stress, names: tuple[str, str], seen: Evidence) -> Result:
+    """The failure of an output that is connected the wrong way round."""
+    text = (
+        f"{channel.subject}: {names[0]} and {names[1]} are exchanged: the output is connected the wrong way round, "
+        f"it never sees more than {show(off.high, 'V')} from {names[0]} to {names[1]} (at least 0 V expected) "
+        "and can conduct only backwards"
+    )
+    return context.channel_result(
+        RULE,
+        channel,
+        "fail",
+        text,
+        role="exchanged",
+        evidence=[seen],
+        measure=Measure(-min(off.quantity.nominal, off.low), larger_is_worse=True),
+        related=context.related([channel.part.element, *channel.load.elements]),
+        remedy=_exchange(context, channel, names),
+    )
 
 
 def _exchange(context: Context, channel: Channel, names: tuple[str, str]) -> str:

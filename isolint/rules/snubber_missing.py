@@ -74,7 +74,7 @@ This circuit is connected to mains: work on it only with the training it needs.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 from isolint.checking.claims import Claim, at_most
 from isolint.checking.context import Context
@@ -137,6 +137,32 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     factor, hertz = power_factor(context, name), frequency(context, found)
     if hertz is None:
         raise Lacking("the frequency of its supply is not stated", [_frequency(context, found)])
+    verdict = decide(_commutation(context, channel, found, factor, hertz))
+    told = verdict.worst
+    bare = told.found.si >= BARE
+    sloping = told.found.unit == "A/s"
+    rises = "as fast as stray capacitance lets it" if bare else f"with {show(told.found.si, 'V/s')}"
+    element = None if found.thyristor is None else found.thyristor.element
+    name = channel.part.path if element is None else context.circuit.path(element)
+    yield context.judged(
+        RULE,
+        channel,
+        verdict,
+        f"the current of load {load_name(context, found)} ends with {told.found}, {name} commutates {told.limit}"
+        if sloping
+        else f"when the current of load {load_name(context, found)} ends, the voltage of {name} rises {rises}, "
+        f"it stands {told.limit}",
+        element,
+        evidence=told.evidence(),
+        remedy=f"a resistor and a capacitor across {name}, or a thyristor that commutates without",
+        chain=found.elements,
+    )
+
+
+def _commutation(
+    context: Context, channel: Channel, found: Switched, factor: Term, hertz: float
+) -> Callable[[Setting], Claim]:
+    """That the switch turns off: the slope of its current and the rise of its voltage, whichever has more margin."""
     if found.thyristor is None:
         rating = _own_slew(channel)
         slope = None
@@ -170,26 +196,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
             steep, Figure("dV_c", setting.low(rating), "V/s", source=rating.origin), (rating, factor, *terms)
         )
 
-    verdict = decide(claim)
-    told = verdict.worst
-    bare = told.found.si >= BARE
-    sloping = told.found.unit == "A/s"
-    rises = "as fast as stray capacitance lets it" if bare else f"with {show(told.found.si, 'V/s')}"
-    element = None if found.thyristor is None else found.thyristor.element
-    name = channel.part.path if element is None else context.circuit.path(element)
-    yield context.judged(
-        RULE,
-        channel,
-        verdict,
-        f"the current of load {load_name(context, found)} ends with {told.found}, {name} commutates {told.limit}"
-        if sloping
-        else f"when the current of load {load_name(context, found)} ends, the voltage of {name} rises {rises}, "
-        f"it stands {told.limit}",
-        element,
-        evidence=told.evidence(),
-        remedy=f"a resistor and a capacitor across {name}, or a thyristor that commutates without",
-        chain=found.elements,
-    )
+    return claim
 
 
 def _own_slew(channel: Channel) -> Term:
