@@ -91,7 +91,7 @@ from isolint.checking.periodic_drive import (
 from isolint.checking.periodic_drive import told as through
 from isolint.checking.preconditions import level_holds, opposed, use_of
 from isolint.checking.rule import Rule
-from isolint.checking.verdict import decide
+from isolint.checking.verdict import Verdict, decide
 from isolint.interfaces.entities import Channel
 from isolint.results import Result
 from isolint.worstcase.factors import Factor
@@ -140,28 +140,36 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     if periodic is not None and periodic.smoothed:
         yield _through(context, channel, periodic)
         return
+    if verdict.kind != "pass":
+        meant_to_hold(context, channel, context.analysis.drive(channel))
+    where = "" if periodic is None else " and at the crest"
+    yield _compared(context, channel, verdict, where, lambda other: claim(WORST, other))
+
+
+def _compared(
+    context: Context, channel: Channel, verdict: Verdict, where: str, claim: Callable[[Analysis], Claim]
+) -> Result:
+    """The result of a steady drive: what the output gives against what it must carry. where: what else is worst."""
     told, worst = verdict.worst, context.analysis.transfer(channel).worst
     drive, load = context.analysis.drive(channel), context.analysis.load(channel)
-    if verdict.kind != "pass":
-        meant_to_hold(context, channel, drive)
     carries, short = f"must carry {told.limit}", None
     if worst.required > MOST_AMPS:
         short = _short(context, channel)
         way = "" if short is None else f" through {context.circuit.path(short)}"
         carries = f"nothing limits what it must carry{way}"
     text = (
-        f"its output gives {told.found} at worst{'' if periodic is None else ' and at the crest'} "
+        f"its output gives {told.found} at worst{where} "
         f"({worst.led_corner}) and {carries} for "
         f"{load.receiver.words} ({worst.required_corner}): {told.words}"
     )
     element, remedy = load_resistor(context, channel, load), ""
     if verdict.kind == "fail":
-        element, remedy = _cure(context, channel, lambda other: claim(WORST, other))
+        element, remedy = _cure(context, channel, claim)
         if short is not None:
             element = short
             own = "give it the resistance that it has (Rser)"
             remedy = f"{context.named(short)}: {own}, or put a resistor in its place"
-    yield context.judged(
+    return context.judged(
         RULE,
         channel,
         verdict,
