@@ -277,6 +277,15 @@ class DriveAnalyser:
             rows = (OutputFacts.high, OutputFacts.low, OutputFacts.source_max)
             raise Lacking(text, [self.lookup.missing(OutputFacts.supply, name, "", *rows)])
 
+    def _check_fed(self, channel: Channel, point: Point) -> None:
+        """Refuse a drive without current that nothing on the board feeds."""
+        if point.current(led_name(channel)) >= NO_CURRENT:
+            return
+        if any(held.kind == "loose" for held in channel.drive.boundary):
+            nets, facts = unfed(self.lookup, channel)
+            names = ", ".join(map(self.circuit.net_name, nets))
+            raise Lacking(f"nothing in this netlist drives net {names}", facts)
+
     def _is_supplied(self, held: Boundary) -> bool:
         """Whether a barrier part takes its supply from a net, so that it drives none there."""
         part = self.assembler.parts.get(held.element)
@@ -315,10 +324,7 @@ class DriveAnalyser:
         at = self.nominal_temperature()
         try:
             middle = self.solver.solve(made.network(nominal, at), at)
-            if middle.current(led) < NO_CURRENT and any(held.kind == "loose" for held in channel.drive.boundary):
-                nets, facts = unfed(self.lookup, channel)
-                names = ", ".join(map(self.circuit.net_name, nets))
-                raise Lacking(f"nothing in this netlist drives net {names}", facts)
+            self._check_fed(channel, middle)
             ports = list(made.outputs.items())
             judge = SwitchAnalyser(self.lookup, self.assembler, self.setting, made)
             bases, gates = judge.bipolars(), judge.mosfets(middle)
@@ -350,10 +356,6 @@ class DriveAnalyser:
         except NotSolvable as error:
             raise Lacking(error.text, self._hints(channel)) from None
         self._check_range(loads)
-        rows = tuple(
-            AtTemperature(t, Bound(ends[0].low, ends[0].low_corner, t), Bound(ends[0].high, ends[0].high_corner, t))
-            for t, ends in per_temperature
-        )
         levels = [term for _, (_, model) in ports for term in (model.best, model.supply) if term is not None]
         terms = unique([*made.terms, self.lookup.ambient(), *levels])
         fixed = not self.inputs(channel) and not bases and not gates
@@ -363,7 +365,7 @@ class DriveAnalyser:
             states=len(self.states(channel)),
             current=current,
             power=power,
-            by_temperature=rows,
+            by_temperature=_by_temperature(per_temperature),
             ports=loads,
             switches=switches,
             terms=terms,
@@ -418,6 +420,14 @@ def hold_floating(made: Assembly, name: str, node: int) -> None:
     """Add a leakage far below every current that is judged, so that a pin that nothing holds has a voltage."""
     if node:
         made.add(name, lambda vector, temperature: Resistor(name, node, 0, FLOAT_OHMS))
+
+
+def _by_temperature(found: Iterable[tuple[float, tuple[Extreme, ...]]]) -> tuple[AtTemperature, ...]:
+    """The bounds of the LED current, which is the first of the quantities, at each temperature."""
+    return tuple(
+        AtTemperature(t, Bound(ends[0].low, ends[0].low_corner, t), Bound(ends[0].high, ends[0].high_corner, t))
+        for t, ends in found
+    )
 
 
 def led_name(channel: Channel) -> str:

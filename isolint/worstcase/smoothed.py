@@ -373,6 +373,18 @@ def _fed_stored(
     return _with_volts(drives, channel, drive, source, element, known, spread)
 
 
+def _meeting(given: Callable[[float], float], taken: Callable[[float], float], top: float) -> float:
+    """The volts up to `top` at which a capacitor takes what it is given, from below."""
+    bottom = 0.0
+    for _ in range(_FED_HALVINGS):
+        middle = (bottom + top) / 2.0
+        if given(middle) > taken(middle):
+            bottom = middle
+        else:
+            top = middle
+    return bottom
+
+
 def _fed_end(
     drives: DriveAnalyser,
     channel: Channel,
@@ -410,26 +422,15 @@ def _fed_end(
     def given(volts: float) -> float:
         return max(swing - volts * len(charged), 0.0) * share * len(charged)
 
-    def meets(given: Callable[[float], float]) -> tuple[float, float]:
-        """The volts at which the capacitor takes what is given, from both sides."""
-        bottom, top = 0.0, found.crest
-        for _ in range(_FED_HALVINGS):
-            middle = (bottom + top) / 2.0
-            if given(middle) > taken(middle):
-                bottom = middle
-            else:
-                top = middle
-        return bottom, top
-
     if not charged:
         raise Lacking(f"nothing that {feeds} lets through reaches {path}")
-    rests = meets(given)[0]
+    rests = _meeting(given, taken, found.crest)
     ripple = given(rests) / (source.hertz * len(charged)) / farads
     if ripple > _RIPPLE * rests:
         raise Lacking(f"capacitor {feeds} feeds capacitor {path}, which is too small to hold the LED current up")
     # It is charged by no more than the peak, which ends where that is taken.
     most = found.crest / capacitor.ohms
-    volts = rests - 2.0 * ripple if low else min(rests + ripple, meets(lambda _: most)[0])
+    volts = rests - 2.0 * ripple if low else min(rests + ripple, _meeting(lambda _: most, taken, found.crest))
     amps = found.point(found.middle, held(volts)).current(drive.led)
     at = (*bound.at, (_name(path), volts))
     return _Corner(

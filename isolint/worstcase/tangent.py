@@ -31,7 +31,7 @@ from isolint.worstcase.network import (
 )
 from isolint.worstcase.point import Point
 from isolint.worstcase.sparse_factors import Factors, Order
-from isolint.worstcase.topology import alike, inner_ohms, volts_of
+from isolint.worstcase.topology import Structure, alike, inner_ohms, volts_of
 from isolint.worstcase.uncertain import Lacking
 
 if TYPE_CHECKING:
@@ -183,24 +183,9 @@ class Tangent:
         extra = nodes + len(sources)
         self._source = own
         self.x = [*point.voltages, *[0.0] * (nodes - len(network.nodes))]
-        specs: list[tuple[int, tuple[int, ...]]] = []
-        inner: list[tuple[int, int, float]] = []
-        for number in structure.carrying:
-            branch, touched = network.branches[number], structure.touched[number]
-            if isinstance(branch, (Led, DiodeBranch)):
-                slots = touched
-                if isinstance(branch, Led):
-                    slots, extra = (*touched, extra), extra + 1
-                specs.append((number, slots))
-            elif isinstance(branch, Port):
-                specs.append((number, (extra,)))
-                extra += 1
-            elif isinstance(branch, (BipolarBranch, MosBranch)):
-                pins = self._pins(number, branch, touched, inner)
-                specs.append((number, pins if isinstance(branch, BipolarBranch) else (*pins, *touched[::2])))
-        self.size = extra
-        self.x.extend([0.0] * (extra - len(self.x)))
-        self._rows: list[dict[int, float]] = [{} for _ in range(extra)]
+        specs, inner, self.size = self._lay_out(structure, extra)
+        self.x.extend([0.0] * (self.size - len(self.x)))
+        self._rows: list[dict[int, float]] = [{} for _ in range(self.size)]
         for number in structure.resistive:
             a, b = structure.touched[number]
             self._conduct(a, b, 1.0 / ohms_of(network.branches[number]))
@@ -219,22 +204,48 @@ class Tangent:
         if factors is None:
             raise NoTangent
         self._factors = factors
+        self._sort_branches(structure)
+
+    def _lay_out(
+        self, structure: Structure, extra: int
+    ) -> tuple[list[tuple[int, tuple[int, ...]]], list[tuple[int, int, float]], int]:
+        """The unknowns of each nonlinear branch, further ones from `extra` on; inner resistances; how many unknowns."""
+        specs: list[tuple[int, tuple[int, ...]]] = []
+        inner: list[tuple[int, int, float]] = []
+        for number in structure.carrying:
+            branch, touched = self._branches[number], structure.touched[number]
+            if isinstance(branch, (Led, DiodeBranch)):
+                slots = touched
+                if isinstance(branch, Led):
+                    slots, extra = (*touched, extra), extra + 1
+                specs.append((number, slots))
+            elif isinstance(branch, Port):
+                specs.append((number, (extra,)))
+                extra += 1
+            elif isinstance(branch, (BipolarBranch, MosBranch)):
+                pins = self._pins(number, branch, touched, inner)
+                specs.append((number, pins if isinstance(branch, BipolarBranch) else (*pins, *touched[::2])))
+        return specs, inner, extra
+
+    def _sort_branches(self, structure: Structure) -> None:
+        """List by kind what `currents` goes through at each followed point."""
+        branches, touched = self._branches, structure.touched
         self._conducting = [
-            (number, a, b, 1.0 / ohms_of(network.branches[number]))
+            (number, a, b, 1.0 / ohms_of(branches[number]))
             for number in structure.resistive
-            for a, b in (structure.touched[number],)
+            for a, b in (touched[number],)
         ]
         self._delivering = [
-            (number, place, -1.0 if isinstance(network.branches[number], (Resistor, SwitchBranch)) else 1.0)
-            for number, place in own.items()
+            (number, place, -1.0 if isinstance(branches[number], (Resistor, SwitchBranch)) else 1.0)
+            for number, place in self._source.items()
         ]
         self._leaking = [
-            number for number in structure.carrying if isinstance(network.branches[number], (BipolarBranch, MosBranch))
+            number for number in structure.carrying if isinstance(branches[number], (BipolarBranch, MosBranch))
         ]
         self._junctions = [
-            (number, *structure.touched[number])
+            (number, *touched[number])
             for number in structure.carrying
-            if isinstance(network.branches[number], (Led, DiodeBranch))
+            if isinstance(branches[number], (Led, DiodeBranch))
         ]
         self._following = [
             (own.number, pin, [pair for pair in zip(own.slots, own.slopes[place], strict=True) if pair[1]])
