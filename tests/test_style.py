@@ -60,6 +60,12 @@ def _functions(repository: Path) -> dict[str, int]:
     return found
 
 
+def test_no_function_grows_over_sixty_lines(repository: Path) -> None:
+    lengths = _functions(repository)
+    assert len(lengths) > 5000
+    assert {name: length for name, length in lengths.items() if length > 60} == {}
+
+
 def test_at_most_one_function_of_twenty_has_more_than_ten_ways_through_it(repository: Path) -> None:
     # No function has more than 15, which `lint` says.
     limit = ["--select", "C901", "--config", "lint.mccabe.max-complexity=10", "--output-format", "json", "--exit-zero"]
