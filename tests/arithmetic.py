@@ -21,7 +21,7 @@ NEGATIVE = re.compile(r"\(-[\d.]+(?:e[-+]?\d+)?\)")
 
 
 @dataclass(frozen=True)
-class Line:
+class PrintedLine:
     """The parts of one printed line; `value` is the result in SI units."""
 
     name: str
@@ -37,7 +37,7 @@ class Line:
         return max(abs(self.value) * 1e-4, 1e-30)
 
 
-def read(text: str) -> Line:
+def read(text: str) -> PrintedLine:
     """Read one line; AssertionError where it has another form."""
     parts = text.split(" = ")
     assert len(parts) == 4, f"not `name = formula = numbers = result`: {text}"
@@ -46,7 +46,7 @@ def read(text: str) -> Line:
     found = RESULT.match(result)
     assert found, f"no result with a unit: {text}"
     value = float(found[1]) * PREFIXES[found[2] or ""]
-    return Line(name, formula, numbers, result, value, found[3] or "")
+    return PrintedLine(name, formula, numbers, result, value, found[3] or "")
 
 
 def operators(expression: str) -> list[str]:

@@ -31,7 +31,7 @@ SETUP = "python3 -m venv .venv && "
 
 
 @dataclass(frozen=True)
-class Block:
+class Fence:
     """One fenced block with the line on which it begins."""
 
     language: str
@@ -39,9 +39,9 @@ class Block:
     line: int
 
 
-def blocks() -> list[Block]:
+def blocks() -> list[Fence]:
     found = re.finditer(r"^```(\w*)\n(.*?)^```$", README, re.MULTILINE | re.DOTALL)
-    return [Block(each[1], each[2], README.count("\n", 0, each.start()) + 1) for each in found]
+    return [Fence(each[1], each[2], README.count("\n", 0, each.start()) + 1) for each in found]
 
 
 def of(language: str) -> list[Any]:
@@ -105,7 +105,7 @@ def test_the_two_commands_name_what_exists() -> None:
 
 @pytest.mark.skipif(os.name == "nt", reason="needs bash")
 @pytest.mark.parametrize("block", of("console"))
-def test_console_blocks_print_what_they_say(block: Block, boards: Path) -> None:
+def test_console_blocks_print_what_they_say(block: Fence, boards: Path) -> None:
     sessions = re.split(r"^\$ ", block.text, flags=re.MULTILINE)
     assert sessions[0] == ""
     for session in sessions[1:]:
@@ -118,13 +118,13 @@ def test_console_blocks_print_what_they_say(block: Block, boards: Path) -> None:
 
 @pytest.mark.skipif(os.name == "nt", reason="needs bash")
 @pytest.mark.parametrize("block", of("sh"))
-def test_shell_blocks_succeed(block: Block, boards: Path) -> None:
+def test_shell_blocks_succeed(block: Fence, boards: Path) -> None:
     done = shell(block.text, boards)
     assert done.returncode == 0, done.stdout + done.stderr
 
 
 @pytest.mark.parametrize("block", of("toml"))
-def test_settings_are_accepted(block: Block, boards: Path) -> None:
+def test_settings_are_accepted(block: Fence, boards: Path) -> None:
     (boards / "isolint.toml").write_text(block.text, encoding="utf-8")
     (boards / "board.cir").write_text("* a divider, invented\nR1 GND V3V3 1k\nR2 V3V3 GND_FIELD 1k\n", encoding="utf-8")
     done = shell("isolint facts board.cir", boards)
@@ -135,7 +135,7 @@ def test_settings_are_accepted(block: Block, boards: Path) -> None:
 
 
 @pytest.mark.parametrize("block", of("netlist"))
-def test_netlists_are_read_without_complaint(block: Block, boards: Path) -> None:
+def test_netlists_are_read_without_complaint(block: Fence, boards: Path) -> None:
     (boards / "board.cir").write_text(block.text, encoding="utf-8")
     done = shell("isolint check board.cir || true", boards)
     assert done.stderr == ""
@@ -151,7 +151,7 @@ def recipes() -> list[Any]:
 
 
 @pytest.mark.parametrize("block", [each for each in of("yaml") if "repos:" in each.values[0].text])
-def test_hooks_that_are_named_exist(block: Block) -> None:
+def test_hooks_that_are_named_exist(block: Fence) -> None:
     manifest = yaml.safe_load((REPOSITORY / ".pre-commit-hooks.yaml").read_text(encoding="utf-8"))
     named = [hook["id"] for repository in yaml.safe_load(block.text)["repos"] for hook in repository["hooks"]]
     assert named
@@ -208,7 +208,7 @@ def script(job: Any, works: bool = True) -> str:
 @pytest.mark.parametrize("works", [True, False], ids=["judged", "not judged"])
 @pytest.mark.parametrize("block", recipes())
 def test_every_command_of_a_recipe_for_a_forge_runs_on_the_demonstration_boards(
-    block: Block, works: bool, boards: Path
+    block: Fence, works: bool, boards: Path
 ) -> None:
     """As the forge runs the jobs: once for a request that can be judged, once for one whose netlist can't be read."""
     identity = "-c user.name=me -c user.email=me@example.org"
@@ -236,7 +236,7 @@ def test_every_command_of_a_recipe_for_a_forge_runs_on_the_demonstration_boards(
 
 @pytest.mark.skipif(os.name == "nt", reason="needs bash")
 @pytest.mark.parametrize("block", recipes())
-def test_what_is_pushed_to_the_default_branch_is_checked_as_a_whole(block: Block, boards: Path) -> None:
+def test_what_is_pushed_to_the_default_branch_is_checked_as_a_whole(block: Fence, boards: Path) -> None:
     job = jobs_of(yaml.safe_load(block.text)).get("push")
     if job is None:
         assert "forks" in block.text.splitlines()[0]

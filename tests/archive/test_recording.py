@@ -46,7 +46,7 @@ def written(store: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
-class Page(HTMLParser):
+class RecordingPage(HTMLParser):
     """Tags, links and text of a page."""
 
     def __init__(self, text: str) -> None:
@@ -124,10 +124,13 @@ def test_every_fault_of_two_thousand_boards_of_all_rules_stands_in_their_record(
 
 def test_a_board_s_page_holds_its_failures_numbers_drawings_and_a_blank_block(made: Archive, written: Path) -> None:
     by_path = {row["path"]: row for row in table(written, "boards")}
-    texts = {Page(text).text.split(": isolint record")[0].strip(): text for text in pages(written / "boards").values()}
+    texts = {
+        RecordingPage(text).text.split(": isolint record")[0].strip(): text
+        for text in pages(written / "boards").values()
+    }
     for path, board in made.boards.items():
         text = texts[f"boards/{path}"]
-        page = Page(text)
+        page = RecordingPage(text)
         for wanted in expectations(board):
             assert f"[{wanted.slug}]" in page.text
         assert CAUTION.split(":")[0] in page.text
@@ -179,7 +182,7 @@ def test_no_page_holds_a_clock_a_machine_or_an_absolute_path(made: Archive, writ
 def test_pages_need_nothing_else_and_every_link_leads_to_a_page(written: Path) -> None:
     found = pages(written)
     for name, text in found.items():
-        page = Page(text)
+        page = RecordingPage(text)
         assert set(page.tags) <= TAGS, name
         assert page.tags["script"] <= 1
         for link in page.links:
@@ -243,7 +246,7 @@ def test_names_of_strangers_do_nothing_in_pages_and_tables(tmp_path: Path) -> No
     run(folder, tmp_path / "store.db")
     record(str(tmp_path / "store.db"), str(tmp_path / "record"))
     for name, text in pages(tmp_path / "record").items():
-        page = Page(text)
+        page = RecordingPage(text)
         assert set(page.tags) <= TAGS, name
         assert page.tags["script"] == int(name.startswith("index"))
         assert not {attribute for attribute in page.attributes if attribute.startswith("on")}
@@ -271,7 +274,7 @@ def test_an_audit_that_was_broken_off_has_a_record_that_begins_with_it(tmp_path:
     connection.close()
     told = record(str(tmp_path / "store.db"), str(tmp_path / "record"))
     assert "1 of 3 files" in told
-    first = Page((tmp_path / "record/index.html").read_text(encoding="utf-8")).text
+    first = RecordingPage((tmp_path / "record/index.html").read_text(encoding="utf-8")).text
     assert first.index("incomplete: ") < first.index("Record of the netlists")
 
 
@@ -317,7 +320,10 @@ def test_boards_beyond_a_page_stand_on_further_pages(
     found = sorted(path.name for path in (tmp_path / "record").glob("index*.html"))
     assert found == ["index-2.html", "index-3.html", "index.html"]
     rows = sum(
-        Page(path.read_text(encoding="utf-8").split(">Boards</h2>")[-1].split(">Run record</h2>")[0]).tags["tr"] - 1
+        RecordingPage(path.read_text(encoding="utf-8").split(">Boards</h2>")[-1].split(">Run record</h2>")[0]).tags[
+            "tr"
+        ]
+        - 1
         for path in (tmp_path / "record").glob("index*.html")
     )
     assert rows == boards
@@ -333,7 +339,7 @@ def test_what_forty_boards_share_is_one_line(tmp_path: Path) -> None:
     record(str(tmp_path / "store.db"), str(tmp_path / "record"))
     causes = table(tmp_path / "record", "causes")
     assert {row["boards"] for row in causes if row["rule"] == "part-unknown"} == {"40"}
-    text = Page((tmp_path / "record/index.html").read_text(encoding="utf-8")).text
+    text = RecordingPage((tmp_path / "record/index.html").read_text(encoding="utf-8")).text
     assert 'parts."MYSTERY"' in text or "parts.MYSTERY" in text
 
 

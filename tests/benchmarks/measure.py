@@ -13,7 +13,7 @@ from datetime import date
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from tests.benchmarks.rows import FOLDER, Row
+from tests.benchmarks.rows import FOLDER, RatioRow
 from tests.conftest import REPOSITORY, environment
 
 Clock = Callable[[Sequence[str]], float]
@@ -24,7 +24,7 @@ Printer = Callable[[Sequence[str]], str]
 class Measured:
     """One row with its measured ratio and the median of both numbers, in the row's unit."""
 
-    row: Row
+    row: RatioRow
     ratio: float
     subject: float
     reference: float
@@ -53,7 +53,7 @@ def printed(command: Sequence[str]) -> str:
     return done.stdout
 
 
-def measure(row: Row, rounds: int = 15, clock: Clock = wall_time, printer: Printer = printed) -> Measured:
+def measure(row: RatioRow, rounds: int = 15, clock: Clock = wall_time, printer: Printer = printed) -> Measured:
     """Measure one row. Of two commands the first round fills the caches of byte code and disk and does not count."""
     with TemporaryDirectory() as folder:
         if row.make is not None:

@@ -24,7 +24,7 @@ ELEMENTS = 200
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class RatioRow:
     """One ratio: wall time of `subject` over that of `reference`, both run cold, at most `limit`.
 
     Without a `reference` the subject measures both in one process and prints the two numbers, a line a round. `slow`
@@ -79,34 +79,34 @@ def changed_board(folder: Path) -> None:
 
 HOOK = (sys.executable, "-m", "isolint", "check", "--changed", "--", f"{FOLDER}/board000/main.cir")
 
-COLD: tuple[Row, ...] = (
-    Row(
+COLD: tuple[RatioRow, ...] = (
+    RatioRow(
         name="nominal and all corners of one channel with one switching input / python -c pass, fifty times each",
         subject=(sys.executable, "-m", "tests.benchmarks.channel", "analyse", "50"),
         reference=(sys.executable, "-m", "tests.benchmarks.channel", "passes", "50"),
         limit=1.0,
     ),
-    Row(
+    RatioRow(
         name="cold check of the sound board / import of click, lark, networkx",
         subject=(sys.executable, "-m", "isolint", "check", BOARD),
         reference=IMPORTS,
         limit=0.8,
     ),
-    Row(
+    RatioRow(
         name="hook on one changed sound board of 200 elements / import of click, lark, networkx",
         subject=HOOK,
         reference=IMPORTS,
         limit=1.0,
         make=lambda folder: repository(folder, 1),
     ),
-    Row(
+    RatioRow(
         name="hook on one change among 500 sound boards / import of click, lark, networkx",
         subject=HOOK,
         reference=IMPORTS,
         limit=2.0,
         make=lambda folder: repository(folder, 500),
     ),
-    Row(
+    RatioRow(
         name="review of one changed board among 500 / check of the same change",
         subject=(sys.executable, "-m", "isolint", "review", FOLDER, "--base", "HEAD^"),
         reference=HOOK,
@@ -125,23 +125,23 @@ READING = (sys.executable, "-m", "tests.benchmarks.reading")
 MILLION = 1_000_000
 
 
-def _against_split(name: str, kind: str, size: int, limit: float) -> Row:
-    return Row(f"reading {name} / SPLIT", (*READING, "split", kind, str(size)), (), limit, slow=size >= MILLION)
+def _against_split(name: str, kind: str, size: int, limit: float) -> RatioRow:
+    return RatioRow(f"reading {name} / SPLIT", (*READING, "split", kind, str(size)), (), limit, slow=size >= MILLION)
 
 
-READING_ROWS: tuple[Row, ...] = (
+READING_ROWS: tuple[RatioRow, ...] = (
     _against_split("one million cards without expressions", "plain", MILLION, 3.0),
     _against_split("one million mixed cards, 5 % with expressions", "few", MILLION, 12.0),
     _against_split("one million cards, 20 % with an expression of its own", "unique", MILLION, 7.0),
     _against_split("one card over 6,000 continuation lines", "long", 6_000, 3.0),
-    Row(
+    RatioRow(
         name="reading one million mixed cards / a hundred thousand",
         subject=(*READING, "growth", "few", str(MILLION), "100000"),
         reference=(),
         limit=12.0,
         slow=True,
     ),
-    Row(
+    RatioRow(
         name="memory that reading a hundred thousand mixed cards takes at most, in MB",
         subject=(*READING, "memory", f"{FOLDER}/board.cir", "100000"),
         reference=(),
@@ -153,47 +153,47 @@ READING_ROWS: tuple[Row, ...] = (
 
 HIERARCHY = (sys.executable, "-m", "tests.benchmarks.hierarchy")
 
-SIZE_ROWS: tuple[Row, ...] = (
-    Row(
+SIZE_ROWS: tuple[RatioRow, ...] = (
+    RatioRow(
         name="connectivity of one million flat edges / networkx build and components",
         subject=(*HIERARCHY, "edges", str(MILLION)),
         reference=(),
         limit=0.10,
         slow=True,
     ),
-    Row(
+    RatioRow(
         name="1,000 instances of 1,000 elements, one definition / flattened with a dictionary union-find",
         subject=(*HIERARCHY, "blocks", "1000", "1000", "1"),
         reference=(),
         limit=0.01,
     ),
-    Row(
+    RatioRow(
         name="1,000 instances of 1,000 elements, fifty definitions / flattened with a dictionary union-find",
         subject=(*HIERARCHY, "blocks", "1000", "1000", "50"),
         reference=(),
         limit=0.05,
     ),
-    Row(
+    RatioRow(
         name="check of 3,507 definitions placed twice whose parts nobody explains / SPLIT",
         subject=(*HIERARCHY, "definitions", "3507"),
         reference=(),
         limit=120.0,
         slow=True,
     ),
-    Row(
+    RatioRow(
         name="check of a flat sheet of 3,507 definitions that nobody explains / SPLIT",
         subject=(*HIERARCHY, "flat-definitions", "3507"),
         reference=(),
         limit=30.0,
     ),
-    Row(
+    RatioRow(
         name="check of one million flat elements with 20 couplers / lark on all cards and networkx on all",
         subject=(*HIERARCHY, "flat", str(MILLION), "20"),
         reference=(),
         limit=0.20,
         slow=True,
     ),
-    Row(
+    RatioRow(
         name="check of 1,000 instances of 1,000 elements with a coupler each / the same flattened",
         subject=(*HIERARCHY, "repeated", "1000", "1000"),
         reference=(),
@@ -202,8 +202,8 @@ SIZE_ROWS: tuple[Row, ...] = (
     ),
 )
 
-POSITION_ROWS: tuple[Row, ...] = (
-    Row(
+POSITION_ROWS: tuple[RatioRow, ...] = (
+    RatioRow(
         name="positions of unexplained parts among 100,000 elements with 400,000 pins / SPLIT",
         subject=(sys.executable, "-m", "tests.benchmarks.positions", "100000", "400000"),
         reference=(),
@@ -217,8 +217,8 @@ QUICK_BOARDS = ("2 x 2 LED matrix", "five drivers on one LED", "12 rails on one 
 TIGHTER = {"5,000 equal couplers": 25.0, "150 sides": 25.0}
 """Boards with a limit of their own."""
 
-BOUNDED_ROWS: tuple[Row, ...] = tuple(
-    Row(
+BOUNDED_ROWS: tuple[RatioRow, ...] = tuple(
+    RatioRow(
         name=f"{name} / import of click, lark, networkx",
         subject=(sys.executable, "-m", "tests.bounded", name),
         reference=IMPORTS,
@@ -231,8 +231,8 @@ BOUNDED_ROWS: tuple[Row, ...] = tuple(
 
 MANY = (sys.executable, "-m", "tests.benchmarks.many")
 
-MANY_ROWS: tuple[Row, ...] = (
-    Row(
+MANY_ROWS: tuple[RatioRow, ...] = (
+    RatioRow(
         name="peak memory of a check of 500 boards / of 50",
         subject=(*MANY, "memory", FOLDER, "500", "50"),
         reference=(),
@@ -241,7 +241,7 @@ MANY_ROWS: tuple[Row, ...] = (
         slow=True,
         unit="MB",
     ),
-    Row(
+    RatioRow(
         name="time of a board in a check of 50 / a check of one, cold",
         subject=(*MANY, "time", FOLDER, "50"),
         reference=(),
@@ -254,13 +254,13 @@ MANY_ROWS: tuple[Row, ...] = (
 
 ARCHIVES = (sys.executable, "-m", "tests.benchmarks.archives")
 
-ARCHIVE_ROWS: tuple[Row, ...] = (
-    Row("audit of 2,000 boards by two processes / by one", (*ARCHIVES, "jobs", "2000"), (), 1 / 1.7, slow=True),
-    Row("a board in an audit of 200 / a cold check of it", (*ARCHIVES, "long", "200"), (), 0.3, slow=True),
-    Row(
+ARCHIVE_ROWS: tuple[RatioRow, ...] = (
+    RatioRow("audit of 2,000 boards by two processes / by one", (*ARCHIVES, "jobs", "2000"), (), 1 / 1.7, slow=True),
+    RatioRow("a board in an audit of 200 / a cold check of it", (*ARCHIVES, "long", "200"), (), 0.3, slow=True),
+    RatioRow(
         "audit of 2,000 boards that have not changed / the first one", (*ARCHIVES, "warm", "2000"), (), 0.05, slow=True
     ),
-    Row(
+    RatioRow(
         name="memory of an audit of 10,000 boards / of 1,000",
         subject=(*ARCHIVES, "memory", "10000", "1000"),
         reference=(),

@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 
 from tests.benchmarks.measure import Measured, machine, measure, table
-from tests.benchmarks.rows import ROWS, Row
+from tests.benchmarks.rows import ROWS, RatioRow
 
-ROW = Row("a / b", ("a",), ("b",), limit=0.5)
+ROW = RatioRow("a / b", ("a",), ("b",), limit=0.5)
 
 
 def test_the_ratio_is_the_median_of_neighbours_after_a_first_round_that_does_not_count() -> None:
@@ -24,7 +24,7 @@ def test_the_ratio_is_the_median_of_neighbours_after_a_first_round_that_does_not
 
 
 def test_a_row_without_a_reference_prints_both_numbers_itself() -> None:
-    row = Row("memory", ("a", "{folder}/x"), (), limit=50.0, make=lambda folder: (folder / "x").touch(), unit="MB")
+    row = RatioRow("memory", ("a", "{folder}/x"), (), limit=50.0, make=lambda folder: (folder / "x").touch(), unit="MB")
 
     def printer(command: Sequence[str]) -> str:
         assert Path(command[1]).is_file()
@@ -47,6 +47,6 @@ def test_the_table_names_machine_and_date_and_what_is_over() -> None:
 
 @pytest.mark.benchmark
 @pytest.mark.parametrize("row", ROWS, ids=lambda row: row.name)
-def test_each_ratio_keeps_its_limit(row: Row) -> None:
+def test_each_ratio_keeps_its_limit(row: RatioRow) -> None:
     measured = measure(row)
     assert measured.within, table([measured], date.today())

@@ -16,7 +16,7 @@ from isolint.preparing import prepare
 from isolint.reports import worksheet_text as report
 from isolint.results import WorksheetSection
 from isolint.source import FolderTree, MemoryTree
-from tests.arithmetic import Line, evaluate, operators, read
+from tests.arithmetic import PrintedLine, evaluate, operators, read
 from tests.support import FIXTURES, of_netlist
 
 NETLISTS = sorted(path for path in FIXTURES.rglob("*.cir"))
@@ -70,13 +70,15 @@ def of_file(path: Path) -> tuple[WorksheetSection, ...]:
     return tuple(sections(context))
 
 
-def lines(found: tuple[WorksheetSection, ...] | list[WorksheetSection]) -> Iterator[tuple[WorksheetSection, Line]]:
+def lines(
+    found: tuple[WorksheetSection, ...] | list[WorksheetSection],
+) -> Iterator[tuple[WorksheetSection, PrintedLine]]:
     for section in found:
         for line in section.lines:
             yield section, read(line.text)
 
 
-def redo(line: Line) -> None:
+def redo(line: PrintedLine) -> None:
     """The printed numbers give the printed result within rounding, and formula and numbers are alike in shape."""
     value = evaluate(line.numbers)
     # Seven digits stand in the numbers; a difference of large numbers is known no better than they are.

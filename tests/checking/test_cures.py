@@ -23,7 +23,7 @@ VALUE += r"(?P<unit>[munpkMG]?)ohm or (?:more|less)"
 TEXTS = (".cir", ".net", ".sp", ".ckt", ".lib", ".toml", ".inc", ".sub")
 
 
-class Board(NamedTuple):
+class CureBoard(NamedTuple):
     """The files of a board, and which of them is its netlist."""
 
     files: Mapping[str, str]
@@ -47,11 +47,11 @@ FAILING = [
 """All netlists of fixtures with something that fails."""
 
 
-def _judged(board: Board) -> NetlistReport:
+def _judged(board: CureBoard) -> NetlistReport:
     return app.check_in(MemoryTree(dict(board.files)), board.netlist, "", TODAY)[0]
 
 
-def _changed(board: Board, cure: re.Match[str]) -> Board:
+def _changed(board: CureBoard, cure: re.Match[str]) -> CureBoard:
     """The board with the card's value replaced, in a block in all of its instances."""
     file = posixpath.join(posixpath.dirname(board.netlist), cure["file"])
     lines = board.files[file].split("\n")
@@ -72,7 +72,7 @@ def _failing(report: NetlistReport, channel: tuple[str, str]) -> set[tuple[str, 
     }
 
 
-def _without_the_fault(board: Board, report: NetlistReport, result: Result, cure: re.Match[str]) -> list[str]:
+def _without_the_fault(board: CureBoard, report: NetlistReport, result: Result, cure: re.Match[str]) -> list[str]:
     """What is wrong with a cure, for the failure that it is printed for and the channel's others."""
     other = _changed(board, cure)
     channel = (result.part, result.channel)
@@ -83,7 +83,7 @@ def _without_the_fault(board: Board, report: NetlistReport, result: Result, cure
     return [f"{result.rule} {channel}: {cure[0]}: {problem}" for problem in found]
 
 
-def _wrong_cures(board: Board, report: NetlistReport) -> list[str]:
+def _wrong_cures(board: CureBoard, report: NetlistReport) -> list[str]:
     failures = [result for result in report.results if result.kind == "fail"]
     cures = [(result, cure) for result in failures for cure in re.finditer(VALUE, result.remedy)]
     return [problem for result, cure in cures for problem in _without_the_fault(board, report, result, cure)]
@@ -91,7 +91,7 @@ def _wrong_cures(board: Board, report: NetlistReport) -> list[str]:
 
 @pytest.mark.parametrize("path", [*map(of_netlist, FAILING)])
 def test_a_printed_value_cures_its_failure_and_brings_no_other(path: Path) -> None:
-    board = Board(HELD, path.relative_to(FIXTURES).as_posix())
+    board = CureBoard(HELD, path.relative_to(FIXTURES).as_posix())
     assert _wrong_cures(board, judge_fixture(path)) == []
 
 
@@ -99,7 +99,7 @@ def test_a_printed_value_cures_its_failure_and_brings_no_other(path: Path) -> No
     ("slug", "section", "netlist", "settings"), [of_example(each) for each in examples() if each[1] == "Fails"]
 )
 def test_a_value_that_a_page_prints_cures_its_failure(slug: str, section: str, netlist: str, settings: str) -> None:
-    board = Board({BOARD: netlist, "isolint.toml": f"top = true\n{settings}"}, BOARD)
+    board = CureBoard({BOARD: netlist, "isolint.toml": f"top = true\n{settings}"}, BOARD)
     assert _wrong_cures(board, judge_example(netlist, settings)) == []
 
 
@@ -112,7 +112,7 @@ R2 VB OUT {}
 
 def _said(netlist: str) -> str:
     files = {**_folder(FIXTURES / "rules"), BOARD: netlist}
-    (found,) = [r for r in _judged(Board(files, BOARD)).results if r.kind == "fail" and r.rule == "led-overdriven"]
+    (found,) = [r for r in _judged(CureBoard(files, BOARD)).results if r.kind == "fail" and r.rule == "led-overdriven"]
     return found.remedy
 
 
@@ -139,5 +139,5 @@ def test_a_search_solves_the_load_a_few_times_only(monkeypatch: pytest.MonkeyPat
         return analyse(analyser, channel)
 
     monkeypatch.setattr(LoadAnalyser, "analyse", counted)
-    _judged(Board(HELD, "rules/transfer-margin-low/base-shunted.cir"))
+    _judged(CureBoard(HELD, "rules/transfer-margin-low/base-shunted.cir"))
     assert 0 < len(asked) <= 8

@@ -25,7 +25,7 @@ RECORDS = Path(isolint.parts.__file__).parent / "records"
 NET, PATH, PLACE = r"[^\s,;()]+", r"[\w.]+", r"\([^():\s]+:(?P<line>\d+)\)"
 
 
-class Cards:
+class CuredFiles:
     """The files of a board while a cure is followed."""
 
     def __init__(self, netlist: str, message: str) -> None:
@@ -63,54 +63,54 @@ class Cards:
         self.files[f"{folder}/isolint.toml"] += f"\n{text}\n"
 
 
-def exchange(cards: Cards, found: re.Match[str]) -> None:
+def exchange(cards: CuredFiles, found: re.Match[str]) -> None:
     line = cards.line_of(found["path"])
     other = {found["one"]: found["other"], found["other"]: found["one"]}
     cards.put(line, *(other.get(word, word) for word in cards.words(line)))
 
 
-def turn(cards: Cards, found: re.Match[str]) -> None:
+def turn(cards: CuredFiles, found: re.Match[str]) -> None:
     name, first, last, *rest = cards.words(found["line"])
     cards.put(found["line"], name, last, first, *rest)
 
 
-def diode(cards: Cards, found: re.Match[str]) -> None:
+def diode(cards: CuredFiles, found: re.Match[str]) -> None:
     nets = [found["one"], found["other"]]
     (anode,) = [net for net in nets if net != found["cathode"]]
     cards.add(f"DCURE {anode} {found['cathode']} DCURE", ".model DCURE D(BV=200)")
 
 
-def diode_in_place(cards: Cards, found: re.Match[str]) -> None:
+def diode_in_place(cards: CuredFiles, found: re.Match[str]) -> None:
     remove(cards, found)
     diode(cards, found)
 
 
-def remove(cards: Cards, found: re.Match[str]) -> None:
+def remove(cards: CuredFiles, found: re.Match[str]) -> None:
     cards.put(found["line"])
 
 
-def join(cards: Cards, found: re.Match[str]) -> None:
+def join(cards: CuredFiles, found: re.Match[str]) -> None:
     cards.add(f"RCURE {found['one']} {found['other']} 0")
 
 
-def join_reference(cards: Cards, found: re.Match[str]) -> None:
+def join_reference(cards: CuredFiles, found: re.Match[str]) -> None:
     reference = re.search(rf"the reference of its side is ({NET})", cards.message)
     assert reference is not None
     cards.add(f"RCURE {found['one']} {reference[1].rstrip(';')} 0")
 
 
-def resistor_for_link(cards: Cards, found: re.Match[str]) -> None:
+def resistor_for_link(cards: CuredFiles, found: re.Match[str]) -> None:
     name, one, other, _, *rest = cards.words(found["line"])
     cards.put(found["line"], name, one, other, "10k", *rest)
 
 
-def resistor_for_capacitor(cards: Cards, found: re.Match[str]) -> None:
+def resistor_for_capacitor(cards: CuredFiles, found: re.Match[str]) -> None:
     line = cards.line_of(found["path"])
     name, one, other, *_ = cards.words(line)
     cards.put(line, f"R{name}", one, other, "470")
 
 
-def in_leg(cards: Cards, found: re.Match[str]) -> None:
+def in_leg(cards: CuredFiles, found: re.Match[str]) -> None:
     """The pin behind the name is the LED's anode in the parts of these boards."""
     line = cards.line_of(found["path"])
     name, anode, *rest = cards.words(line)
@@ -118,35 +118,35 @@ def in_leg(cards: Cards, found: re.Match[str]) -> None:
     cards.add(f"RCURE {anode} NCURE 2.2k")
 
 
-def across_led(cards: Cards, found: re.Match[str]) -> None:
+def across_led(cards: CuredFiles, found: re.Match[str]) -> None:
     path = cards.message.partition(":")[0]
     _, anode, cathode, *_ = cards.words(cards.line_of(path))
     cards.add(f"RCURE {anode} {cathode} {found['number']}{found['unit']}")
 
 
-def pull_up_to(cards: Cards, found: re.Match[str]) -> None:
+def pull_up_to(cards: CuredFiles, found: re.Match[str]) -> None:
     name, _, net, *rest = cards.words(found["line"])
     cards.put(found["line"], name, found["one"], net, *rest)
 
 
-def rated(key: str) -> Callable[[Cards, re.Match[str]], None]:
-    def state(cards: Cards, found: re.Match[str]) -> None:
+def rated(key: str) -> Callable[[CuredFiles, re.Match[str]], None]:
+    def state(cards: CuredFiles, found: re.Match[str]) -> None:
         path = cards.words(found["line"])[0]
         cards.state(f'[elements."{path}"]\n{key} = "{found["number"]}"')
 
     return state
 
 
-def rated_both(cards: Cards, found: re.Match[str]) -> None:
+def rated_both(cards: CuredFiles, found: re.Match[str]) -> None:
     path = cards.words(found["line"])[0]
     cards.state(f'[elements."{path}"]\npower = "{found["watts"]}"\nvoltage = "{found["volts"]}"')
 
 
-def simulation_ground(cards: Cards, found: re.Match[str]) -> None:
+def simulation_ground(cards: CuredFiles, found: re.Match[str]) -> None:
     cards.state(f"[reading]\n{found['entry']}")
 
 
-def series(cards: Cards, line: str, net: str, value: str) -> None:
+def series(cards: CuredFiles, line: str, net: str, value: str) -> None:
     """Put a resistor between an element's pin and the net that it lies on."""
     words = cards.words(line)
     assert words.count(net) == 1, words
@@ -154,18 +154,18 @@ def series(cards: Cards, line: str, net: str, value: str) -> None:
     cards.add(f"RCURE {net} NCURE {value}")
 
 
-def told(cards: Cards, pattern: str) -> re.Match[str]:
+def told(cards: CuredFiles, pattern: str) -> re.Match[str]:
     """What a message says besides its cure."""
     found = re.search(pattern, cards.message)
     assert found is not None, cards.message
     return found
 
 
-def own_line(cards: Cards) -> str:
+def own_line(cards: CuredFiles) -> str:
     return cards.line_of(cards.message.partition(":")[0])
 
 
-def other_part(cards: Cards, line: str, **values: object) -> None:
+def other_part(cards: CuredFiles, line: str, **values: object) -> None:
     """Another part in the place of one: its record says the same, but for some values."""
     *words, name = cards.words(line)
     texts = [text for path, text in HELD.items() if path.startswith("rules/parts/")]
@@ -191,54 +191,54 @@ def toml(value: object) -> str:
     return json.dumps(value)
 
 
-def part_that_blocks(cards: Cards, found: re.Match[str]) -> None:
+def part_that_blocks(cards: CuredFiles, found: re.Match[str]) -> None:
     other_part(cards, cards.line_of(found["path"]), blocking_voltage=found["number"])
 
 
-def relay_for(cards: Cards, found: re.Match[str]) -> None:
+def relay_for(cards: CuredFiles, found: re.Match[str]) -> None:
     other_part(cards, own_line(cards), voltage_max=found["number"])
 
 
-def in_series_with_coil(cards: Cards, found: re.Match[str]) -> None:
+def in_series_with_coil(cards: CuredFiles, found: re.Match[str]) -> None:
     """As much again as the coil of these boards has, so that it gets half."""
     series(cards, own_line(cards), cards.words(own_line(cards))[1], "1.44k")
 
 
-def across_coil(cards: Cards, found: re.Match[str]) -> None:
+def across_coil(cards: CuredFiles, found: re.Match[str]) -> None:
     _, one, other, *_ = cards.words(own_line(cards))
     cards.add(f"RCURE {one} {other} 10k")
 
 
-def bypass(cards: Cards, found: re.Match[str]) -> None:
+def bypass(cards: CuredFiles, found: re.Match[str]) -> None:
     cards.add(f"CCURE {found['one']} {found['other']} {found['number'].replace(' ', '')}")
 
 
-def opens_by_itself(cards: Cards, found: re.Match[str]) -> None:
+def opens_by_itself(cards: CuredFiles, found: re.Match[str]) -> None:
     cards.put(own_line(cards), *cards.words(own_line(cards))[:-1], "DEMO_MO1")
 
 
-def gate_to_source(cards: Cards, found: re.Match[str]) -> None:
+def gate_to_source(cards: CuredFiles, found: re.Match[str]) -> None:
     _, _, gate, source, *_ = cards.words(cards.line_of(told(cards, rf"the gate of (?P<path>{PATH})")["path"]))
     cards.add(f"RCURE {gate} {source} 1Meg")
 
 
-def larger(cards: Cards, found: re.Match[str]) -> None:
+def larger(cards: CuredFiles, found: re.Match[str]) -> None:
     name, one, other, *_ = cards.words(found["line"])
     cards.put(found["line"], name, one, other, "10Meg")
 
 
-def higher_supply(cards: Cards, found: re.Match[str]) -> None:
+def higher_supply(cards: CuredFiles, found: re.Match[str]) -> None:
     net = told(cards, rf"supply (?P<net>{NET}) at [\d.]+ V")["net"]
     cards.state('[supplies."VCURE"]\nvoltage = "20 V"\nground = "GNDB"')
     cards.put(own_line(cards), *("VCURE" if word == net else word for word in cards.words(own_line(cards))))
 
 
-def higher_level(cards: Cards, found: re.Match[str]) -> None:
+def higher_level(cards: CuredFiles, found: re.Match[str]) -> None:
     needs = told(cards, r"needs (?P<volts>[\d.]+ V) to be fully on")["volts"]
     other_part(cards, own_line(cards), high_level={"min": needs, "at": "100 mA"})
 
 
-def fully_on_at_less(cards: Cards, found: re.Match[str]) -> None:
+def fully_on_at_less(cards: CuredFiles, found: re.Match[str]) -> None:
     """Another transistor, that needs no more than what the message says that it gets."""
     gate = told(cards, rf"gate of (?P<path>{PATH}) gets (?P<volts>[\d.]+ V)")
     line = cards.line_of(gate["path"])
@@ -246,14 +246,14 @@ def fully_on_at_less(cards: Cards, found: re.Match[str]) -> None:
     cards.state(f'[elements."MCURE"]\ngate_full_on = "{gate["volts"]}"')
 
 
-def at_output(cards: Cards, found: re.Match[str]) -> None:
+def at_output(cards: CuredFiles, found: re.Match[str]) -> None:
     """What lacks of the resistance that is asked for, without a tolerance."""
     lies = told(cards, r"(?P<number>[\d.]+) ohm lie between")
     cards.state('[elements."RCURE"]\ntolerance = "0 %"')
     series(cards, own_line(cards), found["net"], f"{float(found['number']) - float(lies['number']):.3g}")
 
 
-def clamp_gate(cards: Cards, found: re.Match[str]) -> None:
+def clamp_gate(cards: CuredFiles, found: re.Match[str]) -> None:
     """A Zener diode of three quarters of what the gate stands, and a resistor between it and the coupler."""
     stands = told(cards, rf"gate of (?P<path>{PATH}) .* and stands (?P<volts>[\d.]+) V")
     _, _, gate, source, *_ = cards.words(cards.line_of(stands["path"]))
@@ -262,24 +262,24 @@ def clamp_gate(cards: Cards, found: re.Match[str]) -> None:
     cards.add(f"DCURE {ends} DCURE", f".model DCURE D(BV={0.75 * float(stands['volts'])} IBV=1u)")
 
 
-def over_a_resistor(rail: str) -> Callable[[Cards, re.Match[str]], None]:
-    def add(cards: Cards, found: re.Match[str]) -> None:
+def over_a_resistor(rail: str) -> Callable[[CuredFiles, re.Match[str]], None]:
+    def add(cards: CuredFiles, found: re.Match[str]) -> None:
         cards.add(f"RCURE {found['net']} {found[rail]} 10k")
 
     return add
 
 
-def join_to_output(cards: Cards, found: re.Match[str]) -> None:
+def join_to_output(cards: CuredFiles, found: re.Match[str]) -> None:
     cards.add(f"RCURE {found['net']} DRIVECURE 0")
 
 
-def own_logic(cards: Cards, found: re.Match[str]) -> None:
+def own_logic(cards: CuredFiles, found: re.Match[str]) -> None:
     """`DRIVE*` are outputs of logic at the 5 V of these inputs."""
     net = told(cards, rf"input {NET} \((?P<net>{NET})\) gets")["net"]
     cards.put(own_line(cards), *("DRIVECURE" if word == net else word for word in cards.words(own_line(cards))))
 
 
-def divide(cards: Cards, found: re.Match[str]) -> None:
+def divide(cards: CuredFiles, found: re.Match[str]) -> None:
     """So that the largest level is 85 % of what the input stands. The pin behind the input is its ground."""
     gets = told(cards, rf"input {NET} \((?P<net>{NET})\) gets (?P<volts>[\d.]+) V .* stands is (?P<limit>[\d.]+) V")
     share = 0.85 * float(gets["limit"]) / float(gets["volts"])
@@ -288,18 +288,18 @@ def divide(cards: Cards, found: re.Match[str]) -> None:
     cards.add(f"RLOW NCURE {ground} {1e3 * share / (1.0 - share):.0f}")
 
 
-def snub(cards: Cards, found: re.Match[str]) -> None:
+def snub(cards: CuredFiles, found: re.Match[str]) -> None:
     _, *nets, _ = cards.words(cards.line_of(found["path"]))
     # Of a part with an LED the last two pins are the output, of a thyristor the gate stands between.
     first, last = nets[-2:] if len(nets) > 3 else (nets[0], nets[2])
     cards.add(f"RCURE {first} NCURE 100", f"CCURE NCURE {last} 100n")
 
 
-def from_to(cards: Cards, found: re.Match[str]) -> None:
+def from_to(cards: CuredFiles, found: re.Match[str]) -> None:
     cards.add(f"RCURE {found['one']} {found['other']} {found['number']}{found['unit']}")
 
 
-def rail_in_range(cards: Cards, found: re.Match[str]) -> None:
+def rail_in_range(cards: CuredFiles, found: re.Match[str]) -> None:
     """A rail a tenth inside of the end of the range that is missed, against the same net."""
     limit = told(cards, rf"\((?P<net>{NET}) against (?P<ground>{NET}), .*(?P<how>least|stands) (?P<volts>[\d.]+) V")
     volts = float(limit["volts"]) * (1.1 if limit["how"] == "least" else 0.9)
@@ -308,7 +308,7 @@ def rail_in_range(cards: Cards, found: re.Match[str]) -> None:
     cards.put(line, *("VCURE" if word == limit["net"] else word for word in cards.words(line)))
 
 
-def smaller_gate_resistor(cards: Cards, found: re.Match[str]) -> None:
+def smaller_gate_resistor(cards: CuredFiles, found: re.Match[str]) -> None:
     thyristor = told(cards, rf": (?P<path>{PATH}) fires at")["path"]
     _, main, gate, near, *_ = cards.words(cards.line_of(thyristor))
     ends = {*cards.words(own_line(cards))[3:5]} - {gate}
@@ -321,7 +321,7 @@ def smaller_gate_resistor(cards: Cards, found: re.Match[str]) -> None:
     cards.put(line, name, one, other, "100", *rest)
 
 
-FOLLOWED: tuple[tuple[str, Callable[[Cards, re.Match[str]], None]], ...] = (
+FOLLOWED: tuple[tuple[str, Callable[[CuredFiles, re.Match[str]], None]], ...] = (
     (rf"exchange nets (?P<one>{NET}) and (?P<other>{NET}) on (?P<path>{PATH})", exchange),
     (rf"turn {PATH} {PLACE} round", turn),
     (
@@ -407,7 +407,7 @@ def followed(netlist: str, result: Result) -> Iterator[tuple[str, Files]]:
     for pattern, follow in FOLLOWED:
         found = re.search(pattern, result.remedy)
         if found is not None:
-            cards = Cards(netlist, result.message)
+            cards = CuredFiles(netlist, result.message)
             follow(cards, found)
             yield found[0], cards.files
 

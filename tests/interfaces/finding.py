@@ -25,7 +25,7 @@ from isolint.source import MemoryTree
 
 
 @dataclass(frozen=True)
-class Board:
+class FoundBoard:
     """One netlist with all that was found in it."""
 
     circuit: Circuit
@@ -73,7 +73,7 @@ class Board:
         return found
 
 
-def board(netlist: str, facts: str = "", records: str = "") -> Board:
+def board(netlist: str, facts: str = "", records: str = "") -> FoundBoard:
     """Read, build and find as the program does; `records` is one more file of part records."""
     files = {"board.cir": f"an invented board\n{netlist.strip()}\n", "isolint.toml": facts}
     if records:
@@ -90,4 +90,4 @@ def board(netlist: str, facts: str = "", records: str = "") -> Board:
         circuit, stated, recognition, Grounds(circuit, stated, recognition, separation), frozenset(separation.ignored)
     )
     channels = find_channels(circuit, recognition, walker)
-    return Board(circuit, Interfaces(recognition, channels, separation), walker)
+    return FoundBoard(circuit, Interfaces(recognition, channels, separation), walker)

@@ -4,10 +4,10 @@ import pytest
 
 from isolint.interfaces import Channel
 from isolint.interfaces.interface_dump import dump
-from tests.interfaces.finding import Board, board
+from tests.interfaces.finding import FoundBoard, board
 
 
-def nets(found: Board, channel: Channel) -> dict[str, str]:
+def nets(found: FoundBoard, channel: Channel) -> dict[str, str]:
     """Net name by role."""
     return {role: found.circuit.net_name(net) for role, net in channel.pins.items()}
 

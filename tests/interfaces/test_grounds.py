@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.interfaces.finding import Board, board
+from tests.interfaces.finding import FoundBoard, board
 
 STATED = (
     '[supplies."V5"]\nvoltage = "5 V"\nground = "GND"\n'
@@ -14,14 +14,14 @@ STATED = (
 LOAD = "R2 VB OUT 10k\n"
 
 
-def held(found: Board, net: str) -> str | None:
+def held(found: FoundBoard, net: str) -> str | None:
     at = found.circuit.find_net(net)
     assert at is not None, net
     holder = found.walker.held(at)
     return None if holder is None else holder.kind
 
 
-def led(cards: str, facts: str = STATED) -> Board:
+def led(cards: str, facts: str = STATED) -> FoundBoard:
     return board(f"R1 DRIVE A 470\n{LOAD}{cards}", facts)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.interfaces.finding import Board, board
+from tests.interfaces.finding import FoundBoard, board
 
 RECORD = """
 [parts.DEMO_LIN1]
@@ -18,13 +18,13 @@ FACTS = (
 )
 
 
-def coupler(diodes: str, record: str = RECORD) -> Board:
+def coupler(diodes: str, record: str = RECORD) -> FoundBoard:
     """The four nets of the diodes: servo cathode and anode, output anode and cathode."""
     cards = f"R1 V5 A 470\nR9 K GND 100\nXU1 K A {diodes} DEMO_LIN1\nR3 S V5 10k\nR4 P VB 10k"
     return board(cards, FACTS, record)
 
 
-def joints(found: Board) -> list[str]:
+def joints(found: FoundBoard) -> list[str]:
     return [join.kind for join in found.interfaces.separation.joins]
 
 

@@ -6,7 +6,7 @@ import time
 import pytest
 
 from tests.answers import answered
-from tests.interfaces.finding import Board, board
+from tests.interfaces.finding import FoundBoard, board
 
 CORE = "D1 {A} N DLED\nV1 N {K} 0\nF1 {C} B V1 2m\nQ1 {C} B {E} QDET\n.model DLED D(IS=1f)\n.model QDET NPN(BF=400)"
 DARLINGTON = CORE.replace("Q1 {C} B {E} QDET", "Q1 {C} B M QDET\nQ2 {C} M {E} QDET")
@@ -22,7 +22,7 @@ def model(name: str, ports: str, body: str = CORE, **pins: str) -> str:
     return f".subckt {name} {ports}\n{body.format(**names)}\n.ends\n"
 
 
-def placed(name: str, model_text: str, facts: str = "", records: str = "", nets: str = "") -> Board:
+def placed(name: str, model_text: str, facts: str = "", records: str = "", nets: str = "") -> FoundBoard:
     """One part XU1 with a net of its own on each pin, n1 n2 ..., unless `nets` are given."""
     count = len(model_text.split("\n")[0].split()) - 2
     nets = nets or " ".join(f"n{number}" for number in range(1, count + 1))

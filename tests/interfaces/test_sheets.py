@@ -4,7 +4,7 @@ import time
 
 import pytest
 
-from tests.interfaces.finding import Board, board
+from tests.interfaces.finding import FoundBoard, board
 
 COUPLER = """
 .subckt DEMO_OPTO A K C E
@@ -18,7 +18,7 @@ Q1 C B E QDET
 """
 
 
-def sheets(found: Board) -> list[str]:
+def sheets(found: FoundBoard) -> list[str]:
     return [found.circuit.path(element) for element in found.circuit.sheets()]
 
 

@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 
 from isolint.interfaces.entities import Boundary
-from tests.interfaces.finding import Board, board
+from tests.interfaces.finding import FoundBoard, board
 
 PT1 = "XU1 {a} {k} {e} {c} DEMO_PT1\n"
 """Anode, cathode, emitter, collector."""
@@ -12,17 +12,17 @@ OUT = "R9 +5V OUT 10k\n"
 OUTPUT = '[outputs."DRIVE"]\nsupply = "V3V3"\n'
 
 
-def driven(netlist: str, facts: str = "", a: str = "A", k: str = "GND") -> Board:
+def driven(netlist: str, facts: str = "", a: str = "A", k: str = "GND") -> FoundBoard:
     """One coupler with its LED between `a` and `k` and a pull-up on its output."""
     return board(netlist + "\n" + PT1.format(a=a, k=k, e="GNDF", c="OUT") + OUT, facts)
 
 
-def loaded(netlist: str, facts: str = "", c: str = "OUT", e: str = "GNDF") -> Board:
+def loaded(netlist: str, facts: str = "", c: str = "OUT", e: str = "GNDF") -> FoundBoard:
     """One coupler with a fed LED and its output between `c` and `e`."""
     return board(PT1.format(a="+5V", k="GND", e=e, c=c) + netlist, facts)
 
 
-def held(found: Board, name: str) -> str | None:
+def held(found: FoundBoard, name: str) -> str | None:
     net = found.circuit.find_net(name)
     assert net is not None
     boundary = found.walker.held(net)
@@ -257,7 +257,7 @@ def test_where_nothing_feeds_a_drive_every_net_of_it_may_come_from_elsewhere() -
 
 
 def test_a_network_that_is_too_large_is_given_up() -> None:
-    def chain(count: int) -> Board:
+    def chain(count: int) -> FoundBoard:
         return driven("\n".join(f"R{100 + n} n{n} n{n + 1} 1" for n in range(count)), a="n0")
 
     assert chain(79).channel("XU1").drive.complete

@@ -14,7 +14,7 @@ VT = 1.380649e-23 / 1.602176634e-19 * 300.15
 """Thermal voltage at 27 degC."""
 
 
-class Model(NamedTuple):
+class PortModel(NamedTuple):
     """A subcircuit with the ports A K C E (and V for a supply), and its closed forms.
 
     forward: volts at an LED current. ratio: output over LED current at an LED current and 5 V. saturated: volts at an
@@ -90,7 +90,7 @@ def _shunted(amps: float) -> float:
 
 
 MODELS = (
-    Model(
+    PortModel(
         "DEMO_SENSED",
         "D1 A N LED\nV1 N K 0\nF1 C B V1 3m\nQ1 C B E QN\n"
         ".model LED D(IS=1e-15 N=2 RS=4)\n.model QN NPN(IS=1e-14 BF=300 BR=2)",
@@ -98,7 +98,7 @@ MODELS = (
         lambda amps: 3e-3 * 301.0,
         saturated(3e-3, 300.0, 2.0),
     ),
-    Model(
+    PortModel(
         "DEMO_NODE",
         "D1 A N LED\nV1 N K 0\nH1 P 0 V1 500\nR1 P Q 1k\nR2 Q 0 1k\nC1 Q 0 1n\nG1 C B Q 0 4u\n"
         "Q1 C B M QA\nQ2 C M E QB\n"
@@ -106,7 +106,7 @@ MODELS = (
         junction(1e-14, 2.0),
         lambda amps: 250.0 * 4e-6 * 101.0 * 61.0,
     ),
-    Model(
+    PortModel(
         "DEMO_TABLE",
         "D1 A N LED\nV1 N K 0\nE1 P 0 VALUE={table(I(V1), 0, 0, 5m, 10m, 105m, 110m)}\n"
         "B1 C B I=V(P)*1e-3\nQ1 C B E QN\n.model LED D(IS=1e-18 N=1.6)\n.model QN NPN(BF=120)",
@@ -114,7 +114,7 @@ MODELS = (
         lambda amps: _table(amps),
         saturated(2e-3 * 6.5 / 8.0, 120.0),
     ),
-    Model(
+    PortModel(
         "DEMO_POLY",
         "D1 A N LED\nV1 N K 0\nF1 C B POLY(1) V1 0 1m 50m\nQ1 C B E QN\n"
         ".model LED D(IS=1e-16 N=1.9 RS=1)\n.model QN NPN(BF=250)",
@@ -122,21 +122,21 @@ MODELS = (
         lambda amps: (1e-3 + 50e-3 * amps) * 251.0,
         saturated(1e-3 + 50e-3 * 8e-3, 250.0),
     ),
-    Model(
+    PortModel(
         "DEMO_VOLTAGE",
         "D1 A N LED\nV1 N K 0\nE1 P E VALUE={200*I(V1)}\nR1 P B 10k\nQ1 C B E QN\n"
         ".model LED D(IS=1e-15 N=2)\n.model QN NPN(IS=1e-14 BF=200)",
         junction(1e-15, 2.0),
         _resistor_fed,
     ),
-    Model(
+    PortModel(
         "DEMO_EARLY",
         "D1 A N LED\nV1 N K 0\nF1 0 B V1 3m\nQ1 C B E QN\n"
         ".model LED D(IS=1e-20 N=1.2)\n.model QN NPN(IS=1e-15 BF=150 VAF=60)",
         junction(1e-20, 1.2),
         _early,
     ),
-    Model(
+    PortModel(
         "DEMO_SERIES",
         "D1 A N LED\nR1 N K 5\nG1 C B N K 0.4m\nQ1 C B E QN\nRL C E 200meg\n"
         ".model LED D(IS=1e-15 N=2)\n.model QN NPN(BF=300)",
@@ -145,7 +145,7 @@ MODELS = (
         saturated(2e-3, 300.0),
         10.0 / 200e6,
     ),
-    Model(
+    PortModel(
         "DEMO_LIMITED",
         ".param half={CTR/2}\n.func light(x) {limit(x*half*2, 0, 0.12m)}\nD1 A N LED\nV1 N K 0\n"
         "G1 C B VALUE={light(I(V1))/100}\nQ1 C B E QN\n.model LED D(IS=1e-15 N=2)\n.model QN NPN(BF=99)",
@@ -154,14 +154,14 @@ MODELS = (
         saturated(0.12e-3 / 100.0 / 8e-3, 99.0),
         ports="A K C E PARAMS: CTR=0.02",
     ),
-    Model(
+    PortModel(
         "DEMO_KNEE",
         "D1 A N LED\nV1 N K 0\nB1 C B I={I(V1)*2m}\nQ1 C B E QN\n"
         ".model LED D(IS=1e-15 N=2)\n.model QN NPN(BF=400 IKF=20m)",
         junction(1e-15, 2.0),
         _high_current,
     ),
-    Model(
+    PortModel(
         "DEMO_SUPPLIED",
         "D1 A N LED\nV1 N K 0\nF1 V B V1 5m\nQ1 V B M QA\nRBE M E 20k\nQ2 C M E QB\n"
         ".model LED D(IS=1e-15 N=2)\n.model QA NPN(IS=1e-14 BF=100)\n.model QB NPN(IS=1e-14 BF=80)",
@@ -169,7 +169,7 @@ MODELS = (
         lambda amps: _supplied(amps),
         ports="A K C E V",
     ),
-    Model(
+    PortModel(
         "DEMO_SHUNTED",
         "X1 A K S DEMO_EMITTER\nG1 C B S 0 1m\nQ1 C B M QA\nRBE M E 20k\nQ2 C M E QB\n.model QA NPN(IS=1e-14 BF=100)\n"
         ".model QB NPN(IS=1e-14 BF=80)\n.subckt DEMO_EMITTER P M S\nD1 P N LED\nV1 N M 0\nF1 0 S V1 1\nRS S 0 1\n"
@@ -177,7 +177,7 @@ MODELS = (
         junction(1e-15, 2.0),
         _shunted,
     ),
-    Model(
+    PortModel(
         "DEMO_LEAKY",
         "D1 A N LED\nV1 N K 0\nF1 C B V1 1m\nQ1 C B E QN\nI1 C E DC 30n\n"
         ".model LED D(IS=1e-15 N=2)\n.model QN NPN(BF=500 BR=4)",

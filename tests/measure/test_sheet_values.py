@@ -10,7 +10,7 @@ from isolint.measure.body import Body, flatten
 from isolint.measure.sheet_values import LEAST_DARK, LED_CURRENTS, Pins, Values, measured
 from isolint.netlist import read
 from isolint.source import MemoryTree
-from tests.measure.models import MODELS, VT, Model, library, solved
+from tests.measure.models import MODELS, VT, PortModel, library, solved
 
 CARDS = read(MemoryTree({"demo.lib": library().encode()}), "demo.lib")
 
@@ -24,7 +24,7 @@ def body_of(name: str, text: str = "") -> Body:
     return body
 
 
-def found(model: Model) -> Values:
+def found(model: PortModel) -> Values:
     body = body_of(model.name)
     anode, cathode, collector, emitter, *supplies = body.ports
     return measured(body, Pins(anode, cathode, collector, emitter, tuple(supplies)))
@@ -36,7 +36,7 @@ def all_values() -> dict[str, Values]:
 
 
 @pytest.mark.parametrize("model", MODELS, ids=lambda model: model.name)
-def test_a_model_gives_what_its_closed_form_says(model: Model, all_values: dict[str, Values]) -> None:
+def test_a_model_gives_what_its_closed_form_says(model: PortModel, all_values: dict[str, Values]) -> None:
     values = all_values[model.name]
     assert values.missing == ()
     assert [amps for amps, _ in values.forward] == list(LED_CURRENTS)
@@ -49,7 +49,7 @@ def test_a_model_gives_what_its_closed_form_says(model: Model, all_values: dict[
 
 
 @pytest.mark.parametrize("model", [model for model in MODELS if model.saturated], ids=lambda model: model.name)
-def test_a_transistor_saturates_as_its_closed_form_says(model: Model, all_values: dict[str, Values]) -> None:
+def test_a_transistor_saturates_as_its_closed_form_says(model: PortModel, all_values: dict[str, Values]) -> None:
     saturated = all_values[model.name].saturated
     assert saturated is not None
     assert model.saturated is not None

@@ -16,7 +16,7 @@ from pathlib import Path
 
 from tests.mutations.drawn import drawn
 from tests.mutations.listed import LISTED
-from tests.mutations.running import Judged, children_seconds, judged, unsound
+from tests.mutations.running import MutationOutcome, children_seconds, judged, unsound
 
 CAUGHT = 0.9
 """The share of drawn changes that is to be caught."""
@@ -48,22 +48,22 @@ def main(arguments: Sequence[str]) -> int:
     return status(rows, CAUGHT if options.seeded else 1.0)
 
 
-def noticing(rows: Iterable[Judged]) -> list[str]:
+def noticing(rows: Iterable[MutationOutcome]) -> list[str]:
     """The tests that noticed a change, each once: what fails anyway notices everything."""
     return list(dict.fromkeys(row.test for row in rows if row.test))
 
 
-def line(row: Judged) -> str:
+def line(row: MutationOutcome) -> str:
     """One change with what became of it."""
     return f"{row.outcome:9} {row.seconds:5.1f} s  {row.change.words}\n{'':19}{row.told}"
 
 
-def summary(rows: Sequence[Judged]) -> str:
+def summary(rows: Sequence[MutationOutcome]) -> str:
     """How many of which outcome."""
     return ", ".join(f"{count} {outcome}" for outcome, count in sorted(Counter(row.outcome for row in rows).items()))
 
 
-def status(rows: Sequence[Judged], share: float) -> int:
+def status(rows: Sequence[MutationOutcome], share: float) -> int:
     """0 if of those that were begun this share was caught."""
     begun = [row for row in rows if row.outcome != "not begun"]
     if any(row.outcome == "broken" for row in begun):

@@ -42,7 +42,7 @@ SIGNS: dict[type[ast.operator], str] = {ast.Add: "-", ast.Sub: "+"}
 NO_NUMBERS = (ast.List, ast.Tuple, ast.Set, ast.Dict, ast.JoinedStr, ast.ListComp, ast.SetComp, ast.DictComp)
 
 
-class Site(NamedTuple):
+class Spot(NamedTuple):
     """An expression that can be changed: its bytes in the file, and what to put there."""
 
     start: int
@@ -120,7 +120,7 @@ def changes_of(file: str, source: bytes, tests: tuple[str, ...]) -> Iterator[Cha
             yield Change(file, old, new, tests)
 
 
-def sites(tree: ast.Module, source: bytes) -> Iterator[Site]:
+def sites(tree: ast.Module, source: bytes) -> Iterator[Spot]:
     """The expressions of a module that can be changed; none in texts, annotations, assertions and errors."""
     starts = _line_starts(source)
 
@@ -135,26 +135,26 @@ def sites(tree: ast.Module, source: bytes) -> Iterator[Site]:
     for node in _expressions(tree):
         start, end = span(node)
         if isinstance(node, ast.Constant) and isinstance(node.value, float) and node.value != 0.0:
-            yield Site(start, end, f"(2.0 * {of(node)})", "factor")
+            yield Spot(start, end, f"(2.0 * {of(node)})", "factor")
         elif isinstance(node, ast.UnaryOp) and isinstance(node.op, ast.USub):
             if not isinstance(node.operand, ast.Constant) or isinstance(node.operand.value, float):
-                yield Site(start, end, of(node.operand), "sign")
+                yield Spot(start, end, of(node.operand), "sign")
         elif isinstance(node, ast.Compare) and len(node.ops) == 1:
             sense = SENSES[type(node.ops[0])]
-            yield Site(start, end, f"{of(node.left)} {sense} {of(node.comparators[0])}", "sense")
+            yield Spot(start, end, f"{of(node.left)} {sense} {of(node.comparators[0])}", "sense")
         elif isinstance(node, ast.BinOp) and _is_number(node):
             left, right = _bracketed(node.left, of(node.left)), _bracketed(node.right, of(node.right))
             if type(node.op) in SIGNS:
-                yield Site(start, end, f"{left} {SIGNS[type(node.op)]} {right}", "sign")
+                yield Spot(start, end, f"{left} {SIGNS[type(node.op)]} {right}", "sign")
             if isinstance(node.op, (ast.Add, ast.Sub, ast.Mult, ast.Div)):
-                yield Site(start, end, left, "term")
+                yield Spot(start, end, left, "term")
             if isinstance(node.op, (ast.Mult, ast.Div)):
-                yield Site(start, end, f"(2.0 * {of(node)})", "factor")
+                yield Spot(start, end, f"(2.0 * {of(node)})", "factor")
         elif isinstance(node, ast.BoolOp):
             for gone in range(len(node.values)):
                 rest = [_bracketed(value, of(value)) for at, value in enumerate(node.values) if at != gone]
                 word = " and " if isinstance(node.op, ast.And) else " or "
-                yield Site(start, end, word.join(rest), "term")
+                yield Spot(start, end, word.join(rest), "term")
 
 
 def _expressions(tree: ast.Module) -> Iterator[ast.expr]:

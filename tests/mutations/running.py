@@ -33,7 +33,7 @@ FAILED, PASSED = 1, 0
 Outcome = Literal["caught", "survived", "not begun", "broken"]
 
 
-class Judged(NamedTuple):
+class MutationOutcome(NamedTuple):
     """What became of a change. told: the test that noticed it, or what went wrong. seconds: by the wall clock."""
 
     change: Change
@@ -78,7 +78,7 @@ class Copy:
                 return -1, f"stopped after {SECONDS} s"
         return process.returncode, said
 
-    def judge(self, change: Change) -> Judged:
+    def judge(self, change: Change) -> MutationOutcome:
         """Make the change, run its tests, take it back."""
         path = self.folder / "isolint" / change.file
         before, started = path.read_text(encoding="utf-8"), time.monotonic()
@@ -87,7 +87,7 @@ class Copy:
             status, said = self.run(change.tests)
         finally:
             self._write(path, before)
-        return Judged(change, _outcome(status), _told(status, said), time.monotonic() - started)
+        return MutationOutcome(change, _outcome(status), _told(status, said), time.monotonic() - started)
 
     def _write(self, path: Path, text: str) -> None:
         """Write with a time of its own: compiled files are known by time in seconds and size."""
@@ -110,7 +110,7 @@ def unsound(tests: Sequence[str], folder: Path) -> str:
     return "" if status == PASSED else said
 
 
-def judged(changes: Sequence[Change], seconds: float) -> Iterator[Judged]:
+def judged(changes: Sequence[Change], seconds: float) -> Iterator[MutationOutcome]:
     """What becomes of each change, as it becomes known. seconds: of CPU, after which none is begun any more."""
     started = children_seconds()
     with tempfile.TemporaryDirectory() as folder:
@@ -118,9 +118,9 @@ def judged(changes: Sequence[Change], seconds: float) -> Iterator[Judged]:
         for number in range(min(AT_ONCE, len(changes))):
             copies.put(Copy(Path(folder) / str(number)))
 
-        def one(change: Change) -> Judged:
+        def one(change: Change) -> MutationOutcome:
             if children_seconds() - started > seconds:
-                return Judged(change, "not begun", f"{seconds:g} s of CPU were used up", 0.0)
+                return MutationOutcome(change, "not begun", f"{seconds:g} s of CPU were used up", 0.0)
             copy = copies.get()
             try:
                 return copy.judge(change)

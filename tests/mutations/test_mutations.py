@@ -13,7 +13,7 @@ from tests.mutations.change import Change, Stale
 from tests.mutations.drawn import LAST, PARTS, changes_of, drawn, sites
 from tests.mutations.equivalent import EQUIVALENT, Equivalent
 from tests.mutations.listed import LISTED
-from tests.mutations.running import Copy, Judged, unsound
+from tests.mutations.running import Copy, MutationOutcome, unsound
 
 FIRST = LISTED[0]
 OTHERS = ("worstcase/test_transfer.py", "rules/test_led_reversed.py")
@@ -159,8 +159,8 @@ def test_a_change_is_caught_by_a_test_that_fails_and_taken_back(tmp_path: Path) 
 
 
 def test_one_survivor_of_the_list_fails_and_one_of_ten_drawn_ones_does_not() -> None:
-    caught, survived = Judged(FIRST, "caught", "", 1.0), Judged(FIRST, "survived", "", 1.0)
-    left, broken = Judged(FIRST, "not begun", "", 0.0), Judged(FIRST, "broken", "", 1.0)
+    caught, survived = MutationOutcome(FIRST, "caught", "", 1.0), MutationOutcome(FIRST, "survived", "", 1.0)
+    left, broken = MutationOutcome(FIRST, "not begun", "", 0.0), MutationOutcome(FIRST, "broken", "", 1.0)
     assert status([caught] * 3, 1.0) == 0
     assert status([caught, survived], 1.0) == 1
     assert status([*[caught] * 9, survived], 0.9) == 0
@@ -173,7 +173,7 @@ def test_one_survivor_of_the_list_fails_and_one_of_ten_drawn_ones_does_not() -> 
 
 def test_the_tests_that_noticed_are_known_by_their_names_so_that_they_can_be_run_without_a_change() -> None:
     told = ("FAILED tests/a/test_b.py::test_c[x y-1] - assert 1", "FAILED tests/a/test_b.py::test_d - assert 2", "")
-    rows = [Judged(FIRST, "caught", text, 1.0) for text in (*told, told[0], "stopped after 300 s")]
+    rows = [MutationOutcome(FIRST, "caught", text, 1.0) for text in (*told, told[0], "stopped after 300 s")]
     assert noticing(rows) == ["a/test_b.py::test_c", "a/test_b.py::test_d"]
 
 

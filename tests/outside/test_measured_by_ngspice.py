@@ -14,7 +14,7 @@ from isolint.measure.body import flatten
 from isolint.measure.sheet_values import DARK_VOLTS, LED_CURRENTS, SATURATION_DRIVE, Pins, Values, measured
 from isolint.netlist import read
 from isolint.source import MemoryTree
-from tests.measure.models import MODELS, Model, library
+from tests.measure.models import MODELS, PortModel, library
 
 pytestmark = pytest.mark.outside
 
@@ -22,7 +22,7 @@ _VALUE = re.compile(r"^(\w+) = ([-+0-9.e]+)$", re.MULTILINE)
 _COLLECTOR = (0.4, 5.0)
 
 
-def deck(model: Model, values: Values) -> str:
+def deck(model: PortModel, values: Values) -> str:
     """What asks the simulator for the points that were measured."""
     supply = "VV V 0 5\n" if model.ports.endswith(" V") else ""
     nodes = model.ports.split(" PARAMS")[0].replace("K", "0").replace("E", "0")
@@ -59,7 +59,7 @@ def _commands(saturated: float) -> Iterator[str]:
 
 
 @pytest.mark.parametrize("model", MODELS, ids=lambda model: model.name)
-def test_ngspice_gives_the_same_within_2_percent(model: Model, tmp_path: Path) -> None:
+def test_ngspice_gives_the_same_within_2_percent(model: PortModel, tmp_path: Path) -> None:
     program = shutil.which("ngspice")
     if program is None:
         pytest.skip("ngspice is not installed")

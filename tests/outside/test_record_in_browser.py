@@ -47,7 +47,7 @@ def browser() -> Iterator[Any]:
         opened.close()
 
 
-class Watched:
+class WatchedPage:
     """A page with what it said, asked for and tried to show."""
 
     def __init__(self, browser: Any, path: Path, scripts: bool = True) -> None:
@@ -65,7 +65,7 @@ class Watched:
         self.said.append("a dialog")
         dialog.dismiss()
 
-    def __enter__(self) -> Watched:
+    def __enter__(self) -> WatchedPage:
         return self
 
     def __exit__(self, *_: object) -> None:
@@ -78,7 +78,7 @@ def pages(folder: Path) -> list[Path]:
 
 def test_every_page_renders_in_silence_and_asks_for_nothing(browser: Any, folder: Path) -> None:
     for path in pages(folder):
-        with Watched(browser, path) as watched:
+        with WatchedPage(browser, path) as watched:
             assert watched.page.locator("h1").count() == 1, path.name
             assert watched.page.locator("text=Sign-off").count() >= 1
             assert watched.said == [], path.name
@@ -86,11 +86,11 @@ def test_every_page_renders_in_silence_and_asks_for_nothing(browser: Any, folder
 
 
 def test_everything_is_there_without_javascript(browser: Any, folder: Path) -> None:
-    with Watched(browser, folder / "index.html", scripts=False) as without:
+    with WatchedPage(browser, folder / "index.html", scripts=False) as without:
         plain = without.page.locator("table[data-sorts] tbody tr").count()
         assert without.page.locator("input").count() == 0
         text = without.page.locator("main").inner_text()
-    with Watched(browser, folder / "index.html") as with_scripts:
+    with WatchedPage(browser, folder / "index.html") as with_scripts:
         assert with_scripts.page.locator("table[data-sorts] tbody tr").count() == plain
         shown = with_scripts.page.locator("main").inner_text()
     assert plain == 12 + 1 + 1 + 8
@@ -98,7 +98,7 @@ def test_everything_is_there_without_javascript(browser: Any, folder: Path) -> N
 
 
 def test_lines_are_filtered_and_sorted(browser: Any, folder: Path) -> None:
-    with Watched(browser, folder / "index.html") as watched:
+    with WatchedPage(browser, folder / "index.html") as watched:
         page = watched.page
         rows = page.locator("table[data-sorts] tbody tr")
         everything = rows.count()
@@ -141,7 +141,7 @@ def test_no_short_word_is_broken_and_nothing_lies_beyond_the_paper(
     for path in pages(folder):
         if path.name.startswith(("svg", "index")):
             continue  # names of strangers without a blank may be broken anywhere
-        with Watched(browser, path) as watched:
+        with WatchedPage(browser, path) as watched:
             watched.page.set_viewport_size({"width": width, "height": 1000})
             watched.page.emulate_media(media=media)
             assert watched.page.evaluate(BROKEN) == [], path.name
@@ -155,7 +155,7 @@ def test_no_page_breaks_a_rule_of_accessibility(browser: Any, folder: Path) -> N
     rules = (Path(found.submodule_search_locations[0]) / "axe.min.js").read_text(encoding="utf-8")
     kinds = ("index*", "boards/2005*", "boards/2007*", "boards/svg*", "boards/odd-wrong*")
     for path in (next(folder.glob(kind + ".html")) for kind in kinds):
-        with Watched(browser, path) as watched:
+        with WatchedPage(browser, path) as watched:
             watched.page.evaluate(f"{rules}; null")
             told = watched.page.evaluate(
                 "async () => (await axe.run()).violations.map(each => [each.id, each.nodes.map(node => node.html)])"

@@ -25,7 +25,7 @@ _LED = ".model DLED D(IS=3e-14 N=1.75 RS=3 CJO=20p)\n"
 """1.2 V at 6 mA, of the curve that a record without one gets."""
 
 
-class Drive(NamedTuple):
+class TimedDrive(NamedTuple):
     """Cards between L and the LED from A to K, rms volts, and how long it takes to settle, seconds."""
 
     cards: str
@@ -34,24 +34,26 @@ class Drive(NamedTuple):
 
 
 DRIVES = {
-    "half wave": Drive("R1 L P1 66k\nD1 P1 A DREC\nR5 K GND 1\n", 230.0, 0.1),
-    "bridge": Drive(f"R1 L P 47k\n{BRIDGE}R3 V A 1\n", 230.0, 0.1),
-    "diode across the LED": Drive("R1 L A 2.2k\nD1 K A DREC\nR5 K GND 1\n", 24.0, 0.1),
-    "bridge with storage": Drive(f"R1 L P 1k\n{BRIDGE}C1 V K 22u\nR3 V A 2.2k\n", 24.0, 1.0),
-    "half wave with storage": Drive("R1 L P1 470\nD1 P1 V DREC\nC1 V GND 47u\nR3 V A 2.2k\nR5 K GND 1\n", 24.0, 1.0),
-    "dropper": Drive("C1 L P1 330n\nR1 P1 A 470\nD1 K A DREC\nR5 K GND 1\n", 230.0, 0.3),
-    "dropper and bridge": Drive(f"C1 L P1 330n\nR1 P1 P 470\n{BRIDGE}R3 V A 1\n", 230.0, 0.3),
-    "dropper as large as its resistor": Drive(f"C1 L P1 330n\nR1 P1 P 9.6k\n{BRIDGE}R3 V A 1\n", 230.0, 0.3),
-    "dropper with storage": Drive(f"C1 L P1 330n\nR1 P1 P 470\n{BRIDGE}C2 V K 220u\nR3 V A 1.5k\n", 230.0, 3.0),
+    "half wave": TimedDrive("R1 L P1 66k\nD1 P1 A DREC\nR5 K GND 1\n", 230.0, 0.1),
+    "bridge": TimedDrive(f"R1 L P 47k\n{BRIDGE}R3 V A 1\n", 230.0, 0.1),
+    "diode across the LED": TimedDrive("R1 L A 2.2k\nD1 K A DREC\nR5 K GND 1\n", 24.0, 0.1),
+    "bridge with storage": TimedDrive(f"R1 L P 1k\n{BRIDGE}C1 V K 22u\nR3 V A 2.2k\n", 24.0, 1.0),
+    "half wave with storage": TimedDrive(
+        "R1 L P1 470\nD1 P1 V DREC\nC1 V GND 47u\nR3 V A 2.2k\nR5 K GND 1\n", 24.0, 1.0
+    ),
+    "dropper": TimedDrive("C1 L P1 330n\nR1 P1 A 470\nD1 K A DREC\nR5 K GND 1\n", 230.0, 0.3),
+    "dropper and bridge": TimedDrive(f"C1 L P1 330n\nR1 P1 P 470\n{BRIDGE}R3 V A 1\n", 230.0, 0.3),
+    "dropper as large as its resistor": TimedDrive(f"C1 L P1 330n\nR1 P1 P 9.6k\n{BRIDGE}R3 V A 1\n", 230.0, 0.3),
+    "dropper with storage": TimedDrive(f"C1 L P1 330n\nR1 P1 P 470\n{BRIDGE}C2 V K 220u\nR3 V A 1.5k\n", 230.0, 3.0),
 }
 
 
-def judged(drive: Drive) -> NetlistReport:
+def judged(drive: TimedDrive) -> NetlistReport:
     output = "XU1 A K GNDB OUT DEMO_T\nR2 VB OUT 10k\n"
     return check(f"{drive.cards}{output}{DIODES}", f"{supply(drive.volts)}{PULSES}")
 
 
-def simulated(drive: Drive, folder: Path) -> dict[str, float]:
+def simulated(drive: TimedDrive, folder: Path) -> dict[str, float]:
     """Least, most, mean and rms LED current of two settled periods, amperes."""
     program = shutil.which("ngspice")
     if program is None:

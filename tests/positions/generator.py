@@ -35,7 +35,7 @@ class Made:
 
 
 @dataclass
-class Side:
+class BoardSide:
     """One side: its ground, its supplies, free signals."""
 
     ground: str
@@ -44,7 +44,7 @@ class Side:
     signals: list[str] = field(default_factory=list)
 
 
-class Maker:
+class BoardMaker:
     """Writes the cards of one board."""
 
     def __init__(self, seed: int, automatic: bool) -> None:
@@ -82,7 +82,7 @@ class Maker:
         """A capacitor."""
         self.add("C", one, other, self.random.choice(("100n", "1u", "10u")))
 
-    def bypass(self, side: Side, supply: str) -> None:
+    def bypass(self, side: BoardSide, supply: str) -> None:
         """A capacitor at the supply pin of an IC; some boards leave a few out."""
         if self.random.random() < 0.8:
             self.capacitor(supply, side.ground)
@@ -101,12 +101,12 @@ class Maker:
 
     # -- sides -------------------------------------------------------------------------------------------------------
 
-    def side(self, ground: str, tag: str) -> Side:
+    def side(self, ground: str, tag: str) -> BoardSide:
         """A side with one or two supplies, fed from a connector over a regulator."""
         supplies = [f"V5{tag}", f"V3V3{tag}"] if self.random.random() < 0.6 else [f"V5{tag}"]
-        return Side(ground, supplies, tag)
+        return BoardSide(ground, supplies, tag)
 
-    def feed(self, side: Side) -> None:
+    def feed(self, side: BoardSide) -> None:
         """A connector, a fuse, a regulator with its capacitors."""
         raw = f"V24{side.tag}"
         self.add("XJ", raw, side.ground, "CONN2")
@@ -125,14 +125,14 @@ class Maker:
         self.capacitor(side.supplies[0], side.ground)
         self.capacitor(side.supplies[0], side.ground)
 
-    def regulate(self, side: Side) -> None:
+    def regulate(self, side: BoardSide) -> None:
         """The second supply from the first."""
         if len(side.supplies) > 1:
             self.ordinary("ldo5", [side.supplies[0], side.ground, side.supplies[0], self.net("NC"), side.supplies[1]])
             self.capacitor(side.supplies[1], side.ground)
             self.capacitor(side.supplies[1], side.ground)
 
-    def signal(self, side: Side) -> str:
+    def signal(self, side: BoardSide) -> str:
         """A signal of a side, often one that is there already."""
         if side.signals and self.random.random() < 0.6:
             return self.random.choice(side.signals)
@@ -145,7 +145,7 @@ class Maker:
             self.capacitor(net, side.ground)
         return net
 
-    def populate(self, side: Side, count: int) -> None:
+    def populate(self, side: BoardSide, count: int) -> None:
         """Ordinary ICs of a side."""
         for _ in range(count):
             kind = self.random.choice(ORDINARY)
@@ -160,10 +160,10 @@ class Maker:
             self.resistor(side.supplies[0], switch)
             self.add("D", switch, self.signal(side), "DLED")
 
-    def _signals(self, side: Side, count: int) -> list[str]:
+    def _signals(self, side: BoardSide, count: int) -> list[str]:
         return [self.signal(side) for _ in range(count)]
 
-    def _circuit_of(self, kind: str, side: Side, supply: str) -> list[str]:
+    def _circuit_of(self, kind: str, side: BoardSide, supply: str) -> list[str]:
         """The nets of an integrated circuit; none of another kind."""
         if kind == "mcu":
             nets = self._signals(side, self.random.choice((18, 28, 40)))
@@ -192,7 +192,7 @@ class Maker:
             return [self.signal(side), side.ground, low, high, self.signal(side), supply]
         return [side.ground, self.signal(side), self.signal(side), supply] if kind == "reset4" else []
 
-    def _small_part(self, kind: str, side: Side, supply: str) -> tuple[list[str], str]:
+    def _small_part(self, kind: str, side: BoardSide, supply: str) -> tuple[list[str], str]:
         """The nets and letters of a part that protects, filters, shows or switches; none of another kind."""
         if kind == "esd6":
             lines = self.terminal(side, 2)
@@ -226,7 +226,7 @@ class Maker:
             return nets, "XD"
         return [], ""
 
-    def terminal(self, side: Side, count: int) -> list[str]:
+    def terminal(self, side: BoardSide, count: int) -> list[str]:
         """Nets that lead to a connector."""
         nets = [self.net("T") for _ in range(count)]
         self.add("XJ", *nets, side.ground, f"CONN{count + 1}")
@@ -234,7 +234,7 @@ class Maker:
 
     # -- what isolates -----------------------------------------------------------------------------------------------
 
-    def lit(self, side: Side) -> list[str]:
+    def lit(self, side: BoardSide) -> list[str]:
         """Anode and cathode of an LED with its resistor in either leg."""
         anode, cathode = self.net("A"), self.net("K")
         if self.random.random() < 0.5:
@@ -243,7 +243,7 @@ class Maker:
         self.resistor(cathode, self.signal(side), "680")
         return [side.supplies[0], cathode]
 
-    def field_input(self, side: Side) -> list[str]:
+    def field_input(self, side: BoardSide) -> list[str]:
         """An LED that a terminal drives, with a diode or capacitor across now and then."""
         (net,) = self.terminal(side, 1)
         anode = self.net("A")
@@ -252,13 +252,13 @@ class Maker:
             self.add("D", side.ground, anode, "DPROT")
         return [anode, side.ground]
 
-    def output(self, side: Side) -> list[str]:
+    def output(self, side: BoardSide) -> list[str]:
         """Collector and emitter of a transistor with its pull-up."""
         net = self.signal(side)
         self.resistor(net, side.supplies[-1], "4.7k")
         return [side.ground, net] if self.random.random() < 0.7 else [net, side.ground]
 
-    def couple(self, kind: str, one: Side, other: Side) -> None:
+    def couple(self, kind: str, one: BoardSide, other: BoardSide) -> None:
         """A part that isolates between two sides."""
         v1, v2 = self.random.choice(one.supplies), self.random.choice(other.supplies)
         letters = "XOK" if self.random.random() < 0.1 else "XU"
@@ -271,7 +271,7 @@ class Maker:
         else:
             self._couple_switch(kind, one, other, (v1, v2))
 
-    def _couple_transistor(self, kind: str, one: Side, other: Side, letters: str) -> None:
+    def _couple_transistor(self, kind: str, one: BoardSide, other: BoardSide, letters: str) -> None:
         """An LED and transistors."""
         if kind == "transistor":
             self.isolating(kind, [*self.lit(one), *self.output(other)], letters)
@@ -290,7 +290,7 @@ class Maker:
             leds = [*self.lit(one), *self.lit(one)]
             self.isolating(kind, [*leds, *self.output(other), *self.output(other)])
 
-    def _couple_logic(self, kind: str, one: Side, other: Side, supplies: tuple[str, str]) -> None:
+    def _couple_logic(self, kind: str, one: BoardSide, other: BoardSide, supplies: tuple[str, str]) -> None:
         """A part with a supply on its output side or on both."""
         v1, v2 = supplies
         if kind == "logic":
@@ -314,7 +314,7 @@ class Maker:
             outs = [self.signal(one), self.signal(one)]
             self.isolating(kind, [v2, shunt, other.ground, other.ground, one.ground, *outs, v1])
 
-    def _couple_power(self, kind: str, one: Side, other: Side, v1: str) -> None:
+    def _couple_power(self, kind: str, one: BoardSide, other: BoardSide, v1: str) -> None:
         """A supply or its transformer."""
         if kind == "supply4":
             self.isolating(
@@ -344,7 +344,7 @@ class Maker:
                 self.add("D", end, other.supplies[0], "DRECT")
             self.isolating(kind, [start, v1, end_of, ends[0], other.ground, ends[1]], self.random.choice(("XT", "XU")))
 
-    def _couple_switch(self, kind: str, one: Side, other: Side, supplies: tuple[str, str]) -> None:
+    def _couple_switch(self, kind: str, one: BoardSide, other: BoardSide, supplies: tuple[str, str]) -> None:
         """A part that switches a load or a gate."""
         v1, v2 = supplies
         if kind == "relay":
@@ -370,7 +370,7 @@ class Maker:
 
 def board(seed: int, automatic: bool = False, isolated: bool = True, tied: bool = False) -> Made:
     """A board from a seed. automatic: no net has a name that tells; isolated: whether anything isolates."""
-    maker = Maker(seed, automatic)
+    maker = BoardMaker(seed, automatic)
     draw = maker.random
     names = draw.choice(GROUNDS)
     one = maker.side(names[0], "")
@@ -400,13 +400,13 @@ def board(seed: int, automatic: bool = False, isolated: bool = True, tied: bool 
     return maker.made
 
 
-def _split_ground(maker: Maker, side: Side) -> None:
+def _split_ground(maker: BoardMaker, side: BoardSide) -> None:
     """An analogue ground of its own, joined at one point, with a converter that lies on both."""
     draw = maker.random
     if draw.random() < 0.35:
         quiet = "AGND" if draw.random() < 0.8 else "PGND"
         maker.add("L" if draw.random() < 0.5 else "R", quiet, side.ground, "0")
-        analog = Side(quiet, [side.supplies[-1]], "_A")
+        analog = BoardSide(quiet, [side.supplies[-1]], "_A")
         nets = [maker.signal(analog) for _ in range(4)]
         maker.capacitor(side.supplies[-1], quiet)
         maker.capacitor(side.supplies[-1], quiet)
@@ -416,7 +416,7 @@ def _split_ground(maker: Maker, side: Side) -> None:
         )
 
 
-def _text(maker: Maker, automatic: bool, draw: random.Random) -> str:
+def _text(maker: BoardMaker, automatic: bool, draw: random.Random) -> str:
     lines = list(maker.lines)
     if automatic:
         known: dict[str, str] = {}

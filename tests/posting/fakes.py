@@ -27,7 +27,7 @@ class Killed(BaseException):
 
 
 @dataclass
-class Note:
+class FakeNote:
     """One comment."""
 
     id: int
@@ -52,25 +52,25 @@ class World:
     head: str = "a" * 40
     open: bool = True
     files: dict[str, set[int]] = field(default_factory=dict)
-    notes: list[Note] = field(default_factory=list)
+    notes: list[FakeNote] = field(default_factory=list)
     writes: list[str] = field(default_factory=list)
     faults: list[str] = field(default_factory=list)
     before: Callable[[], None] | None = None
     number: int = 100
     bodies: list[tuple[str, str, object]] = field(default_factory=list)
 
-    def add(self, author: str, body: str, path: str = "", line: int = 0, side: str = "new") -> Note:
+    def add(self, author: str, body: str, path: str = "", line: int = 0, side: str = "new") -> FakeNote:
         self.number += 1
-        self.notes.append(Note(self.number, author, body, path, line, side))
+        self.notes.append(FakeNote(self.number, author, body, path, line, side))
         return self.notes[-1]
 
-    def note(self, id: int | str) -> Note | None:
+    def note(self, id: int | str) -> FakeNote | None:
         return next((note for note in self.notes if note.id == int(id)), None)
 
-    def mine(self) -> list[Note]:
+    def mine(self) -> list[FakeNote]:
         return [note for note in self.notes if note.author == ME and not note.is_summary]
 
-    def summaries(self) -> list[Note]:
+    def summaries(self) -> list[FakeNote]:
         return [note for note in self.notes if note.author == ME and note.is_summary]
 
     def patch(self, path: str) -> str:
@@ -170,7 +170,7 @@ class FakeGitHub(Fake):
         link = f'<{path}?per_page={PAGE}&page={page + 1}>; rel="next"' if more else ""
         return answer(200, shown, link=link)
 
-    def _shown(self, note: Note) -> list[dict[str, Any]]:
+    def _shown(self, note: FakeNote) -> list[dict[str, Any]]:
         in_diff = note.line in self.world.files.get(note.path, ())
         first = {
             "id": note.id, "user": {"login": note.author}, "body": note.body, "path": note.path,
@@ -262,7 +262,7 @@ class FakeGitLab(Fake):
         following = str(page + 1) if len(items) > page * PAGE else ""
         return answer(200, items[(page - 1) * PAGE : page * PAGE], x_next_page=following)
 
-    def _discussion(self, note: Note) -> dict[str, Any]:
+    def _discussion(self, note: FakeNote) -> dict[str, Any]:
         first: dict[str, Any] = {"id": note.id, "author": {"username": note.author}, "body": note.body, "system": False}
         if not note.is_summary:
             in_diff = note.line in self.world.files.get(note.path, ())
@@ -328,7 +328,7 @@ class FakeGitea(Fake):
         page = int(query.get("page", "1"))
         return answer(200, items[(page - 1) * PAGE : page * PAGE], x_total_count=str(len(items)))
 
-    def _shown(self, note: Note) -> list[dict[str, Any]]:
+    def _shown(self, note: FakeNote) -> list[dict[str, Any]]:
         by = {"login": note.resolved_by} if note.resolved_by else None
         first = {
             "id": note.id, "user": {"login": note.author}, "body": note.body, "path": note.path,

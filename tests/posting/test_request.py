@@ -13,7 +13,7 @@ import pytest
 
 from isolint import cli
 from isolint.review.review_json import json_schema
-from tests.posting.fakes import Note, World, serve
+from tests.posting.fakes import FakeNote, World, serve
 from tests.posting.posts import FAKES
 from tests.review.comparing import BOARD, SETTINGS, TODAY, without_cures
 from tests.review.repositories import begin, commit, git
@@ -38,7 +38,7 @@ def _no_cures(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
         yield
 
 
-class Request:
+class ForgeRequest:
     """A request of a repository on a forge, spoken to by the commands alone."""
 
     def __init__(self, kind: str, folder: Path) -> None:
@@ -90,7 +90,7 @@ def outside_of_code(body: str) -> str:
     return re.sub(r"(?s)(?<!`)(`+)(?!`)(.+?)(?<!`)\1(?!`)", "", text)
 
 
-def is_harmless(note: Note) -> bool:
+def is_harmless(note: FakeNote) -> bool:
     """Whether nothing in a comment gives an order, calls anybody or hides anything."""
     acted = outside_of_code(note.body)
     orders = any(line.startswith("/") for line in note.body.split("\n"))
@@ -102,12 +102,12 @@ def is_harmless(note: Note) -> bool:
 def test_a_request_gets_one_comment_that_becomes_fixed_then_silence_and_a_hostile_push_gains_nothing(
     kind: str, tmp_path: Path
 ) -> None:
-    request = Request(kind, tmp_path)
+    request = ForgeRequest(kind, tmp_path)
     with serve(request.fake, WHERE[kind]) as request.url:
         _four_pushes(request)
 
 
-def _four_pushes(request: Request) -> None:
+def _four_pushes(request: ForgeRequest) -> None:
     world = request.world
 
     # A resistor is swapped: one comment on its line, with before, after and cause.
@@ -163,6 +163,6 @@ def _four_pushes(request: Request) -> None:
 
 def test_names_inside_of_code_are_no_longer_seen_by_who_asks_whether_a_comment_is_harmless() -> None:
     shown = "``a ` @team``\n\n```text\n@team -->\n```\nplain"
-    assert is_harmless(Note(1, "x", shown)) and "plain" in outside_of_code(shown)
+    assert is_harmless(FakeNote(1, "x", shown)) and "plain" in outside_of_code(shown)
     for bad in ("@team", "`a` @team `b`", "/merge", "x <!-- y", "[a](b)", "``` a\nb"):
-        assert not is_harmless(Note(1, "x", bad)), bad
+        assert not is_harmless(FakeNote(1, "x", bad)), bad

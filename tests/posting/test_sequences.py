@@ -11,7 +11,7 @@ import pytest
 from isolint.posting.client import NotDone
 from isolint.posting.markers import keys_of, read_mark
 from isolint.review.values import Item, Review
-from tests.posting.fakes import ME, Killed, Note
+from tests.posting.fakes import ME, FakeNote, Killed
 from tests.posting.posts import FAKES, FILE, item, posted, review, world
 
 EVENTS = ("push", "push", "push", "person", "person", "stranger", "fault", "fault", "twice", "incomplete", "rename")
@@ -141,7 +141,7 @@ class History:
             if mark is not None and mark.life == "live" and self._own(note):
                 assert mark.key in live, "what does not live is still told as if it did"
 
-    def _own(self, note: Note) -> bool:
+    def _own(self, note: FakeNote) -> bool:
         if note.id in self.people or note.author != ME:
             return False
         # There an answer is one more comment on the line: it silences all that stand on it.

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from itertools import product
 
-from tests.recognition.labelled import Definition
+from tests.recognition.labelled import LabelledDefinition
 
 LEDS = {
     "diode and meter": "D1 {a} N DLED\nVS N {k} 0",
@@ -91,7 +91,7 @@ MODELS = (
 )
 
 
-def combinations() -> list[Definition]:
+def combinations() -> list[LabelledDefinition]:
     """Every LED with every carrier and every output, the ports in an order of their own."""
     found = []
     for number, (led, carrier, output) in enumerate(product(LEDS, CARRIERS, OUTPUTS)):
@@ -110,5 +110,5 @@ def combinations() -> list[Definition]:
         name = f"DEMO_CB{number:04d}"
         text = f".subckt {name} {' '.join(ports.values())}\n{body}\n{MODELS}.ends\n"
         told = tuple(pins[key] for key in order)
-        found.append(Definition(name, kind, told, tuple(ports.values()), text, f"{led}, {carrier}, {output}"))
+        found.append(LabelledDefinition(name, kind, told, tuple(ports.values()), text, f"{led}, {carrier}, {output}"))
     return found

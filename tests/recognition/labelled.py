@@ -21,7 +21,7 @@ _EXCHANGED = ("pda", "pdk", "terminal", "drain", "coil", "r", "com", "no", "cont
 """Pins that may be exchanged with each other."""
 
 
-class Definition(NamedTuple):
+class LabelledDefinition(NamedTuple):
     """A definition with the truth about it. pins: in the order of the ports, "" where no pin is asked for."""
 
     name: str
@@ -32,12 +32,12 @@ class Definition(NamedTuple):
     file: str
 
 
-def definitions() -> list[Definition]:
+def definitions() -> list[LabelledDefinition]:
     """All labelled definitions of the folder of models."""
     return [found for path in sorted(MODELS.glob("*.lib")) for found in labelled(path.read_text(), path.name)]
 
 
-def labelled(text: str, file: str) -> list[Definition]:
+def labelled(text: str, file: str) -> list[LabelledDefinition]:
     """The labelled definitions of a library."""
     found = []
     label: tuple[str, str] | None = None
@@ -53,7 +53,7 @@ def labelled(text: str, file: str) -> list[Definition]:
                 pins.get(port, list(pins.values())[at] if at < len(pins) and port not in pins else "")
                 for at, port in enumerate(ports)
             )
-            found.append(Definition(header[1], label[0], order, ports, text, file))
+            found.append(LabelledDefinition(header[1], label[0], order, ports, text, file))
             label = None
     return found
 
@@ -74,7 +74,7 @@ def verdicts(text: str, names: Iterable[str], under_new_names: bool = False) -> 
     return {name: recognise_body(judged, scope) for name, scope in scopes.items() if scope is not None}
 
 
-def score(definition: Definition, verdict: Verdict) -> str:
+def score(definition: LabelledDefinition, verdict: Verdict) -> str:
     """How a verdict stands to the truth: "right", "asked" (truth among the choices), "wrong", "silent"."""
     if verdict.answer == "none":
         return "right" if definition.type == "ordinary" else "silent"

@@ -8,7 +8,7 @@ from functools import cache
 import pytest
 
 from tests.recognition.combined import CARRIERS, LEDS, OUTPUTS, combinations
-from tests.recognition.labelled import Definition, definitions, score, verdicts
+from tests.recognition.labelled import LabelledDefinition, definitions, score, verdicts
 from tests.recognition.lookalikes import all_lookalikes
 
 
@@ -86,7 +86,9 @@ def test_a_wrong_label_is_found() -> None:
     text = next(d.text for d in definitions() if d.name == "DEMO_PT01")
     verdict = verdicts(text, ["DEMO_PT01"])["DEMO_PT01"]
     ports = ("A", "K", "C", "E")
-    right = Definition("DEMO_PT01", "phototransistor", ("anode", "cathode", "collector", "emitter"), ports, text, "")
+    right = LabelledDefinition(
+        "DEMO_PT01", "phototransistor", ("anode", "cathode", "collector", "emitter"), ports, text, ""
+    )
     assert score(right, verdict) == "right"
     assert score(right._replace(pins=("anode", "cathode", "emitter", "collector")), verdict) == "wrong"
     assert score(right._replace(type="photodarlington"), verdict) == "wrong"

@@ -58,7 +58,7 @@ def inventory(name: str = "XU1") -> Inventory:
     )
 
 
-class Page(HTMLParser):
+class BarrierPage(HTMLParser):
     """Tags and text of a page."""
 
     def __init__(self, text: str) -> None:
@@ -115,7 +115,7 @@ def test_kinds_without_a_crossing_are_said_to_be_none() -> None:
 
 
 def test_a_page_holds_tables_drawings_and_the_caution_and_no_script() -> None:
-    page = Page(barrier_page.render_html(inventory()))
+    page = BarrierPage(barrier_page.render_html(inventory()))
     assert page.tags.count("svg") == 2
     assert page.tags.count("table") == 4
     assert not {"script", "iframe", "img", "link", "object"} & set(page.tags)
@@ -232,7 +232,10 @@ def test_a_joint_with_a_path_is_drawn_and_one_at_no_barrier_is_told_with_its_res
 @given(hostile)
 @settings(max_examples=60)
 def test_a_stranger_s_name_stays_a_name_in_html(name: str) -> None:
-    plain, page = Page(barrier_page.render_html(inventory())), Page(barrier_page.render_html(inventory(name)))
+    plain, page = (
+        BarrierPage(barrier_page.render_html(inventory())),
+        BarrierPage(barrier_page.render_html(inventory(name))),
+    )
     inside = [tag for tag in page.tags if tag not in ("text", "line", "rect", "polyline")]
     assert inside == [tag for tag in plain.tags if tag not in ("text", "line", "rect", "polyline")]
     assert not any(name.startswith("on") for name in page.attributes)

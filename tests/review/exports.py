@@ -14,7 +14,7 @@ PINS = {"R": 2, "C": 2, "L": 2, "D": 2, "Q": 3, "V": 2, "E": 4, "X": 4}
 VALUES = ("1k", "2.2k", "4.7k", "10k", "100n", "1u")
 
 
-class Card(NamedTuple):
+class ExportedCard(NamedTuple):
     """One element card."""
 
     name: str
@@ -26,15 +26,15 @@ class Card(NamedTuple):
         return " ".join((self.name, *self.nets, self.rest))
 
 
-def drawn(dice: random.Random, size: int) -> list[Card]:
+def drawn(dice: random.Random, size: int) -> list[ExportedCard]:
     """A board: channels that are copies of each other, and cards at random between few named and many other nets."""
-    cards: list[Card] = []
+    cards: list[ExportedCard] = []
     numbers = dict.fromkeys(PINS, 0)
     nets = 0
 
     def put(letter: str, at: tuple[str, ...], rest: str) -> None:
         numbers[letter] += 1
-        cards.append(Card(f"{letter}{numbers[letter]}", at, rest))
+        cards.append(ExportedCard(f"{letter}{numbers[letter]}", at, rest))
 
     def net() -> str:
         nonlocal nets
@@ -58,13 +58,13 @@ def drawn(dice: random.Random, size: int) -> list[Card]:
     return cards
 
 
-def text_of(cards: list[Card]) -> str:
+def text_of(cards: list[ExportedCard]) -> str:
     """The netlist of a board."""
     models = ".model DX D\n.model QN NPN\n.subckt DEMO_PT1 a k e c\nD1 a k DX\nF1 c e V1 0.5\nV1 a x 0\n.ends\n"
     return "* drawn\n" + "".join(card.text + "\n" for card in cards) + models + ".end\n"
 
 
-def exported_anew(dice: random.Random, cards: list[Card], permuted: bool = True) -> list[Card]:
+def exported_anew(dice: random.Random, cards: list[ExportedCard], permuted: bool = True) -> list[ExportedCard]:
     """The same board: anonymous nets numbered anew, references permuted, cards shuffled, ends of R and C exchanged."""
     nets = sorted({net for card in cards for net in card.nets if net.startswith("N$")})
     names = [f"N${number}" for number in range(1, len(nets) + 1)]
@@ -82,12 +82,12 @@ def exported_anew(dice: random.Random, cards: list[Card], permuted: bool = True)
         at = tuple(renumbered.get(net, net) for net in card.nets)
         if card.name[0] in "RC" and dice.random() < 0.5:
             at = at[::-1]
-        made.append(Card(renamed[card.name], at, card.rest))
+        made.append(ExportedCard(renamed[card.name], at, card.rest))
     dice.shuffle(made)
     return made
 
 
-def edited(dice: random.Random, cards: list[Card]) -> list[Card]:
+def edited(dice: random.Random, cards: list[ExportedCard]) -> list[ExportedCard]:
     """The board with one real edit: a value, a pin, a card less or more."""
     made = list(cards)
     index = dice.randrange(len(made))
@@ -96,7 +96,7 @@ def edited(dice: random.Random, cards: list[Card]) -> list[Card]:
     if how == "gone":
         del made[index]
     elif how == "came":
-        made.append(Card("R999", (dice.choice(card.nets), "VCC"), "33k"))
+        made.append(ExportedCard("R999", (dice.choice(card.nets), "VCC"), "33k"))
     elif how == "value" and card.name[0] in "RCLV":
         made[index] = card._replace(rest="3.3k")
     else:

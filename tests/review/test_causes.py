@@ -28,7 +28,7 @@ def _no_cures() -> Iterator[None]:
         yield
 
 
-class Told:
+class TellingTrials:
     """Trials of which a test says what undoes."""
 
     def __init__(self, undoes: Callable[[frozenset[int]], bool], key: Key, most: int = 60) -> None:
@@ -60,14 +60,14 @@ def atoms(count: int) -> list[Atom]:
 
 
 def cause(item: Classed, count: int, undoes: Callable[[frozenset[int]], bool], chain: list[int], most: int = 60) -> str:
-    trials = Told(undoes, key_of(item), most)
+    trials = TellingTrials(undoes, key_of(item), most)
     found = Causes(atoms(count), [], trials).of(item, chain)
     assert trials.number <= MOST_AN_ITEM
     return because(found)
 
 
 def test_one_change_needs_no_trial(item: Classed) -> None:
-    trials = Told(lambda atoms: False, key_of(item), most=0)
+    trials = TellingTrials(lambda atoms: False, key_of(item), most=0)
     assert because(Causes(atoms(1), [], trials).of(item, [])) == "because R1 went from 1 ohm to 2 ohm"
     assert trials.number == 0
 

@@ -24,7 +24,7 @@ RATINGS = ("working_voltage", "repetitive_peak", "transient", "withstand", "cree
 GRADES = ("functional", "basic", "reinforced")
 
 
-class Board:
+class DrawnBarrier:
     """A coupler, a Y capacitor and a string across one barrier, all of it drawn by a seed."""
 
     def __init__(self, seed: int) -> None:
@@ -95,7 +95,7 @@ def _lines(numbers: Mapping[str, float]) -> str:
 
 
 def raising_a_demand_clears_nothing(seed: int) -> None:
-    board = Board(seed)
+    board = DrawnBarrier(seed)
     before = board.failures()
     key = board.draw.choice([key for key in (*DEMANDS, "insulation", "degree", "altitude") if _can_rise(board, key)])
     if key == "insulation":
@@ -113,7 +113,7 @@ def raising_a_demand_clears_nothing(seed: int) -> None:
     assert before <= board.failures(), (seed, key)
 
 
-def _can_rise(board: Board, key: str) -> bool:
+def _can_rise(board: DrawnBarrier, key: str) -> bool:
     if key == "insulation":
         return board.insulation != "reinforced"
     if key == "degree":
@@ -125,7 +125,7 @@ def _can_rise(board: Board, key: str) -> bool:
 
 
 def strengthening_a_part_adds_nothing(seed: int) -> None:
-    board = Board(seed)
+    board = DrawnBarrier(seed)
     before = board.failures()
     key = board.draw.choice(RATINGS)
     factor = board.draw.uniform(1.0, 3.0)
@@ -138,7 +138,7 @@ def strengthening_a_part_adds_nothing(seed: int) -> None:
 
 
 def order_and_names_change_nothing(seed: int) -> None:
-    board = Board(seed)
+    board = DrawnBarrier(seed)
     before = board.failures()
     tables = board.settings()
     board.draw.shuffle(tables)

@@ -5,9 +5,9 @@ from __future__ import annotations
 from tests.worked.example import (
     LOADED,
     LOGIC_LOAD,
-    Claim,
     Example,
-    Limit,
+    WorkedClaim,
+    WorkedLimit,
     facts,
     follower,
     led_with,
@@ -38,7 +38,10 @@ CIRCUITS: tuple[Example, ...] = (
         "* three resistors of 220 ohm\nR1 VA N1 220\nR2 N1 A 220\nXU1 A K OUT GNDB DEMO_W\nR3 K GNDA 220\n" + LOADED,
         facts(5.0, more=reads()),
         transistor(1.7, "5 mA"),
-        claims=(Claim(MARGIN, "IF", "nominal", 5e-3, 0.1), Claim(MARGIN, "IF", "nominal", 5.0e-3, 0.01, "derived")),
+        claims=(
+            WorkedClaim(MARGIN, "IF", "nominal", 5e-3, 0.1),
+            WorkedClaim(MARGIN, "IF", "nominal", 5.0e-3, 0.01, "derived"),
+        ),
     ),
     Example(
         "W37",
@@ -48,7 +51,7 @@ CIRCUITS: tuple[Example, ...] = (
         "* 33 and 10 ohm at the source\nR1 VA N1 33\nR2 N1 A 220\nXU1 A K OUT GNDB DEMO_W\nR3 K GNDA 10\n" + LOADED,
         facts(3.3, more=reads()),
         transistor(1.7, "6.1 mA"),
-        claims=(Claim(MARGIN, "IF", "nominal", 6.1e-3, 0.05),),
+        claims=(WorkedClaim(MARGIN, "IF", "nominal", 6.1e-3, 0.05),),
     ),
     Example(
         "W38",
@@ -58,7 +61,7 @@ CIRCUITS: tuple[Example, ...] = (
         led_with("220"),
         facts(5.0, more=reads()),
         transistor(1.25, "17 mA"),
-        claims=(Claim(MARGIN, "IF", "nominal", 17e-3, 0.05),),
+        claims=(WorkedClaim(MARGIN, "IF", "nominal", 17e-3, 0.05),),
     ),
     *(
         Example(
@@ -69,7 +72,7 @@ CIRCUITS: tuple[Example, ...] = (
             led_with("380", load=f"R2 VB OUT {ohms:g}\n"),
             facts(5.0, load=volts, more=reads(low_max=level)),
             transistor(1.2, "10 mA", "100 %"),
-            claims=(Claim(MARGIN, "IC_required", "max", amps, 0.03),),
+            claims=(WorkedClaim(MARGIN, "IC_required", "max", amps, 0.03),),
         )
         for letter, ohms, volts, level, amps in (
             ("a", 200, 3.3, 1.44, 9.3e-3),
@@ -107,7 +110,7 @@ CIRCUITS: tuple[Example, ...] = (
         led_with("380", load="R2 VB OUT 4.7k\n"),
         facts(5.0, load=24.0, more=reads(high_min=20.0)),
         transistor(1.2, "10 mA").replace('max = "1 pA", at = "25 degC"', 'max = "53 uA", at = "25 degC"'),
-        claims=(Claim(DARK, "off level", "min", 23.75, 0.001),),
+        claims=(WorkedClaim(DARK, "off level", "min", 23.75, 0.001),),
         passes=(DARK,),
     ),
     Example(
@@ -118,7 +121,7 @@ CIRCUITS: tuple[Example, ...] = (
         follower("180", "100"),
         facts(5.0, more=reads(low_max=0.8, high_min=2.0, low_current="2 mA")),
         transistor(1.2, "16 mA", "50 %"),
-        claims=(Claim(DARK, "off level", "max", 0.36, 0.02),),
+        claims=(WorkedClaim(DARK, "off level", "max", 0.36, 0.02),),
         passes=(DARK,),
     ),
     Example(
@@ -130,10 +133,10 @@ CIRCUITS: tuple[Example, ...] = (
         facts(3.3, load=3.3, more=reads(low_max=0.01)),
         transistor(1.2, "1.4 mA", "34 %", "1 mA"),
         claims=(
-            Claim(MARGIN, "IF", "nominal", 1.4e-3, 0.02),
-            Claim(MARGIN, "IC_available", "min", 476e-6, 0.02),
-            Claim(MARGIN, "IC_required", "max", 110e-6, 0.02),
-            Claim(MARGIN, "IC_available / IC_required", "min", 4.3, 0.02),
+            WorkedClaim(MARGIN, "IF", "nominal", 1.4e-3, 0.02),
+            WorkedClaim(MARGIN, "IC_available", "min", 476e-6, 0.02),
+            WorkedClaim(MARGIN, "IC_required", "max", 110e-6, 0.02),
+            WorkedClaim(MARGIN, "IC_available / IC_required", "min", 4.3, 0.02),
         ),
     ),
     Example(
@@ -155,7 +158,7 @@ sink_max = "8 mA"
 """,
         ),
         transistor(1.2, "1.1 mA", "34 %", "1 mA"),
-        claims=(Claim(MARGIN, "IF", "min", 1.1e-3, 0.04),),
+        claims=(WorkedClaim(MARGIN, "IF", "min", 1.1e-3, 0.04),),
     ),
     Example(
         "W42",
@@ -165,8 +168,8 @@ sink_max = "8 mA"
         led_with("{x}", load="R2 VB OUT 1k\n"),
         facts(12.0, load=3.3, more=reads(low_max=0.01)),
         transistor(1.7, "22 mA", "15 %"),
-        limits=(Limit(MARGIN, 468.0, "smaller"),),
-        claims=(Claim(MARGIN, "IC_required", "max", 3.3e-3), Claim(MARGIN, "IF", "nominal", 22e-3)),
+        limits=(WorkedLimit(MARGIN, 468.0, "smaller"),),
+        claims=(WorkedClaim(MARGIN, "IC_required", "max", 3.3e-3), WorkedClaim(MARGIN, "IF", "nominal", 22e-3)),
         values={"x": 468.0},
     ),
     Example(
@@ -177,8 +180,8 @@ sink_max = "8 mA"
         led_with("33k", load="R2 VB OUT {x}\n"),
         facts(35.0, load=5.0, more=reads(low_max=0.01)),
         transistor(1.65, "1 mA", "22 %", "1 mA"),
-        limits=(Limit(MARGIN, 22.7e3, "larger", 0.02),),
-        claims=(Claim(MARGIN, "IF", "nominal", 1e-3, 0.02),),
+        limits=(WorkedLimit(MARGIN, 22.7e3, "larger", 0.02),),
+        claims=(WorkedClaim(MARGIN, "IF", "nominal", 1e-3, 0.02),),
         values={"x": 22.7e3},
     ),
     Example(
@@ -189,7 +192,7 @@ sink_max = "8 mA"
         led_with("10k", load="R2 VB OUT 100k\n"),
         facts(12.0, load=5.0, more=reads(high_min=4.0, high_current="1 uA")),
         transistor(1.65, "1 mA", "22 %", "1 mA").replace('max = "1 pA"', 'max = "50 nA"'),
-        claims=(Claim(DARK, "off level", "min", 4.9, 0.002), Claim(MARGIN, "IF", "nominal", 1e-3, 0.04)),
+        claims=(WorkedClaim(DARK, "off level", "min", 4.9, 0.002), WorkedClaim(MARGIN, "IF", "nominal", 1e-3, 0.04)),
         passes=(DARK,),
     ),
     Example(
@@ -205,8 +208,11 @@ sink_max = "8 mA"
             + '[elements."R1"]\ntolerance = "5 %"\n[elements."R2"]\ntolerance = "5 %"\n',
         ),
         transistor(1.65, "1.39 mA", "34 %", "1 mA"),
-        claims=(Claim(MARGIN, "IF", "min", 1.39e-3, 0.02), Claim(MARGIN, "IC_available", "min", 0.47e-3, 0.02)),
-        limits=(Limit(MARGIN, 2130.0, "larger", 0.02),),
+        claims=(
+            WorkedClaim(MARGIN, "IF", "min", 1.39e-3, 0.02),
+            WorkedClaim(MARGIN, "IC_available", "min", 0.47e-3, 0.02),
+        ),
+        limits=(WorkedLimit(MARGIN, 2130.0, "larger", 0.02),),
         values={"x": 2130.0},
     ),
     Example(
@@ -217,7 +223,7 @@ sink_max = "8 mA"
         "* series diode\nR1 VA N1 82k\nD1 N1 A DREC\nXU1 A GNDA OUT GNDB DEMO_W\n.model DREC D(IS=5n N=1.8)\n" + LOADED,
         facts(170.0, more=reads()),
         transistor(1.1, "2 mA", "100 %", "1 mA"),
-        claims=(Claim(MARGIN, "IF", "nominal", 2.06e-3, 0.03),),
+        claims=(WorkedClaim(MARGIN, "IF", "nominal", 2.06e-3, 0.03),),
     ),
     Example(
         "W46",
@@ -227,8 +233,8 @@ sink_max = "8 mA"
         led_with("200k", load="R2 VB OUT {x}\n"),
         facts(24.0, load=3.3, more=reads(low_max=0.1)),
         transistor(1.2, "0.114 mA", "100 %", "1 mA"),
-        limits=(Limit(MARGIN, 28.07e3, "larger"),),
-        claims=(Claim(MARGIN, "IF", "nominal", 0.114e-3),),
+        limits=(WorkedLimit(MARGIN, 28.07e3, "larger"),),
+        claims=(WorkedClaim(MARGIN, "IF", "nominal", 0.114e-3),),
         values={"x": 28.07e3},
     ),
     Example(
@@ -239,7 +245,7 @@ sink_max = "8 mA"
         led_with("{x}"),
         facts(24.0, more=reads()),
         transistor(1.2, "0.12 mA", led='recommended_current_min = "0.12 mA"'),
-        limits=(Limit(UNDER, 190e3, "smaller"),),
+        limits=(WorkedLimit(UNDER, 190e3, "smaller"),),
         values={"x": 190e3},
     ),
     Example(
@@ -250,7 +256,7 @@ sink_max = "8 mA"
         led_with("{x}"),
         facts(24.0, more=reads()),
         transistor(1.2, "10 mA", led='recommended_current_min = "10 mA"'),
-        limits=(Limit(UNDER, 2280.0, "smaller"),),
+        limits=(WorkedLimit(UNDER, 2280.0, "smaller"),),
         values={"x": 2280.0},
     ),
     Example(
@@ -261,7 +267,7 @@ sink_max = "8 mA"
         led_with("2.2k"),
         facts(24.0, more=reads()),
         transistor(1.2, "10.4 mA"),
-        claims=(Claim(MARGIN, "IF", "nominal", 10.4e-3),),
+        claims=(WorkedClaim(MARGIN, "IF", "nominal", 10.4e-3),),
     ),
     Example(
         "W47c",
@@ -271,7 +277,7 @@ sink_max = "8 mA"
         led_with("{x}"),
         facts(24.0, more=reads()),
         transistor(1.2, "15 mA", led='recommended_current_min = "15 mA"'),
-        limits=(Limit(UNDER, 1520.0, "smaller"),),
+        limits=(WorkedLimit(UNDER, 1520.0, "smaller"),),
         values={"x": 1520.0},
     ),
     *(
@@ -293,7 +299,7 @@ sink_max = "20 mA"
 """,
             ),
             logic(1.5, at, "7 mA", "20 mA", "GaAsP"),
-            claims=(Claim(UNDER, "IF", "min", amps),),
+            claims=(WorkedClaim(UNDER, "IF", "min", amps),),
             passes=(UNDER,),
         )
         for number, title, source, ohms, at, amps in (
@@ -309,7 +315,7 @@ sink_max = "20 mA"
         led_with("{x}"),
         facts(325.0, more=reads()),
         transistor(2.0, "10 mA", led='recommended_current_min = "10 mA"'),
-        limits=(Limit(UNDER, 32.3e3, "smaller"),),
+        limits=(WorkedLimit(UNDER, 32.3e3, "smaller"),),
         values={"x": 32.3e3},
     ),
     Example(
@@ -321,8 +327,8 @@ sink_max = "20 mA"
         facts(5.0, more=reads()),
         transistor(1.25, "50 mA"),
         claims=(
-            Claim("led-overdriven", "IF", "max", 50e-3),
-            Claim("led-overdriven", "IF_limit / IF_max", "min", 1.2, 0.01, "derived"),
+            WorkedClaim("led-overdriven", "IF", "max", 50e-3),
+            WorkedClaim("led-overdriven", "IF_limit / IF_max", "min", 1.2, 0.01, "derived"),
         ),
         passes=("led-overdriven",),
     ),
@@ -354,7 +360,7 @@ source_max = "6.5 mA"
 """,
         ).replace("drive_headroom = 1.0", ""),
         logic(1.2, "5 mA", "3 mA"),
-        limits=(Limit("drive-headroom-low", 760.0, "larger", required=1.3),),
+        limits=(WorkedLimit("drive-headroom-low", 760.0, "larger", required=1.3),),
         values={"x": 760.0},
     ),
 )

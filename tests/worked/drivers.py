@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tests.worked.example import Claim, Example, Limit, facts
+from tests.worked.example import Example, WorkedClaim, WorkedLimit, facts
 
 RESISTOR = "gate-resistor-low"
 PULL_IN = "pull-in-low"
@@ -91,8 +91,8 @@ DRIVERS: tuple[Example, ...] = (
         TWO_RAILS,
         TWO_RAILS_FACTS,
         driver("2.5 A", "2 V"),
-        claims=(Claim(RESISTOR, "R_min", "min", 7.2),),
-        limits=(Limit(RESISTOR, 7.2, "larger"),),
+        claims=(WorkedClaim(RESISTOR, "R_min", "min", 7.2),),
+        limits=(WorkedLimit(RESISTOR, 7.2, "larger"),),
         values={"x": 8.0},
     ),
     Example(
@@ -104,10 +104,10 @@ DRIVERS: tuple[Example, ...] = (
         HOT_RAIL_FACTS,
         heated("4.25 mA", "250 mW", ENERGY.format("5.2 uJ"), 'derating = { from = "70 degC", slope = "4.8 mW/K" }\n'),
         claims=(
-            Claim(HEAT, "P_CC", "max", 85e-3),
-            Claim(HEAT, "P_SW", "max", 104e-3),
-            Claim(HEAT, "P", "max", 189e-3),
-            Claim(HEAT, "P_allowed", "max", 178e-3),
+            WorkedClaim(HEAT, "P_CC", "max", 85e-3),
+            WorkedClaim(HEAT, "P_SW", "max", 104e-3),
+            WorkedClaim(HEAT, "P", "max", 189e-3),
+            WorkedClaim(HEAT, "P_allowed", "max", 178e-3),
         ),
         fails=(HEAT,),
         values={"x": 8.0},
@@ -120,7 +120,7 @@ DRIVERS: tuple[Example, ...] = (
         HOT_RAIL,
         HOT_RAIL_FACTS,
         heated("4.25 mA", "250 mW", ENERGY.format("4.649 uJ"), 'derating = { from = "70 degC", slope = "4.8 mW/K" }\n'),
-        claims=(Claim(HEAT, "P_SW", "max", 93e-3),),
+        claims=(WorkedClaim(HEAT, "P_SW", "max", 93e-3),),
         passes=(HEAT,),
         values={"x": 10.3},
     ),
@@ -132,8 +132,8 @@ DRIVERS: tuple[Example, ...] = (
         ONE_RAIL,
         ONE_RAIL_FACTS,
         driver("2.5 A", "2.3 V"),
-        claims=(Claim(RESISTOR, "R_min", "min", 6.28),),
-        limits=(Limit(RESISTOR, 6.28, "larger"),),
+        claims=(WorkedClaim(RESISTOR, "R_min", "min", 6.28),),
+        limits=(WorkedLimit(RESISTOR, 6.28, "larger"),),
         values={"x": 7.0},
     ),
     Example(
@@ -143,7 +143,7 @@ DRIVERS: tuple[Example, ...] = (
         "gate-coupler-single-supply",
         *heats("100 nC", "25 kHz", "18"),
         heated("2.5 mA", "500 mW", ENERGY.format("4 uJ")),
-        claims=(Claim(HEAT, "P", "max", 145e-3),),
+        claims=(WorkedClaim(HEAT, "P", "max", 145e-3),),
         passes=(HEAT,),
         values={"x": 7.0},
     ),
@@ -155,8 +155,8 @@ DRIVERS: tuple[Example, ...] = (
         SMART,
         SMART_FACTS,
         driver("2 A", "2.5 V"),
-        claims=(Claim(RESISTOR, "R_min", "min", 10.25),),
-        limits=(Limit(RESISTOR, 10.25, "larger"),),
+        claims=(WorkedClaim(RESISTOR, "R_min", "min", 10.25),),
+        limits=(WorkedLimit(RESISTOR, 10.25, "larger"),),
         values={"x": 10.5},
     ),
     Example(
@@ -166,7 +166,7 @@ DRIVERS: tuple[Example, ...] = (
         "smart-gate-coupler-data",
         *heats("100 nC", "15 kHz", "18", -5.0),
         heated("5.5 mA", "600 mW", ENERGY.format("6.051 uJ")),
-        claims=(Claim(HEAT, "P", "max", 217.3e-3, 0.005),),
+        claims=(WorkedClaim(HEAT, "P", "max", 217.3e-3, 0.005),),
         passes=(HEAT,),
         values={"x": 10.5},
     ),
@@ -178,8 +178,8 @@ DRIVERS: tuple[Example, ...] = (
         TWO_RAILS,
         TWO_RAILS_FACTS,
         driver("2 A", "0 V"),
-        claims=(Claim(RESISTOR, "R_min", "min", 10.0),),
-        limits=(Limit(RESISTOR, 10.0, "larger"),),
+        claims=(WorkedClaim(RESISTOR, "R_min", "min", 10.0),),
+        limits=(WorkedLimit(RESISTOR, 10.0, "larger"),),
         values={"x": 10.0},
     ),
     Example(
@@ -189,7 +189,7 @@ DRIVERS: tuple[Example, ...] = (
         "isolated-driver-data",
         *heats("650 nC", "20 kHz", "15", -5.0),
         heated("0 A", "125 mW", 'on_resistance = "4 ohm"\nsink_resistance = "2.5 ohm"\n'),
-        claims=(Claim(HEAT, "P_SW", "max", 63e-3),),
+        claims=(WorkedClaim(HEAT, "P_SW", "max", 63e-3),),
         passes=(HEAT,),
         values={"x": 10.0},
     ),
@@ -201,7 +201,7 @@ DRIVERS: tuple[Example, ...] = (
         COIL,
         facts(12.0, ambient=85.0),
         relay("90 ohm", "6.5 V", "0.003929 1/K", "20 degC"),
-        claims=(Claim(PULL_IN, "V_needed", "min", 8.16),),
+        claims=(WorkedClaim(PULL_IN, "V_needed", "min", 8.16),),
         passes=(PULL_IN,),
     ),
     Example(
@@ -212,7 +212,7 @@ DRIVERS: tuple[Example, ...] = (
         COIL,
         facts(20.0, ambient=85.0),
         relay("320 ohm", "16 V", "0.003853 1/K", "25 degC"),
-        claims=(Claim(PULL_IN, "V_needed", "min", 19.7),),
+        claims=(WorkedClaim(PULL_IN, "V_needed", "min", 19.7),),
         passes=(PULL_IN,),
     ),
     Example(
@@ -223,7 +223,7 @@ DRIVERS: tuple[Example, ...] = (
         COIL,
         facts(20.0, ambient=100.0),
         relay("320 ohm", "16 V", "0.003853 1/K", "25 degC"),
-        claims=(Claim(PULL_IN, "V_needed", "min", 20.6),),
+        claims=(WorkedClaim(PULL_IN, "V_needed", "min", 20.6),),
         fails=(PULL_IN,),
     ),
     Example(
@@ -234,7 +234,7 @@ DRIVERS: tuple[Example, ...] = (
         COIL,
         facts(20.0, ambient=-25.0),
         relay("320 ohm", "16 V", "0.003853 1/K", "25 degC"),
-        claims=(Claim(PULL_IN, "V_needed", "min", 12.9),),
+        claims=(WorkedClaim(PULL_IN, "V_needed", "min", 12.9),),
         passes=(PULL_IN,),
     ),
     Example(
@@ -245,7 +245,7 @@ DRIVERS: tuple[Example, ...] = (
         COIL,
         facts(24.0, ambient=125.0),
         relay("320 ohm", "13 V", "0.003853 1/K", "25 degC"),
-        claims=(Claim(PULL_IN, "V_needed", "min", 18.0),),
+        claims=(WorkedClaim(PULL_IN, "V_needed", "min", 18.0),),
         passes=(PULL_IN,),
     ),
 )

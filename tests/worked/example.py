@@ -15,7 +15,7 @@ Label = Literal["published", "derived", "band"]
 
 
 @dataclass(frozen=True)
-class Claim:
+class WorkedClaim:
     """One number: the evidence `symbol` of a rule's result, at `end`, must be `value` within the relative tolerance.
 
     A pair is a band: the evidence must lie inside. `label` where it is another than that of the example.
@@ -30,7 +30,7 @@ class Claim:
 
 
 @dataclass(frozen=True)
-class Limit:
+class WorkedLimit:
     """A sizing result: with `{x}` in the netlist at `value` a rule's margin is just enough.
 
     passes: whether smaller or larger values pass. required: the margin that is just enough.
@@ -54,8 +54,8 @@ class Example:
     netlist: str
     facts: str
     record: str
-    claims: tuple[Claim, ...] = ()
-    limits: tuple[Limit, ...] = ()
+    claims: tuple[WorkedClaim, ...] = ()
+    limits: tuple[WorkedLimit, ...] = ()
     fails: tuple[str, ...] = ()
     passes: tuple[str, ...] = ()
     values: Mapping[str, float] = field(default_factory=dict)

@@ -17,7 +17,7 @@ from tests.arithmetic import read
 from tests.test_sources import SOURCES
 from tests.worked.circuits import CIRCUITS
 from tests.worked.drivers import DRIVERS
-from tests.worked.example import Claim, Example, Limit
+from tests.worked.example import Example, WorkedClaim, WorkedLimit
 from tests.worked.table import PARTS
 
 EXAMPLES = (*PARTS, *CIRCUITS, *DRIVERS)
@@ -93,7 +93,7 @@ VERDICTS = [
 
 
 @pytest.mark.parametrize(("example", "claim"), CLAIMS, ids=[f"{e.id}: {c.symbol} {c.end}" for e, c in CLAIMS])
-def test_the_evidence_is_the_example_s_number(example: Example, claim: Claim) -> None:
+def test_the_evidence_is_the_example_s_number(example: Example, claim: WorkedClaim) -> None:
     found = getattr(evidence(result(example, claim.rule), claim.symbol), claim.end)
     assert found is not None
     if isinstance(claim.value, tuple):
@@ -103,7 +103,7 @@ def test_the_evidence_is_the_example_s_number(example: Example, claim: Claim) ->
 
 
 @pytest.mark.parametrize(("example", "limit"), LIMITS, ids=[f"{e.id}: {n.rule}" for e, n in LIMITS])
-def test_the_sized_value_is_just_enough(example: Example, limit: Limit) -> None:
+def test_the_sized_value_is_just_enough(example: Example, limit: WorkedLimit) -> None:
     margin = result(example, limit.rule, limit.value).margin
     assert margin is not None
     assert margin.required == limit.required
@@ -111,7 +111,9 @@ def test_the_sized_value_is_just_enough(example: Example, limit: Limit) -> None:
 
 
 @pytest.mark.parametrize(("example", "limit"), LIMITS, ids=[f"{e.id}: {n.rule}" for e, n in LIMITS])
-def test_on_one_side_of_the_sized_value_it_passes_and_on_the_other_it_fails(example: Example, limit: Limit) -> None:
+def test_on_one_side_of_the_sized_value_it_passes_and_on_the_other_it_fails(
+    example: Example, limit: WorkedLimit
+) -> None:
     step = 1.5 * limit.tolerance
     smaller, larger = limit.value * (1.0 - step), limit.value * (1.0 + step)
     good, bad = (smaller, larger) if limit.passes == "smaller" else (larger, smaller)

@@ -10,7 +10,7 @@ from isolint.worstcase.devices import Bipolar, Diode, LedCurve, Mos, Switch
 
 
 @dataclass
-class Builder:
+class NetworkBuilder:
     """Collects nodes and branches; names are given in order."""
 
     rng: random.Random
@@ -96,7 +96,7 @@ class Builder:
 def drive_network(seed: int) -> n.Network:
     """One random drive network; seeds give all kinds of switch, chain and protection in turn and in any mixture."""
     rng = random.Random(seed)
-    b = Builder(rng)
+    b = NetworkBuilder(rng)
     logic = rng.choice([3.3, 5.0])
     volts = rng.choice([3.3, 5.0, 12.0, 24.0])
     high = rng.random() < 0.6
@@ -155,7 +155,7 @@ def drive_network(seed: int) -> n.Network:
 KINDS = ("port", "npn", "pnp", "nmos", "pmos", "emitter resistor", "darlington", "shunt", "current source")
 
 
-def _chain(b: Builder, top: int, bottom: int, volts: float, kind: str) -> int:
+def _chain(b: NetworkBuilder, top: int, bottom: int, volts: float, kind: str) -> int:
     """Resistors in either leg, one to three LEDs, what lies across them; the node of the first anode."""
     rng = b.rng
     anode = b.node()

@@ -8,7 +8,7 @@ import pytest
 
 from isolint.worstcase import network as n
 from isolint.worstcase.solve import solve
-from tests.worstcase.networks import Builder
+from tests.worstcase.networks import NetworkBuilder
 from tests.worstcase.reference import operating_point
 
 SHAPES = ("pull-up", "follower", "transistor on", "transistor off", "gate", "next LED")
@@ -17,7 +17,7 @@ SHAPES = ("pull-up", "follower", "transistor on", "transistor off", "gate", "nex
 def load_network(seed: int) -> n.Network:
     """A supply, what feeds the output, a current in place of the output, and what reads it."""
     rng = random.Random(seed)
-    b = Builder(rng)
+    b = NetworkBuilder(rng)
     volts = rng.choice([3.3, 5.0, 12.0, 24.0])
     top, shape = b.supply(volts), SHAPES[seed % len(SHAPES)]
     collector, emitter = b.node("C"), b.node("E")

@@ -15,7 +15,7 @@ THERMAL = 0.02585
 _POINTS = 1500
 
 
-class Circuit:
+class Rectifier:
     """A rectifier with a resistor into a capacitor, and an LED behind another resistor, written from their devices."""
 
     def __init__(self, seed: int) -> None:
@@ -80,7 +80,7 @@ def _through(volts: float, ohms: float, slope: float, saturation: float) -> floa
 
 
 def held(seed: int) -> None:
-    circuit = Circuit(seed)
+    circuit = Rectifier(seed)
     found = circuit.found()
     low, high = circuit.settled((found.low + found.high) / 2.0)
     least, most = circuit.taken(found.low), circuit.taken(found.high)
@@ -101,7 +101,7 @@ def test_the_volts_of_fresh_storage_capacitors_are_bounds(seed: int) -> None:
 
 
 def test_more_capacitance_never_lets_the_least_volts_fall() -> None:
-    circuit = Circuit(7)
+    circuit = Rectifier(7)
     lows = []
     for factor in (1.0, 1.5, 3.0, 10.0):
         circuit.farads *= factor
