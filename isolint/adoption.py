@@ -15,7 +15,7 @@ from functools import partial
 from isolint import selection
 from isolint.acceptance import BASELINE, alike, baselines
 from isolint.app import Options, check_in, told
-from isolint.checking.baselines import Entry, entry, match, read, relative, text
+from isolint.checking.baselines import KnownFailure, entry, match, read, relative, text
 from isolint.errors import FAULTS, IsolintError, SettingsError, itself_failed
 from isolint.facts import Facts, load
 from isolint.preparing import locate, shown
@@ -31,8 +31,8 @@ class Change:
     root: str
     before: str | None
     after: str
-    added: tuple[Entry, ...] = ()
-    removed: tuple[Entry, ...] = ()
+    added: tuple[KnownFailure, ...] = ()
+    removed: tuple[KnownFailure, ...] = ()
     held: int = 0
 
 
@@ -43,8 +43,8 @@ class _File:
     tree: FolderTree
     path: str
     before: str | None = None
-    old: tuple[Entry, ...] = ()
-    new: list[Entry] = field(default_factory=list)
+    old: tuple[KnownFailure, ...] = ()
+    new: list[KnownFailure] = field(default_factory=list)
 
     def change(self) -> Change:
         """Compare old and new."""
@@ -60,7 +60,7 @@ class _File:
         )
 
 
-def _identity(held: Entry) -> tuple[str, str]:
+def _identity(held: KnownFailure) -> tuple[str, str]:
     return held.netlist, held.fingerprint
 
 
@@ -119,9 +119,9 @@ def prune(paths: Sequence[str], options: Options, lock: Lock) -> tuple[list[Chan
     return [file.change() for file in files.values()], judged.errors
 
 
-def show(paths: Sequence[str], options: Options) -> tuple[list[tuple[str, Entry]], list[str]]:
+def show(paths: Sequence[str], options: Options) -> tuple[list[tuple[str, KnownFailure]], list[str]]:
     """The entries that count for the netlists, as pairs of netlist and entry; second, what could not be done."""
-    rows: list[tuple[str, Entry]] = []
+    rows: list[tuple[str, KnownFailure]] = []
     errors: list[str] = []
     for tree, netlist in _named(paths, options, errors):
         try:

@@ -13,7 +13,7 @@ from typing import Concatenate, ParamSpec, TypeVar
 
 from isolint.checking.cascade import across_alike, always_on, asked_of_led, by_output, followers, next_channel
 from isolint.checking.equalised import pairs_in_series, pairs_off_with
-from isolint.checking.once import Key, Known, apart, once
+from isolint.checking.once import Key, KnownValue, apart, once
 from isolint.interfaces.beside import Neighbours
 from isolint.interfaces.cascades import own_pairs
 from isolint.interfaces.entities import Channel, Interfaces, Network, Part
@@ -27,11 +27,11 @@ from isolint.worstcase.heat import Heat
 from isolint.worstcase.leds import LedTerms, led_terms
 from isolint.worstcase.load import Beside, Load, LoadAnalyser
 from isolint.worstcase.lookup import Lookup
-from isolint.worstcase.margin import Transfer, transfer
+from isolint.worstcase.margin import TransferRows, transfer
 from isolint.worstcase.network_build import Assembler, Variant
 from isolint.worstcase.off import OffAnalyser, OffLevel
 from isolint.worstcase.output import OutputAnalyser, Stress
-from isolint.worstcase.periodic import Held, PeriodicAnalyser, ageing_stress
+from isolint.worstcase.periodic import HeldLevel, PeriodicAnalyser, ageing_stress
 from isolint.worstcase.plain_switches import Plain, plain
 from isolint.worstcase.ports import PortAnalyser, PortUse
 from isolint.worstcase.pulsed import Pulsed, pulsed
@@ -43,7 +43,7 @@ from isolint.worstcase.reverse import Reverse, ReverseAnalyser
 from isolint.worstcase.smoothed import with_capacitors
 from isolint.worstcase.solve import Solver
 from isolint.worstcase.states import StateAnalyser, StateRun
-from isolint.worstcase.strongest import Asked, strongest
+from isolint.worstcase.strongest import AskedCurrent, strongest
 from isolint.worstcase.supply_pins import supplied
 from isolint.worstcase.transfer import TransferAnalyser
 from isolint.worstcase.uncertain import WORST, Lacking, Setting, Term, unique
@@ -89,7 +89,7 @@ class Analysis:
         self.lookup = lookup
         self.interfaces = interfaces
         self.watch = lookup.watch
-        self.memo: dict[Key, list[Known]] = {}
+        self.memo: dict[Key, list[KnownValue]] = {}
         self._solver: Solver = solver or (Solver() if base is None else base._solver)
 
     @property
@@ -302,7 +302,7 @@ class Analysis:
         return self.loads(setting).sink(channel, volts)
 
     @once
-    def transfer(self, channel: Channel, setting: Setting = WORST) -> Transfer:
+    def transfer(self, channel: Channel, setting: Setting = WORST) -> TransferRows:
         """The transfer margin of a channel; raises `Lacking`."""
         base = self.base_theft(channel, setting)
         drive, load, stress = self.drive(channel, setting), self.load(channel, setting), self.stress(channel, setting)
@@ -326,7 +326,7 @@ class Analysis:
         return wave(self.drives(setting), channel, self.drive(channel, setting), source, corner, high=False)
 
     @once
-    def held(self, channel: Channel, setting: Setting = WORST) -> Held:
+    def held(self, channel: Channel, setting: Setting = WORST) -> HeldLevel:
         """Whether the level is held through the period of a periodic drive; raises `Lacking`.
 
         With what other outputs across the same nets give in the same phases.
@@ -338,7 +338,7 @@ class Analysis:
         return self._alone(channel, setting, more)
 
     @once
-    def _alone(self, channel: Channel, setting: Setting, more: tuple[tuple[float, ...], ...] = ()) -> Held:
+    def _alone(self, channel: Channel, setting: Setting, more: tuple[tuple[float, ...], ...] = ()) -> HeldLevel:
         source = self.periodic_source(channel, setting)
         assert source is not None
         analyser = PeriodicAnalyser(self.drives(setting), self.loads(setting))
@@ -424,10 +424,10 @@ class Analysis:
         return self.outputs(setting).between(channel, gate, source)
 
     @once
-    def asked_current(self, channel: Channel, setting: Setting = WORST) -> Asked:
+    def asked_current(self, channel: Channel, setting: Setting = WORST) -> AskedCurrent:
         """The current that its load may ask an output to carry, no more than its LED makes it give."""
         closed = self.closed_current(channel, setting)
-        plain = Asked(closed.high, closed.high_corner, 0.0, 0.0, None, "", closed.terms)
+        plain = AskedCurrent(closed.high, closed.high_corner, 0.0, 0.0, None, "", closed.terms)
         if channel.part.kind.output.conducts != "transistor":
             return plain
         drive = self.drive(channel, setting)
@@ -438,7 +438,7 @@ class Analysis:
         terms = unique([*closed.terms, *drive.terms, *best.terms])
         given = led * best.ratio
         corner = closed.high_corner if closed.high <= given else drive.current.high.corner
-        return Asked(min(closed.high, given), corner, led, best.ratio, given, best.origin, terms)
+        return AskedCurrent(min(closed.high, given), corner, led, best.ratio, given, best.origin, terms)
 
     @once
     def heat(self, channel: Channel, linear: bool, setting: Setting = WORST) -> Heat:

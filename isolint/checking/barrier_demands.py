@@ -41,7 +41,7 @@ _SHARED = ("mains", "overvoltage_category", "working_voltage", "working_peak", "
 """What each of two layers with a floating middle must bear as well."""
 
 
-class Wanted(NamedTuple):
+class WantedInsulation(NamedTuple):
     """What the insulation between two sides must be.
 
     grade: "basic" or "reinforced", "" where none is wanted or where nobody stated it. why: in words. missing: what
@@ -53,7 +53,7 @@ class Wanted(NamedTuple):
     missing: tuple[MissingFact, ...] = ()
 
 
-class Pair:
+class SidePair:
     """Two sides with the facts about their barrier; those of stated sides that are joined to them count as well."""
 
     def __init__(self, context: Context, sides: tuple[str, str]) -> None:
@@ -78,7 +78,7 @@ class Pair:
         """Both names, for messages."""
         return " and ".join(self.sides)
 
-    def exactly(self, nets: Iterable[int]) -> Pair:
+    def exactly(self, nets: Iterable[int]) -> SidePair:
         """The same with the tables of those two stated sides alone on whose own nets something lies, if there are any.
 
         A capacitor to protective earth is no capacitor to the circuit that is joined to earth elsewhere.
@@ -185,19 +185,19 @@ class Pair:
         lines = (f"[{dotted('sides', name)}]", SideFacts.nets.entry(f"[{quoted(net)}]"), SideFacts.kind.entry())
         return self.context.lookup.missing_lines(SideFacts.kind, name, *lines)
 
-    def wanted(self) -> Wanted:
+    def wanted(self) -> WantedInsulation:
         """The insulation that the barrier needs, by what is stated of it and of its sides."""
         insulation = self.stated(BarrierFacts.insulation)
         if insulation is not None and insulation.value == "functional":
-            return Wanted("", "the insulation is stated functional")
+            return WantedInsulation("", "the insulation is stated functional")
         if insulation is None and all(kind in SAFE for kind in self.kinds) and self.stated(BarrierFacts.mains) is None:
-            return Wanted("", f"between {' and '.join(self.kinds)} functional insulation is enough")
+            return WantedInsulation("", f"between {' and '.join(self.kinds)} functional insulation is enough")
         if insulation is None and self._bonded:
-            return Wanted("", f"sides {self.name} may be joined: they are bonded")
+            return WantedInsulation("", f"sides {self.name} may be joined: they are bonded")
         if insulation is None:
             fact = self.missing(BarrierFacts.insulation)
-            return Wanted("", f"nobody stated the insulation between sides {self.name}", (fact,))
-        return Wanted(GRADES[insulation.value], f"{insulation.value} insulation")
+            return WantedInsulation("", f"nobody stated the insulation between sides {self.name}", (fact,))
+        return WantedInsulation(GRADES[insulation.value], f"{insulation.value} insulation")
 
 
 def stated_nets(context: Context) -> dict[int, str]:
@@ -223,8 +223,8 @@ def shown_names(context: Context) -> dict[str, str]:
     return found
 
 
-def pairs(context: Context, more: Iterable[tuple[str, str]] = ()) -> list[Pair]:
+def pairs(context: Context, more: Iterable[tuple[str, str]] = ()) -> list[SidePair]:
     """Every two sides with a barrier between them, then those of `more`."""
     barriers = context.interfaces.separation.barriers
     each = (tuple(sorted(sides, key=str.casefold)) for sides in (*(barrier.sides for barrier in barriers), *more))
-    return [Pair(context, (one, other)) for one, other in dict.fromkeys(each)]
+    return [SidePair(context, (one, other)) for one, other in dict.fromkeys(each)]

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from functools import cached_property
 from typing import Any, Final, NamedTuple, cast
 
-from isolint.checking.barrier_demands import Pair
+from isolint.checking.barrier_demands import SidePair
 from isolint.checking.context import Context
 from isolint.checking.side_kinds import SideKind
 from isolint.errors import Mistake, SettingsError
@@ -62,7 +62,7 @@ class Wanted(NamedTuple):
 class BarrierLimits:
     """The demands of one barrier. one, other: what its sides are. windings: whether a winding lies across."""
 
-    def __init__(self, context: Context, pair: Pair, kinds: tuple[SideKind, SideKind], windings: bool) -> None:
+    def __init__(self, context: Context, pair: SidePair, kinds: tuple[SideKind, SideKind], windings: bool) -> None:
         self.context, self.pair, self.kinds, self.windings = context, pair, kinds, windings
         for fact in pair.facts:
             peak, working = fact.working_peak, fact.working_voltage

@@ -12,7 +12,7 @@ from functools import cached_property
 from itertools import combinations
 from typing import Any, Literal, NamedTuple
 
-from isolint.checking.barrier_demands import Pair, pairs, shown_names
+from isolint.checking.barrier_demands import SidePair, pairs, shown_names
 from isolint.checking.barrier_limits import BarrierLimits, Wanted
 from isolint.checking.context import Context
 from isolint.checking.part_ratings import GROUP, Offer, PartRatings
@@ -81,7 +81,7 @@ class Crosser(NamedTuple):
 class Wall:
     """One barrier with its sides' kinds, its demands and what lies across it."""
 
-    def __init__(self, context: Context, pair: Pair, kinds: tuple[SideKind, SideKind]) -> None:
+    def __init__(self, context: Context, pair: SidePair, kinds: tuple[SideKind, SideKind]) -> None:
         self.context, self.pair, self.kinds = context, pair, kinds
         self.crossers = tuple(_crossers(context, pair))
         self._windings = any(crosser.part is None or _has_windings(crosser.part) for crosser in self.crossers)
@@ -293,7 +293,7 @@ def _walls(context: Context) -> tuple[Wall, ...]:
     return tuple(made)
 
 
-def _share_voltages(found: Sequence[Pair], middles: set[str]) -> None:
+def _share_voltages(found: Sequence[SidePair], middles: set[str]) -> None:
     """What floats between two layers shares no voltage between them: each may have to bear what the other does, and
     what both together do."""
     around: dict[str, set[str]] = {}
@@ -318,7 +318,7 @@ def _has_windings(part: Part) -> bool:
     return not part.kind.inputs and part.kind.output.feeds == "every pin"
 
 
-def _crossers(context: Context, pair: Pair) -> Iterator[Crosser]:
+def _crossers(context: Context, pair: SidePair) -> Iterator[Crosser]:
     """What lies between two sides, by its record or name."""
     barrier, parts = pair.barrier, context.interfaces.recognition.parts
     across = [] if barrier is None else [parts[element] for element in barrier.parts]
@@ -353,7 +353,7 @@ def _packages(context: Context) -> dict[frozenset[str], list[Part]]:
     return found
 
 
-def _between_outputs(context: Context, part: Part, pair: Pair) -> bool:
+def _between_outputs(context: Context, part: Part, pair: SidePair) -> bool:
     """Whether both sides lie at one edge of the part: two outputs of it, or two inputs, face each other there."""
     pins = context.circuit.pins(part.element)
     if len(_sides_of(context, pins)) < 3:

@@ -36,7 +36,7 @@ results = [
 '''
 
 
-class Entry(NamedTuple):
+class KnownFailure(NamedTuple):
     """One known failure. netlist: path relative to the folder of the baseline. level: that of the failure; "open", as
     files of old have it, accepts nothing.
 
@@ -72,7 +72,7 @@ class Baseline(NamedTuple):
     """The entries of one file; `file` is its path in the tree."""
 
     file: str
-    entries: tuple[Entry, ...]
+    entries: tuple[KnownFailure, ...]
 
     @property
     def folder(self) -> str:
@@ -139,13 +139,13 @@ def read(data: bytes, file: str) -> Baseline:
     for index, (row, line) in enumerate(zip(rows, lines, strict=True)):
         found = read_table(row, ENTRY, top.inner("results").inner(index))
         if all(name in found for name in ENTRY.required):
-            entries.append(Entry(**{name: entry.value for name, entry in found.items()}, line=line))
+            entries.append(KnownFailure(**{name: entry.value for name, entry in found.items()}, line=line))
     if mistakes:
         raise SettingsError(mistakes)
     return Baseline(file, tuple(entries))
 
 
-def text(entries: Iterable[Entry]) -> str:
+def text(entries: Iterable[KnownFailure]) -> str:
     """Write a baseline file; the same entries in any order give the same bytes."""
     lines = []
     for entry in sorted(entries, key=lambda entry: entry.key):
@@ -163,13 +163,15 @@ def text(entries: Iterable[Entry]) -> str:
     return f"{_HEAD}{''.join(lines)}]\n"
 
 
-def entry(result: Result, netlist: str) -> Entry | None:
+def entry(result: Result, netlist: str) -> KnownFailure | None:
     """The entry that accepts a result, with `netlist` as its path; None where nothing is to accept."""
     if result.suppression is not None or not result.acceptable or result.role == INTERNAL:
         return None
     if result.kind != "fail":
         return None
-    made = Entry(netlist, result.rule, _stored(result.subject), result.fingerprint, result.level, *_how_bad(result))
+    made = KnownFailure(
+        netlist, result.rule, _stored(result.subject), result.fingerprint, result.level, *_how_bad(result)
+    )
     return made._replace(group=result.group_fingerprint if result.group else "")
 
 
@@ -206,7 +208,7 @@ class Matched(NamedTuple):
     """
 
     results: tuple[Result, ...]
-    stale: tuple[tuple[Baseline, Entry], ...]
+    stale: tuple[tuple[Baseline, KnownFailure], ...]
     moved: str = ""
     rivals: tuple[str, ...] = ()
 
@@ -222,7 +224,7 @@ def match(
 
     alike: gives other netlists much like this one; asked for only where this one may have been moved.
     """
-    own: list[tuple[Baseline, Entry]] = []
+    own: list[tuple[Baseline, KnownFailure]] = []
     for baseline in baselines:
         name = _stored(relative(netlist, baseline.folder))
         own.extend((baseline, entry) for entry in baseline.entries if entry.netlist == name)
@@ -236,7 +238,7 @@ def match(
         }
         rivals = tuple(sorted({path for path in alike() if _stored(path) not in known}))
         own = [] if rivals else own
-    by_print: dict[str, list[tuple[Baseline, Entry]]] = {}
+    by_print: dict[str, list[tuple[Baseline, KnownFailure]]] = {}
     for baseline, held in own:
         by_print.setdefault(held.fingerprint, []).append((baseline, held))
     for pairs in by_print.values():
@@ -254,7 +256,7 @@ def match(
             unknown.append(index)
         else:
             states[index] = _judged(result, pairs.pop(at)[1])
-    by_group: dict[str, list[tuple[Baseline, Entry]]] = {}
+    by_group: dict[str, list[tuple[Baseline, KnownFailure]]] = {}
     rest = [pair for pairs in by_print.values() for pair in pairs if pair[1].level != OPEN]
     for pair in sorted(rest, key=lambda pair: pair[1].key, reverse=True):
         by_group.setdefault(pair[1].group, []).append(pair)
@@ -277,7 +279,7 @@ def _hides(result: Result) -> bool:
     return result.kind == "open" or (result.kind == "notApplicable" and bool(result.blocked_by))
 
 
-def _judged(result: Result, held: Entry | None) -> Result:
+def _judged(result: Result, held: KnownFailure | None) -> Result:
     if held is None:
         return result._replace(baseline_state="new")
     if _LEVELS.index(result.level) > _LEVELS.index(held.level):
@@ -295,7 +297,7 @@ def _judged(result: Result, held: Entry | None) -> Result:
     return result._replace(baseline_state="unchanged")
 
 
-def _compared(result: Result, held: Entry) -> tuple[str, float, float | None, bool]:
+def _compared(result: Result, held: KnownFailure) -> tuple[str, float, float | None, bool]:
     """What is compared: its name, its value now and in the entry (None without), and whether less is worse."""
     found = _measure(result)
     if _has_margin(result):
@@ -311,7 +313,7 @@ def _worse(result: Result, how: str) -> Result:
 
 def _moved(
     results: Sequence[Result], baselines: Sequence[Baseline], netlist: str, exists: Callable[[str], bool]
-) -> tuple[str, list[tuple[Baseline, Entry]]]:
+) -> tuple[str, list[tuple[Baseline, KnownFailure]]]:
     """The entries of a file that is gone and that this netlist, which has none of its own, most probably was.
 
     Decided from this netlist alone, so that the answer does not depend on which others are checked with it.
@@ -319,9 +321,9 @@ def _moved(
     faults = [result for result in results if result.kind == "fail"]
     wanted = Counter(result.fingerprint for result in faults)
     groups = Counter(result.group_fingerprint for result in faults if result.group)
-    best: tuple[tuple[int, int, int, str], str, list[tuple[Baseline, Entry]]] | None = None
+    best: tuple[tuple[int, int, int, str], str, list[tuple[Baseline, KnownFailure]]] | None = None
     for baseline in baselines:
-        by_netlist: dict[str, list[Entry]] = {}
+        by_netlist: dict[str, list[KnownFailure]] = {}
         for held in baseline.entries:
             by_netlist.setdefault(held.netlist, []).append(held)
         for name, entries in by_netlist.items():
@@ -344,7 +346,7 @@ def _suffix(one: str, other: str) -> int:
     return len(posixpath.commonprefix([one[::-1], other[::-1]]))
 
 
-def absent(netlist: str, baseline: Baseline, held: Entry) -> Result:
+def absent(netlist: str, baseline: Baseline, held: KnownFailure) -> Result:
     """What stands in a report for an entry that nothing matches any more; it counts for nothing."""
     return Result(
         netlist=netlist,

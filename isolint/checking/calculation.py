@@ -185,7 +185,7 @@ def _guaranteed(channel: Channel) -> tuple[float, float] | None:
     return None if level is None or level.max is None or level.at is None else (level.max, level.at)
 
 
-def _fixed(network: n.Network) -> set[int]:
+def _fixed(network: n.BranchNetwork) -> set[int]:
     return {0} | {branch.a for branch in network.branches if isinstance(branch, n.VoltageSource) and branch.b == 0}
 
 

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping
 from typing import Literal, NamedTuple
 
 from isolint.checking.context import Context
-from isolint.checking.direct_paths import Reached, Way, spread
+from isolint.checking.direct_paths import HowFar, ReachedNets, spread
 from isolint.checking.many_paths import Leads, place_of, potential
 from isolint.interfaces.entities import Boundary, Channel
 
@@ -50,13 +50,13 @@ def dead_drive(context: Context, channel: Channel) -> Dead | None:
     short = shorted(context, channel, anode, cathode)
     if short is not None:
         return Dead("shorted", "", (anode, cathode), (short,))
-    ends = _ends(context, channel, Way())
+    ends = _ends(context, channel, HowFar())
     if not ends.whole:
         return None if channel.both_ways else _among_many(context, channel)
     if ends.closed and ends.driven:
         lone = None if channel.both_ways else _one_way(context, channel)
         return lone or _idle(context, channel, ends)
-    wide = _ends(context, channel, Way(capacitors=True))
+    wide = _ends(context, channel, HowFar(capacitors=True))
     if not wide.whole or (wide.closed and wide.driven):
         return _blocked(context, ends, wide) if wide.whole else None
     if ends.closed:
@@ -77,7 +77,7 @@ def _idle(context: Context, channel: Channel, ends: Ends) -> Dead | None:
     still = frozenset(resting)
     if not still:
         return None
-    without = _ends(context, channel, Way(still=still))
+    without = _ends(context, channel, HowFar(still=still))
     if not without.whole or (without.closed and without.driven):
         return None
     element = min(still, key=context.circuit.place)
@@ -96,14 +96,14 @@ def _resting_pin(context: Context, element: int) -> int:
     if letter == "M" and not _is_enhancement(model.type, circuit.model_parameters(element)):
         return NONE
     pins, still = circuit.pins(element), frozenset((element,))
-    control, own = (spread(context, pins[pin], Way(still=still), frozenset(((element, pin),))) for pin in (1, 2))
+    control, own = (spread(context, pins[pin], HowFar(still=still), frozenset(((element, pin),))) for pin in (1, 2))
     if not control.whole or not own.whole or own.sources:
         return NONE
     if not own.held:
         return 2
     if control.sources or not _potentials(control.held) <= _potentials(own.held) or not _one(own.held):
         return NONE
-    pulsed = spread(context, pins[1], Way(capacitors=True, still=still), frozenset(((element, 1),)))
+    pulsed = spread(context, pins[1], HowFar(capacitors=True, still=still), frozenset(((element, 1),)))
     moved = any(held.kind == "output" or context.lookup.walker.alternates(held) for held in pulsed.held)
     return NONE if control.held and (moved or pulsed.sources) else 1
 
@@ -123,7 +123,7 @@ def _one(held: Iterable[Boundary]) -> bool:
 
 def _one_way(context: Context, channel: Channel) -> Dead | None:
     """The net that only LEDs lead to, or only LEDs lead from, where each of the others has a feed of its own."""
-    ends = _ends(context, channel, Way(directed=True))
+    ends = _ends(context, channel, HowFar(directed=True))
     if not ends.whole or ends.closed:
         return None
     for role, end in ends.by_role:
@@ -236,7 +236,7 @@ def shorted(context: Context, channel: Channel, one: int, other: int) -> int | N
 class Ends(NamedTuple):
     """What both pins of an LED lead to. closed: whether the loop is. driven: whether two potentials are in it."""
 
-    by_role: tuple[tuple[str, Reached], ...]
+    by_role: tuple[tuple[str, ReachedNets], ...]
     held: tuple[Boundary, ...]
     sources: tuple[int, ...]
     whole: bool
@@ -244,7 +244,7 @@ class Ends(NamedTuple):
     driven: bool
 
 
-def _ends(context: Context, channel: Channel, way: Way) -> Ends:
+def _ends(context: Context, channel: Channel, way: HowFar) -> Ends:
     anode = reach(context, channel, channel.pins["anode"], way, backwards=True)
     cathode = reach(context, channel, channel.pins["cathode"], way)
     held = tuple(dict.fromkeys((*anode.held, *cathode.held)))
@@ -260,7 +260,7 @@ def _ends(context: Context, channel: Channel, way: Way) -> Ends:
     )
 
 
-def reach(context: Context, channel: Channel, start: int, way: Way, backwards: bool = False) -> Reached:
+def reach(context: Context, channel: Channel, start: int, way: HowFar, backwards: bool = False) -> ReachedNets:
     """What a net leads to with the LED of the channel taken out."""
     own = frozenset((channel.part.element, pin) for pin in _led_pins(context, channel))
     return spread(context, start, way, own, backwards)

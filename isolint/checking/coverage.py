@@ -12,7 +12,7 @@ from isolint.checking.unexplained import silence
 from isolint.results import UNJUDGED, PartGroup, Question, Result
 
 
-class Told(TypedDict):
+class PartCoverage(TypedDict):
     """The fields of `Coverage` that speak of parts."""
 
     parts: int
@@ -23,10 +23,10 @@ class Told(TypedDict):
     silence: str
 
 
-def told_of_parts(context: Context, results: Sequence[Result]) -> Told:
+def told_of_parts(context: Context, results: Sequence[Result]) -> PartCoverage:
     """What is listed and no result."""
     positions = context.positions
-    return Told(
+    return PartCoverage(
         parts=positions.parts,
         explained=positions.parts - positions.unexplained,
         unexplained=tuple(_groups(context)),

@@ -11,7 +11,7 @@ from typing import NamedTuple
 from isolint.checking.closed_path import NONE
 from isolint.checking.context import Context
 from isolint.checking.cures import LEAST_OHMS
-from isolint.checking.direct_paths import Reached, Way, spread
+from isolint.checking.direct_paths import HowFar, ReachedNets, spread
 from isolint.interfaces.entities import Boundary, Channel
 from isolint.interfaces.pinsets import pin_sets
 from isolint.interfaces.unused import is_spare, unused_channels
@@ -195,7 +195,7 @@ def silence(context: Context, channel: Channel) -> Silent:
     if roles is None:
         return Silent("nothing feeds its output", f"connect the output of {channel.part.path}")
     own = _own(channel, roles)
-    ends = {role: spread(context, channel.pins[role], Way(), own) for role in roles}
+    ends = {role: spread(context, channel.pins[role], HowFar(), own) for role in roles}
     for role, end in reversed(ends.items()):
         if end.held:
             continue
@@ -228,7 +228,7 @@ def lost_return(context: Context, channel: Channel) -> Silent | None:
     return None
 
 
-def _far(context: Context, start: int, end: Reached) -> tuple[int, int]:
+def _far(context: Context, start: int, end: ReachedNets) -> tuple[int, int]:
     """The element through which an end leads on, and the net at which nothing follows."""
     last = end.elements[-1], end.nets[-1]
     if len(context.circuit.elements_at(last[1])) == 1:
@@ -264,7 +264,7 @@ def first_at(context: Context, channel: Channel, net: int) -> Channel | None:
     return None
 
 
-def _unfed(context: Context, channel: Channel, ends: dict[str, Reached]) -> Silent:
+def _unfed(context: Context, channel: Channel, ends: dict[str, ReachedNets]) -> Silent:
     held = {role: tuple(dict.fromkeys(found.net for found in end.held)) for role, end in ends.items()}
     (first, one), (last, other) = held.items()
     name = context.net(channel.pins[first] if not one else channel.pins[last])

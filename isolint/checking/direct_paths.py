@@ -15,7 +15,7 @@ from isolint.interfaces.walk import MAX_ELEMENTS
 _OFF = frozenset("CK")
 
 
-class Reached(NamedTuple):
+class ReachedNets(NamedTuple):
     """What a net leads to for direct current, the LED itself taken out.
 
     nets: in the order found. held: what holds nets at the ends. sources: sources and windings on the way, and parts
@@ -29,7 +29,7 @@ class Reached(NamedTuple):
     whole: bool
 
 
-class Way(NamedTuple):
+class HowFar(NamedTuple):
     """How far to look. capacitors: through them as well. directed: through LEDs of couplers only with the current.
     still: transistors that don't conduct."""
 
@@ -39,8 +39,8 @@ class Way(NamedTuple):
 
 
 def spread(
-    context: Context, start: int, way: Way, without: frozenset[tuple[int, int]], backwards: bool = False
-) -> Reached:
+    context: Context, start: int, way: HowFar, without: frozenset[tuple[int, int]], backwards: bool = False
+) -> ReachedNets:
     """What a net leads to up to nets that something holds.
 
     without: pins (element, index) that are taken out. backwards: where current comes from rather than where it goes, if
@@ -72,10 +72,10 @@ def spread(
             waiting.extend(fresh)
             if len(elements) > MAX_ELEMENTS:
                 break
-    return Reached(tuple(seen), tuple(held), tuple(sources), tuple(elements), len(elements) <= MAX_ELEMENTS)
+    return ReachedNets(tuple(seen), tuple(held), tuple(sources), tuple(elements), len(elements) <= MAX_ELEMENTS)
 
 
-def through(context: Context, element: int, pin: int, way: Way, backwards: bool) -> tuple[int, ...] | None:
+def through(context: Context, element: int, pin: int, way: HowFar, backwards: bool) -> tuple[int, ...] | None:
     """The nets behind an element for direct current; None for a part that nobody can look into."""
     circuit = context.circuit
     letter, pins = circuit.letter(element), circuit.pins(element)

@@ -15,7 +15,7 @@ from isolint.checking import part_results
 from isolint.checking.claims import Claim, at_most, tightest
 from isolint.checking.context import Context
 from isolint.checking.driver_outputs import DriverOutput, driver_outputs, largest_supply, rail_of
-from isolint.checking.gate_levels import Drive
+from isolint.checking.gate_levels import GateDrive
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import decide
 from isolint.facts import ElementFacts, SignalFacts
@@ -117,7 +117,7 @@ def _energy(context: Context, outputs: list[DriverOutput], setting: Setting, ter
         source = f"record {fact_terms.named(part)}"
         return Figure("E_SW", float(stated), "J", "energy that its output loses a period", source=source)
     total = Figure("E_SW", 0.0, "J")
-    gates_of: dict[int, list[tuple[Drive, DriverOutput]]] = {}
+    gates_of: dict[int, list[tuple[GateDrive, DriverOutput]]] = {}
     for output in outputs:
         for drive in output.drives:
             gates_of.setdefault(drive.gate.element, []).append((drive, output))
@@ -136,7 +136,9 @@ def _energy(context: Context, outputs: list[DriverOutput], setting: Setting, ter
     return total.called("E_SW", "J", "energy that its output loses a period")
 
 
-def _share(context: Context, part: Part, drives: list[Drive], on: bool, setting: Setting, terms: list[Term]) -> float:
+def _share(
+    context: Context, part: Part, drives: list[GateDrive], on: bool, setting: Setting, terms: list[Term]
+) -> float:
     """The share of the energy of an edge that the resistance of the output takes."""
     sinks = None if on else fact_terms.recorded(part, Output.sink_resistance)
     own = fact_terms.recorded(part, Output.on_resistance) if sinks is None else sinks

@@ -12,7 +12,7 @@ from typing import NamedTuple
 from isolint.checking import gate_levels, part_results
 from isolint.checking.claims import Claim, at_most
 from isolint.checking.context import Context
-from isolint.checking.gate_levels import Drive
+from isolint.checking.gate_levels import GateDrive
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import decide
 from isolint.facts import InputFacts
@@ -36,7 +36,7 @@ class DriverOutput(NamedTuple):
     name: str
     net: int
     back: int
-    drives: tuple[Drive, ...]
+    drives: tuple[GateDrive, ...]
 
 
 def driver_outputs(context: Context, *kinds: str) -> Iterator[DriverOutput]:
@@ -71,7 +71,7 @@ def _of_array(context: Context, part: Part) -> Iterator[DriverOutput]:
             continue
         if row[0].subject == channel.subject:
             found = gates.driven(context.lookup, recognition, part, plus, minus)
-            yield DriverOutput(part, channel.name, plus, minus, tuple(Drive(part, gate, minus) for gate in found))
+            yield DriverOutput(part, channel.name, plus, minus, tuple(GateDrive(part, gate, minus) for gate in found))
 
 
 # -- something to drive -----------------------------------------------------------------------------------------------

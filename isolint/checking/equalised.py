@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from isolint.checking.once import once
-from isolint.checking.switch_rows import Branch, Member, in_series
+from isolint.checking.switch_rows import Member, RowBranch, in_series
 from isolint.interfaces.cascades import own_pairs
 from isolint.interfaces.entities import Channel, Pair
 from isolint.results import Evidence
@@ -31,7 +31,7 @@ SHARE: Final = "V_share"
 ALIKE: Final = 1e-6
 
 
-class Row(NamedTuple):
+class SwitchRow(NamedTuple):
     """Switches in series that are off together: the own one and the others."""
 
     own: Member
@@ -66,18 +66,18 @@ Passing = Callable[[Channel, Setting], tuple[Figure, tuple[Term, ...]]]
 
 
 @once
-def equalised(analysis: Analysis, channel: Channel) -> Row | Unshared | None:
+def equalised(analysis: Analysis, channel: Channel) -> SwitchRow | Unshared | None:
     """The row of switches that a channel lies in; None where it lies in none, or nothing lies across any of them."""
     found = in_series(analysis, channel)
     if found is None or not any(member.resistors for member in found):
         return None
     own, *others = found
-    row = Row(own, tuple(others))
+    row = SwitchRow(own, tuple(others))
     why = _obstacle(analysis, row)
     return Unshared(row.resistors, why, row.pairs) if why else row
 
 
-def _obstacle(analysis: Analysis, row: Row) -> str:
+def _obstacle(analysis: Analysis, row: SwitchRow) -> str:
     """Why the switches of a row do not share the voltage across it, in words; "" where they do."""
     members = (row.own, *row.others)
     for member in members:
@@ -99,12 +99,12 @@ def pairs_in_series(analysis: Analysis, channel: Channel) -> Sequence[Pair]:
 def pairs_off_with(analysis: Analysis, channel: Channel) -> Sequence[Pair]:
     """Those that are off whenever the output of the channel is."""
     found = equalised(analysis, channel)
-    return found.pairs if isinstance(found, Row) else ()
+    return found.pairs if isinstance(found, SwitchRow) else ()
 
 
 def shared(
     analysis: Analysis,
-    row: Row,
+    row: SwitchRow,
     whole: Figure,
     passing: Passing,
     setting: Setting,
@@ -145,7 +145,7 @@ def shared(
     return (share if share.si < whole.si else whole), unique(terms)
 
 
-def unshared_words(analysis: Analysis, row: Row | Unshared | None, figure: Figure) -> str:
+def unshared_words(analysis: Analysis, row: SwitchRow | Unshared | None, figure: Figure) -> str:
     """Why resistors across switches in series leave a voltage as it is; "" where they do not, or there are none."""
     if row is None or share_evidence(figure):
         return ""
@@ -164,7 +164,7 @@ def share_evidence(figure: Figure) -> tuple[Evidence, ...]:
 
 
 def _by_capacitors(
-    analysis: Analysis, row: Row, whole: Figure, share: Figure, setting: Setting
+    analysis: Analysis, row: SwitchRow, whole: Figure, share: Figure, setting: Setting
 ) -> tuple[Figure, tuple[Term, ...]]:
     """The larger of the share by resistors and that by capacitors, which are alike but for their tolerance."""
     spreads = unique(
@@ -193,7 +193,7 @@ def ohms(analysis: Analysis, member: Member, setting: Setting, largest: bool) ->
     return 1.0 / siemens, tuple(terms)
 
 
-def _farads(analysis: Analysis, branch: Branch) -> float:
+def _farads(analysis: Analysis, branch: RowBranch) -> float:
     values = [analysis.lookup.circuit.value(e) for e in branch.capacitors]
     return 1.0 / sum(1.0 / value for value in values if value) if values and all(values) else 0.0
 

@@ -1,7 +1,7 @@
 """Couplers that feed back to a controller: which they are, and what rules about them compare.
 
-In: an analysis or a context, a channel, a setting. Out: `Pin`, the drive with the shunt reference fully on, what the
-output gives then, what the reference gets. `Lacking` where a fact is missing.
+In: an analysis or a context, a channel, a setting. Out: `FeedbackPin`, the drive with the shunt reference fully on,
+what the output gives then, what the reference gets. `Lacking` where a fact is missing.
 """
 
 from __future__ import annotations
@@ -13,8 +13,8 @@ from isolint.checking.preconditions import use_of
 from isolint.interfaces.entities import Channel, Shunt
 from isolint.worstcase import feedback
 from isolint.worstcase.drive import Drive
-from isolint.worstcase.feedback import Biased, Pin
-from isolint.worstcase.margin import Transfer, transfer
+from isolint.worstcase.feedback import Biased, FeedbackPin
+from isolint.worstcase.margin import TransferRows, transfer
 from isolint.worstcase.network_build import Variant
 from isolint.worstcase.quantities import Bound
 from isolint.worstcase.shunts import shunt_of, unclear_shunt
@@ -44,7 +44,7 @@ def reference(context: Context, channel: Channel) -> Shunt | None:
 
 
 @once
-def pin(analysis: Analysis, channel: Channel, setting: Setting = WORST) -> Pin:
+def pin(analysis: Analysis, channel: Channel, setting: Setting = WORST) -> FeedbackPin:
     """Both ends of the range of the controller's pin; raises `Lacking`."""
     return feedback.pin_of(analysis.lookup, analysis.loads(setting), channel)
 
@@ -56,7 +56,7 @@ def full_drive(analysis: Analysis, channel: Channel, setting: Setting = WORST) -
 
 
 @once
-def given(analysis: Analysis, channel: Channel, setting: Setting = WORST) -> Transfer:
+def given(analysis: Analysis, channel: Channel, setting: Setting = WORST) -> TransferRows:
     """What the output gives at most against what the far end of the range asks for; raises `Lacking`."""
     drive = full_drive(analysis, channel, setting)
     base, stress = analysis.base_theft(channel, setting), analysis.stress(channel, setting)

@@ -25,11 +25,11 @@ def identified(context: Context, results: Sequence[Result]) -> tuple[Result, ...
         for result in results
         if result.kind == "notApplicable" and result.blocked_by == result.rule
     }
-    said = _Said(context)
+    said = _SaidNames(context)
     return tuple(result._replace(group=_group(context, result, shared, said)) for result in results)
 
 
-def _group(context: Context, result: Result, shared: set[tuple[str, str, Place]], said: _Said) -> tuple[str, ...]:
+def _group(context: Context, result: Result, shared: set[tuple[str, str, Place]], said: _SaidNames) -> tuple[str, ...]:
     if result.kind == "open" and result.missing:
         return ("open", *sorted({fact.key.casefold() for fact in result.missing}))
     carrier = result.subject
@@ -43,7 +43,7 @@ def _is_in(path: str, instance: str) -> bool:
     return path.rpartition(".")[0].casefold() == instance.casefold()
 
 
-class _Said:
+class _SaidNames:
     """Names in subjects and roles, with nets that a tool named called by their pins."""
 
     def __init__(self, context: Context) -> None:

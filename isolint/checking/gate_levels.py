@@ -1,7 +1,7 @@
 """What drives the gates behind gate drivers and photovoltaic couplers: the voltage between gate and source.
 
-In: a context, a setting. Out: `Drive`s: each gate with the part that drives it; `Levels` with figures and terms.
-`Lacking` where a fact is missing.
+In: a context, a setting. Out: `GateDrive`s: each gate with the part that drives it; `GateLevel`s with figures and
+terms. `Lacking` where a fact is missing.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ _REFERENCE = 25.0
 _ZENER_MOST = 75.0
 
 
-class Drive(NamedTuple):
+class GateDrive(NamedTuple):
     """One gate with what drives it. plus, back: the nets of the output and of its return; back is -1 where the return
     is that of the supply. channels: those of a photovoltaic output, in series or side by side."""
 
@@ -39,14 +39,14 @@ class Drive(NamedTuple):
     off: bool = True
 
 
-class Level(NamedTuple):
+class GateLevel(NamedTuple):
     """A voltage between gate and source with what it rests on."""
 
     volts: Figure
     terms: tuple[Term, ...]
 
 
-def drives(context: Context, parts: Iterable[Part]) -> Iterator[Drive]:
+def drives(context: Context, parts: Iterable[Part]) -> Iterator[GateDrive]:
     """Every gate behind some parts, in their order."""
     recognition = context.interfaces.recognition
     for part in parts:
@@ -56,12 +56,12 @@ def drives(context: Context, parts: Iterable[Part]) -> Iterator[Drive]:
                 for gate in gates.driven(context.lookup, recognition, part, output.net):
                     if (gate.element, output.net) not in seen:
                         seen.add((gate.element, output.net))
-                        yield Drive(part, gate, -1, on=output.on, off=output.off)
+                        yield GateDrive(part, gate, -1, on=output.on, off=output.off)
         else:
             yield from _arrays(context, part)
 
 
-def _arrays(context: Context, part: Part) -> Iterator[Drive]:
+def _arrays(context: Context, part: Part) -> Iterator[GateDrive]:
     """The gates of a photovoltaic coupler, of the first one where several are joined."""
     for channel in context.analysis.neighbours().of_part(part.element):
         row = joined_arrays(context, channel)
@@ -70,7 +70,7 @@ def _arrays(context: Context, part: Part) -> Iterator[Drive]:
         own = tuple(_beside(context, channel)) if len(row) == 1 else tuple(row)
         top, bottom = ends(context, row[-1])[0], ends(context, channel)[1]
         for gate in gates.driven(context.lookup, context.interfaces.recognition, part, top, bottom):
-            yield Drive(part, gate, bottom, own, len(row) > 1)
+            yield GateDrive(part, gate, bottom, own, len(row) > 1)
 
 
 def joined_arrays(context: Context, channel: Channel) -> list[Channel]:
@@ -132,7 +132,7 @@ def ends(context: Context, channel: Channel) -> tuple[int, int]:
 # -- gate drivers -----------------------------------------------------------------------------------------------------
 
 
-def _rails(context: Context, drive: Drive) -> tuple[int, int]:
+def _rails(context: Context, drive: GateDrive) -> tuple[int, int]:
     """Nets of the supply and of its return at the output of a gate driver."""
     output = next(pin for pin, net in enumerate(context.circuit.pins(drive.part.element)) if net == drive.gate.start)
     group = next((group for group in drive.part.groups if output in group), ())
@@ -143,11 +143,11 @@ def _rails(context: Context, drive: Drive) -> tuple[int, int]:
     raise Lacking(f"which pin supplies the output of {drive.part.path} is not known")
 
 
-def swing(context: Context, drive: Drive, setting: Setting) -> Level:
+def swing(context: Context, drive: GateDrive, setting: Setting) -> GateLevel:
     """The largest supply of a gate driver's output, from rail to rail."""
     plus, minus = _rails(context, drive)
     rail = context.analysis.supplied(plus, minus, setting)
-    return Level(Figure("V_CC", rail.volts.high, "V", "largest supply of the output"), rail.terms)
+    return GateLevel(Figure("V_CC", rail.volts.high, "V", "largest supply of the output"), rail.terms)
 
 
 def _missing(context: Context, part: Part, row: Row[Any]) -> Lacking:
@@ -158,7 +158,7 @@ def _missing(context: Context, part: Part, row: Row[Any]) -> Lacking:
     return Lacking(f"the {fact.key.rpartition('.')[2].replace('_', ' ')} of {name} is not known", [fact])
 
 
-def lowest_on(context: Context, drive: Drive, setting: Setting) -> Level:
+def lowest_on(context: Context, drive: GateDrive, setting: Setting) -> GateLevel:
     """The least voltage between gate and source while it is to be on."""
     if drive.channels:
         return _array_on(context, drive, setting)
@@ -174,23 +174,25 @@ def lowest_on(context: Context, drive: Drive, setting: Setting) -> Level:
         volts = top if top.si <= least.si else least
     else:
         volts = top - Figure("V_drop", -level.min, "V", "drop of its output", source=source)
-    return Level(volts.called("V_GS", "V", "voltage between gate and source", end="min", at=rail.volts.low), rail.terms)
+    return GateLevel(
+        volts.called("V_GS", "V", "voltage between gate and source", end="min", at=rail.volts.low), rail.terms
+    )
 
 
-def highest(context: Context, drive: Drive, setting: Setting, positive: bool) -> Level:
+def highest(context: Context, drive: GateDrive, setting: Setting, positive: bool) -> GateLevel:
     """The largest voltage between gate and source, of the one sign or the other, as a magnitude."""
     if drive.channels:
-        return _array_open(context, drive, setting) if positive else Level(Figure("V_GS", 0.0, "V"), ())
+        return _array_open(context, drive, setting) if positive else GateLevel(Figure("V_GS", 0.0, "V"), ())
     plus, minus = _rails(context, drive)
     rail = context.analysis.supplied(plus if positive else minus, drive.gate.source, setting)
     bound = rail.volts.high if positive else rail.volts.low
     volts = bound.value if positive else -bound.value
     name = f"largest {'positive' if positive else 'negative'} voltage between gate and source"
     found = Figure("V_GS", max(volts, 0.0), "V", name, at=bound)
-    return _clamped(context, drive, setting, Level(found, rail.terms), positive)
+    return _clamped(context, drive, setting, GateLevel(found, rail.terms), positive)
 
 
-def _clamped(context: Context, drive: Drive, setting: Setting, level: Level, positive: bool) -> Level:
+def _clamped(context: Context, drive: GateDrive, setting: Setting, level: GateLevel, positive: bool) -> GateLevel:
     """A Zener diode between gate and source takes what is more, where a resistor or a photovoltaic output lets it."""
     gate, circuit = drive.gate, context.circuit
     for element in gate.beside:
@@ -209,14 +211,14 @@ def _clamped(context: Context, drive: Drive, setting: Setting, level: Level, pos
         most = volts * (1.0 + setting.high(spread)) if way_on == positive else 1.0
         if most < level.volts.si:
             name = f"voltage at which {circuit.path(element)} clamps the gate"
-            return Level(Figure("V_Z", most, "V", name), (*level.terms, spread))
+            return GateLevel(Figure("V_Z", most, "V", name), (*level.terms, spread))
     return level
 
 
-def off_level(context: Context, drive: Drive, setting: Setting) -> Level:
+def off_level(context: Context, drive: GateDrive, setting: Setting) -> GateLevel:
     """The largest voltage between gate and source while it is to be off."""
     if drive.channels:
-        return Level(Figure("V_GS", 0.0, "V", "voltage between gate and source in the dark"), ())
+        return GateLevel(Figure("V_GS", 0.0, "V", "voltage between gate and source in the dark"), ())
     _, minus = _rails(context, drive)
     rail = context.analysis.supplied(minus, drive.gate.source, setting)
     level = fact_terms.recorded(drive.part, Output.low_level)
@@ -224,13 +226,13 @@ def off_level(context: Context, drive: Drive, setting: Setting) -> Level:
     lower = Figure("V_EE", rail.volts.high, "V", "lower rail above the source")
     volts = lower + Figure("V_OL", rise, "V", "low level of its output")
     text = "voltage between gate and source while off"
-    return Level(volts.called("V_off", "V", text, at=rail.volts.high), rail.terms)
+    return GateLevel(volts.called("V_off", "V", text, at=rail.volts.high), rail.terms)
 
 
 # -- photovoltaic outputs ---------------------------------------------------------------------------------------------
 
 
-def _array_open(context: Context, drive: Drive, setting: Setting) -> Level:
+def _array_open(context: Context, drive: GateDrive, setting: Setting) -> GateLevel:
     """The largest open voltage: cold, of the best part."""
     cold = setting.low(context.lookup.ambient())
     terms: list[Term] = [context.lookup.ambient()]
@@ -259,10 +261,10 @@ def _array_open(context: Context, drive: Drive, setting: Setting) -> Level:
         total = volts if total is None else total + volts
     assert total is not None
     found = total.called("V_GS", "V", "largest voltage between gate and source", at=f"{cold:g} degC")
-    return _clamped(context, drive, setting, Level(found, tuple(terms)), True)
+    return _clamped(context, drive, setting, GateLevel(found, tuple(terms)), True)
 
 
-def _array_on(context: Context, drive: Drive, setting: Setting) -> Level:
+def _array_on(context: Context, drive: GateDrive, setting: Setting) -> GateLevel:
     """The voltage at which the output gives what the gate's network takes: on the chord of its curve, or between that
     and the rectangle around it."""
     found = [_array_at(context, drive, setting, at) for at in _temperatures(context, setting)]
@@ -273,7 +275,7 @@ def _temperatures(context: Context, setting: Setting) -> Sequence[float]:
     return tuple(dict.fromkeys(setting.range(context.lookup.ambient())))
 
 
-def _array_at(context: Context, drive: Drive, setting: Setting, at: float) -> Level:
+def _array_at(context: Context, drive: GateDrive, setting: Setting, at: float) -> GateLevel:
     terms: list[Term] = [context.lookup.ambient()]
     opens, shorts = [], []
     for channel in drive.channels:
@@ -288,11 +290,13 @@ def _array_at(context: Context, drive: Drive, setting: Setting, at: float) -> Le
     volts = volts.called("VOC", "V", "open voltage", end="min", at=f"{at:g} degC")
     amps = amps.called("ISC", "A", "short-circuit current", end="min", at=f"{at:g} degC")
     if volts.si <= 0.0:
-        return Level(volts, tuple(terms))
+        return GateLevel(volts, tuple(terms))
     load, spreads = _load(context, drive, setting)
     terms.extend(spreads)
     if load is None:
-        return Level(volts.called("V_GS", "V", "voltage between gate and source", end="min", at=volts.at), tuple(terms))
+        return GateLevel(
+            volts.called("V_GS", "V", "voltage between gate and source", end="min", at=volts.at), tuple(terms)
+        )
     ohms = Figure("R", load, "ohm", "what lies between gate and source", end="min")
     curve = fact_terms.recorded(drive.channels[0].part, Output.output_curve)
     if curve is not None and len(drive.channels) == 1:
@@ -303,7 +307,7 @@ def _array_at(context: Context, drive: Drive, setting: Setting, at: float) -> Le
             share = 0.0 if share is None and middle > curve.points[-1][0] else 1.0 if share is None else share
             low, high = (middle, high) if amps.si * share * load >= middle else (low, middle)
         where = Figure("V_GS", low, "V", "voltage between gate and source, on the curve", end="min", at=volts.at)
-        return Level(where, tuple(terms))
+        return GateLevel(where, tuple(terms))
     chord = volts * ohms / (ohms + volts / amps)
     name = fact_terms.named(drive.channels[0].part)
     usual = Usual(0.0, 0.5, 1.0, 1.0, 1.0, "assumption, from the chord of VOC and ISC to the rectangle")
@@ -320,7 +324,7 @@ def _array_at(context: Context, drive: Drive, setting: Setting, at: float) -> Le
     else:
         found = Figure("", chord.si + share * (most - chord.si), "V")
     text = "voltage between gate and source"
-    return Level(found.called("V_GS", "V", text, end="min", at=f"{at:g} degC"), tuple(terms))
+    return GateLevel(found.called("V_GS", "V", text, end="min", at=f"{at:g} degC"), tuple(terms))
 
 
 def _source(context: Context, channel: Channel, setting: Setting, at: float) -> tuple[Figure, Figure, tuple[Term, ...]]:
@@ -361,7 +365,7 @@ def _source(context: Context, channel: Channel, setting: Setting, at: float) -> 
     return volts, amps, terms
 
 
-def _load(context: Context, drive: Drive, setting: Setting) -> tuple[float | None, list[Term]]:
+def _load(context: Context, drive: GateDrive, setting: Setting) -> tuple[float | None, list[Term]]:
     """Ohms between the ends of the output with all resistors at their lowest, None for none at all."""
     top, bottom = drive.gate.start, drive.back
     circuit, lookup = context.circuit, context.lookup
@@ -393,7 +397,7 @@ def _load(context: Context, drive: Drive, setting: Setting) -> tuple[float | Non
     for net, node in nodes.items():
         names[node] = circuit.net_name(net)
     try:
-        amps = context.analysis.solver.solve(n.Network(tuple(names), tuple(branches)), _REFERENCE).current("test")
+        amps = context.analysis.solver.solve(n.BranchNetwork(tuple(names), tuple(branches)), _REFERENCE).current("test")
     except n.NotSolvable as error:
         raise Lacking(error.text) from None
     return (1.0 / amps if amps > 1e-12 else None), terms

@@ -1,7 +1,7 @@
 """The outputs of isolators for logic: what each gives at its net, which inputs read it, what else drives it.
 
-In: a context. Out: `LogicOutput`s with the nets of stated inputs behind them, `Levels` in a setting. `Lacking` where a
-fact is missing. Knows nothing of rules.
+In: a context. Out: `LogicOutput`s with the nets of stated inputs behind them, `OutputLevels` in a setting. `Lacking`
+where a fact is missing. Knows nothing of rules.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ class LogicOutput(NamedTuple):
     stated: Interval | None
 
 
-class Levels(NamedTuple):
+class OutputLevels(NamedTuple):
     """The highest high, the lowest high and the highest low level, volts against its ground, and what they rest on."""
 
     highest: float
@@ -101,13 +101,13 @@ def pulled(context: Context, output: LogicOutput) -> tuple[bool, bool]:
     return up or (facts is not None and facts.pull_up is not None), down
 
 
-def levels(context: Context, output: LogicOutput, setting: Setting) -> Levels:
+def levels(context: Context, output: LogicOutput, setting: Setting) -> OutputLevels:
     """What a push-pull output gives; `Lacking` where its load takes more than its levels are stated for."""
     rail = context.analysis.supplied(output.supply, output.ground, setting)
     high, low = (fact_terms.recorded(output.part, row) for row in (Output.high_level, Output.low_level))
     _carries(context, output, rail.volts.high.value, high, low)
     drop, floor = _drop(output, high, rail.volts.low.value), _floor(output, low)
-    return Levels(
+    return OutputLevels(
         rail.volts.high.value,
         rail.volts.low.value - setting.high(drop),
         setting.high(floor),

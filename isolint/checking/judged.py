@@ -49,7 +49,7 @@ def answers(context: Context, results: Sequence[Result]) -> tuple[Answers, ...]:
 
     A question that waits for the open one of another channel, or that something blocks, is unanswered.
     """
-    said = _Said(context, results)
+    said = _SaidOf(context, results)
     channels: dict[int, list[Channel]] = {}
     for channel in context.channels:
         channels.setdefault(channel.part.element, []).append(channel)
@@ -155,7 +155,7 @@ def _lacking(context: Context, part: Part, nets: Iterable[int], asked: Iterable[
     )
 
 
-class _Said:
+class _SaidOf:
     """What the rules say, by what they say it of."""
 
     def __init__(self, context: Context, results: Iterable[Result]) -> None:
@@ -186,14 +186,14 @@ def _kind(result: Result) -> str:
     return "remark" if result.kind == "fail" and result.level == "note" else result.kind
 
 
-def _of_channel(context: Context, channel: Channel, said: _Said) -> Answers:
+def _of_channel(context: Context, channel: Channel, said: _SaidOf) -> Answers:
     asked = questions(channel.part, use_of(context, channel))
     lacking = _lacking(context, channel.part, channel.pins.values(), asked)
     return _answers(channel.part, channel.subject, channel.name, asked, lacking, said)
 
 
 def _answers(
-    part: Part, subject: str, channel: str, asked: Sequence[str], lacking: tuple[str, ...], said: _Said
+    part: Part, subject: str, channel: str, asked: Sequence[str], lacking: tuple[str, ...], said: _SaidOf
 ) -> Answers:
     found = said.of(part, channel, asked)
     not_asked = tuple(

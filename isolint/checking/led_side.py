@@ -131,10 +131,10 @@ class _Held:
         """LED current, and the current into it, amperes."""
         held = n.VoltageSource(self._path, self._a, self._b, volts)
         branches = tuple(held if branch.name == self._path else branch for branch in self._network.branches)
-        point = self._solved(n.Network(self._network.nodes, branches))
+        point = self._solved(n.BranchNetwork(self._network.nodes, branches))
         return max(point.current(self._led), 0.0), -point.current(self._path)
 
-    def _solved(self, network: n.Network) -> Point:
+    def _solved(self, network: n.BranchNetwork) -> Point:
         try:
             return self._drives.solver.solve(network, self._temperature)
         except n.NotSolvable as error:

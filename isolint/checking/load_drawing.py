@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
 from isolint.checking.context import Context
-from isolint.checking.gate_levels import Drive, drives, highest, lowest_on
+from isolint.checking.gate_levels import GateDrive, drives, highest, lowest_on
 from isolint.checking.switched import Switched, across, current, looked_at, switches
 from isolint.drawn import DrawnElement
 from isolint.interfaces.entities import Channel
@@ -104,7 +104,7 @@ def _gates(context: Context, channel: Channel) -> Hanging:
     return Hanging(tuple(dict.fromkeys(elements)), (), "; ".join(said) or "it drives no gate of this netlist", ends)
 
 
-def _levels(context: Context, drive: Drive) -> Iterator[str]:
+def _levels(context: Context, drive: GateDrive) -> Iterator[str]:
     """The voltage between gate and source while it is on, at both ends."""
     name = context.circuit.path(drive.gate.element)
     try:

@@ -39,7 +39,7 @@ class LogicPin(NamedTuple):
     around: Network
 
 
-class Level(NamedTuple):
+class InputLevel(NamedTuple):
     """Volts at an input in the state in which it is lowest, or highest."""
 
     volts: Quantity
@@ -47,7 +47,7 @@ class Level(NamedTuple):
     words: str
 
 
-class Held(NamedTuple):
+class HeldInput(NamedTuple):
     """What holds an input. kind: held; pulled inside; assumed, by a part nobody asked about; unknown; floating; open,
     in a state of what drives it."""
 
@@ -75,14 +75,14 @@ def logic_pins(context: Context) -> Iterator[LogicPin]:
             yield LogicPin(part, pin, name, nets[pin], supply, ground, around)
 
 
-def held(context: Context, pin: LogicPin) -> Held:
+def held(context: Context, pin: LogicPin) -> HeldInput:
     """What holds an input at a level: its own pull-up or pull-down where nothing else surely does."""
     found = held_outside(context, pin)
     pulled = fact_terms.recorded(pin.part, Input.pull)
-    return Held("held", f"its own pull-{pulled}") if found.kind != "held" and pulled in ("up", "down") else found
+    return HeldInput("held", f"its own pull-{pulled}") if found.kind != "held" and pulled in ("up", "down") else found
 
 
-def held_outside(context: Context, pin: LogicPin) -> Held:
+def held_outside(context: Context, pin: LogicPin) -> HeldInput:
     """As `held`, whatever is inside the part."""
     own = context.lookup.walker.held(pin.net)
     boundary = [*((own,) if own is not None else ()), *pin.around.boundary]
@@ -91,17 +91,17 @@ def held_outside(context: Context, pin: LogicPin) -> Held:
     outputs = [end for end in boundary if end.kind == "output"]
     whole = [end for end in outputs if _drives_both(context, end)]
     for end in (*whole, *steady):
-        return Held("held", context.net(end.net))
+        return HeldInput("held", context.net(end.net))
     parts = [end for end in boundary if end.kind == "part" and end.element != pin.part.element]
     for end in parts:
         found = _part_holds(context, end)
         if found is not None:
             return found
     if outputs:
-        return Held("floating", f"only output {context.net(outputs[0].net)}, which is off in one of its states")
+        return HeldInput("floating", f"only output {context.net(outputs[0].net)}, which is off in one of its states")
     if pin.around.pairs:
-        return Held("floating", f"only {context.circuit.path(pin.around.pairs[0].element)}, which conducts or not")
-    return Held("floating")
+        return HeldInput("floating", f"only {context.circuit.path(pin.around.pairs[0].element)}, which conducts or not")
+    return HeldInput("floating")
 
 
 def _only_by_capacitor(context: Context, pin: LogicPin, end: Boundary) -> bool:
@@ -122,22 +122,22 @@ def _drives_both(context: Context, end: Boundary) -> bool:
     return plain and not (fact is not None and fact.unpowered is not None and fact.unpowered.value)
 
 
-def _part_holds(context: Context, end: Boundary) -> Held | None:
+def _part_holds(context: Context, end: Boundary) -> HeldInput | None:
     recognition, path = context.interfaces.recognition, context.circuit.path(end.element)
     part = recognition.parts.get(end.element)
     if part is not None:
         pins = context.circuit.pins(end.element)
         roles = {part.roles[pin] for pin, net in enumerate(pins) if net == end.net and pin < len(part.roles)}
-        return Held("held", path, end.element) if "output" in roles or "status" in roles else None
+        return HeldInput("held", path, end.element) if "output" in roles or "status" in roles else None
     if end.element in recognition.ordinary:
-        return Held("assumed", path, end.element)
-    return Held("unknown", path, end.element)
+        return HeldInput("assumed", path, end.element)
+    return HeldInput("unknown", path, end.element)
 
 
 # -- levels -----------------------------------------------------------------------------------------------------------
 
 
-def levels(context: Context, pin: LogicPin, setting: Setting) -> tuple[Level, Level]:
+def levels(context: Context, pin: LogicPin, setting: Setting) -> tuple[InputLevel, InputLevel]:
     """The lowest and the highest level of an input, over the states of what drives it."""
     drives = context.analysis.drives(setting)
     around = pin.around
@@ -219,7 +219,7 @@ def _nominal(context: Context, pin: LogicPin, around: Network, state: State, set
     return _solved(context, made, node, made.nominal(setting), context.lookup.ambient().nominal)[0]
 
 
-def _level(context: Context, pin: LogicPin, around: Network, state: State, setting: Setting, high: bool) -> Level:
+def _level(context: Context, pin: LogicPin, around: Network, state: State, setting: Setting, high: bool) -> InputLevel:
     made, (node,) = _assembled(context, pin, around, state, setting, high)
     middle = _solved(context, made, node, made.nominal(setting), context.lookup.ambient().nominal)
 
@@ -231,4 +231,4 @@ def _level(context: Context, pin: LogicPin, around: Network, state: State, setti
     levels_of = [term for _, model in made.outputs.values() for term in (model.best, model.supply) if term is not None]
     terms = unique([*made.terms, *levels_of, context.lookup.ambient()])
     words = context.analysis.drives(setting).state_words(state)
-    return Level(over_temperature(0, middle[0], found), terms, words)
+    return InputLevel(over_temperature(0, middle[0], found), terms, words)

@@ -41,7 +41,7 @@ def plain(name: str) -> str:
 
 
 def value_lines(
-    made: Assembly, vector: Sequence[float], network: n.Network, point: Point, temperature: float
+    made: Assembly, vector: Sequence[float], network: n.BranchNetwork, point: Point, temperature: float
 ) -> Iterator[WorksheetLine]:
     """How each supply, output and resistor gets its value at this corner."""
     terms = {term.name: (term, value) for term, value in zip(made.terms, vector, strict=True)}
@@ -97,7 +97,7 @@ def _port_lines(
     yield WorksheetLine(line(f"V({name})", formula, numbers, value, "V"), origin)
 
 
-def _drop_of_output(network: n.Network, point: Point, branch: n.Port) -> WorksheetLine:
+def _drop_of_output(network: n.BranchNetwork, point: Point, branch: n.Port) -> WorksheetLine:
     """What is left across the output of another coupler that conducts."""
     a, b = point.voltage(branch.a), point.voltage(branch.ref)
     names = f"{_volts(network, branch.a)} - {_volts(network, branch.ref)}"
@@ -136,7 +136,7 @@ def _resistor_lines(
 # -- the loop ---------------------------------------------------------------------------------------------------
 
 
-def loop_lines(network: n.Network, point: Point, led: str, temperature: float) -> Iterator[WorksheetLine]:
+def loop_lines(network: n.BranchNetwork, point: Point, led: str, temperature: float) -> Iterator[WorksheetLine]:
     """The LED's current, each element of its loop with its drop, then the loop's sum."""
     current = point.current(led)
     if current <= DARK_AMPS:
@@ -160,11 +160,11 @@ def loop_lines(network: n.Network, point: Point, led: str, temperature: float) -
     )
 
 
-def _volts(network: n.Network, node: int) -> str:
+def _volts(network: n.BranchNetwork, node: int) -> str:
     return f"V({plain(network.nodes[node])})"
 
 
-def _current_lines(network: n.Network, point: Point, led: str) -> Iterator[WorksheetLine]:
+def _current_lines(network: n.BranchNetwork, point: Point, led: str) -> Iterator[WorksheetLine]:
     """The LED's current as the sum of all other currents into its anode; nothing where a source stands there."""
     own = next(branch for branch in network.branches if branch.name == led)
     assert isinstance(own, n.Led)
@@ -189,7 +189,7 @@ def _current_lines(network: n.Network, point: Point, led: str) -> Iterator[Works
 
 
 def _current_line(
-    network: n.Network, point: Point, branch: n.Branch, found: tuple[str, float]
+    network: n.BranchNetwork, point: Point, branch: n.Branch, found: tuple[str, float]
 ) -> Iterator[WorksheetLine]:
     name, amps = found
     if isinstance(branch, n.Resistor) and branch.ohms > 0.0:
@@ -198,7 +198,7 @@ def _current_line(
         yield WorksheetLine(line(name, "solved", exact(amps), amps, "A"))
 
 
-def ohm_line(network: n.Network, point: Point, branch: n.Resistor, name: str, amps: float) -> str:
+def ohm_line(network: n.BranchNetwork, point: Point, branch: n.Resistor, name: str, amps: float) -> str:
     """The current of a resistor from the voltages at its ends, in the direction in which `amps` counts."""
     own = point.current(branch.name)
     a, b = (branch.a, branch.b) if own * amps >= 0.0 else (branch.b, branch.a)
@@ -230,7 +230,7 @@ def into_node(branch: n.Branch, point: Point, node: int) -> float | None:
     return -delivered if nodes[0] == node else delivered
 
 
-def held_nodes(network: n.Network) -> set[int]:
+def held_nodes(network: n.BranchNetwork) -> set[int]:
     """The reference and every node that a source or output holds against it."""
     held = {0}
     for branch in network.branches:
@@ -239,7 +239,7 @@ def held_nodes(network: n.Network) -> set[int]:
     return held
 
 
-def _loop(network: n.Network, point: Point, led: str, current: float) -> list[Leg]:
+def _loop(network: n.BranchNetwork, point: Point, led: str, current: float) -> list[Leg]:
     """The branches from the node where the LED's current comes from to the one where it goes, the LED between."""
     own = next(branch for branch in network.branches if branch.name == led)
     assert isinstance(own, n.Led)
@@ -248,7 +248,7 @@ def _loop(network: n.Network, point: Point, led: str, current: float) -> list[Le
     return [*reversed(before), (own, True), *after]
 
 
-def _walk(network: n.Network, point: Point, start: int, current: float, led: str, incoming: bool) -> list[Leg]:
+def _walk(network: n.BranchNetwork, point: Point, start: int, current: float, led: str, incoming: bool) -> list[Leg]:
     """Follow the larger part of the current from a node until a source or the reference holds it."""
     held = held_nodes(network)
     came: dict[int, tuple[int, Leg] | None] = {start: None}
@@ -304,7 +304,7 @@ def _ends(path: Sequence[Leg]) -> tuple[int, int]:
 
 
 def _drop(
-    branch: n.Branch, forwards: bool, network: n.Network, point: Point, temperature: float
+    branch: n.Branch, forwards: bool, network: n.BranchNetwork, point: Point, temperature: float
 ) -> tuple[str, str, float, str]:
     """The line of one element of the loop, the name and volts of its drop in the direction of the LED's current."""
     if isinstance(branch, n.Led):

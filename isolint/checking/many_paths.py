@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from typing import NamedTuple
 
 from isolint.checking.context import Context
-from isolint.checking.direct_paths import Way, is_source, through
+from isolint.checking.direct_paths import HowFar, is_source, through
 from isolint.circuit.connectivity import Islands
 from isolint.interfaces.entities import Boundary
 
@@ -39,7 +39,7 @@ class Leads(NamedTuple):
         return Leads(held, self.sources or other.sources, self.alternating or other.alternating)
 
 
-class Place(NamedTuple):
+class JoinedNet(NamedTuple):
     """A net among others that direct current joins to it both ways.
 
     out, into: what current may reach from there, and where it may come from, through LEDs only as they conduct. anodes,
@@ -64,19 +64,19 @@ def potential(held: Boundary) -> int:
     return -1 if held.kind == "ground" else held.net
 
 
-def place_of(context: Context, net: int, capacitors: bool = False) -> Place:
+def place_of(context: Context, net: int, capacitors: bool = False) -> JoinedNet:
     """What is known of a net that nothing holds. capacitors: whether they are passed as well."""
     known = context.kept(_known_through if capacitors else _known)
     if net not in known:
-        known.update(_around(context, net, Way(capacitors=capacitors)))
+        known.update(_around(context, net, HowFar(capacitors=capacitors)))
     return known[net]
 
 
-def _known(context: Context) -> dict[int, Place]:
+def _known(context: Context) -> dict[int, JoinedNet]:
     return {}
 
 
-def _known_through(context: Context) -> dict[int, Place]:
+def _known_through(context: Context) -> dict[int, JoinedNet]:
     return {}
 
 
@@ -90,7 +90,7 @@ class _Found(NamedTuple):
     capacitors: dict[int, dict[int, None]]
 
 
-def _around(context: Context, start: int, way: Way) -> Mapping[int, Place]:
+def _around(context: Context, start: int, way: HowFar) -> Mapping[int, JoinedNet]:
     found = _collected(context, start, way)
     of = found.joined.of
     own: dict[int, Leads] = {}
@@ -114,7 +114,7 @@ def _around(context: Context, start: int, way: Way) -> Mapping[int, Place]:
         anodes.setdefault(anode, []).append((element, out.get(cathode, Leads())))
         cathodes.setdefault(cathode, []).append((element, into.get(anode, Leads())))
     places = {
-        island: Place(
+        island: JoinedNet(
             out.get(island, Leads()),
             into.get(island, Leads()),
             tuple(anodes.get(island, ())),
@@ -151,7 +151,7 @@ def _spread(own: Mapping[int, Leads], edges: list[tuple[int, int]]) -> dict[int,
     return leads
 
 
-def _collected(context: Context, start: int, way: Way) -> _Found:
+def _collected(context: Context, start: int, way: HowFar) -> _Found:
     circuit, walker = context.circuit, context.lookup.walker
     ignored, parts = context.interfaces.separation.ignored, context.interfaces.recognition.parts
     found = _Found({start: None}, Islands.sparse(), {}, {}, {})

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any, Literal, NamedTuple
 
-from isolint.checking.barrier_demands import Pair, Wanted
+from isolint.checking.barrier_demands import SidePair, WantedInsulation
 from isolint.checking.capacitors import class_of, rating_of, strength
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
@@ -34,7 +34,9 @@ class Fault(NamedTuple):
     share: float = 0.0
 
 
-def network_result(context: Context, rule: Rule, pair: Pair, wanted: Wanted, bridge: Bridge) -> Result | None:
+def network_result(
+    context: Context, rule: Rule, pair: SidePair, wanted: WantedInsulation, bridge: Bridge
+) -> Result | None:
     """A failure or open result about one network of capacitors, None where it is fit."""
     fault = _class_fault(context, pair, wanted, bridge) if wanted.grade else None
     fault = fault or _rating_fault(context, pair, bridge)
@@ -43,7 +45,7 @@ def network_result(context: Context, rule: Rule, pair: Pair, wanted: Wanted, bri
     return _open(context, rule, pair, wanted, bridge) if wanted.grade else None
 
 
-def _class_fault(context: Context, pair: Pair, wanted: Wanted, bridge: Bridge) -> Fault | None:
+def _class_fault(context: Context, pair: SidePair, wanted: WantedInsulation, bridge: Bridge) -> Fault | None:
     """Classes that may not bridge the barrier."""
     allowed = bridging.allowed(wanted.grade)
     impulses = tuple(impulse_evidence(context, bridge))
@@ -71,7 +73,7 @@ def _class_fault(context: Context, pair: Pair, wanted: Wanted, bridge: Bridge) -
     return None
 
 
-def _rating_fault(context: Context, pair: Pair, bridge: Bridge) -> Fault | None:
+def _rating_fault(context: Context, pair: SidePair, bridge: Bridge) -> Fault | None:
     """A capacitor that is not rated for the voltage between the sides."""
     volts = voltage_of(pair)
     for element in bridge.elements:
@@ -88,7 +90,7 @@ def _rating_fault(context: Context, pair: Pair, bridge: Bridge) -> Fault | None:
     return None
 
 
-def _open(context: Context, rule: Rule, pair: Pair, wanted: Wanted, bridge: Bridge) -> Result | None:
+def _open(context: Context, rule: Rule, pair: SidePair, wanted: WantedInsulation, bridge: Bridge) -> Result | None:
     """An open result where a class, a rated voltage, a value or the voltage between the sides is not known."""
     missing: list[MissingFact] = []
     why: list[str] = []
@@ -170,13 +172,13 @@ def names(context: Context, elements: Iterable[int]) -> str:
     return ", ".join(map(context.circuit.path, elements))
 
 
-def mains_of(pair: Pair) -> float | None:
+def mains_of(pair: SidePair) -> float | None:
     """The voltage that decides which row of the table holds: the mains, else the working voltage, rms."""
     mains = pair.number(BarrierFacts.mains)
     return pair.number(BarrierFacts.working_voltage) if mains is None else mains
 
 
-def voltage_of(pair: Pair) -> float | None:
+def voltage_of(pair: SidePair) -> float | None:
     """What each capacitor must be rated for, volts rms; None where nobody stated it."""
     stated = (pair.number(BarrierFacts.working_voltage), pair.number(BarrierFacts.mains))
     return max((volts for volts in stated if volts is not None), default=None)
@@ -200,7 +202,7 @@ def impulse_evidence(context: Context, bridge: Bridge) -> Iterator[Evidence]:
             yield Figure("U_p", volts, "V", what, end="min", source=source).evidence()
 
 
-def fitness_evidence(context: Context, pair: Pair, bridges: Sequence[Bridge]) -> list[Evidence]:
+def fitness_evidence(context: Context, pair: SidePair, bridges: Sequence[Bridge]) -> list[Evidence]:
     """What a pass rests on: rated voltages and impulses."""
     volts = voltage_of(pair)
     found: list[Evidence] = []

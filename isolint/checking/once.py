@@ -19,7 +19,7 @@ from isolint.worstcase.watch import Sources, Watch, same_in
 Key = tuple[object, ...]
 
 
-class Known(NamedTuple):
+class KnownValue(NamedTuple):
     """What was computed, in a setting (None where it was asked for in none), and from what."""
 
     value: object
@@ -34,7 +34,7 @@ class Remembering(Protocol):
     which the value of this element is another.
     """
 
-    memo: dict[Key, list[Known]]
+    memo: dict[Key, list[KnownValue]]
     changed: int | None
     watch: Watch
 
@@ -92,7 +92,7 @@ def _once(compute: Quantity[S, P, T], shared: bool) -> Quantity[S, P, T]:
     return known
 
 
-def _found(owner: Remembering, key: Key, setting: Setting | None, shared: bool) -> Known | None:
+def _found(owner: Remembering, key: Key, setting: Setting | None, shared: bool) -> KnownValue | None:
     """What is known already of what is asked for."""
     own = owner.memo.get(key, ())
     for found in own:
@@ -106,7 +106,7 @@ def _found(owner: Remembering, key: Key, setting: Setting | None, shared: bool) 
     return alike
 
 
-def _alike(known: Iterable[Known], setting: Setting | None) -> Known | None:
+def _alike(known: Iterable[KnownValue], setting: Setting | None) -> KnownValue | None:
     """What was computed in a setting that gives the same for all that it was computed from."""
     for found in known:
         if isinstance(found.value, OverBudget):
@@ -116,7 +116,7 @@ def _alike(known: Iterable[Known], setting: Setting | None) -> Known | None:
     return None
 
 
-def _computed(owner: S, compute: Callable[..., object], asked: list[object], setting: Setting | None) -> Known:
+def _computed(owner: S, compute: Callable[..., object], asked: list[object], setting: Setting | None) -> KnownValue:
     about = asked[0] if asked else None
     of_channel = isinstance(about, Channel)
     value: object
@@ -133,7 +133,7 @@ def _computed(owner: S, compute: Callable[..., object], asked: list[object], set
             if not of_channel:
                 raise
             value = without
-    return Known(value, setting, frozenset(sources))
+    return KnownValue(value, setting, frozenset(sources))
 
 
 def _identity(argument: object) -> object:

@@ -18,7 +18,7 @@ from isolint.results import Evidence
 from isolint.units import show
 from isolint.worstcase.drive import Drive
 from isolint.worstcase.figures import Figure
-from isolint.worstcase.periodic import Held
+from isolint.worstcase.periodic import HeldLevel
 from isolint.worstcase.uncertain import WORST, Lacking, Setting
 
 
@@ -28,7 +28,7 @@ class PeriodicDrive(NamedTuple):
     smoothed: the level is held, or was meant to be: a capacitor is there that could, or it is stated as steady.
     """
 
-    held: Held
+    held: HeldLevel
     verdict: Verdict
     use: str
     smoothed: bool

@@ -20,14 +20,14 @@ MOST_ORDERS = 8
 _FREE = "none"
 
 
-class Guess(NamedTuple):
+class PinGuess(NamedTuple):
     """A type and orders of its pin names, the likeliest first; "" where nothing can be tried."""
 
     type: str
     orders: tuple[tuple[str, ...], ...]
 
 
-def guess_of(context: Context, element: int, asked: Asked | None) -> Guess | None:
+def guess_of(context: Context, element: int, asked: Asked | None) -> PinGuess | None:
     """What to try for a part; None where nothing is known that can be computed."""
     known = context.interfaces.recognition.unknown.get(element)
     for guess in (_by_structure(known), _by_series(context, element, asked), _by_place(context, element, asked)):
@@ -40,15 +40,15 @@ def _computable(kind: str) -> bool:
     return kind in types.BY_NAME and types.of(kind).isolates
 
 
-def _by_structure(known: Unknown | None) -> Guess | None:
+def _by_structure(known: Unknown | None) -> PinGuess | None:
     """The pins that the model of the part tells, as the likeliest of its choices."""
     if known is None or not known.choices or not known.pins or not all(known.pins):
         return None
     kind = next((kind for kind in (known.suspected_type, *known.choices) if _computable(kind)), "")
-    return Guess(kind, (known.pins,)) if kind else None
+    return PinGuess(kind, (known.pins,)) if kind else None
 
 
-def _by_series(context: Context, element: int, asked: Asked | None) -> Guess | None:
+def _by_series(context: Context, element: int, asked: Asked | None) -> PinGuess | None:
     name = context.circuit.model_name(element)
     hint = None if name is None else hint_of(name, len(context.circuit.pins(element)))
     if hint is None or not _computable(hint.type) or not hint.orders:
@@ -57,7 +57,7 @@ def _by_series(context: Context, element: int, asked: Asked | None) -> Guess | N
     return _fitting(context, element, asked, hint.type, orders)
 
 
-def _by_place(context: Context, element: int, asked: Asked | None) -> Guess | None:
+def _by_place(context: Context, element: int, asked: Asked | None) -> PinGuess | None:
     kind = asked.guess.type if asked is not None else ""
     known = context.interfaces.recognition.unknown.get(element)
     if not _computable(kind) and known is not None:
@@ -107,7 +107,7 @@ def _exchanged(shape: Sequence[str], kind: str) -> Iterator[tuple[str, ...]]:
 
 def _fitting(
     context: Context, element: int, asked: Asked | None, kind: str, orders: Iterable[tuple[str, ...]]
-) -> Guess | None:
+) -> PinGuess | None:
     """The orders whose port groups lie in one group of the place each, and that call no supply or ground free."""
     nets = context.circuit.pins(element)
     groups = () if asked is None else asked.guess.groups
@@ -121,7 +121,7 @@ def _fitting(
         free = (pin for pin, name in enumerate(order) if role_of(name, kind) == _FREE)
         if apart and all(len(context.circuit.elements_at(nets[pin])) < 2 for pin in free):
             found[order] = None
-    return Guess(kind, tuple(found)[:MOST_ORDERS]) if found else None
+    return PinGuess(kind, tuple(found)[:MOST_ORDERS]) if found else None
 
 
 def _is_fed(context: Context, nets: Sequence[int], order: Sequence[str], kind: str) -> bool:

@@ -12,7 +12,7 @@ from collections.abc import Callable, Container, Iterable, Mapping, Sequence
 
 from isolint import types
 from isolint.checking.context import Context
-from isolint.checking.pin_orders import MOST_ORDERS, Guess, guess_of, part_as
+from isolint.checking.pin_orders import MOST_ORDERS, PinGuess, guess_of, part_as
 from isolint.checking.position_words import article
 from isolint.checking.rule import Rule
 from isolint.checking.unexplained import Matter, matters_of, subject_of
@@ -76,9 +76,9 @@ def _is_about_joints(rule: Rule) -> bool:
     return bool({"joined-grounds", "joined-supplies", "joined-nets"} & set(rule.judges))
 
 
-def _guesses(context: Context) -> dict[str, tuple[Matter, Guess]]:
+def _guesses(context: Context) -> dict[str, tuple[Matter, PinGuess]]:
     """What may be tried, by the subject of the question."""
-    found: dict[str, tuple[Matter, Guess]] = {}
+    found: dict[str, tuple[Matter, PinGuess]] = {}
     for matter in [*matters_of(context).values(), *_in_pairs(context)][:MOST_NAMES]:
         first = matter.asked.place.element if matter.asked is not None else min(matter.elements)
         if first not in context.interfaces.recognition.unknown:
@@ -111,7 +111,7 @@ def _with_pairs(context: Context, results: Iterable[Result], lines: Mapping[str,
         yield result._replace(more=(*result.more, *more)) if more else result
 
 
-def _taken_for(context: Context, guesses: Mapping[str, tuple[Matter, Guess]], number: int) -> Context:
+def _taken_for(context: Context, guesses: Mapping[str, tuple[Matter, PinGuess]], number: int) -> Context:
     """The netlist with each guessed part taken for its guess, in the order of pins of that number."""
     circuit, facts = context.circuit, context.facts
     recognition = context.interfaces.recognition
@@ -150,7 +150,7 @@ def _distinct(context: Context, elements: Iterable[int]) -> list[int]:
 
 
 def _by_subject(
-    context: Context, guesses: Mapping[str, tuple[Matter, Guess]], results: Iterable[Result], joints: Container[str]
+    context: Context, guesses: Mapping[str, tuple[Matter, PinGuess]], results: Iterable[Result], joints: Container[str]
 ) -> dict[str, dict[str, str]]:
     """What fails by the subject of the question that it belongs to: the rule and its words."""
     at = {
@@ -181,7 +181,7 @@ def _said(context: Context, result: Result, matter: Matter) -> str:
     return f"{text} [{result.rule}]"
 
 
-def _lines(guess: Guess, failing: Sequence[Mapping[str, str]]) -> Iterable[str]:
+def _lines(guess: PinGuess, failing: Sequence[Mapping[str, str]]) -> Iterable[str]:
     """What would fail: first what holds for all orders of pins, then each order, those that say the same together."""
     orders = guess.orders[: len(failing)]
     always = [rule for rule in failing[0] if all(rule in each for each in failing)]

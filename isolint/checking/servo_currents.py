@@ -27,7 +27,7 @@ from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
 SUMMING = "summing net"
 
 
-class Asked(NamedTuple):
+class ServoRange(NamedTuple):
     """Amperes that the servo diode is asked for over the signal's range: least and most."""
 
     least: Bound
@@ -36,7 +36,7 @@ class Asked(NamedTuple):
     terms: tuple[Term, ...]
 
 
-def asked(context: Context, found: Closed, setting: Setting) -> Asked:
+def asked(context: Context, found: Closed, setting: Setting) -> ServoRange:
     """What flows in the servo diode at balance, below 0 where it can't balance the signal."""
     nets = reach(context, found.here)
     walked = _walked(context, nets)
@@ -53,7 +53,9 @@ def asked(context: Context, found: Closed, setting: Setting) -> Asked:
         return sign * point.current(SUMMING)
 
     rows = _ends(context, made, setting, amps)
-    return Asked(lowest(low for low, _ in rows), highest(high for _, high in rows), walked.elements, unique(made.terms))
+    return ServoRange(
+        lowest(low for low, _ in rows), highest(high for _, high in rows), walked.elements, unique(made.terms)
+    )
 
 
 def in_reach(context: Context, part: Part, found: Closed, setting: Setting) -> tuple[Bound, tuple[Term, ...]]:

@@ -26,7 +26,7 @@ from isolint.worstcase.chains import capacitors, chain
 from isolint.worstcase.demands import logic_level
 from isolint.worstcase.drive import vector_of
 from isolint.worstcase.figures import Figure
-from isolint.worstcase.off import Crossing
+from isolint.worstcase.off import OffCrossing
 from isolint.worstcase.receiver_goals import goal_of
 from isolint.worstcase.uncertain import KINDEST, WORST, Lacking, Setting, Term, unique
 
@@ -176,7 +176,7 @@ def _edges(analysis: Analysis, channel: Channel, setting: Setting) -> tuple[edge
 
 def _currents(
     analysis: Analysis, channel: Channel, electrical: Setting
-) -> tuple[edges.Load, Crossing, edges.Light, list[Figure]]:
+) -> tuple[edges.Load, OffCrossing, edges.Light, list[Figure]]:
     """The four currents that decide over the edges."""
     worst = analysis.transfer(channel, electrical).worst
     if worst.available.current <= worst.required:
@@ -212,7 +212,7 @@ def _base_current(analysis: Analysis, channel: Channel, electrical: Setting) -> 
     return 0.0 if ratio is None else ratio / electrical.high(photo_gain(channel)) * least
 
 
-def _device(part: Part, setting: Setting) -> tuple[edges.Part, list[Term]]:
+def _device(part: Part, setting: Setting) -> tuple[edges.SwitchingPart, list[Term]]:
     """The times of a part in a setting, and the terms behind them."""
     family = generic.family(part.type)
     if family.edge is None or family.base_capacitance is None or family.storage is None:
@@ -220,7 +220,7 @@ def _device(part: Part, setting: Setting) -> tuple[edges.Part, list[Term]]:
     rise, fall = _edge(part, Timing.rise, Timing.fall, family.edge), _edge(part, Timing.fall, Timing.rise, family.edge)
     farads = fact_terms.of_part(part, Timing.capacitance, most, family.base_capacitance)
     ohms = fact_terms.recorded(part, Timing.load) or TEST_OHMS
-    device = edges.Part(setting.high(rise), setting.high(fall), ohms, setting.high(farads), 0.0)
+    device = edges.SwitchingPart(setting.high(rise), setting.high(fall), ohms, setting.high(farads), 0.0)
     stored = _storage(part, device, family.storage)
     return device._replace(storage=setting.high(stored)), [rise, fall, farads, stored]
 
@@ -243,7 +243,7 @@ def _default(part: Part, row: Value[Spec], ends: Interval) -> Term:
     return fact_terms.defaulted(row, name, usual, title=row.title.format(part.path))
 
 
-def _storage(part: Part, device: edges.Part, usual: Interval) -> Term:
+def _storage(part: Part, device: edges.SwitchingPart, usual: Interval) -> Term:
     """The time constant with which a saturated output gives up its charge, from the data sheet's saturated line."""
     found, name = fact_terms.recorded(part, Timing.saturated), fact_terms.named(part)
     title = f"time constant of the storage of {part.path}"
@@ -271,8 +271,8 @@ def _behind(
     analysis: Analysis,
     channel: Channel,
     electrical: Setting,
-    parts: tuple[edges.Part, edges.Load, edges.Light],
-    crossing: Crossing,
+    parts: tuple[edges.SwitchingPart, edges.Load, edges.Light],
+    crossing: OffCrossing,
     charge: float,
 ) -> tuple[float, float]:
     """Both edges where capacitors lie behind the output: its own edge and the load stepped together."""

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 
 from isolint.checking.context import Context
 from isolint.checking.driven_stage import Stage, stages
-from isolint.checking.switched import Between, across, load_ohms, load_path
+from isolint.checking.switched import VoltageBetween, across, load_ohms, load_path
 from isolint.interfaces.entities import Channel
 from isolint.worstcase.quantities import Bound
 from isolint.worstcase.resistors import Stress
@@ -44,7 +44,9 @@ def _conducting(context: Context, stage: Stage, setting: Setting) -> Iterator[St
             yield _stress(context, stage, element, volts, least, setting)._replace(terms=(*volts.terms, *spreads))
 
 
-def _stress(context: Context, stage: Stage, element: int, volts: Between, least: float, setting: Setting) -> Stress:
+def _stress(
+    context: Context, stage: Stage, element: int, volts: VoltageBetween, least: float, setting: Setting
+) -> Stress:
     """least: ohms of all that is in series, each at its lowest. Most is taken by a resistor as large as the rest."""
     tolerance, nominal = context.lookup.tolerance(element), context.lookup.ohms(element) or 0.0
     low, high = (nominal * (1.0 + spread) for spread in setting.range(tolerance))

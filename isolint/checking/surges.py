@@ -25,7 +25,7 @@ LINK = 10.0
 MOST_NETS = 50
 
 
-class Clamp(NamedTuple):
+class SurgeClamp(NamedTuple):
     """What clamps a surge: the element and its voltage."""
 
     element: int
@@ -76,7 +76,7 @@ def _impulses(context: Context, name: str) -> Iterator[float]:
                 yield need.worst
 
 
-def clamp(context: Context, found: Switched) -> Clamp | None:
+def clamp(context: Context, found: Switched) -> SurgeClamp | None:
     """What clamps every way on which a surge comes: across the switch, or across each pair of its supplies."""
     stated = _clamps(context)
     if not stated:
@@ -84,7 +84,7 @@ def clamp(context: Context, found: Switched) -> Clamp | None:
     here = _lowest(stated, around(context, found, 0), around(context, found, 1))
     if here is not None:
         return here
-    each: list[Clamp] = []
+    each: list[SurgeClamp] = []
     for one in found.ways[0]:
         for other in found.ways[1]:
             if one.name == other.name or not (alternates(context, one) or alternates(context, other)):
@@ -96,13 +96,13 @@ def clamp(context: Context, found: Switched) -> Clamp | None:
     return max(each, key=lambda one: one.volts.high, default=None)
 
 
-def _clamps(context: Context) -> list[tuple[Clamp, tuple[int, ...]]]:
+def _clamps(context: Context) -> list[tuple[SurgeClamp, tuple[int, ...]]]:
     """Everything with a stated clamping voltage, with its nets."""
     found = []
     for element in context.kept(_stated_clamps):
         path = context.circuit.path(element)
         found.append(
-            (Clamp(element, context.lookup.term(ElementFacts.clamp_voltage, path)), context.circuit.pins(element))
+            (SurgeClamp(element, context.lookup.term(ElementFacts.clamp_voltage, path)), context.circuit.pins(element))
         )
     return found
 
@@ -112,7 +112,7 @@ def _stated_clamps(context: Context) -> tuple[int, ...]:
     return tuple(e for e in circuit.elements() if facts.element(circuit.path(e)).clamp_voltage is not None)
 
 
-def _lowest(stated: list[tuple[Clamp, tuple[int, ...]]], one: set[int], other: set[int]) -> Clamp | None:
+def _lowest(stated: list[tuple[SurgeClamp, tuple[int, ...]]], one: set[int], other: set[int]) -> SurgeClamp | None:
     found = [clamp for clamp, nets in stated if one & set(nets) and other & set(nets) and len(set(nets)) > 1]
     return min(found, key=lambda each: each.volts.high, default=None)
 

@@ -22,7 +22,7 @@ MOST_IN_BRANCH: Final = 6
 """Resistors and capacitors one behind the other that are followed across a switch."""
 
 
-class Branch(NamedTuple):
+class RowBranch(NamedTuple):
     """What lies across a switch: the net at its other end, its resistors, its capacitors."""
 
     far: int
@@ -35,7 +35,7 @@ class Member(NamedTuple):
 
     channel: Channel
     ends: tuple[int, int]
-    across: tuple[Branch, ...]
+    across: tuple[RowBranch, ...]
 
     @property
     def resistors(self) -> tuple[int, ...]:
@@ -64,7 +64,7 @@ def in_series(analysis: Analysis, channel: Channel) -> list[Member] | None:
             net = ends[1] if ends[0] == net else ends[0]
     if len(chain) == 1 or len(chain) > MOST_SWITCHES:
         return None
-    across: dict[frozenset[int], dict[tuple[int, ...], Branch]] = {frozenset(ends): {} for _, ends in chain}
+    across: dict[frozenset[int], dict[tuple[int, ...], RowBranch]] = {frozenset(ends): {} for _, ends in chain}
     for joint in joints:
         for branch in _branches(analysis, joint, {net for _, ends in chain for net in ends}):
             where = frozenset((joint, branch.far))
@@ -114,7 +114,7 @@ def _is_stated(analysis: Analysis, net: int) -> bool:
     return any(found is not None for found in (facts.input(name), facts.load(name), facts.line(name)))
 
 
-def _branches(analysis: Analysis, joint: int, nets: set[int]) -> Iterator[Branch]:
+def _branches(analysis: Analysis, joint: int, nets: set[int]) -> Iterator[RowBranch]:
     """What leads from a net between two switches over resistors and capacitors, up to the first net that branches."""
     circuit = analysis.lookup.circuit
     for first, pin in circuit.elements_at(joint):
@@ -132,4 +132,4 @@ def _branches(analysis: Analysis, joint: int, nets: set[int]) -> Iterator[Branch
         by = {letter: tuple(e for e in passed if circuit.letter(e) == letter) for letter in "RC"}
         known = all((analysis.lookup.ohms(e) or 0.0) > 0.0 for e in by["R"])
         if net != joint:
-            yield Branch(net if known else -1, by["R"], by["C"])
+            yield RowBranch(net if known else -1, by["R"], by["C"])

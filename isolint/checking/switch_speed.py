@@ -29,7 +29,7 @@ from isolint.worstcase.uncertain import Lacking, Setting, Term
 _MOSFET = most(0.5e-3, 5e-3, "default (from memory)")
 
 
-class Times(NamedTuple):
+class EdgeTimes(NamedTuple):
     """Both edges as figures in a setting, with the terms behind them."""
 
     on: Figure
@@ -74,7 +74,7 @@ def _use(context: Context, channel: Channel, found: Switched) -> str:
     return next((str(fact.use.value) for fact in facts if fact is not None and fact.use is not None), "")
 
 
-def _to_zero(context: Context, channel: Channel, found: Switched, setting: Setting, phased: bool) -> Times:
+def _to_zero(context: Context, channel: Channel, found: Switched, setting: Setting, phased: bool) -> EdgeTimes:
     """A thyristor output opens at the next zero of its current; one that waits for zero closes there, too."""
     if phased:
         on = _stated(channel.part, Timing.turn_on)
@@ -82,7 +82,7 @@ def _to_zero(context: Context, channel: Channel, found: Switched, setting: Setti
             name = fact_terms.named(channel.part)
             lacking = fact_terms.missing(context.settings_file, Timing.turn_on, name)
             raise Lacking(f"how long a pulse {name} needs is not known", [lacking])
-        return Times(Figure("t_on", on, "s", "turn-on time"), Figure("t_off", 0.0, "s"), ())
+        return EdgeTimes(Figure("t_on", on, "s", "turn-on time"), Figure("t_off", 0.0, "s"), ())
     hertz = frequency(context, found)
     if hertz is None:
         names = [path.name for side in found.ways for path in side if context.facts.supply(path.name) is not None]
@@ -91,7 +91,7 @@ def _to_zero(context: Context, channel: Channel, found: Switched, setting: Setti
     half = (Figure("", 0.5) / Figure("f", hertz, "Hz")).called("t_off", "s", "half a period of its supply")
     crosses = fact_terms.recorded(channel.part, Trigger.zero_crossing)
     if crosses is not None:
-        return Times(half if crosses else Figure("t_on", 0.0, "s", "at once"), half, ())
+        return EdgeTimes(half if crosses else Figure("t_on", 0.0, "s", "at once"), half, ())
     waits = fact_terms.defaulted(
         Trigger.zero_crossing,
         fact_terms.named(channel.part),
@@ -99,7 +99,7 @@ def _to_zero(context: Context, channel: Channel, found: Switched, setting: Setti
         title=f"whether {channel.part.path} waits for the zero crossing",
         unit="1",
     )
-    return Times(setting.high(waits) * half, half, (waits,))
+    return EdgeTimes(setting.high(waits) * half, half, (waits,))
 
 
 def _stated(part: Part, row: Value[Spec]) -> float | None:
@@ -107,7 +107,7 @@ def _stated(part: Part, row: Value[Spec]) -> float | None:
     return None if spec is None or spec.max is None else float(spec.max)
 
 
-def _transistors(context: Context, channel: Channel, setting: Setting) -> Times:
+def _transistors(context: Context, channel: Channel, setting: Setting) -> EdgeTimes:
     """Turn-on and turn-off time of a MOSFET output; a coil in its load must let go, too."""
     figures: list[Figure] = []
     terms: list[Term] = []
@@ -129,4 +129,4 @@ def _transistors(context: Context, channel: Channel, setting: Setting) -> Times:
         took = Figure("t_release", coil.seconds, "s", "time of the coil to release")
         figures[1] = (figures[1] + took).called("t_off", "s", "to open, and of its coil to release")
         terms.extend(coil.terms)
-    return Times(figures[0], figures[1], tuple(terms))
+    return EdgeTimes(figures[0], figures[1], tuple(terms))

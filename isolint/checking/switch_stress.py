@@ -11,7 +11,7 @@ from functools import partial
 
 from isolint.checking.claims import Claim, at_most
 from isolint.checking.context import Context
-from isolint.checking.equalised import Row, equalised, share_evidence, shared, unshared_words
+from isolint.checking.equalised import SwitchRow, equalised, share_evidence, shared, unshared_words
 from isolint.checking.rule import Rule
 from isolint.checking.switched import (
     Switched,
@@ -120,7 +120,7 @@ def stands_voltage(rule: Rule, context: Context, channel: Channel) -> Iterator[R
         volts, terms = across(context, found, setting), tuple[Term, ...]()
         assert volts is not None
         peak = Figure("V_off", volts.high, "V", "across the open output", source=" and ".join(volts.names))
-        if isinstance(row, Row):
+        if isinstance(row, SwitchRow):
             peak, terms = shared(context.analysis, row, peak, partial(leakage, context), setting, volts.alternating)
         limit = Figure("V_max", setting.low(rating), "V", source=rating.origin)
         return at_most(peak, limit, (rating, *volts.terms, *terms))

@@ -27,7 +27,7 @@ OPPOSITE = 180.0
 """Degrees between two supplies that alternate against each other."""
 
 
-class Thyristor(NamedTuple):
+class FiredThyristor(NamedTuple):
     """A triac or SCR by its record: nets of gate and of both main terminals, that at the gate first."""
 
     element: int
@@ -46,7 +46,7 @@ class Switched(NamedTuple):
 
     ends: tuple[int, int]
     ways: tuple[tuple[Path, ...], tuple[Path, ...]]
-    thyristor: Thyristor | None
+    thyristor: FiredThyristor | None
     loads: tuple[int, ...]
     coils: tuple[int, ...]
     unknown: tuple[int, ...]
@@ -106,21 +106,21 @@ def between(context: Context, channel: Channel, ends: tuple[int, int], without: 
     )
 
 
-def _fired(context: Context, walks: list[Walk]) -> Thyristor | None:
+def _fired(context: Context, walks: list[Walk]) -> FiredThyristor | None:
     """The thyristor whose gate one end reaches, over resistors only, and whose main terminal the other end does."""
     for walk, other in (walks, walks[::-1]):
         for element, net in walk.gates.items():
             record = thyristor_record(context, element)
             mains = None if record is None else main_nets(context, element, record)
             if record is not None and mains is not None and (mains[1] in other.seen or mains[1] == other.start):
-                return Thyristor(element, record, net, *mains)
+                return FiredThyristor(element, record, net, *mains)
     return None
 
 
 # -- voltages -----------------------------------------------------------------------------------------------------
 
 
-class Between(NamedTuple):
+class VoltageBetween(NamedTuple):
     """A voltage between two nets that are held: its least and largest peak, and what it rests on."""
 
     low: float
@@ -130,7 +130,7 @@ class Between(NamedTuple):
     names: tuple[str, ...]
 
 
-def across(context: Context, found: Switched, setting: Setting) -> Between | None:
+def across(context: Context, found: Switched, setting: Setting) -> VoltageBetween | None:
     """The largest peak between the ends while the switch is open; None where nothing feeds it."""
     each = [
         _between(context, one, other, setting)
@@ -145,7 +145,7 @@ def across(context: Context, found: Switched, setting: Setting) -> Between | Non
     return largest._replace(terms=unique(term for one in real for term in one.terms))
 
 
-def powered(context: Context, found: Switched) -> Between:
+def powered(context: Context, found: Switched) -> VoltageBetween:
     """As `across` at its worst; where nothing feeds the switch nothing else is to be said of it."""
     volts = across(context, found, WORST)
     if volts is None:
@@ -170,7 +170,7 @@ def loose_ends(context: Context, found: Switched) -> tuple[tuple[int, ...], tupl
     return ends(first), ends(second)
 
 
-def _between(context: Context, one: Path, other: Path, setting: Setting) -> Between:
+def _between(context: Context, one: Path, other: Path, setting: Setting) -> VoltageBetween:
     first, second = path_voltage(context, one), path_voltage(context, other)
     terms = tuple(term for term, _ in (first, second) if not (term.is_point and term.low == 0.0))
     names = tuple(path.name for path, (term, _) in ((one, first), (other, second)) if term in terms)
@@ -184,13 +184,13 @@ def _between(context: Context, one: Path, other: Path, setting: Setting) -> Betw
             # Against each other they stress most, and with each other they feed least.
             apart, terms = setting.high(phase), (*terms, phase)
             together = OPPOSITE - apart
-        return Between(_vector(low(a), low(b), together), _vector(high(a), high(b), apart), True, terms, names)
+        return VoltageBetween(_vector(low(a), low(b), together), _vector(high(a), high(b), apart), True, terms, names)
     if a_moves or b_moves:
-        return Between(
+        return VoltageBetween(
             max(low(a), low(b)), high(a) + abs(high(b)) if a_moves else high(b) + abs(high(a)), True, terms, names
         )
     ends = [abs(x - y) for x in setting.range(a) for y in setting.range(b)]
-    return Between(min(ends), max(ends), False, terms, names)
+    return VoltageBetween(min(ends), max(ends), False, terms, names)
 
 
 def _has_phase(context: Context, one: Path, other: Path) -> bool:
@@ -264,7 +264,7 @@ def _past(found: Switched, side: int) -> tuple[Path, ...]:
 # -- values -------------------------------------------------------------------------------------------------------
 
 
-def of_thyristor(context: Context, thyristor: Thyristor, row: Value[float], usual: Usual | None = None) -> Term:
+def of_thyristor(context: Context, thyristor: FiredThyristor, row: Value[float], usual: Usual | None = None) -> Term:
     """A value of a thyristor as its record states it, else as usual: by default that of its row."""
     name, path = thyristor.record.name, context.circuit.path(thyristor.element)
     found = getattr(thyristor.record.thyristor, row.attribute)
@@ -273,7 +273,7 @@ def of_thyristor(context: Context, thyristor: Thyristor, row: Value[float], usua
     return fact_terms.defaulted(row, name, usual or row.counts, title=row.title.format(path))
 
 
-def colder(context: Context, thyristor: Thyristor, row: Value[float], what: str) -> Term:
+def colder(context: Context, thyristor: FiredThyristor, row: Value[float], what: str) -> Term:
     """How far the current with which a thyristor fires, or latches, rises from 25 degC to the coldest ambient."""
     rise = 1.0 + 0.015 * max(25.0 - context.lookup.ambient().low, 0.0)
     return fact_terms.defaulted(

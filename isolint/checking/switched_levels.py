@@ -29,7 +29,7 @@ LEAST_ON = 0.3
 _AFLOAT = 1e-15
 
 
-class Levels(NamedTuple):
+class SwitchedLevels(NamedTuple):
     """The least and the most volts at an input, with the terms behind them."""
 
     low: float
@@ -94,7 +94,9 @@ def _around(context: Context, channel: Channel, found: Switched, setting: Settin
     return made
 
 
-def level(context: Context, channel: Channel, found: Switched, net: int, closed: bool, setting: Setting) -> Levels:
+def level(
+    context: Context, channel: Channel, found: Switched, net: int, closed: bool, setting: Setting
+) -> SwitchedLevels:
     """The voltage at an input with the output closed or open."""
     made = _around(context, channel, found, setting)
     sources = _currents(context, setting, made)
@@ -114,7 +116,7 @@ def level(context: Context, channel: Channel, found: Switched, net: int, closed:
         return _solved(made.nets, made.held, branches, sources, values, net)
 
     low, high = _ends(volts, made.axes)
-    return Levels(low, high, unique(terms))
+    return SwitchedLevels(low, high, unique(terms))
 
 
 def floats(context: Context, channel: Channel, found: Switched, net: int) -> bool:

@@ -10,8 +10,8 @@ import math
 from typing import Any, NamedTuple
 
 from isolint.checking.context import Context
-from isolint.checking.equalised import Row, equalised, ohms
-from isolint.checking.switched import Between, Switched, Thyristor, across
+from isolint.checking.equalised import SwitchRow, equalised, ohms
+from isolint.checking.switched import FiredThyristor, Switched, VoltageBetween, across
 from isolint.checking.switched_load import frequency
 from isolint.facts import SupplyFacts
 from isolint.interfaces.entities import Channel
@@ -91,13 +91,13 @@ def past(context: Context, channel: Channel, found: Switched, setting: Setting) 
 
 
 def _through(
-    context: Context, channel: Channel, found: Switched, shunts: Shunts, volts: Between, setting: Setting
+    context: Context, channel: Channel, found: Switched, shunts: Shunts, volts: VoltageBetween, setting: Setting
 ) -> tuple[list[Figure], tuple[Term, ...]]:
     figures, terms = [], dict[Term, None]()
     peak = Figure("V_pk", volts.high, "V", "peak across the open switch")
     rms = peak / Figure("", math.sqrt(2.0)) if volts.alternating else peak
     row = equalised(context.analysis, channel)
-    if isinstance(row, Row) and set(row.own.resistors) & shunts.ohms.keys():
+    if isinstance(row, SwitchRow) and set(row.own.resistors) & shunts.ohms.keys():
         # All of them lie in series as long as every switch of the row is off, capacitors that are alike likewise.
         many, capacitors = 1.0 + len(row.others), {e for branch in row.own.across for e in branch.capacitors}
         sums = [ohms(context.analysis, member, setting, False) for member in (row.own, *row.others)]
@@ -222,23 +222,23 @@ def _far_ends(context: Context, element: int, mains: set[int]) -> set[int]:
     return found
 
 
-class Shunt(NamedTuple):
+class GateShunt(NamedTuple):
     """The resistors from the gate of a thyristor to its main terminal: nominal ohms, and how far they may be off."""
 
     ohms: float
     spread: Term
 
 
-def gate_shunt(context: Context, thyristor: Thyristor) -> Shunt | None:
+def gate_shunt(context: Context, thyristor: FiredThyristor) -> GateShunt | None:
     """What lies from gate to main terminal, None where nothing does."""
     return between(context, thyristor.gate, thyristor.near)
 
 
-def between(context: Context, one: int, other: int) -> Shunt | None:
+def between(context: Context, one: int, other: int) -> GateShunt | None:
     """The resistors on two nets, all of them together; None where there are none."""
     found = [e for e, far in _two_ended(context, one) if far == other and context.circuit.letter(e) == "R"]
     known = [(e, value) for e in found if (value := context.lookup.ohms(e))]
     if not known:
         return None
     widest = max((context.lookup.tolerance(e) for e, _ in known), key=lambda term: term.high)
-    return Shunt(1.0 / sum(1.0 / value for _, value in known), widest)
+    return GateShunt(1.0 / sum(1.0 / value for _, value in known), widest)

@@ -48,7 +48,7 @@ class Allowed(NamedTuple):
     unlimited: bool = False
 
 
-class Leg(NamedTuple):
+class TouchLeg(NamedTuple):
     """One way for the current: its words, its network, and the parts that add to it."""
 
     name: str
@@ -56,7 +56,7 @@ class Leg(NamedTuple):
     parts: tuple[Part, ...]
 
 
-class Drive(NamedTuple):
+class DrivingVoltage(NamedTuple):
     """The voltage that drives the current, rms, with its words, and the frequency."""
 
     volts: float
@@ -91,7 +91,7 @@ def _asked(wall: Wall) -> bool:
     return bool(wall.limits.mains) or "mains" in (one.kind, other.kind)
 
 
-def _legs(context: Context, wall: Wall) -> Iterator[Leg]:
+def _legs(context: Context, wall: Wall) -> Iterator[TouchLeg]:
     network = network_between(context, wall.pair.sides)
     parts = tuple(
         crosser.part._replace(element=element)
@@ -101,7 +101,7 @@ def _legs(context: Context, wall: Wall) -> Iterator[Leg]:
         if _leaks(crosser.part)
     )
     if network.edges or parts:
-        yield Leg(f"between {wall.pair.name}", network, parts)
+        yield TouchLeg(f"between {wall.pair.name}", network, parts)
     if network.earth:
         for end, (side, kind) in enumerate(zip(wall.pair.sides, wall.kinds, strict=True)):
             if kind.danger == "S":
@@ -112,7 +112,7 @@ def _legs(context: Context, wall: Wall) -> Iterator[Leg]:
                 earthed = earthed.merged(node, min(network.earth))
             own = earthed.without(1 - end).merged(end, -1).merged(min(network.earth), 1).merged(-1, 0)
             if own.edges:
-                yield Leg(f"from {side} to earth", own, ())
+                yield TouchLeg(f"from {side} to earth", own, ())
 
 
 def _leaks(part: Part) -> bool:
@@ -123,7 +123,7 @@ def _leaks(part: Part) -> bool:
     )
 
 
-def drive(wall: Wall) -> Drive | None:
+def drive(wall: Wall) -> DrivingVoltage | None:
     """The mains 10 % up, or the working voltage where no mains is stated; None where neither is."""
     pair = wall.pair
     mains, working = pair.number(BarrierFacts.mains), pair.number(BarrierFacts.working_voltage)
@@ -134,8 +134,8 @@ def drive(wall: Wall) -> Drive | None:
         hertz = fact_terms.defaulted(row, "", row.counts)._replace(example=pair.lines(row.entry()))
     hertz = hertz._replace(key=pair.key(row.key))
     if mains is not None:
-        return Drive(mains * touch.MAINS_RISE, f"mains {mains:g} V +10 %", hertz)
-    return None if working is None or "mains" in pair.kinds else Drive(working, "working voltage", hertz)
+        return DrivingVoltage(mains * touch.MAINS_RISE, f"mains {mains:g} V +10 %", hertz)
+    return None if working is None or "mains" in pair.kinds else DrivingVoltage(working, "working voltage", hertz)
 
 
 def allowed(wall: Wall, *, fault: bool = False, resistive: bool = False) -> Allowed:
@@ -179,7 +179,7 @@ def _applied(wall: Wall) -> str:
 
 
 def current_of(
-    context: Context, leg: Leg, source: Drive, setting: Setting
+    context: Context, leg: TouchLeg, source: DrivingVoltage, setting: Setting
 ) -> tuple[float, tuple[Term, ...], tuple[str, ...]]:
     """Amperes rms through a leg in a setting, the terms used, and what converters add, in phase."""
     tolerances = {edge.element: context.lookup.tolerance(edge.element) for edge in leg.network.edges}
@@ -201,7 +201,7 @@ def _factors(setting: Setting, term: Term) -> Interval:
     return Interval(1.0 + low, 1.0 + high)
 
 
-def _leakage(part: Part, source: Drive, setting: Setting) -> Term:
+def _leakage(part: Part, source: DrivingVoltage, setting: Setting) -> Term:
     """What a part lets through at the voltage that drives it, in amperes."""
     stated = None if part.record is None else part.record.insulation
     row, name = Insulation.leakage, fact_terms.named(part)
@@ -214,7 +214,7 @@ def _leakage(part: Part, source: Drive, setting: Setting) -> Term:
     return fact_terms.defaulted(row, name, SUPPLY_LEAKAGE)
 
 
-def _whole(context: Context, rule: Rule, wall: Wall, leg: Leg, source: Drive | None) -> Result:
+def _whole(context: Context, rule: Rule, wall: Wall, leg: TouchLeg, source: DrivingVoltage | None) -> Result:
     limit = allowed(wall)
     if source is None:
         return _unknown(context, rule, wall, leg, limit)
@@ -224,7 +224,7 @@ def _whole(context: Context, rule: Rule, wall: Wall, leg: Leg, source: Drive | N
 
 
 def _result(
-    context: Context, rule: Rule, wall: Wall, leg: Leg, source: Drive, limit: Allowed, fault: str = ""
+    context: Context, rule: Rule, wall: Wall, leg: TouchLeg, source: DrivingVoltage, limit: Allowed, fault: str = ""
 ) -> Result:
     def claim(setting: Setting) -> Claim:
         amperes, terms, _ = current_of(context, leg, source, setting)
@@ -275,7 +275,7 @@ def _result(
     return made._replace(assumptions=verdict.assumptions)
 
 
-def _formula(leg: Leg, source: Drive, hertz: float, amperes: float) -> str:
+def _formula(leg: TouchLeg, source: DrivingVoltage, hertz: float, amperes: float) -> str:
     """Of capacitors side by side the sum that can be redone by hand; of a mixed network its magnitude."""
     volts = f"{source.volts:.6g}"
     if all(edge.letter == "C" for edge in leg.network.edges) and not leg.parts and amperes:
@@ -286,7 +286,9 @@ def _formula(leg: Leg, source: Drive, hertz: float, amperes: float) -> str:
     return f"I_touch = U / |Z| = {volts} / {ohms:.6g} = {show(amperes, 'A', 5)}"
 
 
-def _unlimited(context: Context, rule: Rule, wall: Wall, leg: Leg, source: Drive, limit: Allowed) -> Result:
+def _unlimited(
+    context: Context, rule: Rule, wall: Wall, leg: TouchLeg, source: DrivingVoltage, limit: Allowed
+) -> Result:
     """The limit depends on the equipment, and nobody stated it."""
     amperes, _, _ = current_of(context, leg, source, WORST)
     text = (
@@ -296,7 +298,7 @@ def _unlimited(context: Context, rule: Rule, wall: Wall, leg: Leg, source: Drive
     return _open(context, rule, wall, leg, text, list(limit.missing))
 
 
-def _unknown(context: Context, rule: Rule, wall: Wall, leg: Leg, limit: Allowed) -> Result:
+def _unknown(context: Context, rule: Rule, wall: Wall, leg: TouchLeg, limit: Allowed) -> Result:
     """Nobody stated what drives the current."""
     missing = [wall.pair.missing(BarrierFacts.mains, "", BarrierFacts.mains_frequency)]
     what = "the mains"
@@ -307,7 +309,7 @@ def _unknown(context: Context, rule: Rule, wall: Wall, leg: Leg, limit: Allowed)
     return _open(context, rule, wall, leg, text, missing)
 
 
-def _open(context: Context, rule: Rule, wall: Wall, leg: Leg, text: str, missing: list[MissingFact]) -> Result:
+def _open(context: Context, rule: Rule, wall: Wall, leg: TouchLeg, text: str, missing: list[MissingFact]) -> Result:
     elements = [*(edge.element for edge in leg.network.edges), *(part.element for part in leg.parts)]
     largest = max(elements, key=lambda element: (context.circuit.value(element) or 0.0, -element))
     rows = (touch.limit("iec-60335-1", "class II"), touch.limit("iec-62368-1", "ES1"))
@@ -336,7 +338,7 @@ def _worst(results: list[Result]) -> Result:
     return min(results, key=lambda made: (order[made.kind], made.margin.value if made.margin else 0.0))
 
 
-def _faults(context: Context, rule: Rule, wall: Wall, leg: Leg, source: Drive) -> Iterator[Result]:
+def _faults(context: Context, rule: Rule, wall: Wall, leg: TouchLeg, source: DrivingVoltage) -> Iterator[Result]:
     """Each element of a chain shorted in turn; one that is certified to lie alone is not."""
     stated = wall.limits.states(BarrierFacts.touch_current_fault)
     if not stated and wall.limits.profile not in FAULTS:

@@ -22,7 +22,7 @@ MOST_LINES = 8
 """More lines of one kind than this are no help; the others follow when these are stated."""
 
 
-class Asked(NamedTuple):
+class AskedKey(NamedTuple):
     """A key of a table by names: `elements."R4".power` is (elements, R4, power)."""
 
     table: str
@@ -30,13 +30,13 @@ class Asked(NamedTuple):
     leaf: str
 
 
-def asked(key: str) -> Asked | None:
+def asked(key: str) -> AskedKey | None:
     """The parts of a key of a named table, None for any other key, and for one that is a pattern already."""
     head, _, rest = key.partition('."')
     name, quote, leaf = rest.rpartition('".')
     if not quote or head not in _NAMED or leaf in _WHAT_IT_IS or is_pattern(name):
         return None
-    return Asked(head, name, leaf)
+    return AskedKey(head, name, leaf)
 
 
 def family(fact: MissingFact) -> str:

@@ -75,9 +75,9 @@ from functools import partial
 
 from isolint.checking.claims import Claim, at_most, tightest
 from isolint.checking.context import Context
-from isolint.checking.equalised import Row, equalised, share_evidence, shared, unshared_words
+from isolint.checking.equalised import SwitchRow, equalised, share_evidence, shared, unshared_words
 from isolint.checking.rule import Rule
-from isolint.checking.switched import Between, Switched, across, of_thyristor, powered, switched, switches
+from isolint.checking.switched import Switched, VoltageBetween, across, of_thyristor, powered, switched, switches
 from isolint.checking.switched_load import ringing
 from isolint.checking.switched_off import leakage
 from isolint.checking.verdict import decide
@@ -107,9 +107,9 @@ def _of(context: Context, channel: Channel, found: Switched, rating: Term, name:
     wanted = Figure("", context.facts.number(Limits.blocking_margin))
     row = equalised(context.analysis, channel) if element is None else None
 
-    def own(whole: Figure, volts: Between, setting: Setting) -> tuple[Figure, tuple[Term, ...]]:
+    def own(whole: Figure, volts: VoltageBetween, setting: Setting) -> tuple[Figure, tuple[Term, ...]]:
         """What of a voltage lies across this switch, where others in series share it."""
-        if not isinstance(row, Row):
+        if not isinstance(row, SwitchRow):
             return whole, ()
         return shared(context.analysis, row, whole, partial(leakage, context), setting, volts.alternating)
 

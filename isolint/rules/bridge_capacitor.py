@@ -83,7 +83,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
-from isolint.checking.barrier_demands import Pair, Wanted, pairs
+from isolint.checking.barrier_demands import SidePair, WantedInsulation, pairs
 from isolint.checking.context import Context
 from isolint.checking.joint_results import joins_of, speaker_of
 from isolint.checking.networks import described, fitness_evidence, network_result
@@ -103,7 +103,7 @@ def survey(context: Context) -> Iterable[Result]:
         yield from found or [_sound(context, pair, wanted, bridges)]
 
 
-def _judged(context: Context, pair: Pair, wanted: Wanted, bridges: Sequence[Bridge]) -> Iterator[Result]:
+def _judged(context: Context, pair: SidePair, wanted: WantedInsulation, bridges: Sequence[Bridge]) -> Iterator[Result]:
     """What is wrong or open; nothing where all is well."""
     if wanted.missing:
         elements = [element for bridge in bridges for element in bridge.elements]
@@ -126,7 +126,7 @@ def _judged(context: Context, pair: Pair, wanted: Wanted, bridges: Sequence[Brid
             yield result
 
 
-def _sound(context: Context, pair: Pair, wanted: Wanted, bridges: Sequence[Bridge]) -> Result:
+def _sound(context: Context, pair: SidePair, wanted: WantedInsulation, bridges: Sequence[Bridge]) -> Result:
     """A pass, or that nothing can be said while the sides are not known to be apart."""
     elements = [element for bridge in bridges for element in bridge.elements]
     barrier = pair.barrier
@@ -148,7 +148,7 @@ def _sound(context: Context, pair: Pair, wanted: Wanted, bridges: Sequence[Bridg
     return context.result(RULE, "pass", text, where, pair.subject, evidence=evidence, related=context.related(elements))
 
 
-def _blocker(context: Context, pair: Pair) -> str:
+def _blocker(context: Context, pair: SidePair) -> str:
     """The rule that says why the two sides are not known to be apart, "" where they are."""
     barrier = pair.barrier
     joins = [] if barrier is None else joins_of(context, barrier)

@@ -101,7 +101,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from isolint.checking.barrier_demands import Pair
+from isolint.checking.barrier_demands import SidePair
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
 from isolint.facts import BarrierFacts
@@ -156,7 +156,7 @@ def _judged(context: Context, part: Part, edges: Sequence[Sequence[int]]) -> Res
 def _rated(context: Context, part: Part, sides: Sequence[str]) -> bool:
     """Whether the record rates a part between its channels and barriers between all these sides are stated."""
     grade = None if part.record is None else part.record.insulation.channel_grade
-    pairs = [Pair(context, (one, other)) for place, one in enumerate(sides) for other in sides[place + 1 :]]
+    pairs = [SidePair(context, (one, other)) for place, one in enumerate(sides) for other in sides[place + 1 :]]
     return grade is not None and all(pair.stated(BarrierFacts.insulation) is not None for pair in pairs)
 
 
@@ -164,7 +164,7 @@ def _level(context: Context, sides: Sequence[str]) -> Level:
     """A note where every two of the sides have a barrier that is stated functional."""
     for position, one in enumerate(sides):
         for other in sides[position + 1 :]:
-            insulation = Pair(context, (one, other)).stated(BarrierFacts.insulation)
+            insulation = SidePair(context, (one, other)).stated(BarrierFacts.insulation)
             if insulation is None or insulation.value != "functional":
                 return RULE.level
     return "note"

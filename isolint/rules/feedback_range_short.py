@@ -83,7 +83,7 @@ from isolint.checking.rule import Rule
 from isolint.checking.verdict import Verdict, decide
 from isolint.interfaces.entities import Channel
 from isolint.results import Evidence, Measure, Result
-from isolint.worstcase.feedback import Pin, most_through
+from isolint.worstcase.feedback import FeedbackPin, most_through
 from isolint.worstcase.figures import Figure
 from isolint.worstcase.margin import NO_MARGIN
 from isolint.worstcase.uncertain import KINDEST, Lacking, Setting, unique
@@ -145,7 +145,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         yield _never_there(context, channel, pin, idle)
 
 
-def _never_there(context: Context, channel: Channel, pin: Pin, idle: Verdict) -> Result:
+def _never_there(context: Context, channel: Channel, pin: FeedbackPin, idle: Verdict) -> Result:
     """That the pin does not reach the near end of its range with the LED dark."""
     told = idle.worst
     found, limit = told.beside

@@ -61,7 +61,7 @@ from collections.abc import Iterable, Iterator
 from isolint.checking import gate_levels, part_results
 from isolint.checking.claims import Claim, at_most
 from isolint.checking.context import Context
-from isolint.checking.gate_levels import Drive
+from isolint.checking.gate_levels import GateDrive
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import decide
 from isolint.parts import Output
@@ -87,7 +87,7 @@ def survey(context: Context) -> Iterable[Result]:
                 yield from _judge(context, drive)
 
 
-def _judge(context: Context, drive: Drive) -> Iterator[Result]:
+def _judge(context: Context, drive: GateDrive) -> Iterator[Result]:
     circuit, gate = context.circuit, drive.gate
     path = circuit.path(gate.element)
     row = Output.discharge if drive.channels else Output.default
@@ -133,7 +133,7 @@ def _judge(context: Context, drive: Drive) -> Iterator[Result]:
         yield _plain(context, drive, "fail", text, None if drive.channels else "warning")
 
 
-def _claim(context: Context, drive: Drive, resistors: Iterable[int], setting: Setting) -> Claim:
+def _claim(context: Context, drive: GateDrive, resistors: Iterable[int], setting: Setting) -> Claim:
     values = [context.lookup.ohms(element) for element in resistors]
     known = [ohms for ohms in values if ohms]
     if not known:
@@ -150,7 +150,7 @@ def _claim(context: Context, drive: Drive, resistors: Iterable[int], setting: Se
     )
 
 
-def _plain(context: Context, drive: Drive, kind: Kind, text: str, level: Level | None = None) -> Result:
+def _plain(context: Context, drive: GateDrive, kind: Kind, text: str, level: Level | None = None) -> Result:
     part, path = drive.part, context.circuit.path(drive.gate.element)
     made = context.result(
         RULE,

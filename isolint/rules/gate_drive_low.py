@@ -65,7 +65,7 @@ from collections.abc import Iterable, Iterator
 from isolint.checking import gate_levels, part_results
 from isolint.checking.claims import Claim, at_least, at_most, tightest
 from isolint.checking.context import Context
-from isolint.checking.gate_levels import Drive
+from isolint.checking.gate_levels import GateDrive
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import decide
 from isolint.facts import ElementFacts
@@ -120,7 +120,7 @@ def _unseen(context: Context, part: Part) -> Result:
     return part_results.lacking(context, RULE, part, reason)
 
 
-def _judge(context: Context, drive: Drive) -> Iterator[Result]:
+def _judge(context: Context, drive: GateDrive) -> Iterator[Result]:
     gate = drive.gate
     path = context.circuit.path(gate.element)
     try:
@@ -154,7 +154,7 @@ def _corner(told: Claim) -> str:
     return f" ({told.found.corner})" if told.found.corner else ""
 
 
-def _cure(context: Context, drive: Drive, told: Claim) -> str:
+def _cure(context: Context, drive: GateDrive, told: Claim) -> str:
     bleeds = [element for element in drive.gate.beside if context.circuit.letter(element) == "R"]
     if drive.channels and bleeds and told.sense == "at_least":
         names = ", ".join(context.named(element) for element in bleeds)
@@ -164,7 +164,7 @@ def _cure(context: Context, drive: Drive, told: Claim) -> str:
     return "a negative supply, or a transistor with a higher threshold"
 
 
-def _more(drive: Drive, told: Claim) -> str:
+def _more(drive: GateDrive, told: Claim) -> str:
     """What gives the gate more. A high level that is guaranteed in volts doesn't rise with the supply."""
     if drive.channels:
         return "more LED current, a second output"
@@ -173,7 +173,7 @@ def _more(drive: Drive, told: Claim) -> str:
     return "a driver that guarantees a higher level" if fixed else "a higher supply of the driver"
 
 
-def _claim(context: Context, drive: Drive, setting: Setting) -> Claim:
+def _claim(context: Context, drive: GateDrive, setting: Setting) -> Claim:
     on = gate_levels.lowest_on(context, drive, setting)
     needs = gates.fully_on(context.lookup, drive.gate.element)
     want = Figure("V_on", setting.high(needs), "V", needs.name, end="min", source=needs.origin)

@@ -66,7 +66,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from isolint.checking import gate_levels, part_results
 from isolint.checking.claims import Claim, at_least, tightest
 from isolint.checking.context import Context
-from isolint.checking.gate_levels import Drive
+from isolint.checking.gate_levels import GateDrive
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import decide
 from isolint.facts import ElementFacts
@@ -83,14 +83,14 @@ def survey(context: Context) -> Iterable[Result]:
     for part in context.interfaces.recognition.parts.values():
         if not RULE.asks(part.kind):
             continue
-        by_output: dict[int, list[Drive]] = {}
+        by_output: dict[int, list[GateDrive]] = {}
         for drive in gate_levels.drives(context, [part]):
             by_output.setdefault(drive.gate.start, []).append(drive)
         for drives in by_output.values():
             yield from _judge(context, part, drives)
 
 
-def _judge(context: Context, part: Part, drives: Sequence[Drive]) -> Iterator[Result]:
+def _judge(context: Context, part: Part, drives: Sequence[GateDrive]) -> Iterator[Result]:
     role = context.net(drives[0].gate.start)
     if fact_terms.recorded(part, Output.self_limited):
         text = f"{part.path}: its output limits its current by itself"
@@ -119,7 +119,7 @@ def _judge(context: Context, part: Part, drives: Sequence[Drive]) -> Iterator[Re
     )
 
 
-def _claim(context: Context, part: Part, drives: Sequence[Drive], setting: Setting) -> Claim:
+def _claim(context: Context, part: Part, drives: Sequence[GateDrive], setting: Setting) -> Claim:
     swing = gate_levels.swing(context, drives[0], setting)
     name, record = fact_terms.named(part), part.record
     peak = fact_terms.recorded(part, Output.peak_current_max) or fact_terms.recorded(part, Output.current_max)
@@ -143,7 +143,7 @@ def _claim(context: Context, part: Part, drives: Sequence[Drive], setting: Setti
     return tightest(claims)
 
 
-def _parallel(context: Context, drives: Iterable[Drive], setting: Setting, on: bool) -> tuple[float, list[Term]]:
+def _parallel(context: Context, drives: Iterable[GateDrive], setting: Setting, on: bool) -> tuple[float, list[Term]]:
     siemens, terms = 0.0, list[Term]()
     for drive in drives:
         ohms, used = gates.resistance(context.lookup, context.analysis.solver, drive.gate, setting, on)

@@ -64,7 +64,7 @@ from collections.abc import Iterable, Iterator
 from isolint.checking import gate_levels, part_results
 from isolint.checking.claims import Claim, at_most, tightest
 from isolint.checking.context import Context
-from isolint.checking.gate_levels import Drive
+from isolint.checking.gate_levels import GateDrive
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import decide
 from isolint.results import Result
@@ -86,7 +86,7 @@ def survey(context: Context) -> Iterable[Result]:
                 yield from _judge(context, drive)
 
 
-def _judge(context: Context, drive: Drive) -> Iterator[Result]:
+def _judge(context: Context, drive: GateDrive) -> Iterator[Result]:
     path = context.circuit.path(drive.gate.element)
     try:
         verdict = decide(lambda setting: _claim(context, drive, setting))
@@ -109,7 +109,7 @@ def _judge(context: Context, drive: Drive) -> Iterator[Result]:
     )
 
 
-def _claim(context: Context, drive: Drive, setting: Setting) -> Claim:
+def _claim(context: Context, drive: GateDrive, setting: Setting) -> Claim:
     claims = []
     for positive in (True, False):
         level = gate_levels.highest(context, drive, setting, positive)

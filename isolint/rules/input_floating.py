@@ -56,7 +56,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from isolint.checking.context import Context
-from isolint.checking.logic_pins import Held, LogicPin, held, logic_pins
+from isolint.checking.logic_pins import HeldInput, LogicPin, held, logic_pins
 from isolint.checking.rule import Rule
 from isolint.facts import OutputFacts
 from isolint.results import Assumption, Kind, Measure, MissingFact, Result
@@ -68,7 +68,7 @@ def survey(context: Context) -> Iterable[Result]:
         yield _judge(context, pin, held(context, pin))
 
 
-def _judge(context: Context, pin: LogicPin, found: Held) -> Result:
+def _judge(context: Context, pin: LogicPin, found: HeldInput) -> Result:
     name = f"input {pin.name} ({context.net(pin.net)})"
     if found.kind in ("held", "assumed"):
         text = f"{name} is held by {found.by}"
@@ -84,7 +84,7 @@ def _judge(context: Context, pin: LogicPin, found: Held) -> Result:
     return _result(context, pin, "fail", f"nothing holds {name} at a level{by}")
 
 
-def _cure(context: Context, pin: LogicPin, found: Held) -> str:
+def _cure(context: Context, pin: LogicPin, found: HeldInput) -> str:
     rails = " or ".join(context.net(net) for net in (pin.supply, pin.ground) if net >= 0) or "a rail"
     net = context.net(pin.net)
     if found.by:

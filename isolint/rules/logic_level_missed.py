@@ -62,7 +62,7 @@ from collections.abc import Iterable, Iterator
 from isolint.checking import part_results
 from isolint.checking.claims import Claim, at_least, at_most, tightest
 from isolint.checking.context import Context
-from isolint.checking.logic_pins import Level, LogicPin, driven_from, held_outside, levels, logic_pins
+from isolint.checking.logic_pins import InputLevel, LogicPin, driven_from, held_outside, levels, logic_pins
 from isolint.checking.rule import Rule
 from isolint.checking.verdict import decide
 from isolint.parts import Input
@@ -139,12 +139,12 @@ def _claim(context: Context, pin: LogicPin, setting: Setting) -> Claim:
     return tightest([is_high, is_low, stands])
 
 
-def _high(level: Level, need: tuple[Figure, tuple[Term, ...]]) -> Claim:
+def _high(level: InputLevel, need: tuple[Figure, tuple[Term, ...]]) -> Claim:
     volts = Figure("V_H", level.volts.low, "V", "lowest high level at the input", end="min")
     return at_least(volts, need[0], (*level.terms, *need[1]))
 
 
-def _low(level: Level, need: tuple[Figure, tuple[Term, ...]]) -> Claim:
+def _low(level: InputLevel, need: tuple[Figure, tuple[Term, ...]]) -> Claim:
     volts = Figure("V_L", level.volts.high, "V", "highest low level at the input")
     return at_most(volts, need[0], (*level.terms, *need[1]), least=1e-3)
 

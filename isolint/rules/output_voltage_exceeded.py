@@ -123,7 +123,7 @@ from isolint.checking.claims import Claim, at_most, both_ends
 from isolint.checking.contacts import stand_voltage
 from isolint.checking.context import Context
 from isolint.checking.driver_outputs import bear_supply
-from isolint.checking.equalised import Row, Unshared, equalised, share_evidence, shared, unshared_words
+from isolint.checking.equalised import SwitchRow, Unshared, equalised, share_evidence, shared, unshared_words
 from isolint.checking.rule import Rule
 from isolint.checking.switch_stress import stands_voltage
 from isolint.checking.verdict import decide
@@ -196,12 +196,12 @@ def beside(context: Context) -> Iterable[Result]:
 
 
 def _while_off(
-    context: Context, channel: Channel, row: Row | Unshared | None, setting: Setting
+    context: Context, channel: Channel, row: SwitchRow | Unshared | None, setting: Setting
 ) -> tuple[Figure, tuple[Term, ...]]:
     """The voltage across an output while it is off, in a row of equalised ones its share."""
     most = context.analysis.off_voltage(channel, setting)
     whole = Figure("VCE", most.high, "V", "while it is off", at=most.high_corner)
-    if not isinstance(row, Row):
+    if not isinstance(row, SwitchRow):
         return whole, most.terms
     apart = context.analysis.off_voltage(channel, setting, row.keys)
     solved = Figure("VCE_off", apart.high, "V", "with all of them off", at=apart.high_corner)
@@ -210,10 +210,10 @@ def _while_off(
 
 
 def _of_row(
-    context: Context, row: Row | Unshared | None, whole: Figure, setting: Setting, solved: Figure | None = None
+    context: Context, row: SwitchRow | Unshared | None, whole: Figure, setting: Setting, solved: Figure | None = None
 ) -> tuple[Figure, tuple[Term, ...]]:
     """What an output has of a voltage across the row that it lies in."""
-    if not isinstance(row, Row):
+    if not isinstance(row, SwitchRow):
         return whole, ()
 
     def dark(channel: Channel, setting: Setting) -> tuple[Figure, tuple[Term, ...]]:

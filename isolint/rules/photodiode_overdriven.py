@@ -66,7 +66,7 @@ from isolint.checking import part_results
 from isolint.checking.claims import Claim, at_most, tightest
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
-from isolint.checking.servo_currents import Asked, asked, of_diodes
+from isolint.checking.servo_currents import ServoRange, asked, of_diodes
 from isolint.checking.servo_loop import Closed, closed
 from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Part
@@ -116,7 +116,7 @@ def _claim(context: Context, part: Part, found: Closed, setting: Setting) -> Cla
     return tightest([at_most(servo, limit, terms), at_most(output, limit, terms)])
 
 
-def _cure(context: Context, flows: Asked, told: Claim) -> str:
+def _cure(context: Context, flows: ServoRange, told: Claim) -> str:
     resistors = [element for element in flows.elements if context.circuit.letter(element) == "R"]
     factor = f"{1.0 / told.margin.si:.3g} times" if told.margin.si > 0.0 else "more of"
     names = ", ".join(context.named(element) for element in resistors)

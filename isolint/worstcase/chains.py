@@ -25,7 +25,7 @@ _STRAIGHT = 1e-3
 _HOLD = "held capacitor"
 
 
-class Held(NamedTuple):
+class HoldingCapacitors(NamedTuple):
     """Capacitors that hold the same net, or the same two: farads at their high end, and the nets of one of them."""
 
     elements: tuple[int, ...]
@@ -38,7 +38,7 @@ class Capacitors(NamedTuple):
 
     across: float
     elements: tuple[int, ...]
-    behind: tuple[Held, ...]
+    behind: tuple[HoldingCapacitors, ...]
     terms: tuple[Term, ...]
 
 
@@ -50,7 +50,7 @@ def capacitors(loads: LoadAnalyser, channel: Channel) -> Capacitors:
         return min(near for near in linked(loads.lookup, net) if held(near) is None)
 
     ends = {one(net) for net in loads.ends(channel) if held(net) is None}
-    found: dict[frozenset[int], Held] = {}
+    found: dict[frozenset[int], HoldingCapacitors] = {}
     terms: list[Term] = []
     for element in channel.load.elements:
         if circuit.letter(element) != "C":
@@ -64,10 +64,10 @@ def capacitors(loads: LoadAnalyser, channel: Channel) -> Capacitors:
             raise Lacking(f"capacitor {circuit.path(element)} has no value")
         tolerance = loads.lookup.tolerance(element)
         terms.append(tolerance)
-        known = found.get(moving, Held((), 0.0, (plates[0], plates[1])))
+        known = found.get(moving, HoldingCapacitors((), 0.0, (plates[0], plates[1])))
         most = farads * (1.0 + loads.setting.high(tolerance))
-        found[moving] = Held((*known.elements, element), known.farads + most, known.plates)
-    own = found.pop(frozenset(ends), Held((), 0.0, (0, 0)))
+        found[moving] = HoldingCapacitors((*known.elements, element), known.farads + most, known.plates)
+    own = found.pop(frozenset(ends), HoldingCapacitors((), 0.0, (0, 0)))
     return Capacitors(own.farads, own.elements, tuple(found.values()), tuple(terms))
 
 
@@ -77,7 +77,7 @@ def chain(
     made: Assembly,
     given: tuple[Sequence[float], float],
     farads: float,
-    behind: Sequence[Held],
+    behind: Sequence[HoldingCapacitors],
     extra: Sequence[n.Branch],
     excess: Callable[[Point], float],
 ) -> Chain:

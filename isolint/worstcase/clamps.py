@@ -76,10 +76,10 @@ class _Path(NamedTuple):
 
 def clamping(lookup: Lookup, interfaces: Interfaces, coil: Coil) -> Clamping:
     """What takes the coil's current, and what is connected the wrong way round."""
-    return _Search(lookup, interfaces, coil).result()
+    return _ClampSearch(lookup, interfaces, coil).result()
 
 
-class _Search:
+class _ClampSearch:
     """One coil's surroundings."""
 
     def __init__(self, lookup: Lookup, interfaces: Interfaces, coil: Coil) -> None:

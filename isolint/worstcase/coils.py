@@ -83,11 +83,11 @@ def find_coils(lookup: Lookup, interfaces: Interfaces, every: bool = False) -> t
 
     every: also inductors that something else switches, which what lies beside them sees.
     """
-    finder = _Finder(lookup, interfaces, every)
+    finder = _CoilFinder(lookup, interfaces, every)
     return tuple(finder.find())
 
 
-class _Finder:
+class _CoilFinder:
     """Searches one circuit."""
 
     def __init__(self, lookup: Lookup, interfaces: Interfaces, every: bool) -> None:

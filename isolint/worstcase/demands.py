@@ -1,7 +1,7 @@
 """Levels that receivers ask for where no fact states them: logic families by supply, switches with a threshold, the
 next LED.
 
-In: a net or element that reads a coupler's output. Out: a `Demand`: the level with the terms that it rests on, or
+In: a net or element that reads a coupler's output. Out: a `LevelDemand`: the level with the terms that it rests on, or
 `Lacking`. The order of trust is that of all facts: a stated level first, then the family's at its supply, as an
 interval and an assumption.
 """
@@ -22,14 +22,14 @@ from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.uncertain import Lacking, Setting, Term
 
 
-class Demand(NamedTuple):
+class LevelDemand(NamedTuple):
     """A level in volts or amperes with the terms behind it."""
 
     level: float
     terms: tuple[Term, ...] = ()
 
 
-def logic_level(lookup: Lookup, net: int, low: bool, setting: Setting) -> Demand:
+def logic_level(lookup: Lookup, net: int, low: bool, setting: Setting) -> LevelDemand:
     """The low (or high) level that a stated input needs: its own fact, else what inputs at its supply usually need."""
     name = lookup.circuit.net_name(net)
     facts = lookup.input(net)
@@ -37,7 +37,7 @@ def logic_level(lookup: Lookup, net: int, low: bool, setting: Setting) -> Demand
     row = InputFacts.low_max if low else InputFacts.high_min
     fact = facts.low_max if low else facts.high_min
     if fact is not None:
-        return Demand(fact.value)
+        return LevelDemand(fact.value)
     if facts.supply is None:
         text = f"the {'low' if low else 'high'} level that input {name} needs is not stated, nor its supply"
         raise Lacking(text, [lookup.missing(row, name)])
@@ -48,10 +48,10 @@ def logic_level(lookup: Lookup, net: int, low: bool, setting: Setting) -> Demand
     if low:
         ends = found.low_max
         term = fact_terms.defaulted(row, name, least(ends.low, ends.high, text))
-        return Demand(setting.low(term), (term, supply))
+        return LevelDemand(setting.low(term), (term, supply))
     ends = found.high_min
     term = fact_terms.defaulted(row, name, most(ends.low, ends.high, text, nominal=ends.high))
-    return Demand(setting.high(term), (term, supply))
+    return LevelDemand(setting.high(term), (term, supply))
 
 
 class Threshold(NamedTuple):

@@ -17,7 +17,7 @@ from isolint.worstcase.alternating import Fed, Stored
 from isolint.worstcase.companions import input_name, pair_key
 from isolint.worstcase.corners import Extreme, Sought
 from isolint.worstcase.lookup import Lookup, OutputModel
-from isolint.worstcase.network import Network, NotSolvable, Resistor, Unlimited
+from isolint.worstcase.network import BranchNetwork, NotSolvable, Resistor, Unlimited
 from isolint.worstcase.network_build import REAL, Assembler, Level, State, Variant
 from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.quantities import NO_CURRENT, over_temperature
@@ -93,7 +93,7 @@ class Drive(NamedTuple):
     fed: tuple[Fed, ...] = ()
     unsure: str = ""
 
-    def point(self, bound: Bound) -> tuple[Network, Point]:
+    def point(self, bound: Bound) -> tuple[BranchNetwork, Point]:
         """The solved network at one end of the LED current."""
         network = self.assembly.network(vector_of(self.assembly, bound.at), bound.temperature)
         return network, solve(network, bound.temperature)

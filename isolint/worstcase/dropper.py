@@ -34,7 +34,7 @@ _BELOW = 0.98
 # Where something beside the LED carries a part, its mean is summed over few points of the half wave.
 
 
-class Branch(NamedTuple):
+class DropperBranch(NamedTuple):
     """The capacitor in the networks: its name, the nodes from source to rest, and its reactance, ohms."""
 
     name: str
@@ -54,7 +54,7 @@ class Way(NamedTuple):
     share: float
 
 
-def low(halves: Halves, capacitor: Branch, led: str) -> tuple[float, float]:
+def low(halves: Halves, capacitor: DropperBranch, led: str) -> tuple[float, float]:
     """Mean and peak of the LED current, at least."""
     volts, ways = swing(halves, capacitor, led, low=True)
     charge = max(volts, 0.0) / (2.0 * math.pi * capacitor.ohms)
@@ -63,7 +63,7 @@ def low(halves: Halves, capacitor: Branch, led: str) -> tuple[float, float]:
     return sum(means), max(means) * math.pi
 
 
-def high(halves: Halves, capacitor: Branch, led: str, temperature: float) -> Fed:
+def high(halves: Halves, capacitor: DropperBranch, led: str, temperature: float) -> Fed:
     """Mean, peak and mean square of the LED current, at most; the low end is left at 0."""
     volts, ways = swing(halves, capacitor, led, low=False)
     charge = max(volts, 0.0) / (2.0 * math.pi * capacitor.ohms)
@@ -79,7 +79,7 @@ def high(halves: Halves, capacitor: Branch, led: str, temperature: float) -> Fed
     )
 
 
-def swing(halves: Halves, capacitor: Branch, led: str, low: bool) -> tuple[float, list[Way]]:
+def swing(halves: Halves, capacitor: DropperBranch, led: str, low: bool) -> tuple[float, list[Way]]:
     """Volts by which the capacitor swings between two zeros of its current, at least (`low`) or at most; both ways."""
     ways = [_way(halves, capacitor, led, halves.crest / capacitor.ohms, forwards) for forwards in _BOTH]
     ohms = max(way.ohms for way in ways)
@@ -90,32 +90,32 @@ def swing(halves: Halves, capacitor: Branch, led: str, low: bool) -> tuple[float
     return 2.0 * halves.crest - sum(_needs(halves, capacitor, ZERO_AMPS, forwards) for forwards in _BOTH), ways
 
 
-def through(halves: Halves, capacitor: Branch, name: str, forwards: bool) -> float:
+def through(halves: Halves, capacitor: DropperBranch, name: str, forwards: bool) -> float:
     """The share of the capacitor's peak current that another branch takes, into its first node."""
     amps = halves.crest / capacitor.ohms
     return -forced(halves, capacitor, amps, forwards).current(name) / amps
 
 
-def largest_peak(halves: Halves, capacitor: Branch, led: str) -> float:
+def largest_peak(halves: Halves, capacitor: DropperBranch, led: str) -> float:
     """The largest current that the capacitor lets through, amperes."""
     volts, ways = swing(halves, capacitor, led, low=False)
     return _peak(halves, capacitor, volts, ways)
 
 
-def _peak(halves: Halves, capacitor: Branch, volts: float, ways: list[Way]) -> float:
+def _peak(halves: Halves, capacitor: DropperBranch, volts: float, ways: list[Way]) -> float:
     ohms = max(way.ohms for way in ways)
     most = min(halves.crest / capacitor.ohms, _PEAK * halves.crest / math.hypot(ohms, capacitor.ohms))
     return most if volts > 0.0 else 0.0
 
 
-def forced(halves: Halves, capacitor: Branch, amps: float, forwards: bool) -> Point:
+def forced(halves: Halves, capacitor: DropperBranch, amps: float, forwards: bool) -> Point:
     """The operating point with a current through the capacitor, one way or the other."""
     network, volts = (halves.upper, halves.crest) if forwards else (halves.lower, -halves.crest)
     source = n.CurrentSource(capacitor.name, capacitor.a, capacitor.b, amps if forwards else -amps)
     return halves.solved(network, volts, source)
 
 
-def _needs(halves: Halves, capacitor: Branch, amps: float, forwards: bool) -> float:
+def _needs(halves: Halves, capacitor: DropperBranch, amps: float, forwards: bool) -> float:
     """Volts that everything but the capacitor needs for a current; infinite where nothing takes it that way."""
     try:
         point = forced(halves, capacitor, amps, forwards)
@@ -124,17 +124,17 @@ def _needs(halves: Halves, capacitor: Branch, amps: float, forwards: bool) -> fl
     return _rest(halves, capacitor, point, forwards)
 
 
-def _rest(halves: Halves, capacitor: Branch, point: Point, forwards: bool) -> float:
+def _rest(halves: Halves, capacitor: DropperBranch, point: Point, forwards: bool) -> float:
     """The same at a point that is known."""
     sign = 1.0 if forwards else -1.0
     return halves.crest - sign * (point.voltage(capacitor.a) - point.voltage(capacitor.b))
 
 
-def _led(halves: Halves, capacitor: Branch, led: str, amps: float, forwards: bool) -> float:
+def _led(halves: Halves, capacitor: DropperBranch, led: str, amps: float, forwards: bool) -> float:
     return max(forced(halves, capacitor, amps, forwards).current(led), 0.0)
 
 
-def _way(halves: Halves, capacitor: Branch, led: str, most: float, forwards: bool) -> Way:
+def _way(halves: Halves, capacitor: DropperBranch, led: str, most: float, forwards: bool) -> Way:
     try:
         point = forced(halves, capacitor, most, forwards)
     except Lacking:
@@ -147,7 +147,7 @@ def _way(halves: Halves, capacitor: Branch, led: str, most: float, forwards: boo
     return Way(max(whole - ohms * most, 0.0), ohms, share)
 
 
-def _led_mean(halves: Halves, capacitor: Branch, led: str, peak: float, way: Way, forwards: bool) -> float:
+def _led_mean(halves: Halves, capacitor: DropperBranch, led: str, peak: float, way: Way, forwards: bool) -> float:
     """The mean over a period of the LED current in half waves of a peak, at least."""
     if way.share < _NONE or peak <= 0.0:
         return 0.0
@@ -158,10 +158,10 @@ def _led_mean(halves: Halves, capacitor: Branch, led: str, peak: float, way: Way
     return _BELOW * (sum(values) - 0.5 * values[-1]) / _POINTS / 2.0
 
 
-def branch_of(halves: Halves, name: str) -> Branch:
+def branch_of(halves: Halves, name: str) -> DropperBranch:
     """The capacitor in the networks, turned so that the source's positive half wave flows from a to b."""
     found = halves.branch(name)
     if not isinstance(found, n.Resistor):
         raise Lacking(f"capacitor {name} drops no voltage in this state")
     forwards = halves.point(halves.middle + halves.crest).current(name) >= 0.0
-    return Branch(name, *((found.a, found.b) if forwards else (found.b, found.a)), found.ohms)
+    return DropperBranch(name, *((found.a, found.b) if forwards else (found.b, found.a)), found.ohms)

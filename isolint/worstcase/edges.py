@@ -29,7 +29,7 @@ CHARGE, LEAST_CHARGE = 2.0, 1.0
 """Times that charge over the available current until it conducts, at worst and at the kindest."""
 
 
-class Part(NamedTuple):
+class SwitchingPart(NamedTuple):
     """The device in one setting. rise, fall: 10 to 90 % at `ohms`. farads: C_e. storage: its time constant. Seconds."""
 
     rise: float
@@ -71,12 +71,12 @@ class Times(NamedTuple):
     off: float
 
 
-def time_constant(part: Part, load: Load, edge: float) -> float:
+def time_constant(part: SwitchingPart, load: Load, edge: float) -> float:
     """tau_A, seconds: that of the edge at its test load, and the charge of both capacitances in the load."""
     return edge / TEN_TO_NINETY + part.farads * max(load.ohms - part.ohms, 0.0) + load.farads * load.ohms
 
 
-def turn_on(part: Part, load: Load, light: Light, charge: float) -> float:
+def turn_on(part: SwitchingPart, load: Load, light: Light, charge: float) -> float:
     """Seconds until the output current reaches what the receiver asks for; infinite where it never does."""
     if light.least <= load.on or light.least <= 0.0:
         return math.inf
@@ -84,12 +84,12 @@ def turn_on(part: Part, load: Load, light: Light, charge: float) -> float:
     return start + time_constant(part, load, part.rise) * math.log(light.least / (light.least - load.on))
 
 
-def storage(part: Part, load: Load, light: Light) -> float:
+def storage(part: SwitchingPart, load: Load, light: Light) -> float:
     """Seconds until the charge is used up that the load could not carry away."""
     return part.storage * max(math.log(max(light.most, 1e-15) / (load.closed + light.base)), 0.0)
 
 
-def turn_off(part: Part, load: Load, light: Light) -> float:
+def turn_off(part: SwitchingPart, load: Load, light: Light) -> float:
     """Seconds until the output current has fallen to what leaves the off level; infinite where it never does."""
     if load.off <= 0.0:
         return math.inf

@@ -74,7 +74,7 @@ def solve_dense(matrix: Matrix, right: list[float], size: int) -> list[float] | 
     return right
 
 
-class Reduction(NamedTuple):
+class Eliminated(NamedTuple):
     """A linear system whose eliminable unknowns were expressed by the kept ones.
 
     rows, right: the remaining equations over the columns `kept`, in that order; equation i < `paired` is the one
@@ -104,7 +104,7 @@ class Reduction(NamedTuple):
         return full
 
 
-def reduce_linear(rows: Matrix, right: list[float], nonlinear: Sequence[bool]) -> Reduction:
+def reduce_linear(rows: Matrix, right: list[float], nonlinear: Sequence[bool]) -> Eliminated:
     """Eliminate every unknown that `nonlinear` does not mark, as far as the rank allows (a Schur complement).
 
     Equation i belongs to unknown i. Arguments are overwritten. Unknowns that find no pivot among the linear
@@ -143,7 +143,7 @@ def reduce_linear(rows: Matrix, right: list[float], nonlinear: Sequence[bool]) -
                 right[i] -= factor * value
     columns = kept + left_over
     equations = kept + free
-    return Reduction(
+    return Eliminated(
         kept=columns,
         paired=len(kept),
         rows=[[rows[i][j] for j in columns] for i in equations],

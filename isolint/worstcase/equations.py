@@ -10,16 +10,16 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from isolint.worstcase.companion_models import Companion, LedCompanion, PortCompanion
-from isolint.worstcase.elimination import Matrix, Reduction, reduce_linear
+from isolint.worstcase.elimination import Eliminated, Matrix, reduce_linear
 from isolint.worstcase.junctions import BipolarCompanion, DiodeCompanion, MosCompanion
 from isolint.worstcase.network import (
     BipolarBranch,
     Branch,
+    BranchNetwork,
     CurrentSource,
     DiodeBranch,
     Led,
     MosBranch,
-    Network,
     NotSolvable,
     Port,
     Resistor,
@@ -42,7 +42,7 @@ class System(NamedTuple):
     of each node that sources hold. bench: the companions for the next system.
     """
 
-    reduction: Reduction
+    reduction: Eliminated
     size: int
     rows: Matrix
     right: list[float]
@@ -58,7 +58,7 @@ class System(NamedTuple):
         return [0.0] * self.size + self.constants
 
 
-def assemble(network: Network, structure: Structure, temperature: float, bench: Bench | None = None) -> System:
+def assemble(network: BranchNetwork, structure: Structure, temperature: float, bench: Bench | None = None) -> System:
     """Fill the linear equations, eliminate their linear part and set up the companions.
 
     bench: companions of a solved system of the same structure, whose states the caller sets.
@@ -88,7 +88,7 @@ class _Filling:
 
     __slots__ = ("held", "hidden", "index", "port", "right", "rows", "specs", "touched")
 
-    def __init__(self, network: Network, structure: Structure) -> None:
+    def __init__(self, network: BranchNetwork, structure: Structure) -> None:
         size = structure.size
         self.index, self.touched = structure.unknowns, structure.touched
         self.rows: Matrix = [[0.0] * size for _ in range(size)]
@@ -216,7 +216,7 @@ def _finish(
     temperature: float,
     held: list[float],
     siemens: list[float],
-    reduction: Reduction,
+    reduction: Eliminated,
     bench: Bench,
 ) -> System:
     """Give every node of a nonlinear branch its slot: kept unknowns, LED currents, then constant voltages."""

@@ -1,7 +1,8 @@
 """A coupler that feeds back to a controller: both ends of the pin's range, and what the shunt reference gets.
 
-In: a channel, the analysers of its drive and load in one setting. Out: `Pin` (what the output must carry at both ends
-of the control range), the drive with the reference fully on, and the least current of the reference. Static only.
+In: a channel, the analysers of its drive and load in one setting. Out: `FeedbackPin` (what the output must carry at
+both ends of the control range), the drive with the reference fully on, and the least current of the reference. Static
+only.
 """
 
 from __future__ import annotations
@@ -28,7 +29,7 @@ from isolint.worstcase.tangent import solved_extremes
 from isolint.worstcase.uncertain import Lacking, Setting, Term, unique
 
 
-class Pin(NamedTuple):
+class FeedbackPin(NamedTuple):
     """What the output carries that holds the pin at one end of its range, and at the other: `most` asks for more.
 
     net: the pin. low, high: its control range, volts. falls: the output pulls it low.
@@ -74,7 +75,7 @@ def pin_net(lookup: Lookup, channel: Channel) -> int:
     return (named or free or ends)[0]
 
 
-def pin_of(lookup: Lookup, loads: LoadAnalyser, channel: Channel) -> Pin:
+def pin_of(lookup: Lookup, loads: LoadAnalyser, channel: Channel) -> FeedbackPin:
     """Both ends of the range of a controller's pin; `Lacking` where it, or what feeds the pin, is not stated."""
     net = pin_net(lookup, channel)
     name = lookup.circuit.net_name(net)
@@ -91,11 +92,11 @@ def pin_of(lookup: Lookup, loads: LoadAnalyser, channel: Channel) -> Pin:
     at_low, at_high = loads.holding(alone, net, low), loads.holding(alone, net, high)
     falls = at_low.receiver.inverted
     most, least = (at_low, at_high) if falls else (at_high, at_low)
-    return Pin(net, low, high, falls, most, least)
+    return FeedbackPin(net, low, high, falls, most, least)
 
 
 def dark_levels(
-    lookup: Lookup, loads: LoadAnalyser, channel: Channel, pin: Pin, setting: Setting
+    lookup: Lookup, loads: LoadAnalyser, channel: Channel, pin: FeedbackPin, setting: Setting
 ) -> tuple[Bound, tuple[Term, ...]]:
     """Where the pin stands at worst with the LED dark, volts."""
     leaks = LeakAnalyser(lookup, setting)
@@ -107,7 +108,7 @@ def dark_levels(
 
 
 def biased(
-    drives: DriveAnalyser, channel: Channel, shunt: Shunt, pin: Pin | None, terms: LedTerms, setting: Setting
+    drives: DriveAnalyser, channel: Channel, shunt: Shunt, pin: FeedbackPin | None, terms: LedTerms, setting: Setting
 ) -> Biased:
     """The least current that a reference gets, with the LED at the least current at which the loop works.
 

@@ -43,7 +43,7 @@ class Driven(NamedTuple):
     start: int
 
 
-class Output(NamedTuple):
+class DriverPin(NamedTuple):
     """An output pin of a driver with its net; whether it can turn a gate on, and off."""
 
     pin: int
@@ -52,7 +52,7 @@ class Output(NamedTuple):
     off: bool
 
 
-def outputs(lookup: Lookup, part: Part) -> list[Output]:
+def outputs(lookup: Lookup, part: Part) -> list[DriverPin]:
     """The output pins of a driver; of a pair that is split the one sources and the other sinks."""
     nets = lookup.circuit.pins(part.element)
     found = [pin for pin, role in enumerate(part.roles) if role == "output"]
@@ -61,7 +61,7 @@ def outputs(lookup: Lookup, part: Part) -> list[Output]:
     minus = any(name.endswith("-") for name in names.values())
     split = plus and minus
     return [
-        Output(pin, nets[pin], not (split and names[pin].endswith("-")), not (split and names[pin].endswith("+")))
+        DriverPin(pin, nets[pin], not (split and names[pin].endswith("-")), not (split and names[pin].endswith("+")))
         for pin in found
     ]
 
@@ -158,7 +158,7 @@ def resistance(lookup: Lookup, solver: Solver, gate: Driven, setting: Setting, o
     branches.extend(n.Resistor(f"leak {node}", node, 0, 1e12) for node in range(2, len(nodes) + 1))
     names = ("0", *(circuit.net_name(net) for net in nodes))
     try:
-        amps = solver.solve(n.Network(names, tuple(branches)), 25.0).current("test")
+        amps = solver.solve(n.BranchNetwork(names, tuple(branches)), 25.0).current("test")
     except n.NotSolvable:
         return 0.0, terms
     return (1.0 / amps if amps > 1e-9 else float("inf")), terms

@@ -26,15 +26,15 @@ class Halves(NamedTuple):
     name: str
     middle: float
     crest: float
-    lower: n.Network
-    upper: n.Network
+    lower: n.BranchNetwork
+    upper: n.BranchNetwork
     temperature: float
 
     def point(self, volts: float, instead: n.Branch | None = None) -> Point:
         """The operating point with the source at some volts; `instead` stands for the branch of its name."""
         return self.solved(self.upper if volts >= self.middle else self.lower, volts, instead)
 
-    def solved(self, network: n.Network, volts: float, instead: n.Branch | None = None) -> Point:
+    def solved(self, network: n.BranchNetwork, volts: float, instead: n.Branch | None = None) -> Point:
         """The same in the network of one of the half waves."""
         branches: list[n.Branch] = []
         for branch in network.branches:
@@ -43,16 +43,16 @@ class Halves(NamedTuple):
             else:
                 branches.append(instead if instead is not None and branch.name == instead.name else branch)
         try:
-            return self.solver.solve(n.Network(network.nodes, tuple(branches)), self.temperature)
+            return self.solver.solve(n.BranchNetwork(network.nodes, tuple(branches)), self.temperature)
         except n.NotSolvable as error:
             raise Lacking(error.text) from None
 
     def holding(self, instead: n.Branch) -> Halves:
         """The same networks with another branch in the place of one, in both."""
 
-        def changed(network: n.Network) -> n.Network:
+        def changed(network: n.BranchNetwork) -> n.BranchNetwork:
             branches = (instead if branch.name == instead.name else branch for branch in network.branches)
-            return n.Network(network.nodes, tuple(branches))
+            return n.BranchNetwork(network.nodes, tuple(branches))
 
         return self._replace(lower=changed(self.lower), upper=changed(self.upper))
 
@@ -63,7 +63,7 @@ class Halves(NamedTuple):
 
 def halves(drives: DriveAnalyser, channel: Channel, states: Sequence[State], name: str, corner: Bound) -> Halves:
     """The networks of both half waves at a corner. states: one a half wave. name: of the source in the networks."""
-    found: list[tuple[float, n.Network]] = []
+    found: list[tuple[float, n.BranchNetwork]] = []
     for state in states:
         made = drives.assemble(channel, state)
         network = made.network(vector_of(made, corner.at), corner.temperature)

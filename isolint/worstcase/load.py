@@ -320,7 +320,7 @@ class LoadAnalyser:
             channel,
         )
 
-    def at(self, channel: Channel, load: Load, bound: Bound) -> tuple[n.Network, Point]:
+    def at(self, channel: Channel, load: Load, bound: Bound) -> tuple[n.BranchNetwork, Point]:
         """The solved load network at one corner, the output's current in it as branch `OUTPUT`."""
         from isolint.worstcase.drive import vector_of
 

@@ -1,6 +1,6 @@
 """Available over required output current of one channel, per temperature, and the worst of them.
 
-In: the analysed drive and load of a channel in one setting. Out: a `Transfer`. The corner is taken at one
+In: the analysed drive and load of a channel in one setting. Out: a `TransferRows`. The corner is taken at one
 temperature: the LED current and the ratio factors belong together.
 """
 
@@ -34,7 +34,7 @@ class TransferRow(NamedTuple):
         return self.available.current / self.required if self.required > 0.0 else NO_MARGIN
 
 
-class Transfer(NamedTuple):
+class TransferRows(NamedTuple):
     """All temperatures of a channel with the worst row."""
 
     rows: tuple[TransferRow, ...]
@@ -42,7 +42,9 @@ class Transfer(NamedTuple):
     terms: tuple[Term, ...]
 
 
-def transfer(drive: Drive, load: Load, analyser: TransferAnalyser, base: BaseTheft | None, stress: float) -> Transfer:
+def transfer(
+    drive: Drive, load: Load, analyser: TransferAnalyser, base: BaseTheft | None, stress: float
+) -> TransferRows:
     """The transfer margin at each temperature; `Lacking` when a factor is not known.
 
     base: what a circuit at the part's base pin takes, None where the pin is open. stress: LED current that ages it,
@@ -60,4 +62,4 @@ def transfer(drive: Drive, load: Load, analyser: TransferAnalyser, base: BaseThe
         rows.append(TransferRow(at.temperature, available, required.value, required.corner, voltage, at.low.corner))
     worst = min(rows, key=lambda row: row.margin)
     terms = unique([*drive.terms, *load.terms, *(term for row in rows for term in row.available.terms)])
-    return Transfer(tuple(rows), worst, terms)
+    return TransferRows(tuple(rows), worst, terms)

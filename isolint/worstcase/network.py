@@ -199,7 +199,7 @@ class Codes:
         return found
 
 
-class Network(NamedTuple):
+class BranchNetwork(NamedTuple):
     """Node names (index 0 is the reference) and branches. Branch names are unique.
 
     codes: a number for each branch, the same for branches that differ in their names only; empty where nobody numbered

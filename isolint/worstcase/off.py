@@ -69,7 +69,7 @@ class OffLevel(NamedTuple):
         return self.limit / max(self.value.value, LEAST_VOLTS if self.unit == "V" else LEAST_AMPS)
 
 
-class Crossing(NamedTuple):
+class OffCrossing(NamedTuple):
     """The output current in amperes that leaves exactly an off level, with the network in which it does.
 
     closed, open: amperes of the closed output and volts of the open one at the same corner. excess: of a point, zero or
@@ -255,7 +255,7 @@ class OffAnalyser:
 
     # -- edges ------------------------------------------------------------------------------------------------
 
-    def crossing(self, channel: Channel, most: float) -> Crossing:
+    def crossing(self, channel: Channel, most: float) -> OffCrossing:
         """The output current that leaves exactly the off level of what reads the output, the least of its receivers.
 
         At the corner where the dark current hurts most. most: amperes at which no receiver is off any more.
@@ -266,7 +266,7 @@ class OffAnalyser:
         ]
         return min(found, key=lambda crossing: crossing.amps)
 
-    def _crossing(self, channel: Channel, receiver: Receiver, temperature: float, most: float) -> Crossing:
+    def _crossing(self, channel: Channel, receiver: Receiver, temperature: float, most: float) -> OffCrossing:
         corner = dict(self._level(channel, receiver, temperature, None).value.at)
         made = self.loads.assembled(channel)
         goal, trimmed, extra = self._seen(channel, made, receiver)
@@ -288,10 +288,10 @@ class OffAnalyser:
         shut = closed.current(OUTPUT)
         left = still.voltage(a) - still.voltage(b)
 
-        def found(amps: float) -> Crossing:
+        def found(amps: float) -> OffCrossing:
             told = goal.words, channel, trimmed, vector, temperature, tuple(extra(vector)), excess
             # Rounded to what does not depend on where a solution began.
-            return Crossing(steady(amps), steady(shut), steady(left), *told)
+            return OffCrossing(steady(amps), steady(shut), steady(left), *told)
 
         # What nothing flows through and what is closed are points of the load too, where its clamp does not matter.
         low, at_low = 0.0, excess(still) if left >= 0.0 else spare(0.0)

@@ -85,7 +85,7 @@ class Kick(NamedTuple):
     clamp: Clamp
 
 
-class _Case(NamedTuple):
+class _LoadState(NamedTuple):
     """One state of a load network: levels of its switching inputs and the sign of each AC supply."""
 
     state: State
@@ -111,7 +111,7 @@ class OutputAnalyser:
 
     # -- states -----------------------------------------------------------------------------------------------
 
-    def _cases(self, channel: Channel) -> list[_Case]:
+    def _cases(self, channel: Channel) -> list[_LoadState]:
         """All combinations of the switching inputs of a load network; `Lacking` where there are too many."""
         choices: list[tuple[int, tuple[Level, Level]]] = []
         alternating: list[int] = []
@@ -139,7 +139,7 @@ class OutputAnalyser:
                     f"{self.circuit.net_name(net)} at its {'positive' if sign > 0 else 'negative'} peak"
                     for net, sign in phases.items()
                 ]
-                cases.append(_Case(state, phases, ", ".join([*said, *peaks])))
+                cases.append(_LoadState(state, phases, ", ".join([*said, *peaks])))
         return cases
 
     def _boundary(self, channel: Channel) -> list[Boundary]:
@@ -150,7 +150,7 @@ class OutputAnalyser:
     def _name(self, key: int) -> str:
         return input_name(self.circuit, self.loads.recognition.parts, key)
 
-    def assembled(self, channel: Channel, case: _Case) -> Assembly:
+    def assembled(self, channel: Channel, case: _LoadState) -> Assembly:
         """The load network in one state, AC supplies held at a peak."""
         if not case.phases:
             return self.loads.assembled(channel, case.state)
@@ -169,8 +169,8 @@ class OutputAnalyser:
     def _over_cases(
         self,
         channel: Channel,
-        prepare: Callable[[_Case], tuple[Assembly, Evaluate]],
-        cases: Sequence[_Case] | None = None,
+        prepare: Callable[[_LoadState], tuple[Assembly, Evaluate]],
+        cases: Sequence[_LoadState] | None = None,
     ) -> list[Stress]:
         """Both ends of each quantity over states (all where none are given), temperatures and corners."""
         nominal_at = self.lookup.ambient().nominal
@@ -312,7 +312,9 @@ class OutputAnalyser:
             found.extend(self._over_cases(channel, prepare, cases) if cases else [])
         return found
 
-    def _released(self, channel: Channel, release: Release, net: int | None, case: _Case) -> tuple[Assembly, Evaluate]:
+    def _released(
+        self, channel: Channel, release: Release, net: int | None, case: _LoadState
+    ) -> tuple[Assembly, Evaluate]:
         """A state of the load network with one of its coils letting go, and what is read in it."""
         opened = case._replace(state=open_outputs(release, case.state))
         made = releasing(self.lookup, self.assembled(channel, opened), release)
@@ -350,7 +352,7 @@ class OutputAnalyser:
                     kick.coil.missing(records.Coil.inductance),
                 )
 
-        def prepare(case: _Case) -> tuple[Assembly, Evaluate]:
+        def prepare(case: _LoadState) -> tuple[Assembly, Evaluate]:
             whole = self.assembled(channel, case)
             released = whole
             for kick in kicks:

@@ -123,7 +123,7 @@ class Assembly:
             found.append(Range(term.name, low, nominal, high, leader, opposed and leader >= 0))
         return found
 
-    def network(self, vector: Sequence[float], temperature: float, extra: Sequence[n.Branch] = ()) -> n.Network:
+    def network(self, vector: Sequence[float], temperature: float, extra: Sequence[n.Branch] = ()) -> n.BranchNetwork:
         """The solver's network at one choice of the uncertain numbers and one temperature."""
         codes = self.codes
         made: list[Made] = []
@@ -134,10 +134,10 @@ class Assembly:
             made.append(maker.known.get(key) or maker.made(key, vector, temperature, codes))
         made.extend((branch, codes.of(branch)) for branch in extra)
         if not made:
-            return n.Network(tuple(self.nodes), ())
+            return n.BranchNetwork(tuple(self.nodes), ())
         branches, numbers = zip(*made, strict=True)
         codes_of_all, shapes = zip(*numbers, strict=True)
-        return n.Network(tuple(self.nodes), branches, codes_of_all, shapes)
+        return n.BranchNetwork(tuple(self.nodes), branches, codes_of_all, shapes)
 
     @property
     def is_warm(self) -> bool:

@@ -1,6 +1,6 @@
 """The output of a coupler whose LED is driven periodically: is its level held through the period, how long is it off?
 
-In: the analysed drive and load of a channel with the source that makes the drive periodic. Out: a `Held`. Of the
+In: the analysed drive and load of a channel with the source that makes the drive periodic. Out: a `HeldLevel`. Of the
 capacitors of the load the one with the largest time constant counts, the others are left out: they only hold longer.
 """
 
@@ -66,7 +66,7 @@ class HeldRow(NamedTuple):
     amps: tuple[float, ...] = ()
 
 
-class Held(NamedTuple):
+class HeldLevel(NamedTuple):
     """A periodic drive against what the load asks for. repeats: seconds after which the output's current repeats."""
 
     source: waves.Source
@@ -105,7 +105,7 @@ class PeriodicAnalyser:
         base: BaseTheft | None,
         stress: float,
         more: Sequence[Sequence[float]] = (),
-    ) -> Held:
+    ) -> HeldLevel:
         """Whether the level is held, temperature by temperature; `Lacking` where the load can't be judged so.
 
         stress: LED current that ages it, amperes. more: what others beside it give, at each temperature and point.
@@ -138,7 +138,7 @@ class PeriodicAnalyser:
         if smoothing is not None:
             terms.append(self.loads.lookup.tolerance(smoothing.element))
         repeats = source.period / 2.0 if halves else source.period
-        return Held(source, tuple(rows), smoothing, repeats, unique(terms))
+        return HeldLevel(source, tuple(rows), smoothing, repeats, unique(terms))
 
     # -- one temperature ----------------------------------------------------------------------------------------------
 

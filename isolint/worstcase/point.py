@@ -10,9 +10,9 @@ from isolint.worstcase.network import (
     BipolarBranch,
     Blocked,
     Branch,
+    BranchNetwork,
     CurrentSource,
     MosBranch,
-    Network,
     NotSolvable,
     Port,
     Unlimited,
@@ -39,7 +39,7 @@ class Point(NamedTuple):
     largest sum of currents at a node over the largest current there. iterations: Newton steps, 0 for a linear network.
     bench: what the next solution of a network with this structure may use again."""
 
-    network: Network
+    network: BranchNetwork
     temperature: float
     voltages: Sequence[float]
     amps: Sequence[Sequence[float]]
@@ -51,7 +51,7 @@ class Point(NamedTuple):
     bench: Bench
 
     def of(
-        self, network: Network, temperature: float, voltages: Sequence[float], amps: Sequence[Sequence[float]]
+        self, network: BranchNetwork, temperature: float, voltages: Sequence[float], amps: Sequence[Sequence[float]]
     ) -> Point:
         """This point with another network of its structure, and with what is another there."""
         return Point(
@@ -84,7 +84,7 @@ class Point(NamedTuple):
         return values[_PINS[type(own)].index(pin)]
 
 
-def no_point(network: Network) -> str:
+def no_point(network: BranchNetwork) -> str:
     """Why a network whose iteration failed has no operating point, as far as its connections tell."""
     names = port_conflict(network)
     if len(names) > 1:
@@ -93,7 +93,7 @@ def no_point(network: Network) -> str:
 
 
 def point_of(
-    network: Network, structure: Structure, temperature: float, system: System, x: Sequence[float], count: int
+    network: BranchNetwork, structure: Structure, temperature: float, system: System, x: Sequence[float], count: int
 ) -> Point:
     """Expand the kept unknowns, work out every branch current and check them at every node."""
     full = system.reduction.expand(x)
@@ -128,7 +128,7 @@ def unlimited(branch: Branch) -> Unlimited:
     return Unlimited(f"nothing limits the current through {branch.name}", branch.name)
 
 
-def runaway(network: Network, system: System) -> Branch | None:
+def runaway(network: BranchNetwork, system: System) -> Branch | None:
     """The first branch whose current had grown without bound when an iteration gave up."""
     for number, companion in zip(system.owners, system.companions, strict=True):
         if max(map(abs, companion.currents())) > _MOST_AMPS:
@@ -142,7 +142,7 @@ def _delivery_sign(branch: Branch) -> float:
 
 
 def _solved_currents(
-    network: Network, structure: Structure, system: System, full: Sequence[float]
+    network: BranchNetwork, structure: Structure, system: System, full: Sequence[float]
 ) -> list[list[float]]:
     """The currents that are unknowns or states of companions, by branch; empty for all others."""
     values: list[list[float]] = [[] for _ in network.branches]
@@ -168,7 +168,7 @@ def _solved_currents(
 
 
 def _balance(
-    network: Network, structure: Structure, system: System, volts: Sequence[float], values: list[list[float]]
+    network: BranchNetwork, structure: Structure, system: System, volts: Sequence[float], values: list[list[float]]
 ) -> tuple[list[float], float]:
     """Complete `values`; the current that leaves each node, and the largest remainder over its node's currents."""
     leaving = [0.0] * len(network.nodes)

@@ -132,7 +132,7 @@ def _inrush(channel: Channel, drive: Drive, drives: DriveAnalyser, element: int,
         for branch in network.branches
     )
     try:
-        point = solve(n.Network(network.nodes, branches), corner.temperature)
+        point = solve(n.BranchNetwork(network.nodes, branches), corner.temperature)
     except n.NotSolvable as error:
         raise Lacking(error.text) from None
     return corner._replace(value=max(point.current(led_name(channel)), 0.0))

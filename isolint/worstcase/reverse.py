@@ -192,7 +192,7 @@ def _key(state: State) -> tuple[tuple[int, str], ...]:
     return tuple(sorted(state.items()))
 
 
-def _with_blocking(network: n.Network, names: frozenset[str], anode: int, cathode: int) -> n.Network:
+def _with_blocking(network: n.BranchNetwork, names: frozenset[str], anode: int, cathode: int) -> n.BranchNetwork:
     if not names:
         return network
     branches = [
@@ -202,4 +202,4 @@ def _with_blocking(network: n.Network, names: frozenset[str], anode: int, cathod
         for branch in network.branches
     ]
     leakage = n.Resistor("reverse leakage of the LED", anode, cathode, LED_LEAKAGE_OHMS)
-    return n.Network(network.nodes, (*branches, leakage))
+    return n.BranchNetwork(network.nodes, (*branches, leakage))

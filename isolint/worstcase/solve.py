@@ -1,7 +1,7 @@
 """The DC operating point of a small network: modified nodal equations, Newton's method, plain Python.
 
-In: a `Network` and a temperature. Out: a `Point`, or `NotSolvable` in circuit words. The linear part is eliminated
-first, so that the iteration runs on the nodes of nonlinear branches only; a linear network takes one elimination.
+In: a `BranchNetwork` and a temperature. Out: a `Point`, or `NotSolvable` in circuit words. The linear part is
+eliminated first, so that the iteration runs on the nodes of nonlinear branches only; a linear network takes one step.
 Where Newton's method fails from the usual start, conductances to the reference, then the sources are stepped.
 A leakage of 1 pA/V lies across every junction, LED and channel, as in most circuit simulators.
 """
@@ -16,7 +16,16 @@ from isolint.worstcase.budget import Meter, work_of
 from isolint.worstcase.companion_models import Companion, PortCompanion
 from isolint.worstcase.elimination import Elimination
 from isolint.worstcase.equations import System, assemble
-from isolint.worstcase.network import BipolarBranch, Codes, DiodeBranch, Led, MosBranch, Network, NotSolvable, Port
+from isolint.worstcase.network import (
+    BipolarBranch,
+    BranchNetwork,
+    Codes,
+    DiodeBranch,
+    Led,
+    MosBranch,
+    NotSolvable,
+    Port,
+)
 from isolint.worstcase.point import Point, no_point, point_of, runaway, unlimited
 from isolint.worstcase.topology import Structure, alike, analyse, check_loops
 
@@ -38,7 +47,7 @@ _TRIES = 10
 _NONLINEAR = (Led, DiodeBranch, BipolarBranch, MosBranch, Port)
 
 
-def solve(network: Network, temperature: float, start: Point | None = None) -> Point:
+def solve(network: BranchNetwork, temperature: float, start: Point | None = None) -> Point:
     """Find the operating point at a temperature in degrees Celsius; raise `NotSolvable` where there is none.
 
     start: a point of a network with the same connections, whose work is reused. It changes the time only.
@@ -46,7 +55,7 @@ def solve(network: Network, temperature: float, start: Point | None = None) -> P
     return _solve(network, temperature, start if start is not None and alike(start.network, network) else None)
 
 
-def _solve(network: Network, temperature: float, start: Point | None) -> Point:
+def _solve(network: BranchNetwork, temperature: float, start: Point | None) -> Point:
     """Solve from nothing, or from a point of a network with the same structure."""
     structure = analyse(network) if start is None else start.structure
     if structure.redundant:
@@ -98,7 +107,7 @@ class Solver:
         self._known: dict[tuple[int, tuple[int, ...], float | None], Point] = {}
         self._recent: list[Point] = []
         self._followed: list[Point] | None = None
-        self._instead: Callable[[Network, float], Point] | None = None
+        self._instead: Callable[[BranchNetwork, float], Point] | None = None
 
     @contextmanager
     def followed(self) -> Iterator[list[Point]]:
@@ -112,7 +121,7 @@ class Solver:
             self._followed = before
 
     @contextmanager
-    def replaced(self, solve: Callable[[Network, float], Point]) -> Iterator[None]:
+    def replaced(self, solve: Callable[[BranchNetwork, float], Point]) -> Iterator[None]:
         """Inside another function is asked for points."""
         before, self._instead = self._instead, solve
         try:
@@ -120,7 +129,7 @@ class Solver:
         finally:
             self._instead = before
 
-    def solve(self, network: Network, temperature: float) -> Point:
+    def solve(self, network: BranchNetwork, temperature: float) -> Point:
         """Find the operating point as `solve` does."""
         if self._instead is not None:
             return self._instead(network, temperature)
@@ -129,7 +138,7 @@ class Solver:
             self._followed.append(point)
         return point
 
-    def _found(self, network: Network, temperature: float) -> Point:
+    def _found(self, network: BranchNetwork, temperature: float) -> Point:
         key = (len(network.nodes), network.codes, temperature if network.is_warm else None)
         known = self._known.get(key) if network.codes else None
         if known is not None:
@@ -150,7 +159,7 @@ class Solver:
         return point
 
 
-def _work(network: Network, last: Point | None) -> int:
+def _work(network: BranchNetwork, last: Point | None) -> int:
     """What solving a network counts, by a point of one with the same connections where there is one."""
     if last is not None:
         return work_of(last.structure.size, len(last.unknowns))
@@ -223,7 +232,7 @@ def _converged(
 Found = tuple[System, list[float], int]
 
 
-def step_leakage(network: Network, structure: Structure, temperature: float) -> Found | None:
+def step_leakage(network: BranchNetwork, structure: Structure, temperature: float) -> Found | None:
     """Start with 10 mS from every nonlinear node to the reference and take it away in decades."""
     system = assemble(network, structure, temperature)
     x = system.start()
@@ -237,7 +246,7 @@ def step_leakage(network: Network, structure: Structure, temperature: float) -> 
     return None if count is None else (system, x, total + count)
 
 
-def step_sources(network: Network, structure: Structure, temperature: float) -> Found | None:
+def step_sources(network: BranchNetwork, structure: Structure, temperature: float) -> Found | None:
     """Raise all sources from zero in steps that shorten where the iteration fails."""
     system = assemble(network, structure, temperature)
     ports = [companion for companion in system.companions if isinstance(companion, PortCompanion)]

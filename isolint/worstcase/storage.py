@@ -31,7 +31,7 @@ Amps = Callable[[float], float]
 """Amperes at the volts of the capacitor."""
 
 
-class Line(NamedTuple):
+class StraightLine(NamedTuple):
     """A straight line of amperes over volts that carries nothing below zero."""
 
     slope: float
@@ -55,10 +55,10 @@ class Settled(NamedTuple):
     peak: float = 0.0
 
 
-def through(a: tuple[float, float], b: tuple[float, float]) -> Line:
+def through(a: tuple[float, float], b: tuple[float, float]) -> StraightLine:
     """The line through two points of volts and amperes."""
     slope = (b[1] - a[1]) / (b[0] - a[0])
-    return Line(slope, a[1] - slope * a[0])
+    return StraightLine(slope, a[1] - slope * a[0])
 
 
 def repeats_after(forwards: float, backwards: float, period: float) -> float:
@@ -99,7 +99,9 @@ def bounds(
     return found
 
 
-def settled(charge: Line, load: Line, crest: float, farads: float, seconds: float, halves: bool) -> Settled:
+def settled(
+    charge: StraightLine, load: StraightLine, crest: float, farads: float, seconds: float, halves: bool
+) -> Settled:
     """The period that repeats: what it ends with falls behind what it starts with the more, the higher that is."""
     sine = [math.sin(angle(step, halves)) for step in range(STEPS)]
     volts = [crest * (abs(value) if halves else value) for value in sine]
@@ -121,7 +123,9 @@ def angle(step: int, halves: bool) -> float:
     return (math.pi if halves else 2.0 * math.pi) * (step + 0.5) / STEPS
 
 
-def _turn(charge: Line, load: Line, volts: Sequence[float], farads: float, seconds: float, start: float) -> list[float]:
+def _turn(
+    charge: StraightLine, load: StraightLine, volts: Sequence[float], farads: float, seconds: float, start: float
+) -> list[float]:
     """The capacitor's volts at the end of each step: C dV/dt is what charges it less what is taken, both straight."""
     step = seconds / len(volts)
     found: list[float] = []

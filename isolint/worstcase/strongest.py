@@ -126,7 +126,7 @@ def _high_end(value: Value[Any], title: str, ends: Interval, part: Part, setting
     return setting.high(term)
 
 
-class Asked(NamedTuple):
+class AskedCurrent(NamedTuple):
     """The current that an output may be asked to carry, amperes.
 
     strongest: the bound by the LED, None where the load alone decides. ratio: of the best new part.

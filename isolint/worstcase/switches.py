@@ -9,7 +9,7 @@ from isolint.worstcase.corner_words import words
 from isolint.worstcase.corners import Extreme
 from isolint.worstcase.devices import Bipolar, Mos, from_model
 from isolint.worstcase.lookup import Lookup
-from isolint.worstcase.network import BipolarBranch, Branch, Network
+from isolint.worstcase.network import BipolarBranch, Branch, BranchNetwork
 from isolint.worstcase.network_build import Assembler
 from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.quantities import NO_CURRENT, Quantity, over_temperature
@@ -177,7 +177,7 @@ class SwitchAnalyser:
         path = self.circuit.path(element)
         best = (0.0, "")
 
-        def idealised(network: Network) -> Network:
+        def idealised(network: BranchNetwork) -> BranchNetwork:
             branches: list[Branch] = []
             for branch in network.branches:
                 if isinstance(branch, BipolarBranch) and branch.name == path:
@@ -185,7 +185,7 @@ class SwitchAnalyser:
                     branches.append(branch._replace(device=ideal))
                 else:
                     branches.append(branch)
-            return Network(network.nodes, tuple(branches))
+            return BranchNetwork(network.nodes, tuple(branches))
 
         for temperature in temperatures:
 

@@ -19,11 +19,11 @@ from isolint.worstcase.equations import LEAKAGE, add_leakage, companion_of, ohms
 from isolint.worstcase.network import (
     BipolarBranch,
     Branch,
+    BranchNetwork,
     CurrentSource,
     DiodeBranch,
     Led,
     MosBranch,
-    Network,
     NotSolvable,
     Port,
     Resistor,
@@ -78,7 +78,7 @@ class Tangents:
         left = list(points)
         self._last = []
 
-        def follow(network: Network, temperature: float) -> Point:
+        def follow(network: BranchNetwork, temperature: float) -> Point:
             if not left:
                 raise NoTangent
             self._count()
@@ -328,7 +328,7 @@ class Tangent:
 
     # -- following ------------------------------------------------------------------------------------------------
 
-    def follow(self, network: Network, temperature: float) -> Point:
+    def follow(self, network: BranchNetwork, temperature: float) -> Point:
         """The point of a network of the same connections to first order; `NoTangent` where it can't be told."""
         point = self.point
         if temperature != point.temperature or not alike(point.network, network):

@@ -123,7 +123,7 @@ class LineAnalyser:
 
     def _network(
         self, vector: Sequence[float], temperature: float, extra: Sequence[n.Branch], more_nodes: tuple[str, ...]
-    ) -> n.Network:
+    ) -> n.BranchNetwork:
         network = self.made.network(vector, temperature, extra)
         return network._replace(nodes=(*network.nodes, *more_nodes))
 

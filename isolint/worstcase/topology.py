@@ -14,9 +14,9 @@ from isolint.worstcase.network import (
     BipolarBranch,
     Blocked,
     Branch,
+    BranchNetwork,
     CurrentSource,
     MosBranch,
-    Network,
     NotSolvable,
     Port,
     Resistor,
@@ -29,7 +29,7 @@ from isolint.worstcase.network import (
 from isolint.worstcase.network import inner_ohms as inner_ohms
 
 
-class Step(NamedTuple):
+class HoldStep(NamedTuple):
     """Branch `branch` holds node `to` once `start` is held; `sign` is +1 where `to` is the branch's node a."""
 
     branch: int
@@ -49,7 +49,7 @@ class Structure(NamedTuple):
     """
 
     nodes: int
-    held: tuple[Step, ...]
+    held: tuple[HoldStep, ...]
     floating: tuple[int, ...]
     redundant: tuple[tuple[int, tuple[tuple[int, int], ...]], ...]
     unknowns: tuple[int, ...]
@@ -65,7 +65,7 @@ class Structure(NamedTuple):
         return self.unknown_nodes + len(self.floating) + len(self.ports)
 
 
-def alike(one: Network, other: Network) -> bool:
+def alike(one: BranchNetwork, other: BranchNetwork) -> bool:
     """Whether the structure of one network serves the other: the same kinds of branches between the same nodes."""
     if len(one.branches) != len(other.branches) or len(one.nodes) != len(other.nodes):
         return False
@@ -74,7 +74,7 @@ def alike(one: Network, other: Network) -> bool:
     return all(a is b or shape_of(a) == shape_of(b) for a, b in zip(one.branches, other.branches, strict=True))
 
 
-def analyse(network: Network) -> Structure:
+def analyse(network: BranchNetwork) -> Structure:
     """Check the connections and order them for the solver."""
     _check(network)
     _check_paths(network)
@@ -115,7 +115,7 @@ def analyse(network: Network) -> Structure:
     )
 
 
-def _check(network: Network) -> None:
+def _check(network: BranchNetwork) -> None:
     names: set[str] = set()
     for branch in network.branches:
         if branch.name in names:
@@ -142,7 +142,7 @@ def _paths(branch: Branch) -> tuple[tuple[int, int], ...]:
     return tuple(pairwise(nodes))
 
 
-def _check_paths(network: Network) -> None:
+def _check_paths(network: BranchNetwork) -> None:
     """Raise `NotSolvable` for the first group of nodes without a conducting path to node 0."""
     count = len(network.nodes)
     neighbours: list[list[int]] = [[] for _ in range(count)]
@@ -168,7 +168,7 @@ def _reach(start: int, neighbours: Sequence[Sequence[int]]) -> set[int]:
     return seen
 
 
-def _floating_text(network: Network, island: Sequence[int]) -> str:
+def _floating_text(network: BranchNetwork, island: Sequence[int]) -> str:
     inside = set(island)
     touching = [b for b in network.branches if inside.intersection(nodes_of(b))]
     # Elements wholly inside a larger island don't explain it; those that lead out of it do.
@@ -191,7 +191,7 @@ def listed(names: Sequence[str]) -> str:
 Loop = tuple[int, tuple[tuple[int, int], ...]]
 
 
-def _sources(network: Network) -> tuple[list[Step], list[int], list[Loop], list[bool]]:
+def _sources(network: BranchNetwork) -> tuple[list[HoldStep], list[int], list[Loop], list[bool]]:
     """Span all sources and wires with trees; the tree of node 0 holds its nodes, what closes a loop is redundant."""
     count = len(network.nodes)
     touching: list[list[int]] = [[] for _ in range(count)]
@@ -200,11 +200,11 @@ def _sources(network: Network) -> tuple[list[Step], list[int], list[Loop], list[
             for node in set(nodes_of(branch)):
                 touching[node].append(i)
     fixed = [False] * count
-    held: list[Step] = []
+    held: list[HoldStep] = []
     floating: list[int] = []
     redundant: list[Loop] = []
     used: set[int] = set()
-    arrived: dict[int, Step | None] = {}
+    arrived: dict[int, HoldStep | None] = {}
     for root in range(count):
         if root in arrived or (root and not touching[root]):
             continue
@@ -222,7 +222,7 @@ def _sources(network: Network) -> tuple[list[Step], list[int], list[Loop], list[
                 if other in arrived:
                     redundant.append((i, _loop(a, b, arrived)))
                     continue
-                step = Step(i, node, other, 1 if other == a else -1)
+                step = HoldStep(i, node, other, 1 if other == a else -1)
                 arrived[other] = step
                 queue.append(other)
                 if root == 0:
@@ -233,10 +233,10 @@ def _sources(network: Network) -> tuple[list[Step], list[int], list[Loop], list[
     return held, floating, redundant, fixed
 
 
-def _loop(a: int, b: int, arrived: dict[int, Step | None]) -> tuple[tuple[int, int], ...]:
+def _loop(a: int, b: int, arrived: dict[int, HoldStep | None]) -> tuple[tuple[int, int], ...]:
     """The tree branches between b and a with the sign in which each adds to v(a) - v(b), without the shared part."""
 
-    def climb(node: int) -> list[Step]:
+    def climb(node: int) -> list[HoldStep]:
         steps = []
         step = arrived[node]
         while step is not None:
@@ -256,7 +256,7 @@ def volts_of(branch: Branch) -> float:
     return branch.volts if isinstance(branch, VoltageSource) else 0.0
 
 
-def check_loops(network: Network, structure: Structure) -> None:
+def check_loops(network: BranchNetwork, structure: Structure) -> None:
     """Raise `NotSolvable` where sources that close a loop do not agree."""
     for closing, loop in structure.redundant:
         own = volts_of(network.branches[closing])
@@ -278,7 +278,7 @@ def _conflict_text(branches: Sequence[Branch], rest: float) -> str:
     return f"sources {listed(names)} are in conflict{way}: round their loop {abs(rest):.4g} V remain"
 
 
-def port_conflict(network: Network) -> tuple[str, ...]:
+def port_conflict(network: BranchNetwork) -> tuple[str, ...]:
     """The sources and ports of the first loop of them that holds a port: what a failed solution should name."""
     parent = list(range(len(network.nodes)))
     members: dict[int, list[str]] = {}

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from isolint import app, source
-from isolint.checking.baselines import Baseline, Entry, entry, match, read, text
+from isolint.checking.baselines import Baseline, KnownFailure, entry, match, read, text
 from isolint.errors import Place
 from isolint.preparing import prepare
 from isolint.results import Margin, Measure, Result
@@ -120,7 +120,7 @@ def test_a_failure_that_does_not_say_how_bad_it_is_is_refused() -> None:
 
 def test_an_entry_that_does_not_say_how_bad_it_was_accepts_nothing_and_names_the_cure() -> None:
     known = result(measure=Measure(2.0, True))
-    old = Entry("b.cir", "x", "XU1", known.fingerprint, "error")
+    old = KnownFailure("b.cir", "x", "XU1", known.fingerprint, "error")
     found = match([known], [Baseline("isolint-baseline.toml", (old,))], "b.cir", lambda path: True)
     assert found.results[0].baseline_state == "updated"
     assert "accepts nothing (isolint baseline write renews it)" in found.results[0].message

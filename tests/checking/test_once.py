@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from isolint.checking.analysis import Analysis
-from isolint.checking.once import Key, Known, apart, once
+from isolint.checking.once import Key, KnownValue, apart, once
 from isolint.worstcase.budget import Meter
 from isolint.worstcase.uncertain import KINDEST, WORST, Lacking, Setting, Term
 from isolint.worstcase.watch import Sources, Watch
@@ -16,7 +16,7 @@ class Counting:
     """Quantities that count how often they are computed."""
 
     def __init__(self) -> None:
-        self.memo: dict[Key, list[Known]] = {}
+        self.memo: dict[Key, list[KnownValue]] = {}
         self.base: Counting | None = None
         self.changed: int | None = None
         self.watch = Watch()
@@ -58,7 +58,7 @@ class Resting:
     """Quantities of which one rests on another, on terms, and on the value of element 7."""
 
     def __init__(self, base: Resting | None = None, changed: int | None = None) -> None:
-        self.memo: dict[Key, list[Known]] = {}
+        self.memo: dict[Key, list[KnownValue]] = {}
         self.base = base
         self.changed = changed
         self.watch: Watch = Watch() if base is None else base.watch

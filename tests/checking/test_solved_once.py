@@ -8,7 +8,7 @@ import pytest
 
 from isolint import app
 from isolint.results import Result
-from isolint.worstcase.network import Network
+from isolint.worstcase.network import BranchNetwork
 from isolint.worstcase.point import Point
 from isolint.worstcase.solve import Solver, solve
 from tests.conftest import REPOSITORY
@@ -33,7 +33,7 @@ def test_what_the_solver_remembers_changes_no_result(board: str, monkeypatch: py
     remembered = judged(board)
     anew = 0
 
-    def plainly(self: Solver, network: Network, temperature: float) -> Point:
+    def plainly(self: Solver, network: BranchNetwork, temperature: float) -> Point:
         nonlocal anew
         anew += 1
         return solve(network, temperature)

@@ -206,7 +206,9 @@ LISTED = (
     Change("checking/barrier_strength.py", "both <= near or both <= far", "both <= far", (BY_HAND,)),
     Change("checking/switches_beside.py", "LEAST_OF_MOST * len(alike)", "len(alike)", (BESIDE,)),
     Change("worstcase/current_limiters.py", "2.0 * vector[amps]", "vector[amps]", (LIMITERS,)),
-    Change("checking/touch_current.py", "Drive(mains * touch.MAINS_RISE,", "Drive(mains,", (CAPACITORS,)),
+    Change(
+        "checking/touch_current.py", "DrivingVoltage(mains * touch.MAINS_RISE,", "DrivingVoltage(mains,", (CAPACITORS,)
+    ),
     Change("checking/engine.py", 'if join.unknown or join.level == "note":', "if join.unknown:", (JOINED,)),
     Change("checking/engine.py", 'return result._replace(kind="open", blocked_by="")', "return result", (ENGINE,)),
     Change(

@@ -15,7 +15,7 @@ from isolint.source import MemoryTree
 from isolint.worstcase.devices import thermal_voltage
 from isolint.worstcase.drive import Drive
 from isolint.worstcase.load import Load
-from isolint.worstcase.margin import Transfer
+from isolint.worstcase.margin import TransferRows
 from isolint.worstcase.uncertain import WORST, Setting
 
 SUPPLIES = """
@@ -106,7 +106,7 @@ def load(netlist: str, facts: str = FACTS, part: str = PART, setting: Setting = 
     return found.analysis.load(channel(found, subject), setting)
 
 
-def transfer(netlist: str, facts: str = FACTS, part: str = PART, setting: Setting = WORST) -> Transfer:
+def transfer(netlist: str, facts: str = FACTS, part: str = PART, setting: Setting = WORST) -> TransferRows:
     found = context(netlist, facts, part)
     return found.analysis.transfer(channel(found), setting)
 

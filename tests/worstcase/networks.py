@@ -89,11 +89,11 @@ class NetworkBuilder:
         )
         self.branches.append(n.MosBranch(self.name("M"), drain, gate, source, device))
 
-    def done(self) -> n.Network:
-        return n.Network(tuple(self.nodes), tuple(self.branches))
+    def done(self) -> n.BranchNetwork:
+        return n.BranchNetwork(tuple(self.nodes), tuple(self.branches))
 
 
-def drive_network(seed: int) -> n.Network:
+def drive_network(seed: int) -> n.BranchNetwork:
     """One random drive network; seeds give all kinds of switch, chain and protection in turn and in any mixture."""
     rng = random.Random(seed)
     b = NetworkBuilder(rng)

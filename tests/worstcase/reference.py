@@ -96,7 +96,7 @@ def port_voltage(table: tuple[tuple[float, float], ...], i: float) -> float:
 class Equations:
     """The residuals of a network at a temperature. order: what each unknown is."""
 
-    network: n.Network
+    network: n.BranchNetwork
     celsius: float
     extra: list[tuple[str, n.Branch]] = field(default_factory=list)
 
@@ -212,7 +212,9 @@ class Equations:
         return np.asarray(x + random.uniform(-1, 1, self.size) * (shift + 0.2 * (shift == 0) * np.abs(x) * 0.1))
 
 
-def operating_point(network: n.Network, celsius: float, near: Point, seed: int) -> tuple[list[float], dict[str, float]]:
+def operating_point(
+    network: n.BranchNetwork, celsius: float, near: Point, seed: int
+) -> tuple[list[float], dict[str, float]]:
     """Node voltages and the currents of LEDs, by scipy from a start near the given point."""
     equations = Equations(network, celsius)
     best = None

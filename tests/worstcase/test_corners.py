@@ -173,7 +173,7 @@ def spread(seed: int) -> tuple[list[Range], Evaluate]:
                     branches[i] = branch._replace(curve=branch.curve._replace(forward_voltage=value))
                 case n.BipolarBranch():
                     branches[i] = branch._replace(device=branch.device._replace(BF=value))
-        point = solve(n.Network(drive.nodes, tuple(branches)), 25.0, nominal[0] if nominal else None)
+        point = solve(n.BranchNetwork(drive.nodes, tuple(branches)), 25.0, nominal[0] if nominal else None)
         if not nominal:
             nominal.append(point)
         return [point.current(b.name) for b in branches if isinstance(b, (n.Led, n.VoltageSource, n.Port))]

@@ -20,7 +20,12 @@ def load(ohms: float, farads: float) -> edges.Load:
 
 
 def times(
-    part: edges.Part, ohms: float, farads: float, amps: tuple[float, float], base: float = 0.0, kind: bool = False
+    part: edges.SwitchingPart,
+    ohms: float,
+    farads: float,
+    amps: tuple[float, float],
+    base: float = 0.0,
+    kind: bool = False,
 ) -> tuple[float, float]:
     """On and off in microseconds, at worst with the guard."""
     guard = 1.0 if kind else edges.BASE_GUARD if base else edges.GUARD
@@ -30,9 +35,9 @@ def times(
     return guard * 1e6 * edges.turn_on(part, seen, light, charge), guard * 1e6 * edges.turn_off(part, seen, light)
 
 
-WORST = edges.Part(18e-6, 18e-6, 100.0, 4e-9, 17e-6)
-KIND = edges.Part(18e-6, 18e-6, 100.0, 1e-9, 2e-6)
-STATED = edges.Part(6e-6, 6e-6, 100.0, 2.4e-9, 3e-6)
+WORST = edges.SwitchingPart(18e-6, 18e-6, 100.0, 4e-9, 17e-6)
+KIND = edges.SwitchingPart(18e-6, 18e-6, 100.0, 1e-9, 2e-6)
+STATED = edges.SwitchingPart(6e-6, 6e-6, 100.0, 2.4e-9, 3e-6)
 
 
 @pytest.mark.parametrize(
@@ -49,7 +54,7 @@ STATED = edges.Part(6e-6, 6e-6, 100.0, 2.4e-9, 3e-6)
     ],
 )
 def test_times_that_were_worked_out_by_hand(
-    part: edges.Part,
+    part: edges.SwitchingPart,
     ohms: float,
     farads: float,
     amps: tuple[float, float],

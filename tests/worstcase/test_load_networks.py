@@ -14,7 +14,7 @@ from tests.worstcase.reference import operating_point
 SHAPES = ("pull-up", "follower", "transistor on", "transistor off", "gate", "next LED")
 
 
-def load_network(seed: int) -> n.Network:
+def load_network(seed: int) -> n.BranchNetwork:
     """A supply, what feeds the output, a current in place of the output, and what reads it."""
     rng = random.Random(seed)
     b = NetworkBuilder(rng)

@@ -9,12 +9,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from isolint.worstcase.network import Network, Resistor, VoltageSource
+from isolint.worstcase.network import BranchNetwork, Resistor, VoltageSource
 from isolint.worstcase.receiver_goals import Reached, turn_up
 from isolint.worstcase.solve import Point, solve
 from isolint.worstcase.uncertain import Lacking
 
-POINT: Point = solve(Network(("0", "A"), (VoltageSource("V", 1, 0, 1.0), Resistor("R", 1, 0, 1.0))), 25.0)
+POINT: Point = solve(BranchNetwork(("0", "A"), (VoltageSource("V", 1, 0, 1.0), Resistor("R", 1, 0, 1.0))), 25.0)
 
 
 def gap(excess: Callable[[float], float], calls: list[float] | None = None) -> Callable[[float], tuple[Point, float]]:

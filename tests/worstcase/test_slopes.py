@@ -33,7 +33,7 @@ class Spread(NamedTuple):
     solver: Solver
 
 
-def in_pieces(drive: n.Network, rng: random.Random) -> n.Network:
+def in_pieces(drive: n.BranchNetwork, rng: random.Random) -> n.BranchNetwork:
     """The same with resistors in pieces, each joint with something to the reference, up to `TERMS` branches or so."""
     nodes, branches = list(drive.nodes), list(drive.branches)
     for place, branch in enumerate(drive.branches):
@@ -45,7 +45,7 @@ def in_pieces(drive: n.Network, rng: random.Random) -> n.Network:
             branches[place] = branch
             if rng.random() < 0.3:
                 branches.append(n.Resistor(f"RG{joint}", joint, 0, rng.uniform(10e3, 10e6)))
-    return n.Network(tuple(nodes), tuple(branches))
+    return n.BranchNetwork(tuple(nodes), tuple(branches))
 
 
 def ranged(branch: n.Branch, rng: random.Random) -> Range | None:
@@ -104,7 +104,7 @@ def spread(seed: int) -> Spread:
         branches = list(drive.branches)
         for (place, _), value in zip(uncertain, vector, strict=True):
             branches[place] = valued(branches[place], value)
-        point = solver.solve(n.Network(drive.nodes, tuple(branches)), 25.0)
+        point = solver.solve(n.BranchNetwork(drive.nodes, tuple(branches)), 25.0)
         own = point.current(resistor.name)
         return [
             point.current(led.name),
@@ -253,7 +253,7 @@ def test_no_end_of_an_led_that_is_off_is_missed(volts: tuple[float, float, float
             n.Resistor("RP", 2, 0, across),
             n.Led("D", 2, 0, LedCurve(forward, 10e-3, 1.8, 1.0, -1.5e-3)),
         )
-        point = solver.solve(n.Network(("0", "in", "a"), branches), 60.0)
+        point = solver.solve(n.BranchNetwork(("0", "in", "a"), branches), 60.0)
         return [max(point.current("D"), 0.0)]
 
     (found,) = solved_extremes(solver, ranges, evaluate, careful=False)

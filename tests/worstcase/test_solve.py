@@ -18,11 +18,11 @@ from isolint.worstcase.network import (
     BipolarBranch,
     Blocked,
     Branch,
+    BranchNetwork,
     CurrentSource,
     DiodeBranch,
     Led,
     MosBranch,
-    Network,
     NotSolvable,
     Port,
     Resistor,
@@ -41,10 +41,10 @@ LED = LedCurve(1.2, 0.01, 1.8, 2.0, -1.5e-3)
 IDEAL = LedCurve(1.2, 0.01, 1.8, 0.0, -1.5e-3)
 
 
-def network(*branches: Branch) -> Network:
+def network(*branches: Branch) -> BranchNetwork:
     """Nodes are called 0, A, B, C ... in the order of their numbers."""
     last = max(node for branch in branches for node in nodes_of(branch))
-    return Network(("0", *"ABCDEFGHIJ"[:last]), branches)
+    return BranchNetwork(("0", *"ABCDEFGHIJ"[:last]), branches)
 
 
 def point(*branches: Branch, temperature: float = 25.0) -> Point:
@@ -223,7 +223,7 @@ def test_random_drive_networks_hold_all_kinds_of_branches_on_and_off() -> None:
 # numpy on linear networks
 
 
-def nodal(linear: Network) -> Array:
+def nodal(linear: BranchNetwork) -> Array:
     """Modified nodal analysis by numpy: voltages of nodes 1.. and currents delivered by voltage sources."""
     n = len(linear.nodes) - 1
     sources = [branch for branch in linear.branches if isinstance(branch, VoltageSource)]
@@ -250,7 +250,7 @@ def nodal(linear: Network) -> Array:
     return np.asarray(np.linalg.solve(a, b))
 
 
-def resistor_network(seed: int) -> Network:
+def resistor_network(seed: int) -> BranchNetwork:
     """A random spanning tree of resistors and voltage sources, further resistors and current sources on top."""
     rng = random.Random(seed)
     count = rng.randint(2, 14)
@@ -269,7 +269,7 @@ def resistor_network(seed: int) -> Network:
         else:
             branches.append(Resistor(f"RX{i}", a, b, 10 ** rng.uniform(1, 5)))
     rng.shuffle(branches)
-    return Network(tuple(str(i) for i in range(count + 1)), tuple(branches))
+    return BranchNetwork(tuple(str(i) for i in range(count + 1)), tuple(branches))
 
 
 @pytest.mark.parametrize("seed", range(60))
@@ -320,7 +320,7 @@ def test_a_start_from_another_network_is_ignored() -> None:
 def test_the_order_of_branches_changes_nothing() -> None:
     for seed in range(45):
         drive = drive_network(seed)
-        turned = Network(drive.nodes, drive.branches[::-1])
+        turned = BranchNetwork(drive.nodes, drive.branches[::-1])
         assert solve(turned, 25.0).voltages == pytest.approx(solve(drive, 25.0).voltages, rel=1e-6, abs=1e-6)
 
 
