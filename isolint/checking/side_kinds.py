@@ -184,7 +184,7 @@ def _highest(context: Context, index: int) -> list[tuple[str, _Volts]]:
                 continue
             reach = supply.stated_range or supply.voltage.value
             most = max(abs(reach.low), abs(reach.high))
-            if supply.kind is not None and supply.kind.value == "ac":
+            if supply.alternates:
                 found.append((f"supply {name} at {show(most, 'V')} rms", _Volts(0.0, most * math.sqrt(2.0))))
             else:
                 found.append((f"supply {name} at {show(most, 'V')}", _Volts(most, 0.0)))

@@ -215,7 +215,7 @@ def alternates(context: Context, path: Path) -> bool:
     if path.net >= 0:
         return context.lookup.walker.held(path.net) is not None and context.lookup.is_alternating(path.net)
     fact = context.facts.supply(path.name)
-    return fact is not None and fact.kind is not None and fact.kind.value == "ac"
+    return fact is not None and fact.alternates
 
 
 def path_voltage(context: Context, path: Path) -> tuple[Term, bool]:

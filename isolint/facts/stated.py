@@ -185,6 +185,11 @@ class SupplyFacts(Rows, table="supplies"):
     )
 
     @property
+    def alternates(self) -> bool:
+        """Whether it is an AC supply; a frequency says so too where no kind is stated."""
+        return self.frequency is not None if self.kind is None else self.kind.value == "ac"
+
+    @property
     def stated_range(self) -> Interval | None:
         """The range of the voltage as far as it is stated: a pair, or a value with a tolerance; else None."""
         if self.voltage is None:
@@ -272,6 +277,11 @@ class LineFacts(Rows, table="lines"):
     kind = Fact(k.choice("dc", "ac"), "kind of line {}", '"ac"')
     frequency = Fact(k.positive("Hz"), "frequency of line {}", '"50 Hz"')
     standard = Fact(k.TEXT, "standard of line {}", '"IEC 61131-2 type 1"')
+
+    @property
+    def alternates(self) -> bool:
+        """Whether it is an AC line; a frequency says so too where no kind is stated."""
+        return self.frequency is not None if self.kind is None else self.kind.value == "ac"
 
 
 class SignalFacts(Rows, table="signals"):

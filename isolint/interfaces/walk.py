@@ -272,7 +272,7 @@ class Walker:
             return stimulus is not None and stimulus[0] == "SIN"
         name = self.circuit.net_name(holder.net)
         fact = self.facts.line(name) if holder.kind == "line" else self.facts.supply(name)
-        return fact is not None and fact.kind is not None and fact.kind.value == "ac"
+        return fact is not None and fact.alternates
 
     def through(self, element: int, pin: int) -> tuple[int, ...] | None:
         """Where a walk goes from one pin of an element: a key, then pin indices; None where it must stop.

@@ -129,7 +129,7 @@ def _converter(context: Context, part: Part, plus: int, minus: int) -> Iterator[
 
 def _is_stated(context: Context, net: int, opposite: int) -> bool:
     fact = context.facts.supply(context.net(net))
-    if fact is None or fact.voltage is None or (fact.kind is not None and fact.kind.value == "ac"):
+    if fact is None or fact.voltage is None or fact.alternates:
         return False
     stated = None if fact.ground is None else context.circuit.find_net(fact.ground.value)
     return stated == opposite or context.lookup.walker.grounds.holds(opposite)

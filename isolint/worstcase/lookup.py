@@ -176,7 +176,7 @@ class Lookup:
         net = self.circuit.find_net(name) if net is None else net
         fact = self.facts.supply(name)
         tolerance = None if fact is None else fact.tolerance
-        if fact is not None and fact.kind is not None and fact.kind.value == "ac":
+        if fact is not None and fact.alternates:
             raise Lacking(f"supply {name} is stated AC; only what an AC supply drives through an LED is judged")
         if fact is not None and fact.voltage is not None:
             both = fact.stated_range
@@ -305,7 +305,7 @@ class Lookup:
         """Whether a net is a stated AC supply or line."""
         name = self.circuit.net_name(net)
         fact = self.facts.supply(name) or self.facts.line(name)
-        return fact is not None and fact.kind is not None and fact.kind.value == "ac"
+        return fact is not None and fact.alternates
 
     def line_crest(self, net: int, on: bool) -> Term:
         """Crest of a field line that alternates, on or off, volts: the square root of 2 times its rms value."""

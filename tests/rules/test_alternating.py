@@ -275,3 +275,15 @@ def test_what_is_stated_of_a_switch_counts_in_place_of_the_stimulus_that_closes_
     assert found.kind == kind
     # What is asked for stops being asked for once it stands there.
     assert any(fact.key == 'signals."S1".rate' for fact in found.missing) == (duty is None)
+
+
+@pytest.mark.parametrize("table", ["supplies", "lines"])
+def test_a_frequency_alone_says_that_it_alternates(table: str) -> None:
+    board = f"* test\nR1 L A 4.7k\n{SINGLE.partition(chr(10))[2]}"
+    stated = FACTS.partition('\n[supplies."VB"]')
+    volts = {"supplies": 'voltage = "24 V"', "lines": 'on = ["21 V", "27 V"]\noff = ["0 V", "0.5 V"]'}[table]
+    row = f'[{table}."L"]\n{volts}\nfrequency = "50 Hz"\n'
+    facts = f'{row}[sides.a]\nnets = ["N"]\n{"".join(stated[1:])}'
+    assert only(judge(board, facts), "led-reverse-exceeded").kind == "fail"
+    direct = judge(board, facts.replace('frequency = "50 Hz"', 'frequency = "50 Hz"\nkind = "dc"'))
+    assert only(direct, "led-reverse-exceeded").kind == "pass"
