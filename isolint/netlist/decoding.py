@@ -31,18 +31,19 @@ def _any_of(characters: Iterable[int]) -> str:
 
 @cache
 def _odd() -> re.Pattern[str]:
-    return re.compile(f"[{_any_of(_TABLE)}]")
+    return re.compile(f"[{_any_of((*_TABLE, *_CONTROLS))}]")
 
 
 @cache
 def _hidden() -> re.Pattern[str]:
     """A character without width, or a blank that is none of ASCII at the beginning of a line."""
     blanks = _any_of(blank for blank in _BLANKS if blank > 0x7F)
-    return re.compile(f"[{_any_of(_NOTHING)}]|^[ \\t]*+[{blanks}]", re.MULTILINE)
+    return re.compile(f"[{_any_of((*_NOTHING, *_CONTROLS))}]|^[ \\t]*+[{blanks}]", re.MULTILINE)
 
 
 _ASCII_ODD = bytes((*range(0x09), 0x0B, 0x0C, *range(0x0E, 0x20), 0x7F))
 """The ASCII characters that both of these look for; deleting them is a quick way to see whether there is one."""
+_CONTROLS = (*range(0x09), *range(0x0E, 0x1A), *range(0x1B, 0x20))
 _NO_TEXT = re.compile("[\x00-\x08\x0e-\x19\x1b-\x1f]")
 
 
@@ -75,8 +76,8 @@ def decode(data: bytes) -> Decoded:
         return Decoded(text, encoding)
     unreadable = 0
     stop = _NO_TEXT.search(text)
-    if stop is not None:
-        line_start = text.rfind("\n", 0, stop.start()) + 1
+    line_start = -1 if stop is None else text.rfind("\n", 0, stop.start()) + 1
+    if line_start >= 0 and not _is_text(text[line_start:]):
         unreadable = text.count("\n", 0, line_start) + 1
         text = text[:line_start]
     invisible = 0
@@ -84,8 +85,15 @@ def decode(data: bytes) -> Decoded:
         for wrong, right in _LINE_ENDS.items():
             text = text.replace(chr(wrong), right)
         invisible = _first_invisible(text)
-        text = text.translate(_TABLE)
+        text = text.translate(_TABLE | dict.fromkeys(_CONTROLS))
     return Decoded(text, encoding, unreadable, invisible)
+
+
+def _is_text(text: str) -> bool:
+    """Whether control characters are strays in text, rather than what a binary or encrypted body is made of."""
+    strays = len(_NO_TEXT.findall(text))
+    foreign = sum(not character.isascii() for character in text)
+    return strays <= 1 + text.count("\n") and 10 * foreign <= len(text) and 4 * strays <= len(text)
 
 
 def _first_invisible(text: str) -> int:
@@ -95,7 +103,7 @@ def _first_invisible(text: str) -> int:
         start = text.rfind("\n", 0, match.start()) + 1
         end = text.find("\n", match.start())
         end = len(text) if end < 0 else end
-        body = text[start:end].translate(_TABLE).strip()
+        body = text[start:end].translate(_TABLE | dict.fromkeys(_CONTROLS)).strip()
         if body and body[0] not in "*;#":
             return text.count("\n", 0, start) + 1
         at = end

@@ -69,7 +69,7 @@ class FileState:
             return True
         if self.block == "control" and word in STRUCTURE:
             message = f"the control block is not closed before `.{word}`"
-            builder.malformed("note", message, place, "control", "write `.endc`")
+            self._unclosed(builder, message, place, "control", "write `.endc`")
             self.block = ""
             self.forget_skipped()
             return False

@@ -303,7 +303,16 @@ def test_a_control_block_that_is_never_closed_is_skipped_to_the_end_and_says_wha
 def test_a_control_block_ends_at_a_card_of_structure() -> None:
     cards = read_text(deck("R1 a b 1", *CONTROL, ".subckt A a b", "R3 a b 1", ".ends", ".end"))
     assert elements(cards, 1) == ["R R3 a b 1"]
-    assert notes(cards) == ["note 9 the control block is not closed before `.subckt`"]
+    assert notes(cards) == [
+        "error 6 `R9 a b 1` was skipped in the unclosed `.control`, but names the nets a, b: what it does is lost"
+    ]
+
+
+def test_commands_of_an_unclosed_control_block_are_a_note() -> None:
+    cards = read_text(
+        deck("R1 a b 1", ".control", "run", "plot v(a) v(b)", ".subckt A a b", "R3 a b 1", ".ends", ".end")
+    )
+    assert notes(cards) == ["note 6 the control block is not closed before `.subckt`"]
 
 
 def test_blocks_of_data_are_skipped() -> None:

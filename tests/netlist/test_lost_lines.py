@@ -25,6 +25,7 @@ LOST = {
         ".ends O",
     ],
     "in an unclosed control block": [".control", "run", JOINT],
+    "in a control block that only the end closes": [".control", "run", JOINT, ".end"],
     "in an unclosed condition": [".if (0)", JOINT],
     "in an unclosed block of data": [".data x", JOINT],
 }
@@ -123,7 +124,19 @@ def test_a_joint_that_can_t_be_followed_is_an_error(card: str) -> None:
     assert (note.level, note.subject) == ("error", ".connect")
 
 
-HIDDEN = ["\ufeff", "\u200b", "\u2060", "\u00ad", "\u00a0", "\u3000", "\u200e", " \u200d", "\u200b\u00a0"]
+HIDDEN = [
+    "\ufeff",
+    "\u200b",
+    "\u2060",
+    "\u00ad",
+    "\u00a0",
+    "\u3000",
+    "\u200e",
+    " \u200d",
+    "\u200b\u00a0",
+    "\x01",
+    "\x00",
+]
 
 
 @pytest.mark.parametrize("hidden", HIDDEN)
@@ -140,6 +153,11 @@ def test_names_are_read_as_they_are_seen() -> None:
     cards = read_text(deck("R1 GND\u200bF b 1k"))
     assert elements(cards) == ["R R1 GNDF b 1k"]
     assert only_note(cards).subject == "invisible characters"
+
+
+def test_a_control_character_in_a_name_hides_no_card() -> None:
+    cards = read_text(deck(*BOARD, "R9\x07 GND GNDF 0"))
+    assert elements(cards)[2] == "R R9 GND GNDF 0"
 
 
 def test_invisible_characters_in_comments_are_nothing_to_remark() -> None:
