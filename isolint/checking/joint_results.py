@@ -9,7 +9,7 @@ from isolint import types
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
 from isolint.errors import Place
-from isolint.facts import Limits, Reading, SideFacts
+from isolint.facts import BarrierFacts, Limits, Reading, SideFacts
 from isolint.interfaces.entities import Barrier, Bridge, Join, JointKind
 from isolint.interfaces.facing_sides import bonded
 from isolint.interfaces.pinguess import windings_example
@@ -251,7 +251,7 @@ def _limit(context: Context) -> float:
 def _cure(context: Context, join: Join) -> str:
     parts = context.interfaces.recognition.parts
     if not join.cut:
-        return "give each side a net of its own"
+        return "give each side a net of its own, or state [[bonds]] between the sides where one ground is wanted"
     wanted = ", or state [[bonds]] between the sides where the joint is wanted"
     bonds = {frozenset(map(str.casefold, bond.between)) for bond in context.facts.bonds}
     if frozenset(map(str.casefold, join.sides)) in bonds:
@@ -275,9 +275,10 @@ def _stated_shift(context: Context) -> str:
     grades = [barrier.insulation.value for barrier in context.facts.barriers if barrier.insulation]
     if hazards or any(grade != "functional" for grade in grades):
         return ""
+    functional = BarrierFacts.insulation.entry(basic_string("functional"))
     return (
         "; where they only shift a level between circuits that may both be touched, and share a ground on purpose, "
-        'state the two as [sides.X] by their nets and [[barriers]] between them with insulation = "functional"'
+        f"state the two as [sides.X] by their nets and [[barriers]] between them with {functional}"
     )
 
 

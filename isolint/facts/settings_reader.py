@@ -82,8 +82,8 @@ def load(tree: Tree, netlist: str, root: str = "", rules: Collection[str] = ()) 
     beside = posixpath.join(posixpath.dirname(files[0] if files else netlist), RECORDS_NAME)
     part_files = cross_references.part_files(tree, merged.top.get("parts"), beside, mistakes)
     include_root = cross_references.include_root(tree, merged.roots, mistakes)
-    pairs = [(bond.file, f"{bond.key}.between", bond.between) for bond in merged.bonds or ()]
     _add_inferred_sides(merged)
+    pairs = [(bond.file, f"{bond.key}.between", bond.between) for bond in merged.bonds or ()]
     pairs += [(row["between"].file, row["between"].key, row["between"].value) for row in merged.barriers]
     members = [row["group"] for row in merged.named.get("outputs", {}).values() if "group" in row]
     cross_references.check_references(
@@ -95,14 +95,16 @@ def load(tree: Tree, netlist: str, root: str = "", rules: Collection[str] = ()) 
 
 
 def _add_inferred_sides(merged: _Merged) -> None:
-    """Sides that barriers name as reports do: a side that nobody stated bears the name of its reference or first net.
+    """Sides that barriers and bonds name as reports do: one that nobody stated bears the name of its reference or first
+    net.
 
     What is written almost like a stated side, and not like a ground, is none of them; nor is a pattern.
     """
     sides = merged.named.setdefault("sides", {})
     stated = tuple(sides)
-    for row in merged.barriers:
-        between = row["between"]
+    named = [row["between"] for row in merged.barriers]
+    named += [Stated(bond.between, bond.file, f"{bond.key}.between", "") for bond in merged.bonds or ()]
+    for between in named:
         for name in between.value:
             folded = name.casefold()
             mistaken = is_pattern(name) or (is_near(name, stated) and "gnd" not in folded)

@@ -124,6 +124,18 @@ class Parties:
         """The stated side that a net belongs to by name or by the facts about its supply."""
         return self._situation.holders.stated.get(net) or self._labels.get(net)
 
+    def sharing(self, net: int) -> frozenset[str]:
+        """The bonded sides of one party that a net is stated to be the return of: they name it, or a supply of it."""
+        holders = self._situation.holders
+        named = {
+            holders.stated[fed] for fed, ground in holders.supplies.items() if ground == net and fed in holders.stated
+        }
+        named.update(side for found, *both in holders.conflicts if found == net for side in both)
+        if net in holders.stated:
+            named.add(holders.stated[net])
+        party = self.of_reference(net)
+        return frozenset(side for side in named if self.of_side(side) is party)
+
     def opposed_sides(self) -> Iterator[tuple[Party, Party]]:
         """All pairs of stated sides, bonded ones being one party, and of sides with a stated barrier."""
         facts = self._situation.facts

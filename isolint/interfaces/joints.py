@@ -216,11 +216,14 @@ class _Search:
             self._add_one_net(facings)
 
     def _excused(self, facing: Facing) -> bool:
-        """Whether both groups may return to one party: sides that are bonded; a relay's contact that switches its own
-        side's supply, which is no barrier and nobody said it were one."""
+        """Whether both groups may return to one party: sides that are bonded, by a net of each or by one that is the
+        return of both; a relay's contact that switches its own side's supply, which is no barrier and nobody said it
+        were one."""
         one, other = (self._party(facing, end) for end in (0, 1))
-        sides = {self.parties.side_of(reached.net) for reached in facing.returns}
-        return one is other and (len(sides) > 1 or facing.part.kind.one_side)
+        nets = {reached.net for reached in facing.returns}
+        sides = {self.parties.side_of(net) for net in nets}
+        shared = len(nets) == 1 and len(self.parties.sharing(*nets)) > 1
+        return one is other and (len(sides) > 1 or shared or facing.part.kind.one_side)
 
     def _add_one_net(self, facings: list[Facing]) -> None:
         net = facings[0].returns[0].net

@@ -100,3 +100,36 @@ def test_barriers_take_the_names_that_reports_give_to_sides() -> None:
     assert "[sides" not in named
     assert joined(judged(SOUND, named)) == []
     assert failed(judged(TIED, named)) == ["ground-tie"]
+
+
+SUPPLIED = FACTS.partition("[sides.logic]")[0]
+"""What is stated, but for sides and their barrier."""
+
+SHARED = SOUND.replace("GNDB", "GND")
+"""A level shifter over one ground: nothing but the names of its sides tells them apart."""
+
+
+@pytest.mark.parametrize(
+    "sides",
+    [
+        '[sides.logic]\nnets = ["GND"]\n[sides.field]\nnets = ["GND"]\n',
+        '[sides.logic]\nnets = ["GND"]\n[sides.field]\nnets = ["VB"]\n',
+    ],
+    ids=["both name it", "a supply returns there"],
+)
+def test_a_bond_permits_a_coupler_on_a_net_that_both_sides_state_as_theirs(sides: str) -> None:
+    facts = f"{SUPPLIED.replace('GNDB', 'GND')}{sides}"
+    assert "ground-tie" in failed(judged(SHARED, facts))
+    assert joined(judged(SHARED, facts + BOND)) == []
+
+
+def test_a_bond_of_sides_with_grounds_of_their_own_excuses_no_coupler_on_one_of_them() -> None:
+    facts = f'{SUPPLIED}[sides.logic]\nnets = ["GND"]\n[sides.field]\nnets = ["GNDB"]\n{BOND}'
+    wrong = SOUND.replace("GND GNDB OUT", "GND GND OUT")
+    assert failed(judged(wrong, facts))[:1] == ["ground-tie"]
+
+
+def test_bonds_take_the_names_that_reports_give_to_sides() -> None:
+    assert failed(judged(TIED, SUPPLIED)) == ["ground-tie"]
+    assert joined(judged(TIED, f'{SUPPLIED}[[bonds]]\nbetween = ["GND", "GNDB"]\n')) == []
+    assert failed(judged(TIED, f'{SUPPLIED}[[bonds]]\nbetween = ["GND", "GNDC"]\n')) == ["ground-tie"]
