@@ -15,7 +15,7 @@ from isolint.circuit import Circuit
 from isolint.facts import Facts
 from isolint.facts.matching import compile_pattern
 from isolint.interfaces.entities import Recognition, Separation
-from isolint.interfaces.netnames import is_ground_name, is_supply_name
+from isolint.interfaces.netnames import is_earth_name, is_ground_name, is_supply_name
 from isolint.interfaces.references import grounds_by_name, nets_named
 
 TIE_OHMS = 10.0
@@ -35,6 +35,8 @@ class Grounds:
     _stated: frozenset[int] | None = None
     _absent: dict[int, str] | None = None
     _assumed: dict[int, int] = field(default_factory=dict)
+    _of_supplies: dict[int, set[str]] | None = None
+    _of_sources: dict[int, set[int]] | None = None
 
     def holds(self, net: int) -> bool:
         """Whether a net is a reference, for whatever reason."""
@@ -84,17 +86,14 @@ class Grounds:
     def assumed(self, side: int) -> int | None:
         """The net that a side is taken to return to for its name alone, None without any.
 
-        Of several the one that sources return to, then the one with most pins.
+        Of several the one that sources return to, then the one with most pins; earth and shields last.
         """
         if side not in self._assumed:
             side_of, circuit = self.separation.side_of_net, self.circuit
             named = [net for net in grounds_by_name(circuit) if side_of.get(net) == side]
             self._assumed[side] = -1 if not named else named[0]
             if len(named) > 1:
-                self._assumed[side] = min(
-                    named,
-                    key=lambda net: (-self._sources_at(net), -len(circuit.elements_at(net)), circuit.net_name(net)),
-                )
+                self._assumed[side] = min(named, key=self._rank)
         found = self._assumed[side]
         return None if found < 0 else found
 
@@ -112,6 +111,11 @@ class Grounds:
 
     def _stated_of(self, side: int) -> list[int]:
         return [net for net in self._stated_nets() if self.separation.side_of_net.get(net) == side]
+
+    def _rank(self, net: int) -> tuple[int, bool, int, str]:
+        """Orders the nets that bear the name of a ground, the best first."""
+        name = self.circuit.net_name(net)
+        return -self._sources_at(net), is_earth_name(name), -len(self.circuit.elements_at(net)), name
 
     def _sources_at(self, net: int) -> int:
         return sum(self.circuit.letter(element) == "V" for element, _ in self.circuit.elements_at(net))
@@ -153,15 +157,58 @@ class Grounds:
                 grounds = [net for net in nets if is_ground_name(self.circuit.net_name(net))]
                 found.update(grounds)
                 if not grounds and not any(name.casefold() in self.names() for name in names):
-                    found.update(net for net in nets if not self._is_fed(net))
+                    found.update(net for net in nets if not self._is_fed(net) and not self._is_signal(net))
             self._stated = frozenset(found)
         return self._stated
 
     def _is_fed(self, net: int) -> bool:
         """Whether a net is a supply or a signal rather than what its side returns to."""
         name = self.circuit.net_name(net)
-        facts = (self.facts.supply(name), self.facts.output(name), self.facts.line(name))
+        facts = (self.facts.supply(name), self.facts.output(name), self.facts.input(name), self.facts.line(name))
         return is_supply_name(name) or any(fact is not None for fact in facts)
+
+    def _is_signal(self, net: int) -> bool:
+        """Whether a net lies on a side whose supplies or sources return elsewhere, or lies between a resistor and an
+        LED's anode or a collector: it says where its side is, and is not at 0 V itself."""
+        side = self.separation.side_of_net.get(net)
+        if side is not None:
+            if self._grounds_of_supplies().get(side, set()) - {self.circuit.net_name(net).casefold()}:
+                return True
+            if self._grounds_of_sources().get(side, set()) - {net} and not self._returns_source(net):
+                return True
+        touching = self.circuit.elements_at(net)
+        parts = [(part, pin) for element, pin in touching if (part := self.recognition.parts.get(element)) is not None]
+        ends = {part.roles[pin] for part, pin in parts if pin < len(part.roles)}
+        fed = any(self.circuit.letter(element) == "R" for element, _ in touching)
+        return fed and len(parts) == 1 and ends <= {"anode", "collector"}
+
+    def _grounds_of_supplies(self) -> dict[int, set[str]]:
+        """By side, the grounds that are stated for its supplies, outputs and inputs, in folded case."""
+        if self._of_supplies is None:
+            self._of_supplies = {}
+            for net, name in self._returns():
+                side = self.separation.side_of_net.get(net)
+                if side is not None:
+                    self._of_supplies.setdefault(side, set()).add(name.casefold())
+        return self._of_supplies
+
+    def _grounds_of_sources(self) -> dict[int, set[int]]:
+        """By side, the nets to which sources return and which bear the name of a ground."""
+        if self._of_sources is None:
+            self._of_sources = {}
+            for net in grounds_by_name(self.circuit):
+                side = self.separation.side_of_net.get(net)
+                if side is not None and self._sources_at(net):
+                    self._of_sources.setdefault(side, set()).add(net)
+        return self._of_sources
+
+    def _returns_source(self, net: int) -> bool:
+        """Whether a source lies between a net and one that bears no name of a ground."""
+        return any(
+            self.circuit.letter(element) == "V"
+            and not any(is_ground_name(self.circuit.net_name(pin)) for pin in self.circuit.pins(element))
+            for element, _ in self.circuit.elements_at(net)
+        )
 
     # -- what is joined ---------------------------------------------------------------------------------------
 

@@ -64,9 +64,10 @@ from isolint.checking.closed_path import Dead, dead_drive
 from isolint.checking.context import Context
 from isolint.checking.dead_output import mistaken
 from isolint.checking.rule import Rule
-from isolint.facts import SignalFacts
+from isolint.facts import SideFacts, SignalFacts
 from isolint.interfaces.entities import Channel
 from isolint.results import Limit, Margin, MissingFact, Result
+from isolint.tables import basic_string
 from isolint.units import show
 from isolint.worstcase.figures import Figure
 from isolint.worstcase.quantities import NO_CURRENT
@@ -196,7 +197,11 @@ def _statement(context: Context, net: int) -> str:
     if context.lookup.walker.grounds.is_mistaken(net) and side is not None:
         own = context.interfaces.separation.sides[side].stated or "NAME"
         return f"or name both under [sides.{own}] nets if they are joined elsewhere"
-    return f'or state what it is: [lines."{name}"] for field wiring, [outputs."{name}"] or [supplies."{name}"]'
+    words = f'or state what it is: [lines."{name}"] for field wiring, [outputs."{name}"] or [supplies."{name}"]'
+    if side is None or not context.lookup.walker.grounds.references(side):
+        nets = SideFacts.nets.entry(f"[{basic_string(name)}]")
+        words += f", [sides.NAME] with {nets} for the reference of its side"
+    return words
 
 
 def _reference(context: Context, channel: Channel) -> str:

@@ -161,6 +161,10 @@ def supplied(rails: RailAnalyser, parts: Mapping[int, Part], plus: int, minus: i
         if ground is not None and ground in linked(lookup, minus):
             return _of_term(lookup.supply(plus), rails)
         name = circuit.net_name(plus)
+        if ground is not None:
+            returned, other = circuit.net_name(ground), circuit.net_name(minus)
+            text = f"supply {name} returns to {returned}, and nothing joins {other} to it"
+            raise Lacking(text, remedy=f"connect net {other} to {returned}")
         text = f"nobody says what supply {name} is measured against, and {circuit.net_name(minus)} is no reference"
         raise Lacking(text, [lookup.missing(SupplyFacts.ground, name)])
     if not rails.holds(plus) and not rails.holds(minus):

@@ -81,3 +81,34 @@ def test_nets_that_a_stated_side_names_are_all_references() -> None:
 def test_a_source_that_returns_to_a_mere_name_holds_nothing() -> None:
     found = led("XU1 A GND GNDB OUT DEMO_PT1\nV1 DRV GNDX 5\nR9 DRV A 1k")
     assert (held(found, "GNDX"), held(found, "DRV")) == (None, None)
+
+
+NAMED = '[sides.logic]\nnets = ["{}"]\n'
+SOURCED = f"V1 V5 GND 5\nR1 V5 A 470\n{LOAD}"
+
+
+@pytest.mark.parametrize(
+    ("cards", "facts", "net"),
+    [
+        (f"R1 DRIVE A 470\n{LOAD}XU1 A GND GNDB OUT DEMO_PT1", STATED, "A"),
+        (f"R1 V5 A 470\n{LOAD}XU1 A SW GNDB OUT DEMO_PT1", STATED, "SW"),
+        (f"{SOURCED}XU1 A SW GNDB OUT DEMO_PT1", "", "SW"),
+        (f"{SOURCED}XU1 A GND GNDB OUT DEMO_PT1", "", "A"),
+        (f"R1 FIELD A 470\n{LOAD}XU1 A BACK GNDB OUT DEMO_PT1", "", "A"),
+    ],
+    ids=["output", "stated supply", "source", "source's resistor", "no ground at all"],
+)
+def test_a_signal_by_which_a_side_is_named_is_not_at_0_v(cards: str, facts: str, net: str) -> None:
+    assert held(board(cards, facts + NAMED.format(net)), net) is None
+
+
+@pytest.mark.parametrize(
+    ("cards", "facts"),
+    [
+        (f"R1 FIELD A 470\n{LOAD}XU1 A BACK GNDB OUT DEMO_PT1", ""),
+        (f"V1 V24 BACK 24\nV2 VX GNDX 5\nR8 VX V24 1k\nR1 V24 A 470\n{LOAD}XU1 A BACK GNDB OUT DEMO_PT1", ""),
+    ],
+    ids=["a line's", "a source's"],
+)
+def test_a_return_without_the_name_of_a_ground_is_one_where_its_side_says_so(cards: str, facts: str) -> None:
+    assert held(board(cards, facts + NAMED.format("BACK")), "BACK") == "ground"

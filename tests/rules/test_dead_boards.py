@@ -10,7 +10,7 @@ import pytest
 
 from isolint import app
 from isolint.results import NetlistReport
-from tests.support import complaints, judge_files
+from tests.support import complaints, judge, judge_files, only
 
 FIXTURES = Path(__file__).parents[2] / "fixtures" / "rules"
 TODAY = app.Options(today=date(2026, 1, 1))
@@ -154,3 +154,11 @@ def test_a_loop_of_its_own_round_a_source_is_judged() -> None:
     assert [rule for rule, *_ in complaints(judged(loop))] == ["ground-tie"]
     dead = complaints(judged(changed(loop, "R1 P A 0")))
     assert ("led-unlimited", "fail", "XU1") in dead
+
+
+def test_a_return_that_nothing_states_is_cured_by_the_line_that_is_printed() -> None:
+    board = "* Field input\nR1 FLD A 2.2k\nXU1 A FLOW GNDB OUT DEMO_PT1\nR2 VB OUT 10k\n"
+    facts = '[lines."FLD"]\non = ["18 V", "30 V"]\noff = ["0 V", "0.5 V"]\n'
+    remedy = only(judge(board, facts), "led-undriven", "fail").remedy or ""
+    assert remedy.endswith('[sides.NAME] with nets = ["FLOW"] for the reference of its side')
+    assert only(judge(board, f'{facts}[sides.NAME]\nnets = ["FLOW"]\n'), "led-undriven").kind == "pass"
