@@ -219,14 +219,19 @@ def off_level(context: Context, drive: GateDrive, setting: Setting) -> GateLevel
     """The largest voltage between gate and source while it is to be off."""
     if drive.channels:
         return GateLevel(Figure("V_GS", 0.0, "V", "voltage between gate and source in the dark"), ())
-    _, minus = _rails(context, drive)
-    rail = context.analysis.supplied(minus, drive.gate.source, setting)
+    lower, terms = lower_rail(context, drive, setting)
     level = fact_terms.recorded(drive.part, Output.low_level)
     rise = 0.0 if level is None or level.max is None else level.max
-    lower = Figure("V_EE", rail.volts.high, "V", "lower rail above the source")
     volts = lower + Figure("V_OL", rise, "V", "low level of its output")
     text = "voltage between gate and source while off"
-    return GateLevel(volts.called("V_off", "V", text, at=rail.volts.high), rail.terms)
+    return GateLevel(volts.called("V_off", "V", text, at=lower.at), terms)
+
+
+def lower_rail(context: Context, drive: GateDrive, setting: Setting) -> GateLevel:
+    """The lower rail of a gate driver's output above the source, at its highest."""
+    _, minus = _rails(context, drive)
+    rail = context.analysis.supplied(minus, drive.gate.source, setting)
+    return GateLevel(Figure("V_EE", rail.volts.high, "V", "lower rail above the source"), rail.terms)
 
 
 # -- photovoltaic outputs ---------------------------------------------------------------------------------------------

@@ -162,6 +162,7 @@ class ElementFacts(Rows, table="elements"):
     drop_out = Fact(k.positive("V"), "voltage at which coil {} lets go", '"2.4 V"')
     gate_charge = Fact(k.positive("C"), "gate charge of {} at its drive", '"60 nC"')
     gate_resistance = Fact(k.magnitude("ohm"), "resistance inside the gate of {}", '"2 ohm"')
+    miller_capacitance = Fact(k.positive("F"), "capacitance between gate and drain of {}", '"50 pF"')
     clamp_voltage = Fact(k.positive("V"), "largest voltage that {} lets stand in a surge", '"775 V"')
     sheet = Fact(k.FLAG)
     safety_resistor = Fact(k.FLAG)
@@ -288,7 +289,7 @@ class SignalFacts(Rows, table="signals"):
     """What a net carries: rate in hertz, or shortest pulse in seconds, its use, or over what an analogue one ranges.
 
     A rate in Hz repeats, one in baud or bit/s does not. duty: the share of the period in which it is high. current:
-    what drives into the net, in place of a range of its voltage.
+    what drives into the net, in place of a range of its voltage. slew: how fast its edges are, for gates beside it.
     """
 
     rate = Fact(k.positive("Hz"), "rate of {}", '"9600 baud"')
@@ -303,6 +304,7 @@ class SignalFacts(Rows, table="signals"):
     range = Fact(k.interval("V", single=False), "range of {}", '["0 V", "5 V"]')
     current = Fact(k.interval("A", single=False), "current range of {}", '["4 mA", "20 mA"]')
     ignores = Fact(k.positive("s"), "longest pulse that {} ignores", '"5 us"')
+    slew = Fact(k.positive("V/s"), "slew rate of {}", '"10 kV/us"')
 
 
 class LoadFacts(Rows, table="loads"):

@@ -60,6 +60,7 @@ LISTED: tuple[str, ...] = (
     "gate-voltage-exceeded",
     "gate-discharge-missing",
     "gate-resistor-low",
+    "miller-turn-on",
     "pull-in-low",
     "drop-out-missed",
     "coil-overvoltage",
@@ -92,10 +93,7 @@ LISTED: tuple[str, ...] = (
 )
 """The slugs of all rules. That of `ground-tie` is `RULE` of `ground_tie.py`."""
 
-OTHER_VERSIONS: tuple[str, ...] = (
-    *("default-state-wrong", "core-saturates"),
-    "miller-turn-on",
-)
+OTHER_VERSIONS: tuple[str, ...] = ("default-state-wrong", "core-saturates")
 """Slugs that settings may name as well, so that one file serves versions with fewer rules."""
 
 

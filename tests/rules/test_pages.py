@@ -132,7 +132,7 @@ def test_each_rule_has_the_slug_by_which_it_is_listed() -> None:
 def test_default_levels_are_those_of_the_rule_set(rule: Rule) -> None:
     warnings = {"leds-share-resistor", "slow-edge", "bypass-missing", "base-resistor-low", "side-unpowered"}
     warnings |= {"triac-fires-late", "resistor-overloaded", "include-missing", "waiver-stale"}
-    warnings |= {"surge-unclamped", "gate-leakage-high", "load-capacitance-high"}
+    warnings |= {"surge-unclamped", "gate-leakage-high", "load-capacitance-high", "miller-turn-on"}
     assert rule.level == ("warning" if rule.slug in warnings else "error")
 
 
