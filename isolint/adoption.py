@@ -24,7 +24,7 @@ from isolint.source import FolderTree
 
 
 @dataclass(slots=True)
-class Change:
+class BaselineChange:
     """What is to be done to one baseline file. before: None where there is none yet. root: the folder of its tree."""
 
     file: str
@@ -46,10 +46,10 @@ class _File:
     old: tuple[KnownFailure, ...] = ()
     new: list[KnownFailure] = field(default_factory=list)
 
-    def change(self) -> Change:
+    def change(self) -> BaselineChange:
         """Compare old and new."""
         keys_before, keys_after = {_identity(e) for e in self.old}, {_identity(e) for e in self.new}
-        return Change(
+        return BaselineChange(
             shown(self.tree, self.path),
             str(self.tree.root),
             self.before,
@@ -76,7 +76,7 @@ Lock = Callable[[Iterable[str]], None]
 """Wait until nobody else writes in some folders, and keep others from it until this job is done."""
 
 
-def write(paths: Sequence[str], options: Options, lock: Lock) -> tuple[list[Change], list[str]]:
+def write(paths: Sequence[str], options: Options, lock: Lock) -> tuple[list[BaselineChange], list[str]]:
     """Accept every failure of the netlists; second, what could not be done.
 
     Entries of other netlists stay. A netlist goes into the nearest baseline that exists from its folder up, else into
@@ -95,7 +95,7 @@ def write(paths: Sequence[str], options: Options, lock: Lock) -> tuple[list[Chan
     return [each for each in changes if each.before is not None or each.held], judged.errors
 
 
-def prune(paths: Sequence[str], options: Options, lock: Lock) -> tuple[list[Change], list[str]]:
+def prune(paths: Sequence[str], options: Options, lock: Lock) -> tuple[list[BaselineChange], list[str]]:
     """Remove the entries of these netlists that nothing matches any more, and those of netlists that are gone."""
     judged = _judge(paths, options)
     files: dict[str, _File] = {}

@@ -45,7 +45,7 @@ def digest_of(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()
 
 
-class Placed:
+class PlacedPaths:
     """Where a netlist lies: paths of the tree in names of its own, and relative to its folder."""
 
     def __init__(self, netlist: str) -> None:
@@ -112,10 +112,12 @@ def _relative(found: re.Match[str]) -> str:
     return THIS if found[3] else "../" * int(found[2])
 
 
-class Asked(Tree):
+class AskedTree(Tree):
     """A tree that writes down what is asked of it. own: whether it is asked in the netlist's own names."""
 
-    def __init__(self, tree: Tree, placed: Placed, own: bool = True, asks: dict[tuple[str, str], Ask] | None = None):
+    def __init__(
+        self, tree: Tree, placed: PlacedPaths, own: bool = True, asks: dict[tuple[str, str], Ask] | None = None
+    ):
         self._tree = tree
         self._placed = placed
         self._own = own
@@ -123,9 +125,9 @@ class Asked(Tree):
         self._settings: list[str] = []
         self.netlist_digest = ""
 
-    def with_real_names(self) -> Asked:
+    def with_real_names(self) -> AskedTree:
         """The same tree, asked in the names that files have in truth; what is asked is written down together."""
-        return Asked(self._tree, self._placed, own=False, asks=self._asks)
+        return AskedTree(self._tree, self._placed, own=False, asks=self._asks)
 
     def _real(self, path: str) -> str | None:
         return self._placed.real(path) if self._own else path
@@ -249,7 +251,7 @@ def names_digest(names: Iterable[str]) -> str:
     return digest_of("\0".join(names).encode("utf-8", "surrogateescape"))
 
 
-def _chain(placed: Placed, folders: Sequence[str], name: str, digest: Callable[[str], str]) -> tuple[str, ...]:
+def _chain(placed: PlacedPaths, folders: Sequence[str], name: str, digest: Callable[[str], str]) -> tuple[str, ...]:
     """Files of a name in some folders, each as `path digest`."""
     found = []
     for folder in folders:
@@ -260,12 +262,12 @@ def _chain(placed: Placed, folders: Sequence[str], name: str, digest: Callable[[
     return tuple(found)
 
 
-def still(asks: Sequence[Ask], placed: Placed, tree: Tree, digest: Callable[[str], str]) -> bool:
+def still(asks: Sequence[Ask], placed: PlacedPaths, tree: Tree, digest: Callable[[str], str]) -> bool:
     """Whether every question is answered as it was. digest: of a path of the tree, or why it can't be read."""
     return all(_same(ask, placed, tree, digest) for ask in asks)
 
 
-def _same(ask: Ask, placed: Placed, tree: Tree, digest: Callable[[str], str]) -> bool:
+def _same(ask: Ask, placed: PlacedPaths, tree: Tree, digest: Callable[[str], str]) -> bool:
     levels = placed.folders()
     if ask.what == "settings":
         looked = int(ask.name) if ask.name else len(levels)

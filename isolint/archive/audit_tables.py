@@ -6,8 +6,8 @@ import math
 from collections.abc import Iterable, Iterator
 from typing import Final
 
-from isolint.archive.gathering import Board, Row
-from isolint.archive.root_causes import Cause
+from isolint.archive.gathering import Board, IndexRow
+from isolint.archive.root_causes import SharedCause
 from isolint.archive.store import Unit
 from isolint.archive.worst_case import corner_of, deciding, quantities
 from isolint.reports.escape import csv_cell
@@ -40,7 +40,7 @@ def _cell(cell: Cell) -> str:
     return csv_cell(cell) if isinstance(cell, str) else repr(cell)
 
 
-def board_line(row: Row) -> str:
+def board_line(row: IndexRow) -> str:
     """A board."""
     about = (row.root, row.path, row.state, row.reason, row.same_as, row.channels, row.judged, row.fails, row.opens)
     return line((*about, row.waived, row.worst_rule, row.worst, row.digest))
@@ -51,7 +51,7 @@ def file_line(unit: Unit) -> str:
     return line((unit.root, unit.path, unit.state, unit.reason, unit.size, unit.digest))
 
 
-def cause_line(cause: Cause) -> str:
+def cause_line(cause: SharedCause) -> str:
     """What several boards share."""
     number = len(cause.boards)
     return line((cause.kind, cause.what, cause.rule, number, cause.fails, cause.opens, "; ".join(cause.boards)))

@@ -10,12 +10,12 @@ from datetime import UTC, date, datetime
 from typing import NamedTuple, Protocol
 
 from isolint import __version__
-from isolint.archive.asks import Placed, still
+from isolint.archive.asks import PlacedPaths, still
 from isolint.archive.looking import File, Looker, roles
 from isolint.archive.store import STATES, Store, Trace, Unit, writing
 from isolint.archive.unit import FORMAT, Rules, key_of, tool_digest
 from isolint.archive.walking import Root, roots_of, walk
-from isolint.archive.workers import Done, Request, Workers
+from isolint.archive.workers import Done, JudgeRequest, Workers
 from isolint.errors import Interrupted, IsolintError, Place
 from isolint.source import FolderTree
 
@@ -35,7 +35,7 @@ class Shard(NamedTuple):
         return f"{self.one}/{self.of}"
 
 
-class Asked(NamedTuple):
+class AuditOrder(NamedTuple):
     """What an audit is asked to do."""
 
     folders: tuple[str, ...]
@@ -107,7 +107,7 @@ class Pool(Protocol):
         """A netlist in work, "" for none."""
         ...
 
-    def submit(self, request: Request) -> None:
+    def submit(self, request: JudgeRequest) -> None:
         """Judge a netlist."""
         ...
 
@@ -123,7 +123,7 @@ _TICK = 0.5
 
 
 @contextlib.contextmanager
-def processes(asked: Asked, rules: Rules) -> Iterator[Pool]:
+def processes(asked: AuditOrder, rules: Rules) -> Iterator[Pool]:
     """Processes of this machine, or the workers of a cluster that is asked for."""
     if asked.scheduler is not None:
         from isolint.archive.cluster import Cluster
@@ -135,10 +135,10 @@ def processes(asked: Asked, rules: Rules) -> Iterator[Pool]:
         yield workers
 
 
-Pools = Callable[[Asked, Rules], contextlib.AbstractContextManager[Pool]]
+Pools = Callable[[AuditOrder, Rules], contextlib.AbstractContextManager[Pool]]
 
 
-def audit(asked: Asked, tell: Tell, pools: Pools = processes) -> Sum:
+def audit(asked: AuditOrder, tell: Tell, pools: Pools = processes) -> Sum:
     """Audit folders into a store; raise `IsolintError` where that can't be done.
 
     pools: where netlists are judged; asked for once there is one.
@@ -146,7 +146,7 @@ def audit(asked: Asked, tell: Tell, pools: Pools = processes) -> Sum:
     roots = roots_of(asked.folders, asked.root)
     rules = Rules(asked.strict, (asked.today or date.today()).isoformat(), tool_digest())
     with writing(asked.store) as store:
-        run = _Run(store, roots, rules, asked, tell)
+        run = _Audit(store, roots, rules, asked, tell)
         waiting = run.looked()
         with contextlib.ExitStack() as held:
             pool: Pool | None = None
@@ -171,7 +171,7 @@ def audit(asked: Asked, tell: Tell, pools: Pools = processes) -> Sum:
         return run.finish()
 
 
-def _finish(run: _Run, pool: Pool | None) -> None:
+def _finish(run: _Audit, pool: Pool | None) -> None:
     until = time.monotonic() + _LAST_SECONDS
     while pool is not None and pool.busy and time.monotonic() < until:
         for done in pool.wait(_TICK):
@@ -182,13 +182,13 @@ _LAST_SECONDS = 5.0
 """For netlists in work when a run is interrupted."""
 
 
-class _Run:
-    def __init__(self, store: Store, roots: Sequence[Root], rules: Rules, asked: Asked, tell: Tell) -> None:
+class _Audit:
+    def __init__(self, store: Store, roots: Sequence[Root], rules: Rules, asked: AuditOrder, tell: Tell) -> None:
         self._store, self._roots, self._rules, self._asked, self._tell = store, roots, rules, asked, tell
         self._looker = Looker(store.files(), rules.tool, asked.rehash)
         self._trees = {root.top: FolderTree(root.top) for root in roots}
         self._held: dict[str, list[File]] = {}
-        self._at: dict[Request, File] = {}
+        self._at: dict[JudgeRequest, File] = {}
         self._known: list[Unit] = []
         self._left: tuple[tuple[str, int], ...] = ()
         self._done = self._total = self._judged = self._failing = self._unjudged = 0
@@ -269,7 +269,7 @@ class _Run:
         if file.digest in self._held:
             self._held[file.digest].append(file)
             return True
-        placed = Placed(file.root.path(file.path))
+        placed = PlacedPaths(file.root.path(file.path))
         tree, digest = self._trees[file.root.top], self._looker.digests(file.root.top)
         for trace in self._store.traces_of(file.digest):
             if trace.key == key_of(self._rules, trace.netlist, trace.asks, trace.dated) and still(
@@ -294,7 +294,7 @@ class _Run:
 
     def start(self, file: File, pool: Pool) -> None:
         """Have a netlist judged."""
-        request = Request(file.root.top, file.root.path(file.path))
+        request = JudgeRequest(file.root.top, file.root.path(file.path))
         self._at[request] = file
         self._held[file.digest] = []
         pool.submit(request)
@@ -351,7 +351,7 @@ def _is_own(store: str, root: Root, path: str) -> bool:
     return full in (own, f"{own}-wal", f"{own}-shm", f"{own}-journal", f"{own}.lock")
 
 
-def command(asked: Asked, roots: Sequence[Root]) -> str:
+def command(asked: AuditOrder, roots: Sequence[Root]) -> str:
     """The command that gives the same findings, without what does not matter for them."""
     words = ["isolint", "audit", *(root.name for root in roots)]
     words += ["--strict"] if asked.strict else []

@@ -16,9 +16,9 @@ from collections.abc import Iterator, Sequence
 from typing import Any, NamedTuple
 
 from isolint.archive.asks import digest_of
-from isolint.archive.codec import Unreadable, canonical, packed, plain, read, unpacked
-from isolint.archive.unit import Answer, Doc, Rules, answered, judge, key_of, tool_digest, written
-from isolint.archive.workers import Done, Request, Workers
+from isolint.archive.codec import BadRecord, canonical, packed, plain, read, unpacked
+from isolint.archive.unit import Doc, Rules, UnitAnswer, answered, judge, key_of, tool_digest, written
+from isolint.archive.workers import Done, JudgeRequest, Workers
 from isolint.errors import IsolintError, Missing, Place, Refused
 from isolint.netlist.dependencies import included
 from isolint.project import Project
@@ -184,7 +184,7 @@ def load_of(tree: Tree, path: str) -> dict[str, Any]:
 class _Job(NamedTuple):
     """One netlist on its way. answers: what has travelled; avoid: workers that are refused."""
 
-    request: Request
+    request: JudgeRequest
     answers: dict[str, Any]
     rounds: int
     started: float
@@ -245,7 +245,7 @@ class Cluster:
         oldest = min((job for job, _ in self._jobs.values()), key=lambda job: job.begun, default=None)
         return self._here.at if oldest is None else oldest.request.path
 
-    def submit(self, request: Request) -> None:
+    def submit(self, request: JudgeRequest) -> None:
         """Send a netlist with what it surely needs."""
         answers = load_of(FolderTree(request.top), request.path)
         self._send(_Job(request, answers, 0, time.time(), time.monotonic()))
@@ -295,7 +295,7 @@ class Cluster:
             return None
         try:
             head, answer_of = _opened(future.result())
-        except Unreadable:
+        except BadRecord:
             self._waiting.append(job)
             return None
         worker = str(head["worker"])
@@ -315,25 +315,25 @@ class Cluster:
         return Done(job.request, answer_of, job.started, time.monotonic() - job.begun, worker)
 
 
-def _opened(data: object) -> tuple[dict[str, Any], Answer | None]:
-    """The line in front and the answer behind it; raise `Unreadable`."""
+def _opened(data: object) -> tuple[dict[str, Any], UnitAnswer | None]:
+    """The line in front and the answer behind it; raise `BadRecord`."""
     if not isinstance(data, bytes):
-        raise Unreadable("a worker gave no bytes")
+        raise BadRecord("a worker gave no bytes")
     first, _, rest = data.partition(b"\n")
     try:
         head = json.loads(first)
     except ValueError:
-        raise Unreadable("a worker gave no JSON") from None
+        raise BadRecord("a worker gave no JSON") from None
     if (
         not isinstance(head, dict)
         or not {"tool", "worker", "lacks"} <= set(head)
         or not isinstance(head["lacks"], list)
     ):
-        raise Unreadable("a worker gave something else")
+        raise BadRecord("a worker gave something else")
     return head, answered(rest) if rest else None
 
 
-def _is_sound(found: Answer, rules: Rules, job: _Job) -> bool:
+def _is_sound(found: UnitAnswer, rules: Rules, job: _Job) -> bool:
     """Whether an answer is one: of this netlist, with its key, its document whole and readable."""
     if found.key != key_of(rules, found.digest, found.asks, found.dated):
         return False
@@ -344,6 +344,6 @@ def _is_sound(found: Answer, rules: Rules, job: _Job) -> bool:
         return found.outcome != "done"
     try:
         read(Doc, unpacked(found.doc))
-    except Unreadable:
+    except BadRecord:
         return False
     return digest_of(found.doc) == found.doc_digest

@@ -22,7 +22,7 @@ MOST_BYTES = 256 * 1024 * 1024
 _WORDS = {"inf": math.inf, "-inf": -math.inf, "nan": math.nan}
 
 
-class Unreadable(IsolintError):
+class BadRecord(IsolintError):
     """A document that is not what it should be."""
 
 
@@ -37,15 +37,15 @@ def canonical(raw: object) -> bytes:
 
 
 def unpacked(data: bytes) -> object:
-    """What `packed` compressed, as plain JSON values; raise `Unreadable`."""
+    """What `packed` compressed, as plain JSON values; raise `BadRecord`."""
     machine = zlib.decompressobj()
     try:
         text = machine.decompress(data, MOST_BYTES)
         if machine.unconsumed_tail or not machine.eof:
-            raise Unreadable("a document is cut off or larger than it may be")
+            raise BadRecord("a document is cut off or larger than it may be")
         return json.loads(text)
     except (zlib.error, ValueError, RecursionError):
-        raise Unreadable("a document is no compressed JSON") from None
+        raise BadRecord("a document is no compressed JSON") from None
 
 
 def plain(value: object) -> object:
@@ -63,7 +63,7 @@ def plain(value: object) -> object:
 
 
 def read(kind: type[T], raw: object) -> T:
-    """A value of a kind from plain JSON values; raise `Unreadable` with the place of what is wrong."""
+    """A value of a kind from plain JSON values; raise `BadRecord` with the place of what is wrong."""
     return cast(T, _read(kind, raw, "the document"))
 
 
@@ -98,20 +98,20 @@ def _read(kind: Any, raw: object, where: str) -> object:
             return float(raw)
     elif isinstance(raw, kind) and (kind is bool or not isinstance(raw, bool)):
         return raw
-    raise Unreadable(f"{where}: not of the kind that stands there")
+    raise BadRecord(f"{where}: not of the kind that stands there")
 
 
 def _tuple(kinds: tuple[Any, ...], raw: list[Any], where: str) -> object:
     if len(kinds) == 2 and kinds[1] is Ellipsis:
         return tuple(_read(kinds[0], each, f"{where}[{at}]") for at, each in enumerate(raw))
     if len(kinds) != len(raw):
-        raise Unreadable(f"{where}: {len(kinds)} values are wanted")
+        raise BadRecord(f"{where}: {len(kinds)} values are wanted")
     return tuple(_read(kind, each, f"{where}[{at}]") for at, (kind, each) in enumerate(zip(kinds, raw, strict=True)))
 
 
 def _record(kind: Any, raw: object, where: str) -> object:
     # What an older isolint did not know yet is what it is where nothing is said.
     if not isinstance(raw, dict) or not set(kind._fields) - set(kind._field_defaults) <= set(raw) <= set(kind._fields):
-        raise Unreadable(f"{where}: not the keys of {kind.__name__}")
+        raise BadRecord(f"{where}: not the keys of {kind.__name__}")
     hints = _hints(kind)
     return kind(**{name: _read(hints[name], each, f"{where}.{name}") for name, each in raw.items()})

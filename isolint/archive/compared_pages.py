@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from isolint.archive import pieces
 from isolint.archive.codec import plain
-from isolint.archive.comparing import CLASSES, Change, Comparison, Step
+from isolint.archive.comparing import CLASSES, Comparison, StateChange, StateStep
 from isolint.reports.escape import html, json_document, terminal
 from isolint.reports.summary import plural
 from isolint.reports.svg import text, wire
@@ -34,7 +34,7 @@ def _counts(found: Comparison) -> str:
     return ", ".join(told) or "no difference"
 
 
-def _line(change: Change, tool_changed: bool) -> str:
+def _line(change: StateChange, tool_changed: bool) -> str:
     rule = f"{change.rule} instead of {change.instead}" if change.instead else change.rule
     about = " ".join(word for word in (change.subject, f"[{rule}]" if rule else "") if word)
     states = " -> ".join(word for word in (change.before, change.now) if word)
@@ -70,12 +70,12 @@ def comparison_html(found: Comparison) -> str:
 # -- several states -----------------------------------------------------------------------------------------------
 
 
-def _heads(steps: Sequence[Step]) -> list[str]:
+def _heads(steps: Sequence[StateStep]) -> list[str]:
     used = [name for name in CLASSES if any(step.changes[name] for step in steps)]
     return ["state", "judged", "failures", "open", "smallest margin", *used, "remark"]
 
 
-def _rows(steps: Sequence[Step]) -> Iterator[list[str]]:
+def _rows(steps: Sequence[StateStep]) -> Iterator[list[str]]:
     used = [name for name in CLASSES if any(step.changes[name] for step in steps)]
     for step in steps:
         worst = "-" if step.worst is None else show(step.worst, "1")
@@ -84,7 +84,7 @@ def _rows(steps: Sequence[Step]) -> Iterator[list[str]]:
         yield [step.name, str(step.judged), str(step.fails), str(step.opens), worst, *changes, remark]
 
 
-def trend_text(steps: Sequence[Step]) -> str:
+def trend_text(steps: Sequence[StateStep]) -> str:
     """A table, and below it the failures of each state as a bar."""
     heads, rows = _heads(steps), [[terminal(cell) for cell in row] for row in _rows(steps)]
     widths = [max(len(row[at]) for row in [heads, *rows]) for at in range(len(heads))]
@@ -99,12 +99,12 @@ def trend_text(steps: Sequence[Step]) -> str:
     return "".join(f"{line}\n" for line in lines)
 
 
-def trend_json(steps: Sequence[Step]) -> str:
+def trend_json(steps: Sequence[StateStep]) -> str:
     """The states as JSON, `isolint-trend/1`."""
     return json_document({"format": "isolint-trend/1", "states": plain(tuple(steps))})
 
 
-def trend_html(steps: Sequence[Step]) -> str:
+def trend_html(steps: Sequence[StateStep]) -> str:
     """The table and the plot as one page."""
     rows = [tuple(map(html, row)) for row in _rows(steps)]
     body = ["<h1>Trend</h1>", pieces.table("States in their order", _heads(steps), rows), _plot(steps)]
@@ -112,7 +112,7 @@ def trend_html(steps: Sequence[Step]) -> str:
     return pieces.page("isolint trend", [*body, pieces.caution()])
 
 
-def _plot(steps: Sequence[Step]) -> str:
+def _plot(steps: Sequence[StateStep]) -> str:
     """Failures as bars, filled; open questions as bars, empty; of an incomplete state with a broken edge."""
     most = max((max(step.fails, step.opens) for step in steps), default=0) or 1
     across = max(70, min(160, (_WIDTH - 60) // len(steps)))

@@ -19,7 +19,7 @@ _FORMAT = "isolint-results/1"
 _STORE = b"SQLite format 3\0"
 
 
-class Judged(NamedTuple):
+class JudgedBoard(NamedTuple):
     """One board of a state. digest: of its content, "" where nobody says; reason: why it is not done; parts: its
     couplers."""
 
@@ -31,17 +31,17 @@ class Judged(NamedTuple):
     parts: tuple[str, ...]
 
 
-class Compared(NamedTuple):
+class ComparedState(NamedTuple):
     """One state: its boards by path. tool: by which states made by one tool are known. plain: whether it says no more
     than a result file does. notes: what is lacking."""
 
-    boards: Mapping[str, Judged]
+    boards: Mapping[str, JudgedBoard]
     tool: str
     plain: bool
     notes: tuple[str, ...]
 
 
-def load(path: str) -> Compared:
+def load(path: str) -> ComparedState:
     """Read a store or a result file; raise `IsolintError`."""
     try:
         with open(path, "rb") as file:
@@ -55,7 +55,7 @@ def load(path: str) -> Compared:
     return _store(path)
 
 
-def _store(path: str) -> Compared:
+def _store(path: str) -> ComparedState:
     with reading(path) as store:
         meta, states = store.meta(), store.states()
         found = {}
@@ -64,13 +64,13 @@ def _store(path: str) -> Compared:
             results = () if doc is None else doc.report.results
             parts = () if doc is None else tuple(coupler.part for coupler in doc.report.couplers)
             unit = board.unit
-            found[board.title] = Judged(board.title, unit.digest, doc is not None, unit.reason, results, parts)
+            found[board.title] = JudgedBoard(board.title, unit.digest, doc is not None, unit.reason, results, parts)
         incomplete = lacking(meta, states)
         notes = (f"{os.path.basename(path)} is incomplete: {incomplete}",) if incomplete else ()
-        return Compared(found, f"{meta['version']} {meta['tool']}", False, notes)
+        return ComparedState(found, f"{meta['version']} {meta['tool']}", False, notes)
 
 
-def _results(path: str, data: bytes) -> Compared:
+def _results(path: str, data: bytes) -> ComparedState:
     wrong = IsolintError(f"this is no store and no result file ({_FORMAT})", Place(path), "check --format json")
     try:
         raw = json.loads(data)
@@ -83,11 +83,11 @@ def _results(path: str, data: bytes) -> Compared:
         for each in raw["results"]:
             results.setdefault(_text(each["netlist"]), []).append(_result(each))
         found = {
-            netlist: Judged(netlist, "", True, "", tuple(own), tuple(parts.get(netlist, ())))
+            netlist: JudgedBoard(netlist, "", True, "", tuple(own), tuple(parts.get(netlist, ())))
             for netlist, own in sorted(results.items())
         }
         notes = tuple(_notes(path, raw["errors"]))
-        return Compared(found, str(raw["tool"]["version"]), True, notes)
+        return ComparedState(found, str(raw["tool"]["version"]), True, notes)
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
         raise wrong from None
 

@@ -11,7 +11,7 @@ import posixpath
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Final, Literal, NamedTuple
 
-from isolint.archive.compared_sources import Compared, Judged
+from isolint.archive.compared_sources import ComparedState, JudgedBoard
 from isolint.results import Result
 from isolint.review.classing import WORSE
 from isolint.review.exchanges import replaced, weighed
@@ -33,7 +33,7 @@ _RENAMED = 0.2
 """From this share of new subjects on names have changed so much that new and fixed may be one."""
 
 
-class Change(NamedTuple):
+class StateChange(NamedTuple):
     """What became of one result, or of a whole board. before, now: as a reader would say it.
 
     instead: the rule that failed before in the place of this one.
@@ -52,7 +52,7 @@ class Change(NamedTuple):
 class Comparison(NamedTuple):
     """Everything that is different. pairs: how many boards are in both; notes: what else there is to say."""
 
-    changes: tuple[Change, ...]
+    changes: tuple[StateChange, ...]
     pairs: int
     tool_changed: bool
     notes: tuple[str, ...]
@@ -85,18 +85,18 @@ class SameNames(Names):
         return frozenset(map(str.casefold, names))
 
 
-def compare(old: Compared, new: Compared) -> Comparison:
+def compare(old: ComparedState, new: ComparedState) -> Comparison:
     """Say what is different."""
     plain = old.plain or new.plain
     pairs, gone, added, notes = _paired(old, new)
-    changes: list[Change] = []
+    changes: list[StateChange] = []
     for before, now in pairs:
         changes += _board(before, now, plain)
     for board in gone:
         number = sum(result.kind == "fail" for result in board.results)
-        changes.append(Change("gone", board.title, "", "", f"{number} failures went with it", ""))
+        changes.append(StateChange("gone", board.title, "", "", f"{number} failures went with it", ""))
     for board in added:
-        changes.append(Change("added", board.title, "", "", "", _said_of(board)))
+        changes.append(StateChange("added", board.title, "", "", "", _said_of(board)))
         changes += [_new(board, each) for each in board.results if each.kind in ("fail", "open") and _counts(each)]
     subjects = {(one.title, each.subject) for one, _ in pairs for each in one.results}
     fresh = {(one.title, each.subject) for one, two in pairs for each in two.results} - subjects
@@ -107,12 +107,14 @@ def compare(old: Compared, new: Compared) -> Comparison:
     return Comparison(tuple(changes), len(pairs), old.tool != new.tool, (*old.notes, *new.notes, *notes))
 
 
-def _new(board: Judged, result: Result) -> Change:
+def _new(board: JudgedBoard, result: Result) -> StateChange:
     what: Class = "new" if result.kind == "fail" else "opened"
-    return Change(what, board.title, result.rule, result.subject, "", _said(result), bool(_accepted(result)))
+    return StateChange(what, board.title, result.rule, result.subject, "", _said(result), bool(_accepted(result)))
 
 
-def _paired(old: Compared, new: Compared) -> tuple[list[tuple[Judged, Judged]], list[Judged], list[Judged], list[str]]:
+def _paired(
+    old: ComparedState, new: ComparedState
+) -> tuple[list[tuple[JudgedBoard, JudgedBoard]], list[JudgedBoard], list[JudgedBoard], list[str]]:
     """Boards of both by path, then by content where they were moved; the rest of either."""
     both = [path for path in old.boards if path in new.boards]
     left = {path: board for path, board in old.boards.items() if path not in new.boards}
@@ -132,12 +134,12 @@ def _paired(old: Compared, new: Compared) -> tuple[list[tuple[Judged, Judged]], 
     return pairs, list(left.values()), list(come.values()), notes
 
 
-def _board(old: Judged, new: Judged, plain: bool) -> Iterator[Change]:
+def _board(old: JudgedBoard, new: JudgedBoard, plain: bool) -> Iterator[StateChange]:
     if old.done and not new.done:
-        yield Change("unjudged", new.title, "", "", _said_of(old), new.reason or "it is judged no more")
+        yield StateChange("unjudged", new.title, "", "", _said_of(old), new.reason or "it is judged no more")
         return
     if new.done and not old.done:
-        yield Change("settled", new.title, "", "", old.reason or "was not judged", _said_of(new))
+        yield StateChange("settled", new.title, "", "", old.reason or "was not judged", _said_of(new))
     before, now = ([finding(each, plain) for each in board.results if _counts(each)] for board in (old, new))
     parts = {part.casefold() for part in new.parts}
     answered = {_channel(each.result) for each in now if each.kind in ("pass", "fail")}
@@ -163,7 +165,7 @@ def _board(old: Judged, new: Judged, plain: bool) -> Iterator[Change]:
             said[0] = f"{instead}: {said[0]}"
         gone = "" if match.after is not None else "nothing is said of it" if what == "unjudged" else "it is gone"
         about = (new.title, shown.result.rule, shown.result.subject)
-        yield Change(what, *about, said[0], said[1] or gone, accepted, instead)
+        yield StateChange(what, *about, said[0], said[1] or gone, accepted, instead)
 
 
 def _exchanged(classed: Sequence[tuple[Class, Match]]) -> Iterator[tuple[Class, Match, str]]:
@@ -275,7 +277,7 @@ def _said(result: Result) -> str:
     return f"{word}{margin}{f', {accepted}' if accepted else ''}"
 
 
-def _said_of(board: Judged) -> str:
+def _said_of(board: JudgedBoard) -> str:
     fails, opens = (sum(each.kind == kind for each in board.results) for kind in ("fail", "open"))
     return f"{fails} failures, {opens} open" if board.done else board.reason
 
@@ -283,7 +285,7 @@ def _said_of(board: Judged) -> str:
 # -- several states -----------------------------------------------------------------------------------------------
 
 
-class Step(NamedTuple):
+class StateStep(NamedTuple):
     """One state of a row of them. changes: against the one before; worst: smallest margin over what is required."""
 
     name: str
@@ -295,9 +297,9 @@ class Step(NamedTuple):
     incomplete: str
 
 
-def trend(states: Sequence[tuple[str, Compared]]) -> tuple[Step, ...]:
+def trend(states: Sequence[tuple[str, ComparedState]]) -> tuple[StateStep, ...]:
     """States in their order; one that lacks boards of the first is incomplete, never better."""
-    found: list[Step] = []
+    found: list[StateStep] = []
     first = states[0][1]
     for at, (name, state) in enumerate(states):
         changes = compare(states[at - 1][1], state).counts if at else dict.fromkeys(CLASSES, 0)
@@ -314,7 +316,7 @@ def trend(states: Sequence[tuple[str, Compared]]) -> tuple[Step, ...]:
         ]
         told = [f"{len(missing)} boards of the first are not judged"] if missing else []
         found.append(
-            Step(
+            StateStep(
                 name,
                 sum(board.done for board in state.boards.values()),
                 sum(each.kind == "fail" for each in everything),

@@ -42,7 +42,7 @@ class Board(NamedTuple):
         return f"{self.unit.root}/{self.unit.path}"
 
 
-class Row(NamedTuple):
+class IndexRow(NamedTuple):
     """What the index says of a board. failing: the rules that fail."""
 
     root: str
@@ -141,18 +141,18 @@ def _is_unmatched(result: Result) -> bool:
     return not result.acceptable and result.role == UNMATCHED
 
 
-def row_of(board: Board) -> Row:
+def row_of(board: Board) -> IndexRow:
     """The line of a board."""
     unit, doc = board.unit, board.doc
     about = (unit.root, unit.path, board.page)
     if doc is None:
-        return Row(*about, "unreadable", unit.state, unit.reason, board.same_as, unit.digest)
+        return IndexRow(*about, "unreadable", unit.state, unit.reason, board.same_as, unit.digest)
     results = doc.report.results
     count = summary.counts(results)
     worst = worst_of(results)
     coverage = doc.report.coverage
     group = "failing" if count.failures else "open" if count.opens else "sound"
-    return Row(
+    return IndexRow(
         *about,
         group,
         unit.state,

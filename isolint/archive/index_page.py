@@ -7,9 +7,9 @@ from typing import NamedTuple
 
 from isolint.archive import pieces
 from isolint.archive.board_page import run_table
-from isolint.archive.gathering import GROUPS, Row, page_of
+from isolint.archive.gathering import GROUPS, IndexRow, page_of
 from isolint.archive.pieces import beside, code, table
-from isolint.archive.root_causes import Cause, Wanted
+from isolint.archive.root_causes import SharedCause, WantedFact
 from isolint.reports.escape import html
 from isolint.reports.summary import plural
 
@@ -32,9 +32,9 @@ class Whole(NamedTuple):
     run: Mapping[str, str]
     incomplete: str
     states: Sequence[tuple[str, int]]
-    rows: Sequence[Row]
-    causes: Sequence[Cause]
-    wanted: Sequence[Wanted]
+    rows: Sequence[IndexRow]
+    causes: Sequence[SharedCause]
+    wanted: Sequence[WantedFact]
 
 
 def name_of(at: int) -> str:
@@ -84,7 +84,7 @@ def _head(whole: Whole) -> Iterator[str]:
     yield from _wanted(whole.wanted)
 
 
-def _causes(causes: Sequence[Cause]) -> Iterator[str]:
+def _causes(causes: Sequence[SharedCause]) -> Iterator[str]:
     if not causes:
         return
     yield "<h2>What several boards have in common</h2>"
@@ -105,7 +105,7 @@ def _link(root: str, path: str) -> str:
     return f'<a href="boards/{page_of(root, path)}">{html(f"{root}/{path}")}</a>'
 
 
-def _wanted(wanted: Sequence[Wanted]) -> Iterator[str]:
+def _wanted(wanted: Sequence[WantedFact]) -> Iterator[str]:
     if not wanted:
         return
     yield "<h2>The facts that would settle most</h2>"
@@ -114,7 +114,7 @@ def _wanted(wanted: Sequence[Wanted]) -> Iterator[str]:
     yield table("Ask for these first", ("fact", "write", "boards", "questions"), rows, (2, 3))
 
 
-def _boards(rows: Sequence[Row], at: int, pages: int) -> Iterator[str]:
+def _boards(rows: Sequence[IndexRow], at: int, pages: int) -> Iterator[str]:
     yield "<h2>Boards</h2>"
     links = [
         f'<a href="{name_of(other)}">{other + 1}</a>' if other != at else f"<strong>{other + 1}</strong>"
@@ -143,7 +143,7 @@ def _boards(rows: Sequence[Row], at: int, pages: int) -> Iterator[str]:
     yield nav
 
 
-def _remark(row: Row) -> str:
+def _remark(row: IndexRow) -> str:
     """Why it could not be judged, what fails, and of which board it is a copy."""
     fails = f"fails {', '.join(row.failing)}" if row.failing else ""
     same = f"equal to {row.same_as}" if row.same_as else ""

@@ -14,8 +14,8 @@ from typing import TextIO
 from isolint.archive import board_page, index_page
 from isolint.archive.audit_tables import HEADS, board_line, cause_line, file_line, lines_of
 from isolint.archive.auditing import broken_off
-from isolint.archive.gathering import Row, boards, row_of
-from isolint.archive.root_causes import Causes
+from isolint.archive.gathering import IndexRow, boards, row_of
+from isolint.archive.root_causes import SharedCauses
 from isolint.archive.store import STATES, Store, reading
 from isolint.errors import IsolintError, Place
 from isolint.reports.escape import json_document
@@ -100,8 +100,8 @@ def _written(store: Store, folder: str) -> str:
     meta, states = store.meta(), store.states()
     incomplete = lacking(meta, states)
     run = {name: meta[name] for name in ("version", "tool", "command", "day", "strict", "roots", "left_out")}
-    causes = Causes()
-    rows: list[Row] = []
+    causes = SharedCauses()
+    rows: list[IndexRow] = []
     with _tables(folder) as tables:
         for unit in store.units():
             tables["files"].write(file_line(unit))

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from isolint.archive.gathering import Board
-from isolint.archive.unit import Block
+from isolint.archive.unit import InstanceBlock
 from isolint.reports import summary
 from isolint.results import UNJUDGED, Result
 
@@ -22,7 +22,7 @@ _QUOTED = re.compile(r'"[^"]*"')
 _ELEMENT = re.compile(r"\S*\d\S*")
 
 
-class Cause(NamedTuple):
+class SharedCause(NamedTuple):
     """What several boards share. kind: of what it is; boards: their pages, in order; kinds: fails and opens."""
 
     kind: str
@@ -33,7 +33,7 @@ class Cause(NamedTuple):
     opens: int
 
 
-class Wanted(NamedTuple):
+class WantedFact(NamedTuple):
     """A fact that is lacking. boards, results: how many wait for it that nothing before it in the list settles."""
 
     key: str
@@ -42,7 +42,7 @@ class Wanted(NamedTuple):
     results: int
 
 
-class Causes:
+class SharedCauses:
     """Gathers results board by board, and says in the end what they share."""
 
     def __init__(self) -> None:
@@ -73,7 +73,7 @@ class Causes:
                 for fact in result.missing:
                     self._examples.setdefault(fact.key, fact.example)
 
-    def found(self) -> tuple[Cause, ...]:
+    def found(self) -> tuple[SharedCause, ...]:
         """What two boards and more share, the most boards first; what nothing judges of a part comes last."""
         taken: dict[tuple[str, str, str], tuple[dict[str, None], list[int]]] = {}
         for title, said, keys in self._results:
@@ -85,7 +85,7 @@ class Causes:
                     count[kind == "open"] += 1
                     break
         made = [
-            Cause(kind, self._said[kind, what], rule, tuple(boards), *count)
+            SharedCause(kind, self._said[kind, what], rule, tuple(boards), *count)
             for (kind, what, rule), (boards, count) in taken.items()
             if len(boards) >= 2
         ]
@@ -96,10 +96,10 @@ class Causes:
             )
         )
 
-    def wanted(self) -> tuple[Wanted, ...]:
+    def wanted(self) -> tuple[WantedFact, ...]:
         """The facts for which most questions wait, each counted without what those before it settle."""
         left = {at: set(keys) for at, (_, keys) in enumerate(self._lacking)}
-        found: list[Wanted] = []
+        found: list[WantedFact] = []
         while left and len(found) < MOST_FACTS:
             by_key: dict[str, list[int]] = {}
             for at, keys in left.items():
@@ -110,13 +110,15 @@ class Causes:
                 key=lambda each: (-len({self._lacking[at][0] for at in each[1]}), -len(each[1]), each[0]),
             )
             titles = {self._lacking[at][0] for at in waiting}
-            found.append(Wanted(key, self._examples[key], len(titles), len(waiting)))
+            found.append(WantedFact(key, self._examples[key], len(titles), len(waiting)))
             for at in waiting:
                 del left[at]
         return tuple(found)
 
 
-def _keys(board: Board, result: Result, models: dict[str, str], block: Block | None) -> Iterator[tuple[str, str, str]]:
+def _keys(
+    board: Board, result: Result, models: dict[str, str], block: InstanceBlock | None
+) -> Iterator[tuple[str, str, str]]:
     """What a result may have in common with others, the nearest first: of which kind, by what it is known, its name."""
     if result.role == UNJUDGED:
         # No fault of a board: all that hold such a part have it.

@@ -6,24 +6,24 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Hashable, Iterable, Iterator
 
-from isolint.archive.unit import Block
+from isolint.archive.unit import InstanceBlock
 from isolint.circuit import Circuit
 from isolint.netlist.cards import Cards
-from isolint.review.colouring import Table, coloured
+from isolint.review.colouring import ColourTable, coloured
 from isolint.review.correspondence import Netlist
 from isolint.review.sketch import sketch
 
 _ROUNDS = 6
 
 
-class _Digests(Table):
+class _Digests(ColourTable):
     """Numbers that depend on what they stand for alone, so that those of two netlists can be compared."""
 
     def __call__(self, what: Hashable) -> int:
         return int.from_bytes(hashlib.sha256(repr(what).encode("utf-8", "backslashreplace")).digest()[:8], "big")
 
 
-def blocks_of(cards: Cards, circuit: Circuit, instances: Iterable[str]) -> Iterator[Block]:
+def blocks_of(cards: Cards, circuit: Circuit, instances: Iterable[str]) -> Iterator[InstanceBlock]:
     """The definitions of instances, by the paths of the cards that call them; what is not there is left out."""
     netlist = Netlist(cards, circuit)
     known: dict[int, str] = {}
@@ -35,7 +35,7 @@ def blocks_of(cards: Cards, circuit: Circuit, instances: Iterable[str]) -> Itera
             if scope is not None:
                 if scope not in known:
                     _learn(netlist, scope, known)
-                yield Block(path, cards.scopes[scope].name, known[scope])
+                yield InstanceBlock(path, cards.scopes[scope].name, known[scope])
 
 
 def _learn(netlist: Netlist, scope: int, known: dict[int, str]) -> None:

@@ -17,8 +17,8 @@ from typing import NamedTuple, TypeVar
 
 from isolint import __version__, app
 from isolint.acceptance import against_baselines
-from isolint.archive.asks import Ask, Asked, Placed, digest_of, told
-from isolint.archive.codec import Unreadable, canonical, packed, plain, read
+from isolint.archive.asks import Ask, AskedTree, PlacedPaths, digest_of, told
+from isolint.archive.codec import BadRecord, canonical, packed, plain, read
 from isolint.checking.waivers import UNMATCHED
 from isolint.drawn import ChannelSheet
 from isolint.errors import FAULTS, IsolintError, NotANetlist, Refused, SettingsError, itself_failed
@@ -33,7 +33,7 @@ MOST_TOLD = 20
 """Mistakes of settings that a failed unit tells."""
 
 
-class Block(NamedTuple):
+class InstanceBlock(NamedTuple):
     """An instance of a definition. digest: of what the definition holds, ports by their order, other names left out."""
 
     instance: str
@@ -51,7 +51,7 @@ class Doc(NamedTuple):
     inventory: Inventory
     channels: tuple[ChannelSheet, ...]
     calculation: tuple[WorksheetSection, ...]
-    blocks: tuple[Block, ...] = ()
+    blocks: tuple[InstanceBlock, ...] = ()
 
 
 class Rules(NamedTuple):
@@ -62,7 +62,7 @@ class Rules(NamedTuple):
     tool: str
 
 
-class Answer(NamedTuple):
+class UnitAnswer(NamedTuple):
     """What became of a netlist.
 
     outcome: done, failed or unreadable; reason: why it is not done. digest: of the netlist's content as it was read.
@@ -96,22 +96,22 @@ def tool_digest() -> str:
     return digest_of("\n".join(lines).encode())
 
 
-def written(answer: Answer) -> bytes:
+def written(answer: UnitAnswer) -> bytes:
     """An answer as bytes, to travel from the process that gave it."""
     head = {name: plain(value) for name, value in answer._asdict().items() if name != "doc"}
     return canonical(head) + b"\n" + answer.doc
 
 
-def answered(data: bytes) -> Answer:
-    """The answer that bytes hold; raise `Unreadable`."""
+def answered(data: bytes) -> UnitAnswer:
+    """The answer that bytes hold; raise `BadRecord`."""
     head, _, doc = data.partition(b"\n")
     try:
         raw = json.loads(head)
     except ValueError:
-        raise Unreadable("an answer is no JSON") from None
+        raise BadRecord("an answer is no JSON") from None
     if not isinstance(raw, dict):
-        raise Unreadable("an answer is no object")
-    return read(Answer, {**raw, "doc": b""})._replace(doc=doc)
+        raise BadRecord("an answer is no object")
+    return read(UnitAnswer, {**raw, "doc": b""})._replace(doc=doc)
 
 
 def key_of(rules: Rules, netlist: str, asks: tuple[Ask, ...], dated: bool) -> str:
@@ -120,10 +120,10 @@ def key_of(rules: Rules, netlist: str, asks: tuple[Ask, ...], dated: bool) -> st
     return digest_of(canonical([*words, plain(asks)]))
 
 
-def judge(tree: Tree, path: str, rules: Rules) -> Answer:
+def judge(tree: Tree, path: str, rules: Rules) -> UnitAnswer:
     """Judge one netlist of a tree; whatever goes wrong is an answer."""
-    placed = Placed(path)
-    asked = Asked(tree, placed)
+    placed = PlacedPaths(path)
+    asked = AskedTree(tree, placed)
     outcome, reason = "done", ""
     doc: Doc | None = None
     dated = False
@@ -147,7 +147,7 @@ def judge(tree: Tree, path: str, rules: Rules) -> Answer:
     asks = asked.asks()
     data = b"" if doc is None else packed(_told_of(plain(doc)))
     key = key_of(rules, asked.netlist_digest, asks, dated)
-    return Answer(
+    return UnitAnswer(
         outcome,
         reason,
         asked.netlist_digest,
@@ -171,7 +171,7 @@ def _counted(doc: Doc | None) -> tuple[int, int]:
     ).opens
 
 
-def _judged(asked: Asked, placed: Placed, rules: Rules) -> tuple[Doc, bool]:
+def _judged(asked: AskedTree, placed: PlacedPaths, rules: Rules) -> tuple[Doc, bool]:
     from isolint.archive.shared_blocks import blocks_of
     from isolint.checking.barrier_sheet import barrier_sections
     from isolint.checking.calculation import sheet

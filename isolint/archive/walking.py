@@ -32,7 +32,7 @@ class Root(NamedTuple):
         return os.path.relpath(path, self.inner or ".").replace(os.sep, "/")
 
 
-class Found(NamedTuple):
+class FoundFiles(NamedTuple):
     """All files below a folder, sorted, as paths below it; and how many entries were left out, by why."""
 
     files: tuple[str, ...]
@@ -66,7 +66,7 @@ def roots_of(folders: Sequence[str], root: str | None) -> tuple[Root, ...]:
     return tuple(found)
 
 
-def walk(root: Root) -> Found:
+def walk(root: Root) -> FoundFiles:
     """All regular files below a folder; hidden entries, links and what is no regular file are left out and counted."""
     start = os.path.join(root.top, root.inner)
     found: list[str] = []
@@ -90,4 +90,4 @@ def walk(root: Root) -> Found:
                         left["no regular files"] += 1
         except OSError:
             left["folders that can't be read"] += 1
-    return Found(tuple(sorted(found)), tuple(sorted(left.items())))
+    return FoundFiles(tuple(sorted(found)), tuple(sorted(left.items())))

@@ -19,7 +19,7 @@ from multiprocessing.context import SpawnProcess
 from typing import NamedTuple
 
 from isolint.archive.codec import canonical, plain, read
-from isolint.archive.unit import Answer, Rules, answered, judge, tool_digest, written
+from isolint.archive.unit import Rules, UnitAnswer, answered, judge, tool_digest, written
 from isolint.errors import IsolintError
 from isolint.source import FolderTree
 
@@ -33,7 +33,7 @@ _OTHER_TOOL = b"another isolint"
 _DIED = "the process that judged it died twice"
 
 
-class Request(NamedTuple):
+class JudgeRequest(NamedTuple):
     """One netlist to be judged: the folder of its tree, its path there."""
 
     top: str
@@ -43,8 +43,8 @@ class Request(NamedTuple):
 class Done(NamedTuple):
     """What came of a request. worker: which process answered; started: in seconds since 1970."""
 
-    request: Request
-    answer: Answer
+    request: JudgeRequest
+    answer: UnitAnswer
     started: float
     seconds: float
     worker: str
@@ -59,12 +59,12 @@ class _Worker:
         self.process: SpawnProcess = context.Process(target=_serve, args=(other, rules), daemon=True)
         self.process.start()
         other.close()
-        self.request: Request | None = None
+        self.request: JudgeRequest | None = None
         self.started = self.begun = 0.0
         self.number = 0
         self.memory = 0
 
-    def give(self, request: Request) -> None:
+    def give(self, request: JudgeRequest) -> None:
         self.request, self.started, self.begun = request, time.time(), time.monotonic()
         self.number += 1
         with contextlib.suppress(OSError):  # it died while it waited: told by its pipe
@@ -88,7 +88,7 @@ class Workers:
         self.jobs = jobs
         self._rules = rules
         self._workers: list[_Worker] = []
-        self._tried: set[Request] = set()
+        self._tried: set[JudgeRequest] = set()
 
     def __enter__(self) -> Workers:
         return self
@@ -114,7 +114,7 @@ class Workers:
         oldest = min(busy, key=lambda worker: worker.begun, default=None)
         return "" if oldest is None or oldest.request is None else oldest.request.path
 
-    def submit(self, request: Request) -> None:
+    def submit(self, request: JudgeRequest) -> None:
         """Judge a netlist in a process that is free."""
         worker = next((each for each in self._workers if each.request is None), None)
         if worker is not None and (worker.is_worn or not worker.process.is_alive()):
@@ -178,7 +178,7 @@ class Workers:
         name = str(worker.process.pid)
         worker.end()
         return Done(
-            request, Answer("failed", reason, "", "", (), b"", "", False, 2, 0, 0), worker.started, seconds, name
+            request, UnitAnswer("failed", reason, "", "", (), b"", "", False, 2, 0, 0), worker.started, seconds, name
         )
 
 
@@ -195,7 +195,7 @@ def _serve(pipe: Connection, rules: Rules) -> None:
         os._exit(0)
     with contextlib.suppress(EOFError, OSError):
         while True:
-            request = read(Request, json.loads(pipe.recv_bytes()))
+            request = read(JudgeRequest, json.loads(pipe.recv_bytes()))
             tree = trees.setdefault(request.top, FolderTree(request.top))
             pipe.send_bytes(written(judge(tree, request.path, rules)))
             number += 1

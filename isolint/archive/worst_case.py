@@ -17,7 +17,7 @@ MARGIN = "margin"
 """How the evidence is called that is a margin itself."""
 
 
-class Quantity(NamedTuple):
+class WorstCaseLine(NamedTuple):
     """One line of the worst-case table. verdict: of this number. held: its end that was held against the limit."""
 
     subject: str
@@ -39,7 +39,7 @@ class Quantity(NamedTuple):
     held: float | None
 
 
-def quantities(results: Iterable[Result]) -> Iterator[Quantity]:
+def quantities(results: Iterable[Result]) -> Iterator[WorstCaseLine]:
     """All lines, passes too. A number that holds within a failure says so, and has a margin of its own."""
     for result in results:
         if result.kind not in ("pass", "fail", "open"):
@@ -51,7 +51,7 @@ def quantities(results: Iterable[Result]) -> Iterator[Quantity]:
             own = evidence is first and result.margin is not None
             margin = result.margin.value if own and result.margin is not None else ratio(evidence)
             corner = corner_of(result, evidence)
-            yield Quantity(
+            yield WorstCaseLine(
                 result.subject,
                 item_of(result, evidence),
                 evidence.symbol,

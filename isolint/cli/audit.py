@@ -51,11 +51,11 @@ def audit(
     """
     if folders[0] == MERGE:
         return _merged(folders[1:], store)
-    from isolint.archive.auditing import Asked
+    from isolint.archive.auditing import AuditOrder
     from isolint.archive.auditing import audit as run
 
     part = _shard(shard)
-    asked = Asked(folders, store, jobs or _processors(), strict, today, root, part, rehash, scheduler)
+    asked = AuditOrder(folders, store, jobs or _processors(), strict, today, root, part, rehash, scheduler)
     with shown(quiet) as tell:
         found = run(asked, tell)
     deliver(told(found))

@@ -14,7 +14,7 @@ from isolint.cli.files import only_writer, store
 from isolint.cli.streams import complain, deliver
 
 if TYPE_CHECKING:
-    from isolint.adoption import Change
+    from isolint.adoption import BaselineChange
     from isolint.app import Options
 
 _PATHS = click.argument("paths", metavar="PATH...", nargs=-1, required=True)
@@ -87,7 +87,7 @@ def _lock(held: ExitStack) -> Callable[[Iterable[str]], None]:
     return lambda folders: held.enter_context(only_writer(folders))
 
 
-def _done(changes: list[Change], errors: list[str]) -> int:
+def _done(changes: list[BaselineChange], errors: list[str]) -> int:
     from isolint.reports import baseline_listing as listing
 
     for error in errors:

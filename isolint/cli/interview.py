@@ -17,7 +17,7 @@ from isolint.cli.streams import deliver
 if TYPE_CHECKING:
     from isolint.app import Options
     from isolint.starter import Start
-    from isolint.starter.asking import Asked
+    from isolint.starter.asking import Blank
 
 UNKNOWN = "?"
 REST = "-"
@@ -75,13 +75,13 @@ class Interview:
                 waiting.add(asked.table)
             text = self._one(name, text, asked)
 
-    def _is_due(self, name: str, asked: Asked, waiting: set[str]) -> bool:
+    def _is_due(self, name: str, asked: Blank, waiting: set[str]) -> bool:
         """Whether a question is to be asked now; waiting: tables of which more is asked when an answer was judged."""
         if (name, asked.table, asked.key) in self.asked or (name, asked.table) in self.left:
             return False
         return not asked.is_of_insulation or (asked.table not in waiting and asked.path in self.wanted)
 
-    def _one(self, name: str, text: str, asked: Asked) -> str:
+    def _one(self, name: str, text: str, asked: Blank) -> str:
         """One question, until it has an answer that loads or none; the file as it is then."""
         from isolint.errors import SettingsError
         from isolint.reports.escape import terminal
@@ -110,7 +110,7 @@ class Interview:
             store({name: changed}, roots={name: self.root})
             return changed
 
-    def _way(self, name: str, text: str, asked: Asked) -> Callable[[], str]:
+    def _way(self, name: str, text: str, asked: Blank) -> Callable[[], str]:
         """How a question is asked."""
         if asked.key in ("type", "pins"):
             found = self._of_part(name, text, asked)
@@ -118,7 +118,7 @@ class Interview:
                 return found
         return self._plain(asked)
 
-    def _of_part(self, name: str, text: str, asked: Asked) -> Callable[[], str] | None:
+    def _of_part(self, name: str, text: str, asked: Blank) -> Callable[[], str] | None:
         """How to ask what a part is, or which pin is which; None where the netlist has no such part."""
         from isolint.reports.escape import terminal
         from isolint.starter import asking, draft, part_choices
@@ -143,7 +143,7 @@ class Interview:
         # It joins them all: their names say nothing.
         return lambda: _listed([f"pin{number}" for number in range(1, len(part.nets) + 1)])
 
-    def _plain(self, asked: Asked) -> Callable[[], str]:
+    def _plain(self, asked: Blank) -> Callable[[], str]:
         """How to ask for a value."""
         from isolint.reports.escape import terminal
         from isolint.starter import asking
@@ -158,7 +158,7 @@ class Interview:
             deliver(f"  where a logic output drives it, write {OUTPUT}\n")
         return lambda: _prompt(asked.key, asked.told.partition("; or, ")[0])
 
-    def _followed(self, text: str, asked: Asked) -> str:
+    def _followed(self, text: str, asked: Blank) -> str:
         """The text with the questions that follow from an answer about a part's pins."""
         from isolint.starter import asking, part_choices
         from isolint.tables import dotted

@@ -53,13 +53,13 @@ def review(
 
     from isolint.app import Options
     from isolint.review.review_formats import render
-    from isolint.review.reviewing import Asked, Policy
+    from isolint.review.reviewing import Policy, ReviewOrder
     from isolint.review.reviewing import review as compare
 
     if work_tree and head is not None:
         raise click.UsageError("--head and --work-tree exclude each other")
     whose: Policy = "base" if policy == "base" else "head"
-    asked = Asked(base, None if work_tree else head or "HEAD", exact, whose)
+    asked = ReviewOrder(base, None if work_tree else head or "HEAD", exact, whose)
     with watched() as tell:
         options = Options(strict=strict, today=today or date.today(), tell=tell)
         found = compare(Path(folder), asked, options)

@@ -29,7 +29,7 @@ MOST_LIVE = 10
 """Comments on lines that stand at once."""
 
 
-class Wanted(NamedTuple):
+class WantedComments(NamedTuple):
     """The review by keys: what lives, what else is known of a key, and keys under which a comment may stand."""
 
     live: dict[str, Item]
@@ -64,7 +64,7 @@ class Plan:
         return not (self.edits or self.creates or self.resolves or self.deletes)
 
 
-class Asked(NamedTuple):
+class PostingOrder(NamedTuple):
     """How a review is posted. form: whose Markdown. account: ours. refused: keys that the forge refused on a line."""
 
     signer: Signer
@@ -75,7 +75,7 @@ class Asked(NamedTuple):
     refused: frozenset[str] = frozenset()
 
 
-def wanted(review: Review) -> Wanted:
+def wanted(review: Review) -> WantedComments:
     """The review by keys."""
     live: dict[str, Item] = {}
     ended: dict[str, Item] = {}
@@ -92,10 +92,10 @@ def wanted(review: Review) -> Wanted:
                 ended.setdefault(other, item)
     standing = frozenset(key for each in review.netlists for one in each.standing for key in standing_keys(one))
     own = {other: key for other, key in also.items() if other not in live}
-    return Wanted(live, {key: item for key, item in ended.items() if key not in live}, standing, own)
+    return WantedComments(live, {key: item for key, item in ended.items() if key not in live}, standing, own)
 
 
-def own_comments(comments: Iterable[Comment], asked: Asked, ledger: Mapping[str, Known]) -> list[Own]:
+def own_comments(comments: Iterable[Comment], asked: PostingOrder, ledger: Mapping[str, Known]) -> list[Own]:
     """Our comments: of our account, with one mark on the first line."""
     found = []
     known = {(each.id, each.digest) for each in ledger.values() if each.state in ("on", "fixed")}
@@ -118,7 +118,7 @@ def decide(
     files: Mapping[str, Lines],
     comments: Sequence[Comment],
     ledger: Mapping[str, Known],
-    asked: Asked,
+    asked: PostingOrder,
 ) -> Plan:
     """What to write on lines, and the ledger after that."""
     by_key = wanted(review)
@@ -165,11 +165,11 @@ def _drop(plan: Plan, kept: Own, several: Sequence[Own], certain: bool) -> None:
 
 def _live(
     plan: Plan,
-    by_key: Wanted,
+    by_key: WantedComments,
     standing: Mapping[str, Own],
     known: Mapping[str, Known],
     files: Mapping[str, Lines],
-    asked: Asked,
+    asked: PostingOrder,
 ) -> None:
     used = sum(key in by_key.live for key in standing)
     at_line: dict[tuple[str, int, str], str] = {}
@@ -251,7 +251,13 @@ def _is_changed(lines: Lines | None, line: int, side: str) -> bool:
 
 
 def _ended(
-    plan: Plan, key: str, own: Own, by_key: Wanted, known: Mapping[str, Known], asked: Asked, certain: bool
+    plan: Plan,
+    key: str,
+    own: Own,
+    by_key: WantedComments,
+    known: Mapping[str, Known],
+    asked: PostingOrder,
+    certain: bool,
 ) -> None:
     """Bring a comment on what does not live any more to its state, once."""
     before = known.get(key)
@@ -278,7 +284,7 @@ def _ended(
     plan.ledger[key] = Known(own.comment.id, state, harm, digest(own.comment.body))
 
 
-def summaries(comments: Iterable[Comment], asked: Asked) -> list[Own]:
+def summaries(comments: Iterable[Comment], asked: PostingOrder) -> list[Own]:
     """Our summaries, the oldest first."""
     found = [own for own in own_comments(comments, asked, {}) if own.mark.key == SUMMARY_KEY]
     return sorted(found, key=lambda own: _number(own.comment.id))

@@ -10,7 +10,7 @@ from isolint.posting.client import Client, NotDone
 from isolint.posting.forge import Forge
 
 
-class Kind(NamedTuple):
+class ForgeKind(NamedTuple):
     """One kind of forge. tokens, bases: variables of the environment, the first that is set counts."""
 
     make: Callable[[Client, str, str], Forge]
@@ -22,16 +22,16 @@ class Kind(NamedTuple):
     numbers: tuple[str, ...]
 
 
-FORGES: Mapping[str, Kind] = {
-    "github": Kind(
+FORGES: Mapping[str, ForgeKind] = {
+    "github": ForgeKind(
         github.GitHub, github.headers, ("ISOLINT_TOKEN", "GITHUB_TOKEN"), ("GITHUB_API_URL",),
         "https://api.github.com", ("GITHUB_REPOSITORY",), (),
     ),
-    "gitlab": Kind(
+    "gitlab": ForgeKind(
         gitlab.GitLab, gitlab.headers, ("ISOLINT_TOKEN", "GITLAB_TOKEN"), ("CI_API_V4_URL",),
         "https://gitlab.com/api/v4", ("CI_PROJECT_PATH",), ("CI_MERGE_REQUEST_IID",),
     ),
-    "gitea": Kind(
+    "gitea": ForgeKind(
         gitea.Gitea, gitea.headers, ("ISOLINT_TOKEN", "GITEA_TOKEN"), (), "", ("GITHUB_REPOSITORY",), (),
     ),
 }  # fmt: skip
@@ -42,7 +42,7 @@ def chosen(names: tuple[str, ...], environment: Mapping[str, str]) -> str:
     return next((environment[name] for name in names if environment.get(name)), "")
 
 
-def base_of(kind: Kind, given: str | None, environment: Mapping[str, str]) -> str:
+def base_of(kind: ForgeKind, given: str | None, environment: Mapping[str, str]) -> str:
     """The address of the forge's interface; raise `NotDone` where nobody says it."""
     found = given or chosen(kind.bases, environment) or kind.base
     if not found:

@@ -13,7 +13,7 @@ from functools import partial
 
 from isolint.posting import texts
 from isolint.posting.client import Declined, NotDone, Unsure
-from isolint.posting.deciding import Asked, Plan, decide, summaries, wanted
+from isolint.posting.deciding import Plan, PostingOrder, decide, summaries, wanted
 from isolint.posting.forge import Comment, Forge, Fresh
 from isolint.posting.markers import (
     MOST_LEDGER,
@@ -56,7 +56,7 @@ def post(
     since nothing was sent.
     """
     done = Outcome()
-    run = _Run(forge, review, signer, untrusted, review.head, done, once)
+    run = _Posting(forge, review, signer, untrusted, review.head, done, once)
     try:
         if failed:
             run.tell_failure()
@@ -74,7 +74,7 @@ def post(
 
 
 @dataclass(slots=True)
-class _Run:
+class _Posting:
     forge: Forge
     review: Review
     signer: Signer
@@ -124,8 +124,8 @@ class _Run:
 
     # -- inner ------------------------------------------------------------------------------------------------
 
-    def _asked(self, account: str) -> Asked:
-        return Asked(self.signer, self.forge.form, account, self.head, self.untrusted, frozenset(self.refused))
+    def _asked(self, account: str) -> PostingOrder:
+        return PostingOrder(self.signer, self.forge.form, account, self.head, self.untrusted, frozenset(self.refused))
 
     def _same_head(self) -> None:
         now = self.forge.request()

@@ -21,7 +21,7 @@ class Colours(NamedTuple):
     nets: list[int]
 
 
-class Table:
+class ColourTable:
     """Numbers for what is equal; the same for all sketches that it is used with."""
 
     def __init__(self) -> None:
@@ -33,7 +33,7 @@ class Table:
 
 def coloured(
     sketches: Sequence[Sketch],
-    table: Table,
+    table: ColourTable,
     strict: bool,
     rounds: int | None,
     known: Sequence[Mapping[int, int]] = ({}, {}),
@@ -74,7 +74,7 @@ def _classes(found: Sequence[Colours]) -> int:
     )
 
 
-def _refined(sketch: Sketch, colours: Colours, table: Table) -> Colours:
+def _refined(sketch: Sketch, colours: Colours, table: ColourTable) -> Colours:
     elements = []
     around: list[list[tuple[int, int]]] = [[] for _ in sketch.nets]
     for index, (pins, swap, own) in enumerate(zip(sketch.pins, sketch.swaps, colours.elements, strict=True)):

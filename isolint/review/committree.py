@@ -14,7 +14,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from isolint.errors import IsolintError, Missing, Place, Refused
-from isolint.review.repository import LINK, SUBMODULE, Held, Repository
+from isolint.review.repository import LINK, SUBMODULE, Repository, TreeEntry
 from isolint.source import ABSENT, Tree, inner_path, is_hidden
 
 _MOST_LINKS = 40
@@ -37,7 +37,7 @@ class CommitTree:
     _read: dict[str, bytes] = field(default_factory=dict)
 
     @property
-    def files(self) -> Mapping[str, Held]:
+    def files(self) -> Mapping[str, TreeEntry]:
         """All paths of the commit."""
         return self.repository.files(self.commit)
 

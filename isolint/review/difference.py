@@ -17,7 +17,7 @@ from isolint.parts.show import dump
 from isolint.review.atoms import Atom
 from isolint.review.correspondence import Correspondence
 from isolint.review.findings import Names, Revision, calls
-from isolint.review.values import Change
+from isolint.review.values import ValueChange
 from isolint.units import show
 
 MOST_LINES = 50
@@ -26,7 +26,7 @@ MOST_LINES = 50
 class Told(NamedTuple):
     """The first differences, and how many more there are."""
 
-    changes: tuple[Change, ...]
+    changes: tuple[ValueChange, ...]
     more: int
 
 
@@ -35,7 +35,7 @@ Record = Mapping[tuple[str, ...], str]
 
 def electrical(old: Revision, new: Revision, found: Correspondence, names: Names, atoms: Sequence[Atom]) -> Told:
     """What differs between two revisions."""
-    changes: list[Change] = []
+    changes: list[ValueChange] = []
     sides = _paired_sides(old, new, names)
     say = _Said(names, sides)
     for kind, records in (
@@ -69,11 +69,11 @@ class _Said:
         return text.casefold()
 
 
-def _compared(kind: str, old: Record, new: Record) -> Iterator[Change]:
+def _compared(kind: str, old: Record, new: Record) -> Iterator[ValueChange]:
     for key in dict.fromkeys([*old, *new]):
         before, after = old.get(key, ""), new.get(key, "")
         if before != after:
-            yield Change(kind, " ".join(key), before, after)
+            yield ValueChange(kind, " ".join(key), before, after)
 
 
 def _paired_sides(old: Revision, new: Revision, names: Names) -> dict[str, str]:
@@ -179,7 +179,7 @@ def _sides(revision: Revision, say: Callable[[str], str]) -> Record:
     }
 
 
-def _values(old: Revision, new: Revision, atoms: Sequence[Atom]) -> Iterator[Change]:
+def _values(old: Revision, new: Revision, atoms: Sequence[Atom]) -> Iterator[ValueChange]:
     """Cards of interfaces that changed: those in the networks of channels, across barriers, and all models."""
     near = [_near(old), _near(new)]
     for atom in atoms:
@@ -189,7 +189,7 @@ def _values(old: Revision, new: Revision, atoms: Sequence[Atom]) -> Iterator[Cha
         if here or before or atom.kind in ("model", "definition", "parameter", "temperature"):
             file, line = ("", 0) if atom.place is None else (atom.place.file, atom.place.line)
             kind = "connection" if atom.kind == "pins" else "value"
-            yield Change(kind, atom.name, atom.before, atom.after, file, line)
+            yield ValueChange(kind, atom.name, atom.before, atom.after, file, line)
 
 
 def _near(revision: Revision) -> set[tuple[int, int]]:
@@ -217,7 +217,7 @@ def _near(revision: Revision) -> set[tuple[int, int]]:
 # -- facts ------------------------------------------------------------------------------------------------------------
 
 
-def _facts(old: Revision, new: Revision, found: Correspondence) -> Iterator[Change]:
+def _facts(old: Revision, new: Revision, found: Correspondence) -> Iterator[ValueChange]:
     """Facts and values of records that a judgement read, for each element and net and its partner."""
     asked = {(file, key.casefold()) for file, key in (*old.judged.asked, *new.judged.asked)}
     keys = {key for _, key in asked}
@@ -236,7 +236,7 @@ def _same_names(found: Correspondence) -> bool:
     )
 
 
-def _general(one: Facts, two: Facts, keys: set[str]) -> Iterator[Change]:
+def _general(one: Facts, two: Facts, keys: set[str]) -> Iterator[ValueChange]:
     """What is stated of no element and no net."""
     for table in ("environment", "limits", "reading"):
         before = {name: value.text for name, value in getattr(one, table).items()}
@@ -244,14 +244,14 @@ def _general(one: Facts, two: Facts, keys: set[str]) -> Iterator[Change]:
         for name in dict.fromkeys([*before, *after]):
             said = before.get(name, ""), after.get(name, "")
             if said[0] != said[1] and (f"{table}.{name}" in keys or table != "environment"):
-                yield Change("fact", f"{table}.{name}", *said)
+                yield ValueChange("fact", f"{table}.{name}", *said)
     for table in ("sides", "groups"):
         rows = [getattr(each, table) for each in (one, two)]
         for name in dict.fromkeys([*rows[0], *rows[1]]):
             before, after = ({} if name not in each else _texts(each[name], table) for each in rows)
             for key in dict.fromkeys([*before, *after]):
                 if before.get(key, "") != after.get(key, ""):
-                    yield Change("fact", f"{table}.{name}.{key}", before.get(key, ""), after.get(key, ""))
+                    yield ValueChange("fact", f"{table}.{name}.{key}", before.get(key, ""), after.get(key, ""))
     told = [
         {tuple(sorted(map(str.casefold, barrier.between))): _texts(barrier) for barrier in facts.barriers}
         for facts in (one, two)
@@ -261,7 +261,7 @@ def _general(one: Facts, two: Facts, keys: set[str]) -> Iterator[Change]:
         for key in dict.fromkeys([*before, *after]):
             if before.get(key, "") != after.get(key, ""):
                 what = f"barrier between {' and '.join(pair)}: {key}"
-                yield Change("fact", what, before.get(key, ""), after.get(key, ""))
+                yield ValueChange("fact", what, before.get(key, ""), after.get(key, ""))
 
 
 def _texts(rows: object, table: str = "") -> dict[str, str]:
@@ -272,7 +272,7 @@ def _texts(rows: object, table: str = "") -> dict[str, str]:
     return {name: str(value.text or value.value) for name, value in items() if value.key.startswith(table)}
 
 
-def _by_name(one: Facts, two: Facts, found: Correspondence, keys: set[str]) -> Iterator[Change]:
+def _by_name(one: Facts, two: Facts, found: Correspondence, keys: set[str]) -> Iterator[ValueChange]:
     """What is stated of each element and net that has a partner, whatever pattern states it."""
     old = found.old.circuit
     if one.elements.rows or two.elements.rows:
@@ -300,13 +300,13 @@ def _read(finder: object, name: str, keys: set[str]) -> dict[str, str]:
     return {key: str(value.text) for key, value in rows.items() if value.key.casefold() in keys}
 
 
-def _rows(what: str, before: Mapping[str, str], after: Mapping[str, str]) -> Iterator[Change]:
+def _rows(what: str, before: Mapping[str, str], after: Mapping[str, str]) -> Iterator[ValueChange]:
     for key in dict.fromkeys([*before, *after]):
         if before.get(key, "") != after.get(key, ""):
-            yield Change("fact", f"{what}: {key}", before.get(key, ""), after.get(key, ""))
+            yield ValueChange("fact", f"{what}: {key}", before.get(key, ""), after.get(key, ""))
 
 
-def _records(old: Revision, new: Revision, found: Correspondence) -> Iterator[Change]:
+def _records(old: Revision, new: Revision, found: Correspondence) -> Iterator[ValueChange]:
     """Records of parts of the barriers, line by line, each record once."""
     done = set()
     parts = {part.path.casefold(): part for part in new.judged.context.interfaces.recognition.parts.values()}
@@ -321,7 +321,7 @@ def _records(old: Revision, new: Revision, found: Correspondence) -> Iterator[Ch
         one, two = (dict(_lines(dump(each))) for each in (part.record, there.record))
         for key in dict.fromkeys([*one, *two]):
             if key != "part" and one.get(key, "") != two.get(key, ""):
-                yield Change("record", f"{name[1]} {key}", one.get(key, ""), two.get(key, ""))
+                yield ValueChange("record", f"{name[1]} {key}", one.get(key, ""), two.get(key, ""))
 
 
 def _lines(text: str) -> Iterator[tuple[str, str]]:
@@ -335,14 +335,14 @@ def _lines(text: str) -> Iterator[tuple[str, str]]:
             yield (f"{table}.{key}", value) if equals else (table, rest)
 
 
-def _coverage(old: Revision, new: Revision) -> Iterator[Change]:
+def _coverage(old: Revision, new: Revision) -> Iterator[ValueChange]:
     """What is understood less than before."""
     before, after = old.judged.report.coverage, new.judged.report.coverage
     if before.judged > after.judged:
-        yield Change("coverage", "channels judged", str(before.judged), str(after.judged))
+        yield ValueChange("coverage", "channels judged", str(before.judged), str(after.judged))
     missed = before.cards - before.understood, after.cards - after.understood
     if missed[1] > missed[0]:
-        yield Change("coverage", "cards not understood", str(missed[0]), str(missed[1]))
+        yield ValueChange("coverage", "cards not understood", str(missed[0]), str(missed[1]))
     opens = [Counter(result.kind for result in each.judged.report.results)["open"] for each in (old, new)]
     if opens[1] > opens[0]:
-        yield Change("coverage", "open results", str(opens[0]), str(opens[1]))
+        yield ValueChange("coverage", "open results", str(opens[0]), str(opens[1]))

@@ -11,7 +11,7 @@ from collections import Counter, deque
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from isolint.review.colouring import Colours, Table, coloured
+from isolint.review.colouring import Colours, ColourTable, coloured
 from isolint.review.sketch import Sketch
 
 
@@ -26,10 +26,10 @@ def same_circuit(old: Sketch, new: Sketch) -> Pairs | None:
     """Pair everything, or give None where the two differ in anything but names and order."""
     if len(old.names) != len(new.names) or len(old.nets) != len(new.nets):
         return None
-    one, other = coloured((old, new), Table(), strict=True, rounds=None)
+    one, other = coloured((old, new), ColourTable(), strict=True, rounds=None)
     if Counter(one.elements) != Counter(other.elements) or Counter(one.nets) != Counter(other.nets):
         return None
-    made = _Search(old, new, one, other).run()
+    made = _PairSearch(old, new, one, other).run()
     return made if made is not None and _holds(old, new, made) else None
 
 
@@ -58,7 +58,7 @@ Group = tuple[list[int], list[int]]
 
 
 @dataclass(slots=True, eq=False, repr=False)
-class _Search:
+class _PairSearch:
     """Pairs while they grow along the nets."""
 
     old: Sketch

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from typing import NamedTuple
 
-from isolint.review.colouring import Table, classes_of, coloured
+from isolint.review.colouring import ColourTable, classes_of, coloured
 from isolint.review.isomorphism import Pairs, same_circuit
 from isolint.review.sketch import Sketch
 
@@ -132,7 +132,7 @@ class _Work:
         known: tuple[dict[int, int], dict[int, int]] = ({}, {})
         if anchored:
             known = {e: e for e in self.ahead}, self.back.copy()
-        one, other = coloured((self.old, self.new), Table(), strict, rounds, known)
+        one, other = coloured((self.old, self.new), ColourTable(), strict, rounds, known)
         here = classes_of(one.elements, (e for e in range(len(self.old.names)) if e not in self.ahead))
         there = classes_of(other.elements, (f for f in range(len(self.new.names)) if f not in self.back))
         for colour, members in sorted(here.items(), key=lambda each: len(each[1])):

@@ -28,7 +28,7 @@ _MOST_BASES = 8
 LINK, SUBMODULE = "120000", "160000"
 
 
-class Held(NamedTuple):
+class TreeEntry(NamedTuple):
     """One path of a commit: its mode and the id of what it holds."""
 
     mode: str
@@ -59,7 +59,7 @@ class Repository:
     shallow: bool
     _batch: subprocess.Popen[bytes] | None = None
     _check: subprocess.Popen[bytes] | None = None
-    _files: dict[str, dict[str, Held]] = field(default_factory=dict)
+    _files: dict[str, dict[str, TreeEntry]] = field(default_factory=dict)
 
     @classmethod
     def at(cls, folder: Path) -> Repository:
@@ -133,7 +133,7 @@ class Repository:
 
     # -- files ------------------------------------------------------------------------------------------------
 
-    def files(self, commit: str) -> Mapping[str, Held]:
+    def files(self, commit: str) -> Mapping[str, TreeEntry]:
         """All paths of a commit, submodules as themselves."""
         known = self._files.get(commit)
         if known is None:
@@ -142,7 +142,7 @@ class Repository:
                 about, tab, name = line.partition(b"\t")
                 words = about.decode("ascii", "replace").split()
                 if tab and len(words) == 3:
-                    known[os.fsdecode(name)] = Held(words[0], words[2])
+                    known[os.fsdecode(name)] = TreeEntry(words[0], words[2])
         return known
 
     def changed(self, old: str, new: str) -> list[str]:
@@ -229,4 +229,4 @@ def _end(git: subprocess.Popen[bytes] | None) -> None:
     git.wait()
 
 
-__all__ = ["LINK", "SUBMODULE", "Base", "Held", "Hunk", "Repository", "first_line"]
+__all__ = ["LINK", "SUBMODULE", "Base", "Hunk", "Repository", "TreeEntry", "first_line"]

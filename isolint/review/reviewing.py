@@ -28,16 +28,16 @@ from isolint.review.keys import KeyChange, is_policy, key_changes, order
 from isolint.review.moves import moves
 from isolint.review.newcomers import all_new
 from isolint.review.parameter_lines import with_lines
-from isolint.review.repository import Held, Repository
+from isolint.review.repository import Repository, TreeEntry
 from isolint.review.suggestions import Suggestions
-from isolint.review.values import Change, Item, NetlistReview, Review, counts_at
+from isolint.review.values import Item, NetlistReview, Review, ValueChange, counts_at
 from isolint.review.workfolder import changed_behind, changed_in_folder, read_behind, unseen
 from isolint.source import FolderTree, Tree
 
 Policy = Literal["head", "base"]
 
 
-class Asked(NamedTuple):
+class ReviewOrder(NamedTuple):
     """What is compared. head: a revision, None for the work tree. exact: with `base` itself, not the merge base.
 
     policy: whose settings, records and baselines judge head.
@@ -57,7 +57,7 @@ class _One(NamedTuple):
     none: bool = False
 
 
-def review(folder: Path, asked: Asked, options: Options) -> Review:
+def review(folder: Path, asked: ReviewOrder, options: Options) -> Review:
     """Compare two revisions of the repository that a folder belongs to; raise `IsolintError` where there is none."""
     repository = Repository.at(folder)
     lost: list[str] = []
@@ -71,7 +71,7 @@ def review(folder: Path, asked: Asked, options: Options) -> Review:
             new: Tree = FolderTree(repository.root)
             changed, ids = changed_in_folder(repository, base.id)
             behind = old.through(), read_behind(repository, new, old.through())
-            both: Mapping[str, Held] = old.files
+            both: Mapping[str, TreeEntry] = old.files
         else:
             new = CommitTree(repository, tip)
             changed = repository.changed(base.id, tip)
@@ -137,6 +137,13 @@ class _Run:
     reports: list[NetlistReport] = field(default_factory=list)
     _judged: dict[tuple[bool, str], _One] = field(default_factory=dict)
 
+    def _policy(self) -> tuple[ValueChange, ...]:
+        """What changed in settings, in one order."""
+        return tuple(
+            ValueChange("policy", change.name, _short(change.before), _short(change.after), change.file, change.line)
+            for change in sorted(set(self.keys), key=order)
+        )
+
     def review(self, changed: Iterable[str], old_ids: Mapping[str, str], new_ids: Mapping[str, str]) -> Review:
         """Judge and compare everything that depends on a changed file."""
         names = list(changed)
@@ -167,8 +174,7 @@ class _Run:
             "",
             tuple(self.netlists),
             items,
-            tuple(Change("policy", change.name, _short(change.before), _short(change.after), change.file, change.line)
-                  for change in sorted(set(self.keys), key=order)),
+            self._policy(),
             tuple(dict.fromkeys(self.notes)),
             tuple(dict.fromkeys(self.errors)),
             caution(report),

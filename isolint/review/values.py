@@ -145,7 +145,7 @@ class Item(NamedTuple):
     after_merge: str = ""
 
 
-class Change(NamedTuple):
+class ValueChange(NamedTuple):
     """One electrical difference, or one change of policy: what, before, after; "" where there is none."""
 
     kind: str
@@ -186,7 +186,7 @@ class NetlistReview(NamedTuple):
     new: str
     fate: str = ""
     notes: tuple[str, ...] = ()
-    differences: tuple[Change, ...] = ()
+    differences: tuple[ValueChange, ...] = ()
     more: int = 0
     judged: bool = True
     standing: tuple[Standing, ...] = ()
@@ -205,7 +205,7 @@ class Review(NamedTuple):
     head: str
     netlists: tuple[NetlistReview, ...] = ()
     items: tuple[Item, ...] = ()
-    policy: tuple[Change, ...] = ()
+    policy: tuple[ValueChange, ...] = ()
     notes: tuple[str, ...] = ()
     errors: tuple[str, ...] = ()
     caution: str = ""

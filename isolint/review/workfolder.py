@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 
 from isolint.errors import Refused
 from isolint.project import Project
-from isolint.review.repository import LINK, SUBMODULE, Held, Repository
+from isolint.review.repository import LINK, SUBMODULE, Repository, TreeEntry
 from isolint.source import FolderTree, Tree
 
 
@@ -36,7 +36,7 @@ def changed_in_folder(repository: Repository, commit: str) -> tuple[list[str], M
 
 
 def changed_behind(
-    changed: Iterable[str], old: Mapping[str, str], new: Mapping[str, str], files: Mapping[str, Held]
+    changed: Iterable[str], old: Mapping[str, str], new: Mapping[str, str], files: Mapping[str, TreeEntry]
 ) -> list[str]:
     """Changed paths with the names behind links and in submodules under which something else is read now.
 
@@ -46,7 +46,9 @@ def changed_behind(
     return sorted(path for path in found if path not in files or files[path].mode != SUBMODULE)
 
 
-def unseen(project: Project, old: Mapping[str, str], new: Mapping[str, str], files: Mapping[str, Held]) -> list[str]:
+def unseen(
+    project: Project, old: Mapping[str, str], new: Mapping[str, str], files: Mapping[str, TreeEntry]
+) -> list[str]:
     """Submodules that are at another commit now, are not here, and of which a netlist reads something."""
     absent = [path for path in sorted(old.keys() | new.keys()) if path in files and files[path].mode == SUBMODULE]
     changed = [path for path in absent if old.get(path) != new.get(path)]

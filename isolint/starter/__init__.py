@@ -34,7 +34,7 @@ from isolint.units import show
 _MOST_NAMED = 6
 
 
-class Written(NamedTuple):
+class WrittenFile(NamedTuple):
     """A file to write: its name as the reader sees it, what it holds, and what it held (None: it is new)."""
 
     name: str
@@ -50,7 +50,7 @@ class Start(NamedTuple):
     keys that open results ask for, one by one.
     """
 
-    files: tuple[Written, ...]
+    files: tuple[WrittenFile, ...]
     questions: int
     added: int
     root: str
@@ -98,7 +98,7 @@ def start(path: str, options: Options) -> Start:
         blocks = [found for block in asked if (found := fresh(block, before))]
         text = _joined([before.rstrip("\n").split("\n") if before.strip() else [], *blocks])
         added = len(blocks)
-    made = [Written(shown(tree, file), text if before is None or added else before, before)]
+    made = [WrittenFile(shown(tree, file), text if before is None or added else before, before)]
     of_records, new = _records(tree, records, questions)
     if of_records is not None:
         made.append(of_records._replace(name=shown(tree, records)))
@@ -132,7 +132,7 @@ def _head(context: Context, inner: str, file: str, records: str, questions: Sequ
     yield list(_found(context))
 
 
-def _records(tree: Tree, file: str, questions: Sequence[_Question]) -> tuple[Written | None, int]:
+def _records(tree: Tree, file: str, questions: Sequence[_Question]) -> tuple[WrittenFile | None, int]:
     """The file of part records with the records and keys that it lacks, None if nothing is to be in it; how many
     blocks that adds."""
     before = _read(tree, file)
@@ -147,7 +147,7 @@ def _records(tree: Tree, file: str, questions: Sequence[_Question]) -> tuple[Wri
         if block:
             text = _joined([text.rstrip("\n").split("\n") if text.strip() else [], [_settles([question]), *block]])
             added += 1
-    return (Written(file, text, before) if added or before is not None else None), added
+    return (WrittenFile(file, text, before) if added or before is not None else None), added
 
 
 def _record_block(head: str, body: Sequence[str], text: str) -> list[str]:

@@ -1,6 +1,6 @@
 """The questions of `init`, asked one by one: what to ask, and the line that an answer becomes.
 
-In: the text of a file with its questions, as `init` writes it. Out: `Asked`s, and the text with an answer in it. An
+In: the text of a file with its questions, as `init` writes it. Out: `Blank`s, and the text with an answer in it. An
 answer that would spoil the file is refused by whoever loads it; "?" or nothing leaves the question.
 """
 
@@ -23,7 +23,7 @@ _EXAMPLE = re.compile(r"for example (.*)")
 _BETWEEN = re.compile(r"\s*(?:,|\.\.|\bto\b)\s*")
 
 
-class Asked(NamedTuple):
+class Blank(NamedTuple):
     """One key without a value: the number of its line, its table, and what is told of it."""
 
     line: int
@@ -70,7 +70,7 @@ class Asked(NamedTuple):
         return None
 
 
-def questions(text: str) -> Iterator[Asked]:
+def questions(text: str) -> Iterator[Blank]:
     """What is still open in a file, in its order."""
     table = ""
     for number, line in enumerate(text.split("\n")):
@@ -82,7 +82,7 @@ def questions(text: str) -> Iterator[Asked]:
             table = ""
         found = _QUESTION.match(line)
         if found is not None and table:
-            yield Asked(number, table, found[2], found[3] or "")
+            yield Blank(number, table, found[2], found[3] or "")
 
 
 def as_toml(answer: str, example: Any = None) -> str:
@@ -108,7 +108,7 @@ def together(values: Mapping[str, str]) -> str:
     return f"{{ {', '.join(f'{key} = {as_toml(value)}' for key, value in known.items())} }}"
 
 
-def answered(text: str, asked: Asked, answer: str) -> str:
+def answered(text: str, asked: Blank, answer: str) -> str:
     """The file with one answer in it, its table no comment any more; unchanged where the answer is none."""
     if answer.strip() in ("", UNSTATED):
         return text
@@ -126,7 +126,7 @@ def answered(text: str, asked: Asked, answer: str) -> str:
     return "\n".join(lines)
 
 
-def title_of(asked: Asked) -> str:
+def title_of(asked: Blank) -> str:
     """What a key means: as data sheets call it or as messages do; "" for what no row says."""
     names = asked.names
     table = ".".join((names[0], *names[2:])) if len(names) > 1 else ".".join(names)
@@ -137,12 +137,12 @@ def title_of(asked: Asked) -> str:
     return ""
 
 
-def is_of_a_line(asked: Asked) -> bool:
+def is_of_a_line(asked: Blank) -> bool:
     """Whether it is the first question about a net that leads off the board, which a logic output may drive."""
     return asked.names[:1] == ("lines",) and asked.key == LineFacts.on.key
 
 
-def as_output(text: str, asked: Asked) -> str:
+def as_output(text: str, asked: Blank) -> str:
     """The file with the questions about a logic output in place of those about a line off the board."""
     lines = text.split("\n")
     start = asked.line
@@ -156,7 +156,7 @@ def as_output(text: str, asked: Asked) -> str:
     return "\n".join(lines)
 
 
-def with_tables(text: str, asked: Asked, lines_by_head: Mapping[str, str]) -> str:
+def with_tables(text: str, asked: Blank, lines_by_head: Mapping[str, str]) -> str:
     """The file with more tables of one line each behind the table of a question."""
     lines = text.split("\n")
     end = asked.line + 1

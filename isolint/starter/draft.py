@@ -15,7 +15,7 @@ from isolint.preparing import locate, prepare
 from isolint.source import FolderTree
 
 
-class Draft(FolderTree):
+class DraftTree(FolderTree):
     """A folder with other texts in some of its files."""
 
     def __init__(self, root: str | os.PathLike[str], texts: Mapping[str, bytes]) -> None:
@@ -38,5 +38,5 @@ def prepared(netlist: str, options: Options, texts: Mapping[str, str]) -> Contex
         Path(os.path.abspath(name)).relative_to(tree.root).as_posix(): text.encode("utf-8")
         for name, text in texts.items()
     }
-    context, _ = prepare(Draft(tree.root, inside), inner, root)
+    context, _ = prepare(DraftTree(tree.root, inside), inner, root)
     return context

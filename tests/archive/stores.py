@@ -11,9 +11,9 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from isolint.archive.auditing import Asked, Sum, audit, processes
+from isolint.archive.auditing import AuditOrder, Sum, audit, processes
 from isolint.archive.unit import Rules, judge
-from isolint.archive.workers import Done, Request
+from isolint.archive.workers import Done, JudgeRequest
 from isolint.source import FolderTree
 
 TODAY = date(2026, 1, 1)
@@ -66,13 +66,13 @@ class Here:
 
     def __init__(self, rules: Rules) -> None:
         self._rules = rules
-        self._waiting: list[Request] = []
+        self._waiting: list[JudgeRequest] = []
 
     @property
     def busy(self) -> int:
         return len(self._waiting)
 
-    def submit(self, request: Request) -> None:
+    def submit(self, request: JudgeRequest) -> None:
         self._waiting.append(request)
 
     def wait(self, seconds: float) -> Iterator[Done]:
@@ -83,7 +83,7 @@ class Here:
 
 def run(folder: Path, store: Path, jobs: int = 0, **more: Any) -> Sum:
     """Audit a folder, in silence; in this process, unless so many jobs are asked for."""
-    asked = Asked((str(folder),), str(store), jobs, root=str(folder), today=TODAY, **more)
+    asked = AuditOrder((str(folder),), str(store), jobs, root=str(folder), today=TODAY, **more)
     pools = processes if jobs else lambda _, rules: nullcontext(Here(rules))
     return audit(asked, lambda progress: None, pools)
 

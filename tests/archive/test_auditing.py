@@ -13,12 +13,12 @@ from pathlib import Path
 import pytest
 
 from isolint.archive import codec
-from isolint.archive.asks import Placed, told
-from isolint.archive.auditing import Asked, Shard, audit
+from isolint.archive.asks import PlacedPaths, told
+from isolint.archive.auditing import AuditOrder, Shard, audit
 from isolint.archive.merging import merge
 from isolint.archive.recording import record
 from isolint.archive.unit import Doc, Rules, placed_at, tool_digest
-from isolint.archive.workers import Done, Request, Workers
+from isolint.archive.workers import Done, JudgeRequest, Workers
 from isolint.errors import Interrupted, IsolintError
 from tests.archive.boards import QUICK, Archive, archive
 from tests.archive.stores import DIVIDER, TODAY, Here, document, documents, judged, rows, run, small, states
@@ -243,7 +243,7 @@ def test_what_is_nearly_done_is_kept_where_somebody_ends_a_run_and_not_where_it_
     tmp_path: Path, end: type[BaseException], kept: int
 ) -> None:
     folder, path = small(tmp_path / "boards"), tmp_path / "store.db"
-    asked = Asked((str(folder),), str(path), root=str(folder), today=TODAY)
+    asked = AuditOrder((str(folder),), str(path), root=str(folder), today=TODAY)
     with pytest.raises(end):
         audit(asked, lambda progress: None, lambda _, rules: nullcontext(Broken(rules, end())))
     assert len(judged(path)) == kept
@@ -351,7 +351,7 @@ def test_a_process_that_dies_loses_nothing_and_doubles_nothing(tmp_path: Path) -
     answers: list[str] = []
     with Workers(1, Rules(False, "2026-01-01", tool_digest())) as workers:
         for at in range(4):
-            workers.submit(Request(str(folder), f"b{at}.cir"))
+            workers.submit(JudgeRequest(str(folder), f"b{at}.cir"))
             if at == 1:
                 workers._workers[0].process.kill()
             while workers.busy:
@@ -362,7 +362,7 @@ def test_a_process_that_dies_loses_nothing_and_doubles_nothing(tmp_path: Path) -
 def test_a_netlist_whose_process_dies_twice_is_given_up(tmp_path: Path) -> None:
     folder = small(tmp_path / "boards", 1)
     with Workers(1, Rules(False, "2026-01-01", tool_digest())) as workers:
-        workers.submit(Request(str(folder), "b0.cir"))
+        workers.submit(JudgeRequest(str(folder), "b0.cir"))
         found = []
         for _ in range(2):
             workers._workers[0].process.kill()
@@ -374,7 +374,7 @@ def test_a_netlist_whose_process_dies_twice_is_given_up(tmp_path: Path) -> None:
 def test_a_process_that_runs_another_isolint_than_the_audit_judges_nothing(tmp_path: Path) -> None:
     folder = small(tmp_path / "boards", 1)
     with Workers(1, Rules(False, "2026-01-01", "0" * 64)) as workers:
-        workers.submit(Request(str(folder), "b0.cir"))
+        workers.submit(JudgeRequest(str(folder), "b0.cir"))
         with pytest.raises(IsolintError, match="isolint itself was changed while it audited"):
             while workers.busy:
                 list(workers.wait(1.0))
@@ -437,7 +437,7 @@ def test_a_name_that_is_no_text_is_an_entry_like_others(tmp_path: Path) -> None:
 @pytest.mark.parametrize("netlist", ["board.cir", "a/board.cir", "a/b/c/board.cir"])
 @pytest.mark.parametrize("other", ["isolint.toml", "a/x.lib", "a/b/y.inc", "q/r.cir", "a/b/c/board.cir"])
 def test_a_path_in_own_names_is_the_path_again(netlist: str, other: str) -> None:
-    placed = Placed(netlist)
+    placed = PlacedPaths(netlist)
     assert placed.real(placed.own(other)) == other
     assert told(placed.own(other)) == placed.relative(other)
     assert placed.absolute(placed.relative(other)) == other
@@ -449,5 +449,5 @@ def test_a_path_in_own_names_is_the_path_again(netlist: str, other: str) -> None
 
 
 def test_no_path_in_own_names_leads_out_of_the_root() -> None:
-    assert Placed("a/b.cir").real("elsewhere/x") is None
-    assert Placed("a/b.cir").absolute("../../x") is None
+    assert PlacedPaths("a/b.cir").real("elsewhere/x") is None
+    assert PlacedPaths("a/b.cir").absolute("../../x") is None

@@ -11,7 +11,7 @@ import pytest
 
 from isolint import app, cli
 from isolint.app import Options
-from isolint.review.reviewing import Asked, review
+from isolint.review.reviewing import ReviewOrder, review
 from isolint.review.values import COUNTING, Review
 from tests.review.comparing import BOARD, SETTINGS, TODAY, states, without_cures
 from tests.review.repositories import begin, commit, git
@@ -34,7 +34,7 @@ def start(folder: Path, boards: tuple[str, ...] = BOARDS[:1]) -> Path:
 
 
 def asked(folder: Path, base: str = "HEAD^", head: str | None = "HEAD") -> Review:
-    return review(folder, Asked(base, head), Options(today=TODAY))
+    return review(folder, ReviewOrder(base, head), Options(today=TODAY))
 
 
 def test_one_changed_value_is_one_item_and_the_other_boards_are_not_judged(tmp_path: Path) -> None:
@@ -65,9 +65,9 @@ def test_a_waiver_removed_on_the_target_since_counts_as_removed(tmp_path: Path) 
     commit(repo, {"a/board.cir": BOARD + "R90 GND GNDB 90\n"})
     git(repo, "switch", "--quiet", "main")
     commit(repo, {"isolint.toml": SETTINGS})
-    found = review(repo, Asked("main", "work", policy="base"), Options(today=TODAY))
+    found = review(repo, ReviewOrder("main", "work", policy="base"), Options(today=TODAY))
     assert found.exit_status == 1 and [item.counts for item in found.items] == [True]
-    assert review(repo, Asked("main", "work"), Options(today=TODAY)).exit_status == 0
+    assert review(repo, ReviewOrder("main", "work"), Options(today=TODAY)).exit_status == 0
 
 
 def test_a_shared_sheet_is_one_item_on_all_its_boards(tmp_path: Path) -> None:
