@@ -188,13 +188,13 @@ def watched(rows: R, seen: Callable[[str], None]) -> R:
     """The same values, calling `seen` with the attribute each time that a stated one is asked for."""
     base = type(rows)
 
-    class Watched(base):  # type: ignore[valid-type,misc]
+    class WatchedTable(base):  # type: ignore[valid-type,misc]
         def __getattribute__(self, name: str) -> Any:
             if name in base.ROWS and name in object.__getattribute__(self, "__dict__"):
                 seen(name)
             return object.__getattribute__(self, name)
 
-    made = Watched.__new__(Watched)
+    made = WatchedTable.__new__(WatchedTable)
     made.__dict__.update(rows.__dict__)
     return made
 

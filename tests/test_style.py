@@ -93,6 +93,17 @@ def test_no_module_name_stands_in_two_folders(repository: Path) -> None:
     assert {name: found for name, found in folders.items() if len(found) > 1} == {}
 
 
+def test_no_class_name_stands_in_two_folders(repository: Path) -> None:
+    folders: dict[str, set[str]] = {}
+    for folder in ("isolint", "tests"):
+        for path in sorted((repository / folder).rglob("*.py")):
+            for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+                if isinstance(node, ast.ClassDef):
+                    folders.setdefault(node.name, set()).add(path.parent.relative_to(repository).as_posix())
+    assert len(folders) > 300
+    assert {name: found for name, found in folders.items() if len(found) > 1} == {}
+
+
 def test_each_folder_says_what_comes_in_and_what_goes_out(repository: Path) -> None:
     for path in sorted((repository / "isolint").glob("*/__init__.py")):
         docstring = path.read_text(encoding="utf-8").removeprefix('"""').partition('"""')[0]

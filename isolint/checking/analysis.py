@@ -14,14 +14,14 @@ from typing import Concatenate, ParamSpec, TypeVar
 from isolint.checking.cascade import across_alike, always_on, asked_of_led, by_output, followers, next_channel
 from isolint.checking.equalised import pairs_in_series, pairs_off_with
 from isolint.checking.once import Key, KnownValue, apart, once
-from isolint.interfaces.beside import Neighbours
+from isolint.interfaces.beside import BesideChannels
 from isolint.interfaces.cascades import own_pairs
 from isolint.interfaces.entities import Channel, Interfaces, Network, Part
 from isolint.worstcase import heat
 from isolint.worstcase.base import BaseTheft, base_theft, is_open
 from isolint.worstcase.budget import Meter
 from isolint.worstcase.clamps import Clamping, clamping
-from isolint.worstcase.coils import Coil, find_coils
+from isolint.worstcase.coils import FoundCoil, find_coils
 from isolint.worstcase.drive import Drive, DriveAnalyser
 from isolint.worstcase.heat import Heat
 from isolint.worstcase.leds import LedTerms, led_terms
@@ -103,14 +103,14 @@ class Analysis:
         return self._solver.meter
 
     @once
-    def neighbours(self) -> Neighbours:
+    def neighbours(self) -> BesideChannels:
         """The channels of the netlist by where they stand."""
-        return Neighbours(self.interfaces.channels) if self.base is None else self.base.neighbours()
+        return BesideChannels(self.interfaces.channels) if self.base is None else self.base.neighbours()
 
     # -- analysers ----------------------------------------------------------------------------------------------------
 
     @once
-    def coils(self) -> tuple[tuple[Coil, Clamping], ...]:
+    def coils(self) -> tuple[tuple[FoundCoil, Clamping], ...]:
         """All coils of the netlist with what takes their current."""
         if self.base is not None:
             return self.base.coils()
@@ -118,7 +118,7 @@ class Analysis:
         return tuple((coil, clamping(self.lookup, self.interfaces, coil)) for coil in found)
 
     @once
-    def releasing_coils(self) -> tuple[tuple[Coil, Clamping], ...]:
+    def releasing_coils(self) -> tuple[tuple[FoundCoil, Clamping], ...]:
         """The coils whose voltage at switch-off others see: of those that no coupler switches the clamped ones."""
         known = self.coils()
         switched = {coil.element for coil, _ in known}

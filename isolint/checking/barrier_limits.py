@@ -18,7 +18,7 @@ from isolint.errors import Mistake, SettingsError
 from isolint.facts import BarrierFacts, Environment, Fact
 from isolint.results import Assumption, MissingFact
 from isolint.standards import insulation_demands as demands
-from isolint.standards.insulation_demands import Need, Place, Strength
+from isolint.standards.insulation_demands import DistancePlace, Need, Strength
 from isolint.standards.insulation_tables import MEANS
 from isolint.units import show
 from isolint.worstcase.fact_terms import origin
@@ -123,7 +123,7 @@ class BarrierLimits:
         return self.pair.number(BarrierFacts.mains) or 0.0
 
     @cached_property
-    def place(self) -> tuple[Place, tuple[Assumption, ...]]:
+    def place(self) -> tuple[DistancePlace, tuple[Assumption, ...]]:
         """Pollution degree and altitude with what is assumed of them."""
         facts = self.context.facts
         degree, altitude = Environment.pollution_degree, Environment.altitude
@@ -135,7 +135,7 @@ class BarrierLimits:
             )
             if stated is None
         )
-        return Place(int(facts.number(cast("Fact[float]", degree))), facts.number(altitude)), assumed
+        return DistancePlace(int(facts.number(cast("Fact[float]", degree))), facts.number(altitude)), assumed
 
     # -- voltages ---------------------------------------------------------------------------------------------------
 

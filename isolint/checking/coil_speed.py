@@ -116,7 +116,9 @@ def ringing(henries: float, ohms: float, farads: float, volts: float, held: floa
     return math.inf
 
 
-def _released(analysis: Analysis, channel: Channel, coil: coils.Coil, clamping: Clamping, setting: Setting) -> Released:
+def _released(
+    analysis: Analysis, channel: Channel, coil: coils.FoundCoil, clamping: Clamping, setting: Setting
+) -> Released:
     lookup, clamp = analysis.lookup, clamping.clamp
     driven = not coil.interrupters
     if clamp is None and not driven:
@@ -161,7 +163,7 @@ def _spread(lookup: Lookup, clamp: Clamp) -> list[int]:
     return [each for each in clamp.elements if lookup.circuit.letter(each) in letters]
 
 
-def _loop(lookup: Lookup, coil: coils.Coil, clamp: Clamp, energised: Energised) -> float:
+def _loop(lookup: Lookup, coil: coils.FoundCoil, clamp: Clamp, energised: Energised) -> float:
     """The resistance that the dying current meets, ohms: the clamp's, and the coil's own where the clamp spans it."""
     if coil.drawn < 0 or coil.drawn not in clamp.elements:
         own = energised.ohms if coil.drawn < 0 else 0.0
@@ -170,7 +172,7 @@ def _loop(lookup: Lookup, coil: coils.Coil, clamp: Clamp, energised: Energised) 
 
 
 def _rings(
-    lookup: Lookup, coil: coils.Coil, clamp: Clamp, energised: Energised, left: float, setting: Setting
+    lookup: Lookup, coil: coils.FoundCoil, clamp: Clamp, energised: Energised, left: float, setting: Setting
 ) -> float:
     assert coil.henries is not None
     ohms = _loop(lookup, coil, clamp, energised)
@@ -179,7 +181,7 @@ def _rings(
 
 
 def _lets_go(
-    analysis: Analysis, coil: coils.Coil, energised: Energised, setting: Setting
+    analysis: Analysis, coil: coils.FoundCoil, energised: Energised, setting: Setting
 ) -> tuple[float, list[Term], str]:
     """The amperes below which a coil releases, what they rest on, and where they are from."""
     lookup, part = analysis.lookup, analysis.interfaces.recognition.parts.get(coil.element)

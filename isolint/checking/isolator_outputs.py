@@ -12,7 +12,7 @@ from typing import NamedTuple
 from isolint.checking.context import Context
 from isolint.facts import OutputFacts
 from isolint.interfaces.entities import Part
-from isolint.parts import Level, Output
+from isolint.parts import Output, RecordLevel
 from isolint.rows import most
 from isolint.units import Interval
 from isolint.worstcase import fact_terms
@@ -115,7 +115,7 @@ def levels(context: Context, output: LogicOutput, setting: Setting) -> OutputLev
     )
 
 
-def _drop(output: LogicOutput, level: Level | None, supply: float) -> Term:
+def _drop(output: LogicOutput, level: RecordLevel | None, supply: float) -> Term:
     """How far below its supply a high level lies: below 0 V it is stated so.
 
     One that is stated above 0 V holds at the lowest supply of the part's range; above that it rises by as much. Where
@@ -137,7 +137,7 @@ def _drop(output: LogicOutput, level: Level | None, supply: float) -> Term:
     return fact_terms.defaulted(Output.high_level, name, usual, title=title)
 
 
-def _floor(output: LogicOutput, level: Level | None) -> Term:
+def _floor(output: LogicOutput, level: RecordLevel | None) -> Term:
     name = fact_terms.named(output.part)
     title = f"low level of output {output.name} of {output.part.path}"
     if level is None or level.max is None:
@@ -146,7 +146,9 @@ def _floor(output: LogicOutput, level: Level | None) -> Term:
     return fact_terms.known(Output.low_level, name, level.max, f"record {name}", title=title)
 
 
-def _carries(context: Context, output: LogicOutput, volts: float, high: Level | None, low: Level | None) -> None:
+def _carries(
+    context: Context, output: LogicOutput, volts: float, high: RecordLevel | None, low: RecordLevel | None
+) -> None:
     """Refuse levels that are stated for less than the resistors at an output take."""
     circuit, taken = context.circuit, 0.0
     for element, pin in circuit.elements_at(output.net):

@@ -167,7 +167,7 @@ def _volts(network: n.BranchNetwork, node: int) -> str:
 def _current_lines(network: n.BranchNetwork, point: Point, led: str) -> Iterator[WorksheetLine]:
     """The LED's current as the sum of all other currents into its anode; nothing where a source stands there."""
     own = next(branch for branch in network.branches if branch.name == led)
-    assert isinstance(own, n.Led)
+    assert isinstance(own, n.LedBranch)
     node = own.anode if own.anode not in held_nodes(network) else own.cathode
     into = 1.0 if node == own.anode else -1.0
     if node in held_nodes(network):
@@ -242,7 +242,7 @@ def held_nodes(network: n.BranchNetwork) -> set[int]:
 def _loop(network: n.BranchNetwork, point: Point, led: str, current: float) -> list[Leg]:
     """The branches from the node where the LED's current comes from to the one where it goes, the LED between."""
     own = next(branch for branch in network.branches if branch.name == led)
-    assert isinstance(own, n.Led)
+    assert isinstance(own, n.LedBranch)
     before = _walk(network, point, own.anode, current, led, incoming=True)
     after = _walk(network, point, own.cathode, current, led, incoming=False)
     return [*reversed(before), (own, True), *after]
@@ -283,7 +283,7 @@ def _edges(branch: n.Branch, point: Point) -> list[tuple[int, int, float]]:
             return [(branch.a, branch.ref, -point.current(branch.name))]
         case n.VoltageSource() if branch.b != 0:
             return [(branch.a, branch.b, -point.current(branch.name))]
-        case n.Led() | n.DiodeBranch():
+        case n.LedBranch() | n.DiodeBranch():
             return [(branch.anode, branch.cathode, point.current(branch.name))]
         case n.BipolarBranch():
             return [(branch.collector, branch.emitter, point.current(branch.name, "collector"))]
@@ -307,7 +307,7 @@ def _drop(
     branch: n.Branch, forwards: bool, network: n.BranchNetwork, point: Point, temperature: float
 ) -> tuple[str, str, float, str]:
     """The line of one element of the loop, the name and volts of its drop in the direction of the LED's current."""
-    if isinstance(branch, n.Led):
+    if isinstance(branch, n.LedBranch):
         amps = point.current(branch.name)
         pieces = branch.curve.pieces(temperature, branch.series_ohms)
         piece = next(piece for piece in pieces if math.log(amps) <= piece.upper)
@@ -327,7 +327,7 @@ def _drop(
     return text, name, volts, "solved"
 
 
-def _led_line(name: str, branch: n.Led, piece: LedPiece, amps: float, volts: float, temperature: float) -> str:
+def _led_line(name: str, branch: n.LedBranch, piece: LedPiece, amps: float, volts: float, temperature: float) -> str:
     curve = branch.curve
     base, drift, at = exact(curve.forward_voltage), exact(curve.temperature_coefficient), exact(curve.at)
     change = f"{drift} * ({exact(temperature)} - 25)"

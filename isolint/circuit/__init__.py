@@ -7,9 +7,9 @@ flattened, names such as `X1.X7.n3` are made when somebody asks. Knows nothing o
 
 from isolint.circuit.blocks import Block
 from isolint.circuit.build import build
-from isolint.circuit.circuit import Circuit, Element
+from isolint.circuit.circuit import Circuit, ElementView
 from isolint.circuit.connectivity import islands
 from isolint.circuit.instances import Definition
 from isolint.circuit.regions import Region, Summary, summarise
 
-__all__ = ["Block", "Circuit", "Definition", "Element", "Region", "Summary", "build", "islands", "summarise"]
+__all__ = ["Block", "Circuit", "Definition", "ElementView", "Region", "Summary", "build", "islands", "summarise"]

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from isolint.circuit.instances import Definition
-from isolint.circuit.names import Names
+from isolint.circuit.names import ScopeNames
 from isolint.netlist.cards import Number, Scope, Stimulus
 
 
@@ -25,7 +25,7 @@ class Block:
     members: tuple[int, ...]
     _by_letters: dict[frozenset[str], list[int]] = field(default_factory=dict)
     _own_nets: dict[int, str] | None = None
-    _names: dict[str, Names] = field(default_factory=dict)
+    _names: dict[str, ScopeNames] = field(default_factory=dict)
 
     @property
     def scope(self) -> int:
@@ -86,12 +86,12 @@ class Block:
         return self._own_nets
 
     @property
-    def element_names(self) -> Names:
+    def element_names(self) -> ScopeNames:
         """The names on the cards, to search."""
         return self._sought("elements", self._scope.names)
 
     @property
-    def last_names(self) -> Names:
+    def last_names(self) -> ScopeNames:
         """What stands behind the last dot in the name on each card, to search."""
         names = self._scope.names
         if not any("." in name for name in names):
@@ -99,15 +99,15 @@ class Block:
         return self._sought("last", [name.rpartition(".")[2] for name in names])
 
     @property
-    def net_names(self) -> Names:
+    def net_names(self) -> ScopeNames:
         """The names of the local nets, to search."""
         return self._sought("nets", self._definition.net_names)
 
     @property
-    def own_net_names(self) -> Names:
+    def own_net_names(self) -> ScopeNames:
         """The names of the local nets that end here, to search, in the order of `own_nets`."""
         if "own nets" not in self._names:
-            self._names["own nets"] = Names(list(self.own_nets.values()))
+            self._names["own nets"] = ScopeNames(list(self.own_nets.values()))
         return self._names["own nets"]
 
     @property
@@ -123,7 +123,7 @@ class Block:
             self._by_letters[wanted] = found
         return found
 
-    def _sought(self, what: str, names: list[str]) -> Names:
+    def _sought(self, what: str, names: list[str]) -> ScopeNames:
         if what not in self._names:
-            self._names[what] = Names(names)
+            self._names[what] = ScopeNames(names)
         return self._names[what]

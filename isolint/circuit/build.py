@@ -134,7 +134,7 @@ def _define(cards: Cards, index: int) -> Definition:
     names: list[str] = []
     number: dict[str, int] = {}
 
-    class Written(dict[str, int]):
+    class LocalNets(dict[str, int]):
         """Local nets by name as written; a name met for the first time gets its number."""
 
         def __missing__(self, node: str) -> int:
@@ -146,7 +146,7 @@ def _define(cards: Cards, index: int) -> Definition:
             self[node] = found
             return found
 
-    net = Written().__getitem__
+    net = LocalNets().__getitem__
     for port in scope.ports:
         # A port named twice (often NC) is two ports; only the first is reached by name.
         if port.lower() in number:

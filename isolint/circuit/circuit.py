@@ -21,9 +21,9 @@ class Circuit(Placed):
         self.notes = notes
         self._parameters = Parameters(cards, instances)
 
-    def element(self, element: int) -> Element:
+    def element(self, element: int) -> ElementView:
         """A view of one element for rules and results."""
-        return Element(self, element)
+        return ElementView(self, element)
 
     def place(self, element: int) -> Place:
         instance, index = self.locate(element)
@@ -151,7 +151,7 @@ class Circuit(Placed):
         return model, instance
 
 
-class Element(NamedTuple):
+class ElementView(NamedTuple):
     """A light view of one element."""
 
     circuit: Circuit

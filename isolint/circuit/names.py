@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from itertools import accumulate
 
 
-class Names:
+class ScopeNames:
     """The names of one scope, searched as one text in folded case; answers are positions, ascending."""
 
     def __init__(self, names: Sequence[str]) -> None:

@@ -1,7 +1,7 @@
 """What a verdict on a subcircuit makes of a part that calls it: a barrier part, or a question with its alternatives.
 
-In: an element and a `Verdict`. Out: a `Part` or an `Unknown`. A question names all types that the structure leaves and
-never offers one line as the answer.
+In: an element and a `StructureVerdict`. Out: a `Part` or an `Unknown`. A question names all types that the structure
+leaves and never offers one line as the answer.
 """
 
 from __future__ import annotations
@@ -11,14 +11,14 @@ from isolint.circuit import Circuit
 from isolint.interfaces.entities import Part, Unknown
 from isolint.interfaces.pinguess import listed, told_lines, type_line
 from isolint.parts import role_of
-from isolint.recognition import Verdict
+from isolint.recognition import StructureVerdict
 
 ORDINARY = "ordinary"
 _MOST_NAMED = 6
 """Types that a sentence names; more are all that have an LED."""
 
 
-def part_of(circuit: Circuit, element: int, verdict: Verdict, kind: str, how: str) -> Part:
+def part_of(circuit: Circuit, element: int, verdict: StructureVerdict, kind: str, how: str) -> Part:
     """A barrier part of a type that the structure tells or leaves open, its pins as the structure has them."""
     roles = tuple(_role(pin, kind, verdict.bidirectional) for pin in verdict.pins)
     several = len(verdict.channels) > 1
@@ -45,7 +45,7 @@ def _role(pin: str, kind: str, bidirectional: bool) -> str:
     return "anode" if bidirectional and role == "cathode" else role
 
 
-def question(circuit: Circuit, element: int, verdict: Verdict, key: str) -> Unknown:
+def question(circuit: Circuit, element: int, verdict: StructureVerdict, key: str) -> Unknown:
     """A part that the structure leaves between few types, or of which it leaves some pins."""
     kinds = [kind for kind in verdict.choices if kind != ORDINARY]
     guess = verdict.type if verdict.type in kinds else kinds[0]

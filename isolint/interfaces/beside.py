@@ -25,7 +25,7 @@ def ends_of(channel: Channel) -> tuple[int, int] | None:
     return None
 
 
-class Neighbours:
+class BesideChannels:
     """The channels of one netlist by where they stand."""
 
     def __init__(self, channels: Sequence[Channel]) -> None:

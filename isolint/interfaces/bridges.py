@@ -9,7 +9,7 @@ from isolint.circuit.connectivity import Islands
 from isolint.interfaces.conduction import RESISTOR, Links
 from isolint.interfaces.entities import Bridge, Edge
 from isolint.interfaces.reduction import Reduction
-from isolint.interfaces.resistance import Network
+from isolint.interfaces.resistance import ResistorNetwork
 
 _ONE_BY_ONE = 64
 """Up to so many elements of a bridge, each is shorted in turn."""
@@ -258,8 +258,8 @@ def _pairs(sides: Sequence[int], names: Sequence[str]) -> list[tuple[tuple[int, 
     ]
 
 
-def _network(edges: Iterable[Edge], conductance: Callable[[int], float]) -> Network:
-    network = Network()
+def _network(edges: Iterable[Edge], conductance: Callable[[int], float]) -> ResistorNetwork:
+    network = ResistorNetwork()
     for element, one, other in edges:
         network.add(one, other, conductance(element))
     return network

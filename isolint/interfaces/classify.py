@@ -11,10 +11,10 @@ from functools import lru_cache
 
 from isolint import types
 from isolint.facts import Facts
-from isolint.interfaces.subcircuit_body import LEAST_PORTS, Structure, says_nothing, structure
+from isolint.interfaces.subcircuit_body import LEAST_PORTS, PortStructure, says_nothing, structure
 from isolint.netlist.cards import Cards
 from isolint.parts import PartRecord, Parts, derive_groups
-from isolint.recognition import Hint, Verdict, hint_of, recognise_body
+from isolint.recognition import Hint, StructureVerdict, hint_of, recognise_body
 
 _SOME_COUPLER = ("optocoupler", "optoisolator", "photocoupler", "opto", "coupler", "photo", "isol")
 _HINTS = (
@@ -49,7 +49,7 @@ def hint_for(name: str, pins: int) -> Hint | None:
     return None if word is None else Hint(word, is_word=True)
 
 
-def named_groups(body: Structure, ports: Sequence[str], kind: str) -> tuple[tuple[int, ...], ...]:
+def named_groups(body: PortStructure, ports: Sequence[str], kind: str) -> tuple[tuple[int, ...], ...]:
     """The port groups that names tell, where a body has them too: it joins no two of them. () where they differ, where
     names leave a choice, or where fewer than two groups have two ports."""
     groups, doubtful = derive_groups(ports, kind)
@@ -66,8 +66,8 @@ class Classifier:
         self.cards = cards
         self.facts = facts
         self.records = records
-        self.structure: Callable[[int], Structure] = lru_cache(maxsize=None)(lambda scope: structure(cards, scope))
-        self.verdict: Callable[[int], Verdict] = lru_cache(maxsize=None)(self._verdict)
+        self.structure: Callable[[int], PortStructure] = lru_cache(maxsize=None)(lambda scope: structure(cards, scope))
+        self.verdict: Callable[[int], StructureVerdict] = lru_cache(maxsize=None)(self._verdict)
         self.own_type: Callable[[int], str] = lru_cache(maxsize=None)(self._own_type)
         self._holds: Callable[[int], bool] = lru_cache(maxsize=None)(self._holds_barrier_part)
         self._plain: dict[tuple[int, str], bool] = {}
@@ -84,7 +84,7 @@ class Classifier:
             return self.records.find(declared.value)
         return None if name is None else self.records.find(name)
 
-    def _verdict(self, scope: int) -> Verdict:
+    def _verdict(self, scope: int) -> StructureVerdict:
         """What the structure of a subcircuit says, confirmed or contradicted by its name."""
         header = self.cards.scopes[scope]
         return recognise_body(self.cards, scope, lambda: hint_for(header.name, len(header.ports)))

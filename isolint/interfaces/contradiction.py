@@ -6,14 +6,14 @@ from collections.abc import Iterator, Sequence
 
 from isolint import types
 from isolint.interfaces.entities import Part
-from isolint.interfaces.subcircuit_body import Structure
+from isolint.interfaces.subcircuit_body import PortStructure
 from isolint.parts import role_of
-from isolint.recognition import Verdict
+from isolint.recognition import StructureVerdict
 
 _ENDS = {"scra": "thyristor's anode", "scrk": "thyristor's cathode", "pv+": "positive end", "pv-": "negative end"}
 
 
-def misplaced(part: Part, ports: Sequence[str], verdict: Verdict) -> str:
+def misplaced(part: Part, ports: Sequence[str], verdict: StructureVerdict) -> str:
     """The first pin that a model tells with certainty and that the record has elsewhere; "" where they agree."""
     record = part.record
     if record is None or not verdict.is_answered or len(ports) != len(record.pins) or verdict.bidirectional:
@@ -34,7 +34,7 @@ def _said(pin: str, kind: str) -> str:
     return _ENDS.get(folded) or role_of(pin, kind)
 
 
-def contradiction(part: Part, ports: Sequence[str], body: Structure) -> str:
+def contradiction(part: Part, ports: Sequence[str], body: PortStructure) -> str:
     """The first thing in which a subcircuit contradicts the record of a coupler; "" when they agree.
 
     Telling port names, the LED's direction, collector and emitter, and ports that the model joins though the record
@@ -51,7 +51,7 @@ def contradiction(part: Part, ports: Sequence[str], body: Structure) -> str:
     return ""
 
 
-def regroups(part: Part, body: Structure) -> bool:
+def regroups(part: Part, body: PortStructure) -> bool:
     """Whether the record joins pins that a subcircuit keeps apart."""
     of_pin = {pin: number for number, group in enumerate(body.groups) for pin in group}
     return len(body.groups) > 1 and any(len({of_pin.get(pin) for pin in group}) > 1 for group in part.groups)
@@ -61,7 +61,7 @@ def _lit(part: Part) -> list[tuple[int, ...]]:
     return [group for group in part.groups if any(part.roles[pin] in ("anode", "cathode") for pin in group)]
 
 
-def _names(part: Part, ports: Sequence[str], body: Structure, order: str) -> Iterator[str]:
+def _names(part: Part, ports: Sequence[str], body: PortStructure, order: str) -> Iterator[str]:
     both = {pin for group in body.groups if body.is_bidirectional(group) for pin in group}
     for index, port in enumerate(ports):
         named, role = role_of(port, part.type), part.roles[index]
@@ -73,7 +73,7 @@ def _names(part: Part, ports: Sequence[str], body: Structure, order: str) -> Ite
         yield f"pin {index + 1} is the {role} in {order}, but port {port} of its subcircuit is the {named}"
 
 
-def _leds(part: Part, ports: Sequence[str], body: Structure, order: str) -> Iterator[str]:
+def _leds(part: Part, ports: Sequence[str], body: PortStructure, order: str) -> Iterator[str]:
     for group in _lit(part):
         roles = [part.roles[pin] for pin in group]
         if sorted(roles) != ["anode", "cathode"]:
@@ -88,7 +88,7 @@ def _leds(part: Part, ports: Sequence[str], body: Structure, order: str) -> Iter
             yield f"{order} puts the LED on ports {ports[pair[0]]} {ports[pair[1]]}, its subcircuit on {found}"
 
 
-def _transistors(part: Part, ports: Sequence[str], body: Structure, order: str) -> Iterator[str]:
+def _transistors(part: Part, ports: Sequence[str], body: PortStructure, order: str) -> Iterator[str]:
     collectors = {collector for collector, _, _ in body.transistors}
     emitters = {emitter for _, _, emitter in body.transistors}
     for group in part.groups:
@@ -100,7 +100,7 @@ def _transistors(part: Part, ports: Sequence[str], body: Structure, order: str) 
             yield f"{order} has collector and emitter the other way round than its subcircuit"
 
 
-def _groups(part: Part, ports: Sequence[str], body: Structure, order: str) -> Iterator[str]:
+def _groups(part: Part, ports: Sequence[str], body: PortStructure, order: str) -> Iterator[str]:
     if len(body.groups) < 2:
         # A model with all pins joined (isolation resistance, shared node) says nothing of the pin order.
         return

@@ -7,7 +7,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from isolint.interfaces.conduction import FACT, LOW, MULTI, PAIR, PART, RESISTOR, SOURCE, UNKNOWN
-from isolint.interfaces.graph import FREE, ONE, OTHER, WALL, Between, Graph, Terminals, across
+from isolint.interfaces.graph import FREE, ONE, OTHER, WALL, Between, LinkGraph, Terminals, across
 
 # Where the fault is looked for first when several cuts are equally small: a part nobody explained, then what is put
 # in a line to join it, last the parts that stand there by design.
@@ -17,7 +17,7 @@ _HIGH = 1
 there."""
 
 
-def smallest_cut(graph: Graph, found: Between, ends: Terminals, limit: float) -> tuple[list[int], list[int]]:
+def smallest_cut(graph: LinkGraph, found: Between, ends: Terminals, limit: float) -> tuple[list[int], list[int]]:
     """The fewest links whose removal separates two sides; among equally small sets the one blamed first, nearest to the
     middle. High resistances that do not join by themselves are no part of it; they are given apart."""
     cut: list[int] = []
@@ -32,7 +32,7 @@ def smallest_cut(graph: Graph, found: Between, ends: Terminals, limit: float) ->
     return blamed, spared
 
 
-def _cut_of_group(graph: Graph, group: Sequence[int], ends: Terminals, limit: float) -> list[int]:
+def _cut_of_group(graph: LinkGraph, group: Sequence[int], ends: Terminals, limit: float) -> list[int]:
     import networkx
 
     links = graph.links
@@ -59,7 +59,7 @@ def _cut_of_group(graph: Graph, group: Sequence[int], ends: Terminals, limit: fl
     return [link for link in group if ("in", link) in reached and ("out", link) not in reached]
 
 
-def _spared(graph: Graph, chosen: Sequence[int], cut: Sequence[int], ends: Terminals, limit: float) -> list[int]:
+def _spared(graph: LinkGraph, chosen: Sequence[int], cut: Sequence[int], ends: Terminals, limit: float) -> list[int]:
     """The high resistances of a cut that may stay: with the others gone, they let less through than the limit asks."""
     links, rank = graph.links, graph.rank
     candidates = sorted(
@@ -76,7 +76,7 @@ def _spared(graph: Graph, chosen: Sequence[int], cut: Sequence[int], ends: Termi
     return candidates[:low]
 
 
-def _distances(graph: Graph, chosen: Iterable[int], ends: Terminals, start: int) -> dict[int, int]:
+def _distances(graph: LinkGraph, chosen: Iterable[int], ends: Terminals, start: int) -> dict[int, int]:
     """Steps of each link from the nets of one side (ONE or OTHER)."""
     allowed = set(chosen)
     level = [link for link in allowed if any(ends.place(net) == start for net in graph.links.nets(link))]

@@ -14,7 +14,7 @@ from isolint.circuit.connectivity import Islands
 from isolint.facts import BarrierFacts, Facts
 from isolint.interfaces.conduction import FACT, SOURCE, Links
 from isolint.interfaces.entities import Part
-from isolint.interfaces.graph import Graph
+from isolint.interfaces.graph import LinkGraph
 from isolint.interfaces.references import Holders, Return, group_label
 
 Key = tuple[str, str, int]
@@ -200,7 +200,7 @@ def _fact_labels(links: Links, holders: Holders) -> dict[int, str]:
     return label
 
 
-def hold(graph: Graph, parties: Iterable[Party], gone: int) -> tuple[dict[int, int], set[int]]:
+def hold(graph: LinkGraph, parties: Iterable[Party], gone: int) -> tuple[dict[int, int], set[int]]:
     """Which party holds a net, growing from the nets it is known by and its lines over facts, then over sources with a
     voltage.
 
@@ -228,7 +228,7 @@ def hold(graph: Graph, parties: Iterable[Party], gone: int) -> tuple[dict[int, i
 
 
 @dataclass(slots=True, eq=False, repr=False)
-class Pair:
+class FacingSides:
     """Two parties that must be apart, with the barrier parts that say so.
 
     doubtful: nothing says so but a part that touches both and that nobody explained.
@@ -246,13 +246,13 @@ class Pair:
         return floats, self.one.name.casefold(), self.other.name.casefold()
 
 
-Pairs = dict[tuple[Key, Key], Pair]
+Pairs = dict[tuple[Key, Key], FacingSides]
 
 
-def pair_of(pairs: Pairs, one: Party, other: Party) -> Pair:
+def pair_of(pairs: Pairs, one: Party, other: Party) -> FacingSides:
     """The pair of two parties, made where it is not there; in the order of their names."""
     first, second = sorted((one, other), key=lambda party: (party.name.casefold(), party.key))
-    return pairs.setdefault((first.key, second.key), Pair(first, second))
+    return pairs.setdefault((first.key, second.key), FacingSides(first, second))
 
 
 def meeting_groups(situation: Situation) -> list[Facing]:

@@ -12,7 +12,7 @@ from collections.abc import Collection
 from isolint.interfaces.conduction import FACT, MULTI, UNKNOWN
 from isolint.interfaces.entities import Recognition
 from isolint.interfaces.facing_sides import Facing, Situation
-from isolint.interfaces.graph import Graph, Terminals
+from isolint.interfaces.graph import LinkGraph, Terminals
 from isolint.interfaces.references import NONE, find_return
 
 _LIT = ("anode", "cathode")
@@ -21,7 +21,7 @@ Found = tuple[int, Facing, int]
 """The reference that a port group returns to (NONE for none), with the facing and the end of it (0 or 1)."""
 
 
-def lines_of_groups(situation: Situation, graph: Graph, recognition: Recognition) -> dict[int, Found]:
+def lines_of_groups(situation: Situation, graph: LinkGraph, recognition: Recognition) -> dict[int, Found]:
     """The stated lines, each with the port group that it belongs to and what that returns to.
 
     A line belongs to the LED that it touches, else to those in its drive network: those it leads to without going over
@@ -82,7 +82,7 @@ def _return_of(situation: Situation, recognition: Recognition, line: int, facing
     return find_return(situation.links, recognition, situation.holders, own, others, (line,), avoid=far).net
 
 
-def _is_driven(graph: Graph, start: int, held: Collection[int], driving: Collection[int]) -> bool:
+def _is_driven(graph: LinkGraph, start: int, held: Collection[int], driving: Collection[int]) -> bool:
     """Whether an output, an input or a supply is reached from a net without going over a line."""
     links = graph.links
     return any(
@@ -94,7 +94,7 @@ def _is_driven(graph: Graph, start: int, held: Collection[int], driving: Collect
     )
 
 
-def _network(graph: Graph, start: int, held: Collection[int]) -> list[int]:
+def _network(graph: LinkGraph, start: int, held: Collection[int]) -> list[int]:
     """The nets that a line leads to through parts with two pins, nearest first, held ones left out."""
     links = graph.links
     seen = {start}
@@ -109,7 +109,7 @@ def _network(graph: Graph, start: int, held: Collection[int]) -> list[int]:
     return nets
 
 
-def beside(graph: Graph, ends: Terminals, lines: Collection[int], barred: Collection[int]) -> set[int]:
+def beside(graph: LinkGraph, ends: Terminals, lines: Collection[int], barred: Collection[int]) -> set[int]:
     """The links that lead from lines to their own side, the barred ones (what joins the two sides) left out."""
     links = graph.links
     found: set[int] = set()

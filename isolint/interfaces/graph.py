@@ -13,13 +13,13 @@ from typing import NamedTuple
 
 from isolint.interfaces.conduction import FACT, LOW, RESISTOR, UNKNOWN, Links
 from isolint.interfaces.entities import Step
-from isolint.interfaces.resistance import Network
+from isolint.interfaces.resistance import ResistorNetwork
 
 LOW_OHMS = 10.0
 """Below this resistance two references count as tied (design rule of this check)."""
 
 
-class Graph(NamedTuple):
+class LinkGraph(NamedTuple):
     """Links and nets of the islands concerned. `rank` orders links by name, so that nothing depends on the order of
     cards."""
 
@@ -28,7 +28,7 @@ class Graph(NamedTuple):
     rank: dict[int, int]
 
 
-def make_graph(links: Links, chosen: Callable[[int], bool]) -> Graph:
+def make_graph(links: Links, chosen: Callable[[int], bool]) -> LinkGraph:
     """The graph of all links whose nets satisfy `chosen`."""
     circuit = links.circuit
     taken = [link for link in range(len(links)) if chosen(links.nets(link)[0])]
@@ -44,7 +44,7 @@ def make_graph(links: Links, chosen: Callable[[int], bool]) -> Graph:
     for link in taken:
         for net in links.nets(link):
             at.setdefault(net, []).append(link)
-    return Graph(links, at, {link: position for position, link in enumerate(taken)})
+    return LinkGraph(links, at, {link: position for position, link in enumerate(taken)})
 
 
 _FACT = 1.5
@@ -90,7 +90,7 @@ class Between:
         return [link for group in self.groups for link in group]
 
 
-def between(graph: Graph, ends: Terminals, limit: float, removed: Collection[int], unknown: bool) -> Between | None:
+def between(graph: LinkGraph, ends: Terminals, limit: float, removed: Collection[int], unknown: bool) -> Between | None:
     """The links that join two sides below the limit, None when nothing does.
 
     unknown: go through parts that nobody explained.
@@ -160,7 +160,7 @@ def across(links: Links, component: Iterable[int], ends: Terminals, removed: Col
             first, second = of(nets[0]), of(net)
             if first != second:
                 parent[second] = first
-    network = Network()
+    network = ResistorNetwork()
     for link in resistors:
         if all(ends.place(net) != WALL for net in links.nets(link)):
             first, second = map(of, links.nets(link))
@@ -176,7 +176,7 @@ def _root(parent: Mapping[int, int], node: int) -> int:
 
 
 def shortest_path(
-    graph: Graph,
+    graph: LinkGraph,
     allowed: Collection[int],
     starts: Iterable[int],
     goals: Collection[int],
@@ -234,7 +234,7 @@ def _trace(links: Links, came: Mapping[int, tuple[int, int]], net: int) -> tuple
 
 
 def contacts(
-    graph: Graph,
+    graph: LinkGraph,
     chosen: Collection[int],
     ends: Terminals,
     start: int,

@@ -12,7 +12,7 @@ from collections.abc import Collection, Iterable, Sequence
 
 from isolint.circuit.connectivity import Islands
 from isolint.interfaces.conduction import RESISTOR, Links
-from isolint.interfaces.resistance import Network
+from isolint.interfaces.resistance import ResistorNetwork
 
 _EXACT = 16
 """Up to so many islands in one network, resistances between them count the ways through the others."""
@@ -109,7 +109,7 @@ class _Resistors:
     def _between(self, ends: list[tuple[int, int, float]]) -> None:
         """Networks that touch several terminals."""
         of = self.islands.of
-        network = Network()
+        network = ResistorNetwork()
         inner: dict[int, None] = {}
         terminal = {of(net) for net in self.strong | self.weak}
         self.strong = {of(net) for net in self.strong}
@@ -128,12 +128,12 @@ class _Resistors:
         self._hang(pruned)
         self._place_inner(mapped, inner)
 
-    def _join(self, network: Network, kept: int, gone: int) -> None:
+    def _join(self, network: ResistorNetwork, kept: int, gone: int) -> None:
         network.merge(kept, gone)
         self.islands.join(kept, gone)
         self.strong.discard(gone)
 
-    def _join_strong(self, network: Network) -> bool:
+    def _join_strong(self, network: ResistorNetwork) -> bool:
         """Join strong islands with less than the limit between them; say whether there were any."""
         joined = False
         waiting = sorted((node for node in network.edges if node in self.strong), reverse=True)
@@ -148,7 +148,7 @@ class _Resistors:
                 joined = True
         return joined
 
-    def _prune(self, network: Network) -> list[tuple[int, int, float]]:
+    def _prune(self, network: ResistorNetwork) -> list[tuple[int, int, float]]:
         """Take off weak islands that hang on one neighbour; they bear nothing on what others see."""
         pruned: list[tuple[int, int, float]] = []
         waiting = sorted(node for node, row in network.edges.items() if len(row) == 1 and node not in self.strong)
@@ -162,9 +162,9 @@ class _Resistors:
                 waiting.append(other)
         return pruned
 
-    def _join_through_weak(self, network: Network) -> None:
+    def _join_through_weak(self, network: ResistorNetwork) -> None:
         """Join strong islands by their effective resistance, weak ones on the way being ordinary nodes."""
-        reduced = Network()
+        reduced = ResistorNetwork()
         reduced.edges = {node: dict(row) for node, row in network.edges.items()}
         reduced.eliminate([node for node in network.edges if node not in self.strong])
         before = sorted(reduced.edges)
@@ -185,7 +185,7 @@ class _Resistors:
             if stands != node:
                 network.merge(stands, node)
 
-    def _join_close_pair(self, network: Network, nodes: list[int]) -> bool:
+    def _join_close_pair(self, network: ResistorNetwork, nodes: list[int]) -> bool:
         for position, one in enumerate(nodes):
             for other in nodes[position + 1 :]:
                 if network.effective(one, other) < self.limit:
@@ -193,7 +193,7 @@ class _Resistors:
                     return True
         return False
 
-    def _join_nearest(self, network: Network) -> None:
+    def _join_nearest(self, network: ResistorNetwork) -> None:
         """Join weak islands to what they are closest to, never two strong ones through them."""
         of = self.islands.of
         holders = {of(node) for node in self.strong}

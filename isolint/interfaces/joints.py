@@ -17,7 +17,7 @@ from isolint.interfaces.cut import smallest_cut
 from isolint.interfaces.entities import Join, Recognition, Step
 from isolint.interfaces.facing_sides import (
     Facing,
-    Pair,
+    FacingSides,
     Pairs,
     Parties,
     Party,
@@ -29,7 +29,7 @@ from isolint.interfaces.facing_sides import (
     stated_pairs,
 )
 from isolint.interfaces.field_lines import lines_of_groups
-from isolint.interfaces.graph import Between, Graph, Terminals, between, make_graph, shortest_path
+from isolint.interfaces.graph import Between, LinkGraph, Terminals, between, make_graph, shortest_path
 from isolint.interfaces.islands import partition
 from isolint.interfaces.references import NONE, find_return, group_label
 from isolint.interfaces.witness import (
@@ -80,16 +80,16 @@ class _Search:
         self.circuit = situation.links.circuit
         self.recognition = recognition
         self.parties = Parties(situation)
-        self.graph = Graph(situation.links, {}, {})
+        self.graph = LinkGraph(situation.links, {}, {})
         self.strangers: frozenset[int] = frozenset()
         self.removed: set[int] = set()
         self.joins: list[Join] = []
         self.concerned: list[tuple[Party, ...]] = []
         self.gone = NONE
-        self._explained: tuple[int, list[Pair]] = (NONE, [])
+        self._explained: tuple[int, list[FacingSides]] = (NONE, [])
         self._current: tuple[int, int, Islands] = (0, NONE, situation.islands)
 
-    def run(self, meeting: list[Facing], pairs: Pairs, doubtful: list[Pair]) -> Found:
+    def run(self, meeting: list[Facing], pairs: Pairs, doubtful: list[FacingSides]) -> Found:
         """Find all joins, each taking its cut out of what the next ones see."""
         zero = self.circuit.find_net("0")
         in_node_0 = self._only_node_0(meeting, [*pairs.values()], zero) if zero is not None else []
@@ -130,7 +130,7 @@ class _Search:
 
     # -- node 0 --------------------------------------------------------------------------------------------------
 
-    def _only_node_0(self, meeting: list[Facing], stated: list[Pair], zero: int) -> list[Facing]:
+    def _only_node_0(self, meeting: list[Facing], stated: list[FacingSides], zero: int) -> list[Facing]:
         """Facing groups that meet in node 0 only. Where a barrier is stated, or stated sides meet there too, there are
         none: then node 0 ties like any other net, though it explains those sides as well."""
         if not meeting or zero == self.s.holders.simulation_ground:
@@ -276,7 +276,7 @@ class _Search:
                 continue
             shared = self._party(facing, end)
             floating = self._floating(facing, end)
-            owner, _ = self._owner(Pair(floating, shared))
+            owner, _ = self._owner(FacingSides(floating, shared))
             ends = Terminals(owner, 0, 1, False, self.gone)
             found = between(self.graph, ends, self.s.limit, self.removed, unknown=False)
             if found is None:
@@ -303,20 +303,20 @@ class _Search:
 
     # -- pairs of parties ----------------------------------------------------------------------------------------
 
-    def _owner(self, pair: Pair) -> tuple[dict[int, int], set[int]]:
+    def _owner(self, pair: FacingSides) -> tuple[dict[int, int], set[int]]:
         """Owner by net: 0 and 1 for the pair, higher for third parties."""
         ends = (pair.one, pair.other)
         thirds = [party for party in self.parties.known.values() if party.key[0] != "pins" and party not in ends]
         return hold(self.graph, [*ends, *thirds], self.gone)
 
-    def _joined_for_certain(self, pair: Pair) -> bool:
+    def _joined_for_certain(self, pair: FacingSides) -> bool:
         owner, _ = self._owner(pair)
         return (
             between(self.graph, Terminals(owner, 0, 1, True, self.gone), self.s.limit, self.removed, unknown=False)
             is not None
         )
 
-    def _share_island(self, pair: Pair) -> bool:
+    def _share_island(self, pair: FacingSides) -> bool:
         """Whether a pair is still joined, the joins found so far taken out."""
         if self._current[:2] != (len(self.removed), self.gone):
             fresh = partition(self.s.links, self.s.strong, self.s.ports, self.s.limit, self.removed, self.gone)
@@ -324,7 +324,7 @@ class _Search:
         of = self._current[2].of
         return not {of(net) for net in pair.one.roots}.isdisjoint(of(net) for net in pair.other.roots)
 
-    def _settle(self, pair: Pair, unknown: bool, through: bool, limit: float = 0.0) -> None:
+    def _settle(self, pair: FacingSides, unknown: bool, through: bool, limit: float = 0.0) -> None:
         """Add the join of a pair that is still joined, and take its cut out."""
         if not self._share_island(pair):
             return
@@ -342,7 +342,7 @@ class _Search:
 
     def _apart(
         self,
-        pair: Pair,
+        pair: FacingSides,
         join: Join,
         cut: Sequence[int],
         found: Between,
@@ -388,7 +388,7 @@ class _Search:
         for facing in meeting:
             if facing.part.path in named or self._excused(facing):
                 continue
-            pair = Pair(self._floating(facing, 0), self._floating(facing, 1), [facing])
+            pair = FacingSides(self._floating(facing, 0), self._floating(facing, 1), [facing])
             before = len(self.joins)
             for unknown in (False, True):
                 self._settle(pair, unknown, True, math.inf)
@@ -397,7 +397,7 @@ class _Search:
             elif len(self.joins) == before:
                 self._credit(pair)
 
-    def _credit(self, pair: Pair) -> None:
+    def _credit(self, pair: FacingSides) -> None:
         """Name the couplers of a pair whose join was found under another pair."""
         named = {coupler for join in self.joins for coupler in join.couplers}
         missing = tuple(coupler for coupler in couplers(pair.facings) if coupler not in named)

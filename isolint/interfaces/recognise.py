@@ -21,7 +21,7 @@ from isolint.interfaces.loose import loose_couplers
 from isolint.interfaces.pinguess import UNKNOWN, groups_example, record_example, series_order, type_line, with_nets
 from isolint.interfaces.pinsets import unjudged_channels
 from isolint.interfaces.shunt_references import shunt_references
-from isolint.interfaces.subcircuit_body import Structure
+from isolint.interfaces.subcircuit_body import PortStructure
 from isolint.parts import PartRecord, derive_channels, derive_groups, groups_of, role_of
 from isolint.recognition import Hint
 from isolint.tables import basic_string, dotted
@@ -249,7 +249,7 @@ def _by_structure(circuit: Circuit, classifier: Classifier, element: int, kind: 
         groups, doubtful = derive_groups(ports, kind)
         if doubtful:
             return unknown(f"its subcircuit can't be read, and the names {' '.join(doubtful)} don't tell their pins")
-        body = Structure(groups)
+        body = PortStructure(groups)
     if len(body.groups) < 2:
         return unknown(f"it is taken for a {kind}, but its subcircuit joins all its pins")
     output = types.of(kind).output
@@ -281,7 +281,7 @@ def _two_sides(roles: Sequence[str]) -> tuple[tuple[int, ...], ...]:
     return tuple(sorted((lit, rest, *free)))
 
 
-def _roles(body: Structure, ports: Sequence[str], kind: str) -> tuple[str, ...]:
+def _roles(body: PortStructure, ports: Sequence[str], kind: str) -> tuple[str, ...]:
     """The role of each port: LEDs and transistors by structure before names.
 
     Where a transistor of the body means something else for the type, names go before it.
@@ -299,7 +299,7 @@ def _roles(body: Structure, ports: Sequence[str], kind: str) -> tuple[str, ...]:
     return tuple(roles)
 
 
-def _led_role(body: Structure, port: int) -> str:
+def _led_role(body: PortStructure, port: int) -> str:
     for group in body.groups:
         if port in group and body.is_bidirectional(group):
             return "anode"
@@ -309,7 +309,7 @@ def _led_role(body: Structure, port: int) -> str:
     return ""
 
 
-def _transistor_role(body: Structure, port: int) -> str:
+def _transistor_role(body: PortStructure, port: int) -> str:
     for position, role in ((2, "emitter"), (0, "collector"), (1, "base")):
         if any(pins[position] == port for pins in body.transistors):
             return role
@@ -317,7 +317,7 @@ def _transistor_role(body: Structure, port: int) -> str:
 
 
 def _paired(
-    body: Structure, ports: Sequence[str], kind: str
+    body: PortStructure, ports: Sequence[str], kind: str
 ) -> tuple[tuple[str, tuple[int, ...], tuple[int, ...]], ...]:
     """The channels of a part with several LEDs: as the signal goes in its subcircuit, else as port names say."""
     pairs = body.pairing()

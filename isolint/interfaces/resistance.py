@@ -14,7 +14,7 @@ MAX_DEGREE = 24
 lower the resistances: what conducts is never taken for isolated."""
 
 
-class Network:
+class ResistorNetwork:
     """A resistor network that can be reduced in place."""
 
     def __init__(self) -> None:
@@ -101,9 +101,9 @@ class Network:
             for rest in _halves(others):
                 self._onto((*some, *rest))._between(some, rest, found)
 
-    def _onto(self, nodes: Sequence[int]) -> Network:
+    def _onto(self, nodes: Sequence[int]) -> ResistorNetwork:
         """The same resistances between these nodes, with as few others as can be."""
-        copy = Network()
+        copy = ResistorNetwork()
         copy.edges = {node: dict(row) for node, row in self.edges.items()}
         kept = set(nodes)
         # A node with many neighbours has fewer of them where fewer nodes are left.
@@ -128,7 +128,7 @@ class Network:
         nodes = self.component(one)
         if other not in nodes:
             return math.inf
-        copy = Network()
+        copy = ResistorNetwork()
         copy.edges = {node: dict(self.edges[node]) for node in nodes}
         copy.eliminate(node for node in nodes if node not in (one, other))
         conductance = copy.edges.get(one, {}).get(other, 0.0)

@@ -1,7 +1,7 @@
 """What a subcircuit body says of itself: which ports belong together, where its LEDs and transistors are.
 
-In: one `.subckt` scope. Out: a `Structure`. Node 0, capacitors, control pairs and resistors of 1 megohm and more do not
-conduct here: most coupler models use node 0 inside and some model isolation capacitance and leakage.
+In: one `.subckt` scope. Out: a `PortStructure`. Node 0, capacitors, control pairs and resistors of 1 megohm and more
+do not conduct here: most coupler models use node 0 inside and some model isolation capacitance and leakage.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ _CONTROLLED = frozenset("EGFHBSW")
 _CURRENT = re.compile(r"\bi\(\s*([^\s,()]+)\s*\)", re.IGNORECASE)
 
 
-class Structure(NamedTuple):
+class PortStructure(NamedTuple):
     """Ports by index in the order of the header.
 
     groups: ports that conduct to each other, each sorted, in the order of their first port. leds: (anode, cathode) port
@@ -75,7 +75,7 @@ def says_nothing(cards: Cards, scope: int) -> bool:
     return all(len({node.lower() for node in nodes} - zero) < 2 for nodes in body.nodes)
 
 
-def structure(cards: Cards, scope: int) -> Structure:
+def structure(cards: Cards, scope: int) -> PortStructure:
     """Analyse the body of one subcircuit with everything that it calls.
 
     A body that can't be read, or unfolds to more than 1,000 instances, is one group and tells nothing else.
@@ -83,7 +83,7 @@ def structure(cards: Cards, scope: int) -> Structure:
     count = len(cards.scopes[scope].ports)
     circuit = build(cards, top=scope, most=MAX_INSTANCES)
     if cards.scopes[scope].unreadable or any("instances" in note.message for note in circuit.notes):
-        return Structure((tuple(range(count)),))
+        return PortStructure((tuple(range(count)),))
     ports = [circuit.canonical(0, port) for port in range(count)]
     members = tuple(circuit.elements())
     joined = _join(circuit, members)
@@ -91,7 +91,7 @@ def structure(cards: Cards, scope: int) -> Structure:
     diodes = [element for element in members if circuit.letter(element) == "D" and len(circuit.pins(element)) >= 2]
     wires = _wires(circuit, members)
     transistors = [element for element in members if circuit.letter(element) == "Q" and len(circuit.pins(element)) >= 3]
-    found = Structure(
+    found = PortStructure(
         groups=groups,
         leds=_leds(circuit, members, diodes, ports, groups),
         transistors=tuple(_transistor_ports(circuit, element, ports, wires) for element in transistors),
@@ -102,7 +102,7 @@ def structure(cards: Cards, scope: int) -> Structure:
     led_roots = {joined.of(ports[groups[index][0]]) for index in found.led_groups}
     senses = any(joined.of(net) in led_roots for element in members for net in _sensed_nets(circuit, element))
     reached = _reached(circuit, members, ports, groups, found.led_groups)
-    return Structure(groups, found.leds, found.transistors, found.darlington, reached, senses)
+    return PortStructure(groups, found.leds, found.transistors, found.darlington, reached, senses)
 
 
 def _conducting(circuit: Circuit, element: int, limit: float) -> tuple[int, ...]:

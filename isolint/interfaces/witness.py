@@ -10,9 +10,9 @@ from isolint.facts import Facts
 from isolint.interfaces.conduction import FACT, UNKNOWN
 from isolint.interfaces.cut import smallest_cut
 from isolint.interfaces.entities import Join, JointKind, Step
-from isolint.interfaces.facing_sides import Facing, Pair, Parties, Party, Situation
+from isolint.interfaces.facing_sides import Facing, FacingSides, Parties, Party, Situation
 from isolint.interfaces.field_lines import beside
-from isolint.interfaces.graph import Between, Graph, Terminals, across, contacts, shortest_path
+from isolint.interfaces.graph import Between, LinkGraph, Terminals, across, contacts, shortest_path
 from isolint.interfaces.netnames import is_supply_name
 from isolint.interfaces.references import group_label
 
@@ -22,8 +22,8 @@ Level = Literal["error", "warning", "note"]
 def join_of_pair(
     situation: Situation,
     parties: Parties,
-    graph: Graph,
-    pair: Pair,
+    graph: LinkGraph,
+    pair: FacingSides,
     found: Between,
     ends: Terminals,
     held: set[int],
@@ -76,8 +76,8 @@ def join_of_pair(
 
 def _path(
     situation: Situation,
-    graph: Graph,
-    pair: Pair,
+    graph: LinkGraph,
+    pair: FacingSides,
     found: Between,
     spared: Sequence[int],
     ends: Terminals,
@@ -107,7 +107,7 @@ def _path(
     return (), found.ohms, False
 
 
-def _within(graph: Graph, ends: Terminals) -> set[int]:
+def _within(graph: LinkGraph, ends: Terminals) -> set[int]:
     """The elements that lie within one of the two sides: a path is drawn over them rather than over facts."""
     links, owner = graph.links, ends.owner
     return {
@@ -132,8 +132,8 @@ def _is_earth(facts: Facts, name: str) -> bool:
 
 def _kind(
     situation: Situation,
-    graph: Graph,
-    pair: Pair,
+    graph: LinkGraph,
+    pair: FacingSides,
     found: Between,
     cut: Sequence[int],
     ends: Terminals,
@@ -176,7 +176,9 @@ def _name(parties: Parties, party: Party, step: Sequence[Step], end: int) -> str
     return party.name
 
 
-def _subject(situation: Situation, pair: Pair, kind: JointKind, names: tuple[str, str], elements: Sequence[int]) -> str:
+def _subject(
+    situation: Situation, pair: FacingSides, kind: JointKind, names: tuple[str, str], elements: Sequence[int]
+) -> str:
     """Stable identity: a bridge by its elements, a tie by the stated sides, else by the pins that face each other."""
     if kind == "joined-nets" and elements:
         return ", ".join(sorted((situation.links.circuit.path(element) for element in elements), key=str.casefold))

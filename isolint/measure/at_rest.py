@@ -9,7 +9,7 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from isolint.measure.branches import Branch, Contact, NoValue, Sums
+from isolint.measure.branches import Branch, NoValue, Sums, ThresholdSwitch
 from isolint.measure.sparse import solve_sparse
 
 LEAK = 1e-15
@@ -45,7 +45,7 @@ class Effort:
             raise Exhausted
 
 
-class Network(NamedTuple):
+class RestNetwork(NamedTuple):
     """Branches over unknowns; of each unknown whether it is the voltage of a node (else it is a current)."""
 
     branches: tuple[Branch, ...]
@@ -58,10 +58,10 @@ class Network(NamedTuple):
         return len(self.is_node)
 
 
-def operating_point(network: Network, start: Sequence[float] | None = None) -> list[float] | None:
+def operating_point(network: RestNetwork, start: Sequence[float] | None = None) -> list[float] | None:
     """Find the point at rest. start: a point of a network with the same unknowns, near this one."""
     x = list(start) if start is not None else [0.0] * network.size
-    switches = [branch for branch in network.branches if isinstance(branch, Contact)]
+    switches = [branch for branch in network.branches if isinstance(branch, ThresholdSwitch)]
     for _ in range(_TURNS):
         found = _settled(network, x, cold=start is None)
         if found is None:
@@ -73,7 +73,7 @@ def operating_point(network: Network, start: Sequence[float] | None = None) -> l
     return None
 
 
-def _settled(network: Network, x: list[float], cold: bool) -> list[float] | None:
+def _settled(network: RestNetwork, x: list[float], cold: bool) -> list[float] | None:
     """A point with all switches as they are."""
     found = _newton(network, x)
     if found is not None:
@@ -91,7 +91,7 @@ def _settled(network: Network, x: list[float], cold: bool) -> list[float] | None
     return _raised(network)
 
 
-def _raised(network: Network) -> list[float] | None:
+def _raised(network: RestNetwork) -> list[float] | None:
     """Raise the sources from nothing in steps that shorten where the iteration fails."""
     x = [0.0] * network.size
     done, width = 0.0, 0.1
@@ -108,7 +108,9 @@ def _raised(network: Network) -> list[float] | None:
     return None
 
 
-def _newton(network: Network, start: Sequence[float], leak: float = LEAK, factor: float = 1.0) -> list[float] | None:
+def _newton(
+    network: RestNetwork, start: Sequence[float], leak: float = LEAK, factor: float = 1.0
+) -> list[float] | None:
     """Iterate from a start; None where that does not settle."""
     x = list(start)
     before = list(start)
@@ -133,7 +135,7 @@ def _newton(network: Network, start: Sequence[float], leak: float = LEAK, factor
 
 
 def _loaded(
-    network: Network, x: list[float], before: Sequence[float], leak: float, factor: float
+    network: RestNetwork, x: list[float], before: Sequence[float], leak: float, factor: float
 ) -> tuple[Sums, bool] | None:
     """The equations at a trial point; where a law has no value there, the point is taken back half the way."""
     for _ in range(_HALVINGS):

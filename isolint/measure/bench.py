@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from isolint.measure import branches as b
-from isolint.measure.at_rest import Effort, Exhausted, Network, operating_point
+from isolint.measure.at_rest import Effort, Exhausted, RestNetwork, operating_point
 from isolint.measure.body import ZERO, Body, Device
 from isolint.measure.make import Unknowns, Unmeasurable, branches_of, law_of
 from isolint.measure.semiconductors import NOMINAL
@@ -61,7 +61,7 @@ class Bench:
         }
         self._pushes = {net: b.Push(b.GROUND, unknowns.node(net), amps) for net, amps in pushed.items()}
         branches = (*made, *self._holds.values(), *self._pushes.values())
-        self._network = Network(branches, tuple(unknowns.is_node), Effort(effort))
+        self._network = RestNetwork(branches, tuple(unknowns.is_node), Effort(effort))
         self._x: list[float] | None = None
 
     def hold(self, net: int, volts: float) -> None:

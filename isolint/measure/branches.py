@@ -10,7 +10,7 @@ import math
 from collections.abc import Callable, Sequence
 from typing import Protocol
 
-from isolint.measure.semiconductors import Bipolar, Channel, Diode, limited
+from isolint.measure.semiconductors import BipolarModel, ChannelModel, DiodeModel, limited
 from isolint.measure.sparse import Rows
 
 GROUND = -1
@@ -181,7 +181,7 @@ class Controlled:
 class Junction:
     """A diode without its resistance."""
 
-    def __init__(self, anode: int, cathode: int, device: Diode) -> None:
+    def __init__(self, anode: int, cathode: int, device: DiodeModel) -> None:
         self.anode, self.cathode, self.device = anode, cathode, device
         self.volts = 0.0
 
@@ -197,7 +197,7 @@ class Junction:
 class Transistor:
     """A bipolar transistor without its resistances, but for that of the base, which falls with the base charge."""
 
-    def __init__(self, collector: int, base: int, emitter: int, device: Bipolar, outside: int) -> None:
+    def __init__(self, collector: int, base: int, emitter: int, device: BipolarModel, outside: int) -> None:
         self.collector, self.base, self.emitter, self.outside = collector, base, emitter, outside
         self.device = device
         self.vbe = self.vbc = 0.0
@@ -225,7 +225,7 @@ class Transistor:
 class FieldEffect:
     """The channel of a field-effect transistor; its gate takes no current."""
 
-    def __init__(self, drain: int, gate: int, source: int, device: Channel) -> None:
+    def __init__(self, drain: int, gate: int, source: int, device: ChannelModel) -> None:
         self.drain, self.gate, self.source, self.device = drain, gate, source, device
         self.vgs = self.vds = 0.0
 
@@ -245,7 +245,7 @@ def _bounded(new: float, old: float) -> float:
     return min(max(new, old - most), old + most)
 
 
-class Contact:
+class ThresholdSwitch:
     """A switch by its two thresholds. It keeps its state while a point is sought; `turn` moves it after."""
 
     def __init__(self, a: int, b: int, control: Input, limits: tuple[float, float], ohms: tuple[float, float]) -> None:

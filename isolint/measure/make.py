@@ -13,7 +13,7 @@ from isolint.errors import IsolintError
 from isolint.measure import branches as b
 from isolint.measure.body import ZERO, Body, Device
 from isolint.measure.given import Value, controlled, own_value
-from isolint.measure.semiconductors import Channel, Diode, bipolar, diode
+from isolint.measure.semiconductors import ChannelModel, DiodeModel, bipolar, diode
 
 _LEAST_OHMS = 1e-9
 _GATES = {"nmos": 1, "pmos": -1, "vdmos": 1, "vdmosn": 1, "vdmosp": -1}
@@ -216,7 +216,7 @@ class _Maker:
         found = diode(parameters, self.numbers(device), device.series, self.temperature)
         yield from self.behind_ohms(found, self.behind, self.unknowns.node(device.pins[1]))
 
-    def behind_ohms(self, found: Diode, anode: int, cathode: int) -> Iterator[b.Branch]:
+    def behind_ohms(self, found: DiodeModel, anode: int, cathode: int) -> Iterator[b.Branch]:
         if found.ohms:
             inner = self.unknowns.inner()
             yield b.Resistance(anode, inner, 1.0 / found.ohms)
@@ -265,7 +265,7 @@ class _Maker:
             polarity = -1
         threshold = polarity * get("vto", get("vt0", 0.0))
         steep = get("kp", 1.0 if power else 2e-5) * ratio * number
-        yield b.FieldEffect(ends[0], gate, ends[1], Channel(threshold, steep, get("lambda", 0.0), polarity))
+        yield b.FieldEffect(ends[0], gate, ends[1], ChannelModel(threshold, steep, get("lambda", 0.0), polarity))
         if get("rds", 0.0) > 0.0:
             yield b.Resistance(self.behind, source, number / get("rds", 0.0))
         body = diode({"is": get("is", 1e-14), "n": get("n", 1.0)}, number, 1.0, self.temperature)
@@ -286,7 +286,7 @@ class _Maker:
                 ends[place] = inner
         steep = 2.0 * get("beta", 1e-4) * number
         # The threshold of a junction gate is stated as that of an n-channel device, whichever it is.
-        yield b.FieldEffect(ends[0], gate, ends[1], Channel(get("vto", -2.0), steep, get("lambda", 0.0), polarity))
+        yield b.FieldEffect(ends[0], gate, ends[1], ChannelModel(get("vto", -2.0), steep, get("lambda", 0.0), polarity))
         found = diode({"is": get("is", 1e-14), "n": get("n", 1.0)}, number, 1.0, self.temperature)
         for end in ends:
             yield b.Junction(*((gate, end) if polarity > 0 else (end, gate)), found)
@@ -316,7 +316,7 @@ class _Maker:
             yield _gradual(a, c, control, (get(names[0], usual), get(names[1], 0.0)), (on, off))
             return
         middle, half = get(names[2], 0.0), abs(get(names[3], 0.0))
-        yield b.Contact(a, c, control, (middle - half, middle + half), (on, off))
+        yield b.ThresholdSwitch(a, c, control, (middle - half, middle + half), (on, off))
 
     def line(self, device: Device) -> Iterator[b.Branch]:
         if len(device.pins) < 4:

@@ -48,7 +48,7 @@ def saturation(value: float, temperature: float, nominal: float, exponent: float
     return value * math.pow(ratio, exponent) * math.exp((ratio - 1.0) * gap / thermal(temperature))
 
 
-class Diode(NamedTuple):
+class DiodeModel(NamedTuple):
     """A junction with its recombination, high-current loss and breakdown; `ohms` stands outside.
 
     forward: where it is stated, the diode is made of straight lines: volts of the knee, ohms on, ohms off.
@@ -99,7 +99,7 @@ class Diode(NamedTuple):
         return limited(new, old, self.width, self.amps)
 
 
-def diode(parameters: Mapping[str, float], number: float, series: float, temperature: float) -> Diode:
+def diode(parameters: Mapping[str, float], number: float, series: float, temperature: float) -> DiodeModel:
     """The diode of a model, so many in parallel and in series."""
     get = parameters.get
     nominal = get("tnom", get("t_measured", NOMINAL))
@@ -107,12 +107,12 @@ def diode(parameters: Mapping[str, float], number: float, series: float, tempera
     vt = thermal(temperature)
     if "vfwd" in parameters or "ron" in parameters:
         on, off = get("ron", 1.0), get("roff", 1e12)
-        return Diode(0.0, vt, forward=(get("vfwd", 0.0) * series, on * series / number, off * series / number))
+        return DiodeModel(0.0, vt, forward=(get("vfwd", 0.0) * series, on * series / number, off * series / number))
     exponent, gap = get("xti", 3.0) / emission, get("eg", 1.11) / emission
     breakdown = get("bv", get("vb"))
     width = series * emission * vt
     leak_emission = get("nr", 2.0)
-    return Diode(
+    return DiodeModel(
         saturation(get("is", 1e-14), temperature, nominal, exponent, gap) * number,
         width,
         get("rs", 0.0) * series / number,
@@ -125,7 +125,7 @@ def diode(parameters: Mapping[str, float], number: float, series: float, tempera
     )
 
 
-class Bipolar(NamedTuple):
+class BipolarModel(NamedTuple):
     """A bipolar transistor; polarity +1 for npn. Voltages and currents of the functions are those of an npn."""
 
     amps: float
@@ -176,7 +176,7 @@ class Bipolar(NamedTuple):
         return collector, base, charge
 
 
-def bipolar(kind: str, parameters: Mapping[str, float], number: float, temperature: float) -> Bipolar:
+def bipolar(kind: str, parameters: Mapping[str, float], number: float, temperature: float) -> BipolarModel:
     """The transistor of a model, so many in parallel."""
     get = parameters.get
     nominal = get("tnom", get("t_measured", NOMINAL))
@@ -196,7 +196,7 @@ def bipolar(kind: str, parameters: Mapping[str, float], number: float, temperatu
 
     knee, reverse_knee = positive("ikf", "ik"), positive("ikr")
     emitter, collector = get("ne", 1.5), get("nc", 2.0)
-    return Bipolar(
+    return BipolarModel(
         amps * number,
         max(get("bf", 100.0) * gain, 1e-9),
         max(get("br", 1.0) * gain, 1e-9),
@@ -218,7 +218,7 @@ def bipolar(kind: str, parameters: Mapping[str, float], number: float, temperatu
     )
 
 
-class Channel(NamedTuple):
+class ChannelModel(NamedTuple):
     """The channel of a field-effect transistor by the square law; polarity +1 for n-channel."""
 
     threshold: float

@@ -32,7 +32,7 @@ LEAST_DARK = 1e-11
 SUPPLY_VOLTS = 5.0
 
 
-class Pins(NamedTuple):
+class ChannelNets(NamedTuple):
     """The nets of the pins of one channel; None for an output that is no transistor. supplies: pins held at 5 V."""
 
     anode: int
@@ -42,7 +42,7 @@ class Pins(NamedTuple):
     supplies: tuple[int, ...] = ()
 
 
-class Saturated(NamedTuple):
+class SaturatedVolts(NamedTuple):
     """Volts left across the output at its current and the LED current."""
 
     volts: float
@@ -56,7 +56,7 @@ class Values(NamedTuple):
     forward: tuple[tuple[float, float], ...] = ()
     over_current: tuple[tuple[float, float], ...] = ()
     over_voltage: tuple[tuple[float, float], ...] = ()
-    saturated: Saturated | None = None
+    saturated: SaturatedVolts | None = None
     dark: float | None = None
     missing: tuple[tuple[str, str], ...] = ()
 
@@ -66,7 +66,7 @@ class Values(NamedTuple):
         return dict(self.over_current).get(RATIO_CURRENT)
 
 
-def measured(body: Body, pins: Pins, effort: int = THOROUGH) -> Values:
+def measured(body: Body, pins: ChannelNets, effort: int = THOROUGH) -> Values:
     """Measure one channel of a part; effort: what each of its benches may cost."""
     missing: list[tuple[str, str]] = []
 
@@ -92,7 +92,7 @@ def measured(body: Body, pins: Pins, effort: int = THOROUGH) -> Values:
 
 
 def forward_voltages(
-    body: Body, pins: Pins, currents: Sequence[float], effort: int = QUICK
+    body: Body, pins: ChannelNets, currents: Sequence[float], effort: int = QUICK
 ) -> tuple[tuple[float, float], ...]:
     """Volts from anode to cathode over LED currents."""
     bench = Bench(body, {pins.cathode: 0.0}, {pins.anode: 0.0}, effort=effort)
@@ -104,7 +104,7 @@ def forward_voltages(
     return tuple(found)
 
 
-def _output(body: Body, pins: Pins, volts: float, effort: int) -> tuple[Bench, int]:
+def _output(body: Body, pins: ChannelNets, volts: float, effort: int) -> tuple[Bench, int]:
     """A bench with the output at a voltage and the LED dark; second, the collector."""
     assert pins.collector is not None and pins.emitter is not None
     held = dict.fromkeys(pins.supplies, SUPPLY_VOLTS)
@@ -112,7 +112,9 @@ def _output(body: Body, pins: Pins, volts: float, effort: int) -> tuple[Bench, i
     return Bench(body, held, {pins.anode: 0.0}, effort=effort), pins.collector
 
 
-def ratios(body: Body, pins: Pins, currents: Sequence[float], effort: int = QUICK) -> tuple[tuple[float, float], ...]:
+def ratios(
+    body: Body, pins: ChannelNets, currents: Sequence[float], effort: int = QUICK
+) -> tuple[tuple[float, float], ...]:
     """Output current over LED current at 5 V, over LED currents; what flows in the dark counts with it."""
     bench, collector = _output(body, pins, RATIO_VOLTS, effort)
     found = []
@@ -123,7 +125,7 @@ def ratios(body: Body, pins: Pins, currents: Sequence[float], effort: int = QUIC
     return tuple(found)
 
 
-def over_voltages(body: Body, pins: Pins, effort: int) -> tuple[tuple[float, float], ...]:
+def over_voltages(body: Body, pins: ChannelNets, effort: int) -> tuple[tuple[float, float], ...]:
     """The ratio over output voltages at the usual LED current."""
     bench, collector = _output(body, pins, RATIO_VOLTS, effort)
     bench.push(pins.anode, RATIO_CURRENT)
@@ -135,7 +137,7 @@ def over_voltages(body: Body, pins: Pins, effort: int) -> tuple[tuple[float, flo
     return tuple(reversed(found))
 
 
-def saturation(body: Body, pins: Pins, ratio: float, effort: int) -> Saturated:
+def saturation(body: Body, pins: ChannelNets, ratio: float, effort: int) -> SaturatedVolts:
     """The voltage that is left at an output current well below what the LED current would give."""
     assert pins.collector is not None and pins.emitter is not None
     amps = min(SATURATION_CURRENT, SATURATION_SHARE * ratio * SATURATION_DRIVE)
@@ -147,10 +149,10 @@ def saturation(body: Body, pins: Pins, ratio: float, effort: int) -> Saturated:
     volts = bench.voltage(pins.collector)
     if not 0.0 < volts < RATIO_VOLTS:
         raise Unmeasurable("nothing in its model saturates")
-    return Saturated(volts, amps, SATURATION_DRIVE)
+    return SaturatedVolts(volts, amps, SATURATION_DRIVE)
 
 
-def dark_current(body: Body, pins: Pins, effort: int) -> float:
+def dark_current(body: Body, pins: ChannelNets, effort: int) -> float:
     """The output current without light."""
     bench, collector = _output(body, pins, DARK_VOLTS, effort)
     bench.solve()

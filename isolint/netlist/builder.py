@@ -11,12 +11,12 @@ from sys import intern
 from isolint.errors import Place
 from isolint.netlist.cards import Cards, Function, Model, Note, NoteKind, NoteLevel, Number, Scope, SourceFile
 from isolint.netlist.dots import Header, ModelCard
-from isolint.netlist.element import Element, Remark
+from isolint.netlist.element import CardRemark, Element
 from isolint.netlist.fast import Splitter
 from isolint.netlist.lost import LITTLE_WORDS, MAX_TEXT, Loss, LostLine, finding, kept, nets_of, total_length, words_of
 from isolint.netlist.malformed import shown
 from isolint.netlist.prose import is_doubtful, plain_words
-from isolint.netlist.runs import Card, Run, RunReader, name_key
+from isolint.netlist.runs import Card, CardRun, RunReader, name_key
 from isolint.netlist.settle import settle
 from isolint.netlist.text_lines import MAX_CARD
 
@@ -209,7 +209,7 @@ class Builder:
         self._names[at] = set(map(name_key, self.scopes[at].names))
         return True
 
-    def _append_run(self, run: Run) -> None:
+    def _append_run(self, run: CardRun) -> None:
         at = self.open[-1]
         scope = self.scopes[at]
         base, count = len(scope.letters), len(run.letters)
@@ -272,7 +272,7 @@ class Builder:
         if remarks:
             self._remarks(at, index, remarks)
 
-    def _remarks(self, at: int, index: int, remarks: tuple[Remark, ...]) -> None:
+    def _remarks(self, at: int, index: int, remarks: tuple[CardRemark, ...]) -> None:
         name, place, subject = self._spoken(at, index)
         scope = self.scopes[at]
         for remark in remarks:
@@ -306,7 +306,7 @@ class Builder:
                 message = f"{what}, {', '.join(found.unknown)}, which is taken for a net of that name"
                 self.note("malformed-card", "error", message, place, subject, "write the name of the net", True)
 
-    def _unit(self, file: int, remark: Remark, name: str, place: Place) -> None:
+    def _unit(self, file: int, remark: CardRemark, name: str, place: Place) -> None:
         """Note how a value is read, once a file."""
         known = self._units.get(file)
         if known is not None:

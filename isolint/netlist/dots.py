@@ -36,7 +36,7 @@ class ModelCard(NamedTuple):
     unread: tuple[str, ...] = ()
 
 
-class Parameters(NamedTuple):
+class ParamLine(NamedTuple):
     """A `.param` line."""
 
     values: Mapping[str, Number]
@@ -86,12 +86,12 @@ def fast_model(text: str) -> ModelCard | None:
     return ModelCard(match[1], match[2].lower(), "", parameters)
 
 
-def fast_parameters(text: str) -> Parameters | None:
+def fast_parameters(text: str) -> ParamLine | None:
     """Parameters that are all `key=number`, or None."""
     if _IRREGULAR.search(text):
         return None
     values = _numbers(text.split())
-    return None if values is None else Parameters(values)
+    return None if values is None else ParamLine(values)
 
 
 def header(text: str) -> Header:
@@ -104,7 +104,7 @@ def model(text: str) -> ModelCard:
     return fast_model(text) or slow_model(text)
 
 
-def parameters(text: str) -> Parameters:
+def parameters(text: str) -> ParamLine:
     """Read what follows `.param`; raise `BadCard`."""
     return fast_parameters(text) or slow_parameters(text)
 
@@ -173,7 +173,7 @@ def slow_model(text: str) -> ModelCard:
     return ModelCard(name, rest[0].lower() if rest else "", base, found, tuple(unread))
 
 
-def slow_parameters(text: str) -> Parameters:
+def slow_parameters(text: str) -> ParamLine:
     """Read parameters through the grammar; functions may stand among them."""
     _words, pairs, _base = _parse("param", _apart(_with_equal_signs(text)))
     values: dict[str, Number] = {}
@@ -188,7 +188,7 @@ def slow_parameters(text: str) -> Parameters:
                 values[key.lower()] = quantity(raw)
         except ExpressionError:
             unread.append(key)
-    return Parameters(values, tuple(functions), tuple(unread))
+    return ParamLine(values, tuple(functions), tuple(unread))
 
 
 def function(text: str) -> Function:

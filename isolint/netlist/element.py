@@ -17,7 +17,7 @@ Tails = dict[str, Number | str]
 """The `key=value` pairs of a card, keys in lower case."""
 
 
-class Remark(NamedTuple):
+class CardRemark(NamedTuple):
     """Something to say of a card that was read all the same.
 
     doubtful: whether something of the card may be lost. unit: whether it is about how a value is written, which is
@@ -43,7 +43,7 @@ class Element(NamedTuple):
     value: Number | Stimulus | None = None
     controls: tuple[str, ...] = ()
     tails: Mapping[str, Number | str] | None = None
-    remarks: tuple[Remark, ...] = ()
+    remarks: tuple[CardRemark, ...] = ()
 
 
 class BadCard(IsolintError):

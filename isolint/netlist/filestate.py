@@ -7,7 +7,7 @@ from isolint.netlist.builder import Builder
 from isolint.netlist.conditions import Conditions
 from isolint.netlist.ends import unclosed_body
 from isolint.netlist.fast import fast
-from isolint.netlist.includes import Wanted, library_arguments
+from isolint.netlist.includes import WantedSection, library_arguments
 from isolint.netlist.lost import MAX_TEXT, Loss, LostLine, kept
 from isolint.netlist.prose import looks_like_name
 from isolint.netlist.text_lines import Line
@@ -22,7 +22,7 @@ class FileState:
         self.number = number
         self.section = section
         self.called_from = called_from
-        self.wanted: Wanted | None = None
+        self.wanted: WantedSection | None = None
         self.conditions = Conditions()
         self.block = ""
         self.closing = ""
@@ -34,7 +34,7 @@ class FileState:
     def expect_sections(self, text: str) -> None:
         """Select the section that is wanted; a file without `.endl` has none."""
         if self.section or ".endl" in text.lower():
-            self.wanted = Wanted(self.section)
+            self.wanted = WantedSection(self.section)
 
     @property
     def skipping(self) -> bool:

@@ -54,7 +54,7 @@ def is_own_library(name: str, word: str) -> bool:
     return word == "lib" or plain.rpartition("/")[2].startswith("standard.")
 
 
-class Wanted:
+class WantedSection:
     """Which section of a library file is read: the named one, or, without a name, what stands in none."""
 
     def __init__(self, section: str) -> None:

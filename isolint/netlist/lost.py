@@ -54,7 +54,7 @@ class Loss(NamedTuple):
     numbers: bool = True
 
 
-class Finding(NamedTuple):
+class NamedLine(NamedTuple):
     """A line that names nets, which nets, and how many more such lines there are for the same reason."""
 
     line: LostLine
@@ -89,7 +89,7 @@ def named_nets(text: str, nets: Iterable[str], numbers: bool = True) -> tuple[st
     return tuple(found.values())
 
 
-def finding(loss: Loss, nets: Mapping[int, frozenset[str]]) -> Finding | None:
+def finding(loss: Loss, nets: Mapping[int, frozenset[str]]) -> NamedLine | None:
     """The first line of a loss that names two nets of its circuit, None if there is none."""
     first: LostLine | None = None
     named: tuple[str, ...] = ()
@@ -100,10 +100,10 @@ def finding(loss: Loss, nets: Mapping[int, frozenset[str]]) -> Finding | None:
             count += 1
             if first is None:
                 first, named = line, names
-    return None if first is None else Finding(first, named, count - 1)
+    return None if first is None else NamedLine(first, named, count - 1)
 
 
-def words_of(found: Finding, loss: Loss) -> str:
+def words_of(found: NamedLine, loss: Loss) -> str:
     """The message of an error about a line that names nets."""
     names = ", ".join(shown(name, 30) for name in found.nets[:4])
     more = f", {len(found.nets) - 4} more" if len(found.nets) > 4 else ""

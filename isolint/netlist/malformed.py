@@ -6,7 +6,7 @@ import re
 from typing import NamedTuple
 
 
-class Form(NamedTuple):
+class CardForm(NamedTuple):
     """What a card of one letter is called, how many nodes it needs, what follows them, and how it is written."""
 
     word: str
@@ -16,28 +16,28 @@ class Form(NamedTuple):
 
 
 FORMS = {
-    "R": Form("resistor", 2, "", "Rname n1 n2 value"),
-    "C": Form("capacitor", 2, "", "Cname n1 n2 value"),
-    "L": Form("inductor", 2, "", "Lname n1 n2 value"),
-    "K": Form("coupling", 0, "coefficient", "Kname Lname1 Lname2 coefficient"),
-    "V": Form("voltage source", 2, "", "Vname n+ n- value"),
-    "I": Form("current source", 2, "", "Iname n+ n- value"),
-    "D": Form("diode", 2, "model", "Dname anode cathode model"),
-    "Q": Form("transistor", 3, "model", "Qname collector base emitter model"),
-    "J": Form("junction FET", 3, "model", "Jname drain gate source model"),
-    "M": Form("MOSFET", 3, "model", "Mname drain gate source bulk model"),
-    "E": Form("voltage-controlled voltage source", 2, "control", "Ename n+ n- c+ c- gain"),
-    "G": Form("voltage-controlled current source", 2, "control", "Gname n+ n- c+ c- gain"),
-    "F": Form("current-controlled current source", 2, "control", "Fname n+ n- Vname gain"),
-    "H": Form("current-controlled voltage source", 2, "control", "Hname n+ n- Vname gain"),
-    "B": Form("behavioural source", 2, "expression", "Bname n+ n- V=expression"),
-    "S": Form("switch", 2, "control and model", "Sname n1 n2 c+ c- model"),
-    "W": Form("current-controlled switch", 2, "control and model", "Wname n1 n2 Vname model"),
-    "X": Form("subcircuit call", 1, "subcircuit", "Xname n1 n2 ... subcircuit"),
-    "A": Form("code-model part", 1, "model", "Aname n1 n2 ... model"),
-    "T": Form("transmission line", 4, "", "Tname a+ a- b+ b- Z0=value"),
+    "R": CardForm("resistor", 2, "", "Rname n1 n2 value"),
+    "C": CardForm("capacitor", 2, "", "Cname n1 n2 value"),
+    "L": CardForm("inductor", 2, "", "Lname n1 n2 value"),
+    "K": CardForm("coupling", 0, "coefficient", "Kname Lname1 Lname2 coefficient"),
+    "V": CardForm("voltage source", 2, "", "Vname n+ n- value"),
+    "I": CardForm("current source", 2, "", "Iname n+ n- value"),
+    "D": CardForm("diode", 2, "model", "Dname anode cathode model"),
+    "Q": CardForm("transistor", 3, "model", "Qname collector base emitter model"),
+    "J": CardForm("junction FET", 3, "model", "Jname drain gate source model"),
+    "M": CardForm("MOSFET", 3, "model", "Mname drain gate source bulk model"),
+    "E": CardForm("voltage-controlled voltage source", 2, "control", "Ename n+ n- c+ c- gain"),
+    "G": CardForm("voltage-controlled current source", 2, "control", "Gname n+ n- c+ c- gain"),
+    "F": CardForm("current-controlled current source", 2, "control", "Fname n+ n- Vname gain"),
+    "H": CardForm("current-controlled voltage source", 2, "control", "Hname n+ n- Vname gain"),
+    "B": CardForm("behavioural source", 2, "expression", "Bname n+ n- V=expression"),
+    "S": CardForm("switch", 2, "control and model", "Sname n1 n2 c+ c- model"),
+    "W": CardForm("current-controlled switch", 2, "control and model", "Wname n1 n2 Vname model"),
+    "X": CardForm("subcircuit call", 1, "subcircuit", "Xname n1 n2 ... subcircuit"),
+    "A": CardForm("code-model part", 1, "model", "Aname n1 n2 ... model"),
+    "T": CardForm("transmission line", 4, "", "Tname a+ a- b+ b- Z0=value"),
 }
-OTHER = Form("part", 1, "model", "name n1 n2 ... model")
+OTHER = CardForm("part", 1, "model", "name n1 n2 ... model")
 
 _COUNTS = ("no node", "one node", "two nodes", "three nodes", "four nodes", "five nodes")
 _WORD = re.compile(r"[^\s=(){},'\"]+")

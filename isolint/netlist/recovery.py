@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from isolint.netlist.element import BadCard, Element, Remark
+from isolint.netlist.element import BadCard, CardRemark, Element
 
 _TRAILING = re.compile(r"\s\*(?:\s|$)")
 
@@ -24,7 +24,7 @@ def recovered(text: str) -> Element:
             return found._replace(remarks=(*found.remarks, remark))
         raise first from None
     if text.count("{") > text.count("}"):
-        remark = Remark("note", "has a brace that is never closed", "write `}`")
+        remark = CardRemark("note", "has a brace that is never closed", "write `}`")
         return found._replace(remarks=(*found.remarks, remark))
     return found
 
@@ -44,18 +44,18 @@ def without_strays(text: str) -> str:
     return "".join(characters)
 
 
-STRAY = Remark("note", "has a parenthesis that is never opened", "remove `)`")
+STRAY = CardRemark("note", "has a parenthesis that is never opened", "remove `)`")
 
 
-def _mended(text: str) -> list[tuple[str, Remark]]:
-    tries: list[tuple[str, Remark]] = []
+def _mended(text: str) -> list[tuple[str, CardRemark]]:
+    tries: list[tuple[str, CardRemark]] = []
     lacking = text.count("(") - text.count(")")
     if 0 < lacking < 10:
-        tries.append((text + ")" * lacking, Remark("note", "has a parenthesis that is never closed", "write `)`")))
+        tries.append((text + ")" * lacking, CardRemark("note", "has a parenthesis that is never closed", "write `)`")))
     if ")" in text and (mended := without_strays(text)) != text:
         tries.append((mended, STRAY))
     comment = _TRAILING.search(text)
     if comment is not None:
-        remark = Remark("note", "has words behind `*`, which are taken for a comment", "write `;` before a comment")
+        remark = CardRemark("note", "has words behind `*`, which are taken for a comment", "write `;` before a comment")
         tries.append((text[: comment.start()], remark))
     return tries

@@ -21,7 +21,7 @@ from isolint.netlist.fast import SHAPES, Regular, Splitter
 from isolint.netlist.groups import Batch, Grouper, TailSet
 from isolint.netlist.prose import is_doubtful, is_encrypted
 from isolint.netlist.recovery import recovered
-from isolint.netlist.sorting import Block, SortedLines
+from isolint.netlist.sorting import LineBlock, SortedLines
 from isolint.netlist.text_lines import joined_text, one_card, without_comment
 
 LEAST = 24
@@ -33,7 +33,7 @@ _LETTERS = sorted({letter for letter, _, _ in SHAPES.values()})
 Card = Regular | Element
 
 
-class Run(NamedTuple):
+class CardRun(NamedTuple):
     """The cards of a run in the order of their lines.
 
     letters, names, nodes, models, values, keys (the names as they are compared), lines and columns run in parallel.
@@ -66,15 +66,15 @@ class RunReader:
     def __init__(self, splitter: Splitter) -> None:
         self._splitter = splitter
         self._grouper = Grouper(splitter)
-        self._block = Block([], _LETTERS)
+        self._block = LineBlock([], _LETTERS)
 
-    def read(self, lines: list[str], start: int, number: int) -> tuple[Run | None, int, int]:
+    def read(self, lines: list[str], start: int, number: int) -> tuple[CardRun | None, int, int]:
         """Read the run that begins at index `start` of the lines, in line `number` of the file.
 
         Give the run or None, how many lines it takes, and how many lines were looked at.
         """
         if self._block.lines is not lines:
-            self._block = Block(lines, _LETTERS)
+            self._block = LineBlock(lines, _LETTERS)
         found, seen = self._block.run(start)
         if found.end - start < LEAST:
             return None, 0, seen
@@ -127,7 +127,7 @@ def _cut(batch: Batch, end: int) -> Batch:
     return batch if most == len(batch.indices) else batch.picked([index < end for index in batch.indices])
 
 
-def _merged(batches: list[Batch], singles: dict[int, Card], starts: dict[int, int], shift: int) -> Run:
+def _merged(batches: list[Batch], singles: dict[int, Card], starts: dict[int, int], shift: int) -> CardRun:
     """Put all cards into the order of the lines."""
     doubtful = [
         (Element(*card), index + shift, starts.get(index, 1)) for index, card in singles.items() if is_doubtful(card)
@@ -171,7 +171,7 @@ def _merged(batches: list[Batch], singles: dict[int, Card], starts: dict[int, in
     lines = array("l", [index + shift for index in order])
     keys = _keys(columns[1])
     in_columns = (columns[0], columns[1], columns[2], columns[3], columns[4])
-    return Run(*in_columns, keys, lines, begins, tails, at_single, doubtful)
+    return CardRun(*in_columns, keys, lines, begins, tails, at_single, doubtful)
 
 
 def _keys(names: Sequence[str]) -> Sequence[str]:

@@ -8,10 +8,10 @@ from sys import intern
 from isolint.netlist.card_values import doubt, read_value
 from isolint.netlist.cards import Number
 from isolint.netlist.controlled import behavioural, controlled, sensed
-from isolint.netlist.element import BadCard, Element, Remark, Tails, unbraced
+from isolint.netlist.element import BadCard, CardRemark, Element, Tails, unbraced
 from isolint.netlist.malformed import letter_of
 from isolint.netlist.sources import source
-from isolint.netlist.syntax import Parsed, Part, flat, node_name, parse_card, tails_of, value_of
+from isolint.netlist.syntax import Parsed, Piece, flat, node_name, parse_card, tails_of, value_of
 
 PLAIN_NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?\Z")
 _FLAGS = frozenset({"off", "on"})
@@ -42,7 +42,7 @@ def _with_computed_nodes(found: Element, text: str) -> Element:
     ):
         raise BadCard("has a node written as an expression and no value", 0)
     return found._replace(
-        remarks=(*found.remarks, Remark("note", "has a node written as an expression", "", computed=True))
+        remarks=(*found.remarks, CardRemark("note", "has a node written as an expression", "", computed=True))
     )
 
 
@@ -72,7 +72,7 @@ def _shaped(text: str) -> Element:
     return _black_box(letter, parsed, text)
 
 
-def _is_value(part: Part) -> bool:
+def _is_value(part: Piece) -> bool:
     if part.kind in ("BRACED", "QUOTED"):
         return True
     return part.kind == "NUMBER" and read_value(part.text) is not None
@@ -83,7 +83,7 @@ def _passive(letter: str, parsed: Parsed, text: str) -> Element:
     items = list(parsed.items)
     model: str | None = None
     value: Number | None = None
-    remarks: list[Remark] = []
+    remarks: list[CardRemark] = []
     if items and not _is_value(items[0]):
         model = items.pop(0).text
     if items and _is_value(items[0]):
@@ -91,17 +91,17 @@ def _passive(letter: str, parsed: Parsed, text: str) -> Element:
         value = value_of(part)
         question = doubt(letter, part.text)
         if question is not None:
-            remarks.append(Remark("note", *question, unit=True))
+            remarks.append(CardRemark("note", *question, unit=True))
         if items and text[part.end : items[0].start].strip() == "," and "," in text[part.end : part.end + 1]:
             remarks.append(
-                Remark("warning", "has a comma in its value, which then is not known", "write a decimal point")
+                CardRemark("warning", "has a comma in its value, which then is not known", "write a decimal point")
             )
             items.pop(0)
             value = None
         elif items and items[0].kind == "WORD" and _UNITS.match(items[0].text):
             shown = text[part.start : items[0].end]
             cure = f"write {shown.replace(' ', '')}"
-            remarks.append(Remark("warning", f"has a blank in its value `{shown}`, which then is not known", cure))
+            remarks.append(CardRemark("warning", f"has a blank in its value `{shown}`, which then is not known", cure))
             items.pop(0)
             value = None
         elif items and items[0].kind == "WORD" and model is None:
@@ -256,7 +256,7 @@ def _black_box(letter: str, parsed: Parsed, text: str) -> Element:
     return Element(letter, name, tuple(words[:-1]), words[-1], None, (), tails)
 
 
-def _digital(parsed: Parsed, items: list[Part], tails: Tails | None) -> Element:
+def _digital(parsed: Parsed, items: list[Piece], tails: Tails | None) -> Element:
     """A digital primitive: its type is no node, its timing and input/output models close the card.
 
     It has `digital`, by which it is told from a part of an export whose reference begins with the same letter.

@@ -43,7 +43,7 @@ class SortedLines:
         return [*self.groups.values(), self.others]
 
 
-class Block:
+class LineBlock:
     """The lines of a block by their first character; `run` gives one run of it after the other."""
 
     def __init__(self, lines: list[str], letters: Iterable[str]) -> None:

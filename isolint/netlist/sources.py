@@ -8,7 +8,7 @@ from isolint.netlist.card_values import read_value
 from isolint.netlist.cards import Number, Stimulus
 from isolint.netlist.element import BadCard, Element, quantity
 from isolint.netlist.expressions import ExpressionError
-from isolint.netlist.syntax import Parsed, Part, value_of
+from isolint.netlist.syntax import Parsed, Piece, value_of
 
 _KINDS = {
     "PULSE": "PULSE",
@@ -38,7 +38,7 @@ class _Stimulus:
         self.kind = ""
         self.args: tuple[Number, ...] = ()
 
-    def take(self, items: list[Part], position: int) -> int:
+    def take(self, items: list[Piece], position: int) -> int:
         """Read the item at a position with what belongs to it; gives the position of the next."""
         part = items[position]
         word = part.text.upper() if part.kind == "WORD" else ""
@@ -56,7 +56,7 @@ class _Stimulus:
             self._value(part)
         return position
 
-    def _function(self, kind: str, items: list[Part], position: int) -> int:
+    def _function(self, kind: str, items: list[Piece], position: int) -> int:
         inner = items[position].inner if position < len(items) else ()
         if any(part.kind == "KEY" and part.text.lower() == "file" for part in inner):
             self.kind = "FILE"
@@ -65,7 +65,7 @@ class _Stimulus:
         self.args, position = _arguments(items, position)
         return position
 
-    def _value(self, part: Part) -> None:
+    def _value(self, part: Piece) -> None:
         """An item without a word in front: the DC value, or more of the time function."""
         if part.kind == "GROUP":
             inner = _numbers(part.inner)
@@ -109,11 +109,11 @@ def source(letter: str, parsed: Parsed, text: str, tails: Mapping[str, Number | 
     return Element(letter, parsed.name, parsed.pairs[0], None, found.made(), (), rest or None)
 
 
-def _is_number(part: Part) -> bool:
+def _is_number(part: Piece) -> bool:
     return part.kind in ("BRACED", "QUOTED") or (part.kind == "NUMBER" and read_value(part.text) is not None)
 
 
-def _values(items: list[Part], position: int, most: int) -> tuple[tuple[Number, ...], int]:
+def _values(items: list[Piece], position: int, most: int) -> tuple[tuple[Number, ...], int]:
     """Up to `most` numbers from `position` on; a bare word behind DC is a parameter."""
     found: list[Number] = []
     while position < len(items) and len(found) < most:
@@ -128,18 +128,18 @@ def _values(items: list[Part], position: int, most: int) -> tuple[tuple[Number, 
     return tuple(found), position
 
 
-def _arguments(items: list[Part], position: int) -> tuple[tuple[Number, ...], int]:
+def _arguments(items: list[Piece], position: int) -> tuple[tuple[Number, ...], int]:
     """The numbers of a time function, in parentheses or bare."""
     if position < len(items) and items[position].kind == "GROUP":
         return _numbers(items[position].inner), position + 1
-    found: list[Part] = []
+    found: list[Piece] = []
     while position < len(items) and _is_number(items[position]):
         found.append(items[position])
         position += 1
     return _numbers(tuple(found)), position
 
 
-def _numbers(parts: tuple[Part, ...]) -> tuple[Number, ...]:
+def _numbers(parts: tuple[Piece, ...]) -> tuple[Number, ...]:
     numbers: list[Number] = []
     waiting = list(reversed(parts))
     while waiting:

@@ -14,14 +14,14 @@ from isolint.netlist.grammar import build
 from isolint.netlist.malformed import letter_of
 
 
-class Part(NamedTuple):
+class Piece(NamedTuple):
     """A token or a parenthesised group: its text and where it starts and ends on the card."""
 
     kind: str
     text: str
     start: int
     end: int
-    inner: tuple[Part, ...] = ()
+    inner: tuple[Piece, ...] = ()
 
 
 class Assignment(NamedTuple):
@@ -30,7 +30,7 @@ class Assignment(NamedTuple):
     key: str
     start: int
     end: int
-    parts: tuple[Part, ...]
+    parts: tuple[Piece, ...]
 
 
 class Parsed(NamedTuple):
@@ -38,7 +38,7 @@ class Parsed(NamedTuple):
 
     name: str
     pairs: tuple[tuple[str, str], ...]
-    items: tuple[Part, ...]
+    items: tuple[Piece, ...]
     tails: tuple[Assignment, ...]
     form: str = ""
 
@@ -62,7 +62,7 @@ STARTS = {
 def _parts(children: list[Any]) -> list[Any]:
     """The children with tokens turned into parts."""
     return [
-        Part(child.type, str(child), child.start_pos or 0, (child.start_pos or 0) + len(child))
+        Piece(child.type, str(child), child.start_pos or 0, (child.start_pos or 0) + len(child))
         if isinstance(child, Token)
         else child
         for child in children
@@ -80,10 +80,10 @@ class _Collector(Transformer[Token, Any]):
     def pair(self, children: list[Any]) -> tuple[str, str]:
         return node_name(children[0]), node_name(children[1])
 
-    def group(self, children: list[Any]) -> Part:
+    def group(self, children: list[Any]) -> Piece:
         opening, *parts, closing = _parts(children)
         inner = tuple(part for part in parts if part.kind != "EQUAL")
-        return Part("GROUP", "", opening.start, closing.end, inner)
+        return Piece("GROUP", "", opening.start, closing.end, inner)
 
     parenthesised = group
 
@@ -126,7 +126,7 @@ def _parsed(name: str, children: list[Any], form: str) -> Parsed:
     return Parsed(
         name,
         tuple(child for child in children if type(child) is tuple),
-        tuple(child for child in children if isinstance(child, Part)),
+        tuple(child for child in children if isinstance(child, Piece)),
         tuple(child for child in children if isinstance(child, Assignment)),
         form,
     )
@@ -153,9 +153,9 @@ def _offset(error: UnexpectedInput, text: str) -> int:
     return min(max(int(error.pos_in_stream or 0), 0), len(text))
 
 
-def flat(parts: tuple[Part, ...]) -> list[Part]:
+def flat(parts: tuple[Piece, ...]) -> list[Piece]:
     """The parts with those in parentheses in their place."""
-    found: list[Part] = []
+    found: list[Piece] = []
     for part in parts:
         found.extend(part.inner if part.kind == "GROUP" else (part,))
     return found
@@ -166,7 +166,7 @@ def tails_of(assignments: tuple[Assignment, ...], text: str) -> Tails:
     return {item.key: quantity_or_text(text[item.start : item.end]) for item in assignments}
 
 
-def value_of(part: Part) -> Number:
+def value_of(part: Piece) -> Number:
     """Read a value; raise `BadCard` where it can't be read."""
     try:
         return quantity(part.text)

@@ -106,10 +106,10 @@ def derating(unit: str, example: str) -> Kind[v.Derating]:
     return record(table, v.Derating, "a table with from and slope", example, {"from": "from_"})
 
 
-def level(bound: str, example: str) -> Kind[v.Level]:
+def level(bound: str, example: str) -> Kind[v.RecordLevel]:
     """A guaranteed level with its current."""
     table = Table({bound: quantity("V"), "at": magnitude("A")}, required=(bound, "at"))
-    return record(table, v.Level, "a level with its current", example)
+    return record(table, v.RecordLevel, "a level with its current", example)
 
 
 def leakage(example: str) -> Kind[v.Leakage]:

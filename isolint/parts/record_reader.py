@@ -11,7 +11,7 @@ from isolint.parts import record_schema
 from isolint.parts.part_channels import derive_channels
 from isolint.parts.pins import derive_groups, role_of
 from isolint.parts.record_kinds import GROUPS
-from isolint.parts.records import Channel, Curve, PartRecord, Supply, SupplyOf
+from isolint.parts.records import ChannelPins, Curve, PartRecord, Supply, SupplyOf
 from isolint.rows import Rows
 from isolint.tables import Entry, Site, dotted, nearest, parse, read_table, shortened, unstated, values
 
@@ -186,7 +186,7 @@ def _positions(names: Sequence[str], positions: Mapping[str, int], pins: Sequenc
 
 def _channels(
     raw: object, pins: Sequence[str], type_: str, groups: Sequence[Sequence[int]], site: Site
-) -> tuple[Channel, ...]:
+) -> tuple[ChannelPins, ...]:
     """Stated channels, else those that the names of the pins tell."""
     here = site.inner("channels")
     if raw is None or unstated(raw):
@@ -195,12 +195,12 @@ def _channels(
             cure = f'write [[{here.key}]] with input = ["..."] and output = ["..."]'
             site.inner("pins").wrong("which input drives which output can't be told from the names of the pins", cure)
             return ()
-        return tuple(Channel(*channel) for channel in derived)
+        return tuple(ChannelPins(*channel) for channel in derived)
     if not isinstance(raw, list):
         here.wrong(f"{shortened(raw)} is not a list of tables", f"write [[{here.key}]] with double brackets")
         return ()
     positions = {pin.casefold(): index for index, pin in enumerate(pins)}
-    channels: list[Channel] = []
+    channels: list[ChannelPins] = []
     for number, item in enumerate(raw):
         inner = here.inner(number)
         entries = read_table(item, record_schema.CHANNEL, inner)
@@ -212,7 +212,7 @@ def _channels(
             name = entries["name"].value if "name" in entries else str(number + 1)
             if name in (channel.name for channel in channels):
                 inner.inner("name").wrong(f'there is a channel "{name}" before', "give each channel a name of its own")
-            channels.append(Channel(name, ends[0], ends[1]))
+            channels.append(ChannelPins(name, ends[0], ends[1]))
             _check_channel(channels[-1], pins, groups, inner)
     return tuple(channels)
 
@@ -244,7 +244,7 @@ def _supplies(whole: Mapping[str, Any], pins: Sequence[str], site: Site) -> tupl
     return tuple(found)
 
 
-def _check_channel(channel: Channel, pins: Sequence[str], groups: Sequence[Sequence[int]], site: Site) -> None:
+def _check_channel(channel: ChannelPins, pins: Sequence[str], groups: Sequence[Sequence[int]], site: Site) -> None:
     """A channel's input and output have to lie in different groups."""
     for group in groups:
         names = {pins[index] for index in group}
@@ -292,7 +292,7 @@ def from_names(name: str, type_: str, pins: Sequence[str]) -> PartRecord | None:
         name=name,
         type=type_,
         pins=tuple(pins),
-        channels=tuple(Channel(*channel) for channel in channels),
+        channels=tuple(ChannelPins(*channel) for channel in channels),
         groups=tuple(tuple(pins[index] for index in group) for group in groups),
         source=f"generic {type_}",
         file="",

@@ -44,7 +44,7 @@ class DarkCurrent(NamedTuple):
     hot: tuple[float, float] | None = None
 
 
-class Level(NamedTuple):
+class RecordLevel(NamedTuple):
     """A guaranteed level, `min` for a high and `max` for a low one, up to the current `at`."""
 
     min: float | None = None

@@ -25,8 +25,8 @@ from isolint.parts.record_values import (
     DarkCurrent,
     Derating,
     Leakage,
-    Level,
     Ratio,
+    RecordLevel,
     Saturation,
     Spec,
 )
@@ -35,7 +35,7 @@ from isolint.rows import Row, Rows, Value, least, most
 __all__ = [
     "Ageing",
     "AmplifierValues",
-    "Channel",
+    "ChannelPins",
     "Coil",
     "Contact",
     "Curve",
@@ -45,11 +45,11 @@ __all__ = [
     "Insulation",
     "Leakage",
     "Led",
-    "Level",
     "Output",
     "PartRecord",
     "Photodiodes",
     "Ratio",
+    "RecordLevel",
     "Reference",
     "Saturation",
     "Spec",
@@ -385,7 +385,7 @@ SECTIONS: tuple[type[Rows], ...] = (
 """The tables of a record, in its order."""
 
 
-class Channel(NamedTuple):
+class ChannelPins(NamedTuple):
     """One input and one output of a coupler, as pin names."""
 
     name: str
@@ -403,7 +403,7 @@ class PartRecord(NamedTuple):
     name: str
     type: str
     pins: tuple[str, ...]
-    channels: tuple[Channel, ...]
+    channels: tuple[ChannelPins, ...]
     groups: tuple[tuple[str, ...], ...]
     source: str
     file: str

@@ -7,6 +7,6 @@ is listed. Nothing here is a verdict; knows nothing of rules.
 from isolint.positions.find import find_positions
 from isolint.positions.found import Asked, DoubtfulPair, Positions
 from isolint.positions.guess import Guess
-from isolint.positions.scores import Place
+from isolint.positions.scores import PartPlace
 
-__all__ = ["Asked", "DoubtfulPair", "Guess", "Place", "Positions", "find_positions"]
+__all__ = ["Asked", "DoubtfulPair", "Guess", "PartPlace", "Positions", "find_positions"]

@@ -17,8 +17,8 @@ from isolint.positions.flat import Flat, flatten, is_unread
 from isolint.positions.found import Asked, Claim, DoubtfulPair, Positions, Sheet
 from isolint.positions.guess import guess
 from isolint.positions.neighbours import Neighbours
-from isolint.positions.pairs import Grounds, Key
-from isolint.positions.scores import Place, place_of
+from isolint.positions.pairs import GroundPairs, Key
+from isolint.positions.scores import PartPlace, place_of
 from isolint.positions.spoken import (
     POLE_HINTS,
     SHORT_POLES,
@@ -168,11 +168,11 @@ class _Finder:
         self.near = near
         self.union: Union = labels.union
         self.references = labels.union.references
-        self.grounds = Grounds(flat, labels, near)
+        self.grounds = GroundPairs(flat, labels, near)
 
-    def _places(self) -> tuple[dict[str, str], dict[str, list[Place]]]:
+    def _places(self) -> tuple[dict[str, str], dict[str, list[PartPlace]]]:
         """The name of each part as it is shown, and where the parts of that name are; by name in lower case."""
-        places: dict[str, list[Place]] = {}
+        places: dict[str, list[PartPlace]] = {}
         shown: dict[str, str] = {}
         for part, islands in zip(self.flat.parts, self.near.islands, strict=True):
             element = part[0]
@@ -190,7 +190,7 @@ class _Finder:
         asked: list[Asked] = []
         doubtful: dict[Key, list[Asked]] = {}
         listed: list[tuple[str, tuple[int, ...]]] = []
-        strays: list[Place] = []
+        strays: list[PartPlace] = []
         for key, own in places.items():
             name, elements = shown[key], tuple(place.element for place in own)
             strays.extend(place for place in own if place.across and not place.is_candidate)
@@ -249,7 +249,7 @@ class _Finder:
                 found.setdefault(self.union.find(net), number)
         return list(found.values())
 
-    def _best(self, places: list[Place]) -> Place | None:
+    def _best(self, places: list[PartPlace]) -> PartPlace | None:
         """The place that makes a name asked: one strong one, or half of its instances; None where it is only listed."""
         candidates = [place for place in places if place.is_candidate]
         if not candidates:
@@ -285,7 +285,7 @@ class _Finder:
                 yield element, tuple(sorted(own))
 
     def _label_names(
-        self, asked: Iterable[Asked], strays: Iterable[Place], connectors: Iterable[tuple[int, tuple[int, ...]]]
+        self, asked: Iterable[Asked], strays: Iterable[PartPlace], connectors: Iterable[tuple[int, tuple[int, ...]]]
     ) -> Iterable[tuple[int, str]]:
         yield from self._grounds()
         wanted = {label for entry in asked for label in entry.place.labels if label is not None and label < 0}

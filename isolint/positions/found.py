@@ -7,7 +7,7 @@ from types import MappingProxyType
 from typing import Literal, NamedTuple
 
 from isolint.positions.guess import Guess
-from isolint.positions.scores import Place
+from isolint.positions.scores import PartPlace
 from isolint.positions.united import Tie
 
 
@@ -15,7 +15,7 @@ class Asked(NamedTuple):
     """A part name that is asked about: the place that speaks most for a barrier, and all instances of the name."""
 
     name: str
-    place: Place
+    place: PartPlace
     guess: Guess
     elements: tuple[int, ...]
 
@@ -57,7 +57,7 @@ class Positions(NamedTuple):
     pairs: tuple[DoubtfulPair, ...] = ()
     one_ground: tuple[DoubtfulPair, ...] = ()
     listed: tuple[tuple[str, tuple[int, ...]], ...] = ()
-    strays: tuple[Place, ...] = ()
+    strays: tuple[PartPlace, ...] = ()
     connectors: tuple[tuple[int, tuple[int, ...]], ...] = ()
     stars: tuple[Tie, ...] = ()
     unexplained: int = 0

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from isolint.positions.flat import Flat
 from isolint.positions.neighbours import Neighbours
-from isolint.positions.scores import Place
+from isolint.positions.scores import PartPlace
 
 RECTIFIER = "rectifier or choke"
 
@@ -19,13 +19,13 @@ class Guess(NamedTuple):
     type: str
 
 
-def guess(flat: Flat, near: Neighbours, place: Place) -> Guess:
+def guess(flat: Flat, near: Neighbours, place: PartPlace) -> Guess:
     """Group the pins of a part and say what it perhaps is."""
     groups, domains = _groups(place)
     return Guess(groups, domains, _type(near, place, groups))
 
 
-def _groups(place: Place) -> tuple[tuple[tuple[int, ...], ...], tuple[int | None, ...]]:
+def _groups(place: PartPlace) -> tuple[tuple[tuple[int, ...], ...], tuple[int | None, ...]]:
     """Pins by label, unlabelled ones with their neighbours; without labels the LED pair or the coil, and the rest."""
     labels = place.labels
     pins = range(len(labels))
@@ -49,7 +49,7 @@ def _groups(place: Place) -> tuple[tuple[tuple[int, ...], ...], tuple[int | None
     return tuple(tuple(pin for pin in pins if given[pin] == label) for label in order), tuple(order)
 
 
-def _type(near: Neighbours, place: Place, groups: tuple[tuple[int, ...], ...]) -> str:
+def _type(near: Neighbours, place: PartPlace, groups: tuple[tuple[int, ...], ...]) -> str:
     union = near.union
     mains = union.references.mains
     poles = [pin for pin, label in enumerate(place.labels) if label == mains and mains >= 0]
@@ -77,7 +77,7 @@ def _type(near: Neighbours, place: Place, groups: tuple[tuple[int, ...], ...]) -
     return _with_pair(near, place, sides)
 
 
-def _with_pair(near: Neighbours, place: Place, sides: list[_Side]) -> str:
+def _with_pair(near: Neighbours, place: PartPlace, sides: list[_Side]) -> str:
     first, second = sorted(sides, key=lambda side: side.count)
     fed = [side for side in sides if side.fed and side.grounded and side.count == 2 and not side.pulled]
     pair = fed[0] if len(fed) == 1 else sides[0] if sides[0].count <= 3 else first

@@ -8,13 +8,13 @@ from isolint.positions.domains import Labels
 from isolint.positions.flat import Flat
 from isolint.positions.found import Asked, DoubtfulPair
 from isolint.positions.neighbours import Neighbours
-from isolint.positions.scores import Place
+from isolint.positions.scores import PartPlace
 from isolint.positions.spoken import family, speaks_of_isolation
 
 Key = tuple[int, int]
 
 
-class Grounds:
+class GroundPairs:
     """What joins pairs of references: ties that the guard kept apart, and supplies with capacitors to both."""
 
     def __init__(self, flat: Flat, labels: Labels, near: Neighbours) -> None:
@@ -40,7 +40,7 @@ class Grounds:
                     for other in distinct[position + 1 :]:
                         self.supplies.setdefault((one, other), []).append(net)
 
-    def between(self, place: Place) -> Key | None:
+    def between(self, place: PartPlace) -> Key | None:
         """The doubtful pair of references that a candidate lies between, None for none."""
         distinct = sorted({label for label in place.labels if label is not None})
         if place.told or len(distinct) < 2 or not place.across:
@@ -58,7 +58,7 @@ class Grounds:
         shorts, supplies = self.shorts.get(key, ()), self.supplies.get(key, ())
         return DoubtfulPair(*key, tuple(shorts), tuple(supplies), tuple(parts))
 
-    def is_asked(self, key: Key, places: Iterable[Place]) -> bool:
+    def is_asked(self, key: Key, places: Iterable[PartPlace]) -> bool:
         """Whether a pair is asked about; else the two are taken for one ground."""
         names = self.references.names
         if any(speaks_of_isolation(names[number]) for number in key):

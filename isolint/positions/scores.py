@@ -1,7 +1,8 @@
 """How much the place of an unexplained part speaks for a barrier in it.
 
-In: the flat view and labels. Out: a `Place` a part: its score, whether it touches two domains, its LED pair or coil.
-The points are thresholds set by hand on generated boards (no source); a score decides what is asked, never a verdict.
+In: the flat view and labels. Out: a `PartPlace` a part: its score, whether it touches two domains, its LED pair or
+coil. The points are thresholds set by hand on generated boards (no source); a score decides what is asked, never a
+verdict.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ ASKED_ALONE = 4
 _MANY_PINS, _SOME_PINS, _FEW_PINS = 24, 16, 6
 
 
-class Place(NamedTuple):
+class PartPlace(NamedTuple):
     """What the place of a part tells.
 
     labels: the domain of each pin, None for none. across: whether two domains or more touch it. told: the type that
@@ -45,7 +46,9 @@ class Place(NamedTuple):
         return self.score >= (ASKED_ALONE if not self.told else 3)
 
 
-def place_of(flat: Flat, labels: Labels, near: Neighbours, part: Joint, islands: Sequence[int], named: str) -> Place:
+def place_of(
+    flat: Flat, labels: Labels, near: Neighbours, part: Joint, islands: Sequence[int], named: str
+) -> PartPlace:
     """Score one part; `islands` are those of its pins, `named` is what its name tells."""
     element, nets = part
     letters = flat.letters.get(element, "")
@@ -56,12 +59,12 @@ def place_of(flat: Flat, labels: Labels, near: Neighbours, part: Joint, islands:
         return _across(labels, element, nets, of, islands, told, letters)._replace(pair=near.led_pair(nets, of))
     pair, coil = near.led_pair(nets, of), near.coil(nets)
     if is_passive(letters) or is_connector(letters):
-        return Place(element, nets, tuple(of), 0, False, told, pair, coil)
+        return PartPlace(element, nets, tuple(of), 0, False, told, pair, coil)
     if len(nets) > _FEW_PINS and not pair and not coil and not told:
         # Nothing else adds up to a question.
-        return Place(element, nets, tuple(of), 0, False)
+        return PartPlace(element, nets, tuple(of), 0, False)
     score = _alone(near, nets, islands, told, pair, coil)
-    return Place(element, nets, tuple(of), score, False, told, pair, coil)
+    return PartPlace(element, nets, tuple(of), score, False, told, pair, coil)
 
 
 def _across(
@@ -72,7 +75,7 @@ def _across(
     islands: Sequence[int],
     told: str,
     letters: str,
-) -> Place:
+) -> PartPlace:
     """The score of a part that touches two domains or more."""
     sides: dict[int, set[int]] = {}
     of = labels.shorted(of)
@@ -94,7 +97,7 @@ def _across(
     score -= len(nets) > _MANY_PINS
     score += bool(told)
     score -= 2 * is_passive(letters)
-    return Place(element, nets, tuple(of), score, True, told, own=len(own) > 1)
+    return PartPlace(element, nets, tuple(of), score, True, told, own=len(own) > 1)
 
 
 def _alone(

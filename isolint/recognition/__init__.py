@@ -1,22 +1,22 @@
 """What a subcircuit is, from its structure: couplers, transformers, relays, isolated supplies and isolators.
 
-In: cards and the index of a `.subckt`. Out: a `Verdict`: answered with type and pins, asked with the few types among
-which the truth is, or none of these with why. The names of parts and models are no argument; series of type numbers
-(`hint_of`) confirm, contradict or hint. Knows nothing of boards, facts or records. What reads bodies is loaded when
-the first is read.
+In: cards and the index of a `.subckt`. Out: a `StructureVerdict`: answered with type and pins, asked with the few
+types among which the truth is, or none of these with why. The names of parts and models are no argument; series of
+type numbers (`hint_of`) confirm, contradict or hint. Knows nothing of boards, facts or records. What reads bodies is
+loaded when the first is read.
 """
 
 from collections.abc import Callable
 
 from isolint.netlist.cards import Cards
-from isolint.recognition.answer import Verdict
+from isolint.recognition.answer import StructureVerdict
 from isolint.recognition.series import Hint, hint_of
 from isolint.recognition.typical_values import Typical
 
-__all__ = ["Hint", "Typical", "Verdict", "hint_of", "recognise_body", "signal_graph"]
+__all__ = ["Hint", "StructureVerdict", "Typical", "hint_of", "recognise_body", "signal_graph"]
 
 
-def recognise_body(cards: Cards, scope: int, hint: Callable[[], Hint | None] = lambda: None) -> Verdict:
+def recognise_body(cards: Cards, scope: int, hint: Callable[[], Hint | None] = lambda: None) -> StructureVerdict:
     """What the structure of one subcircuit says it is.
 
     `hint` gives what its type number says; it is asked only where that may confirm or contradict something.

@@ -15,7 +15,7 @@ Answer = Literal["answered", "asked", "none"]
 ORDINARY = "ordinary"
 
 
-class Verdict(NamedTuple):
+class StructureVerdict(NamedTuple):
     """What the structure of a subcircuit says.
 
     answer: "answered" (type and all pins are known), "asked" (one of `choices` is right, the pins in `doubtful` are to
@@ -76,6 +76,6 @@ class Verdict(NamedTuple):
         return " ".join(f"{names[port]}={self.pins[port] or '?'}" if self.pins else names[port] for port in group)
 
 
-def none(why: str) -> Verdict:
+def none(why: str) -> StructureVerdict:
     """Not a barrier part by its structure."""
-    return Verdict("none", why=why)
+    return StructureVerdict("none", why=why)

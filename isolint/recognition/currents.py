@@ -1,7 +1,7 @@
 """Outputs of two ports that a bare current of the light makes: transistors by their law, resistances, photovoltaic
 stacks.
 
-In: a port group without transistors. Out: an `Output`, or None. What such a current is, its dependence on its own
+In: a port group without transistors. Out: a `GroupOutput`, or None. What such a current is, its dependence on its own
 voltage and its share of the LED's current say.
 """
 
@@ -11,7 +11,7 @@ from collections.abc import Sequence
 
 from isolint.measure.body import ZERO, Device
 from isolint.recognition.led_groups import LED_LIKE, drop_of, ends, is_diode, law_value
-from isolint.recognition.port_group import Group, Output
+from isolint.recognition.port_group import Group, GroupOutput
 from isolint.recognition.typical import CURRENTS, flow, lit
 
 _STACK_VOLTS = (1.5, 40.0)
@@ -31,7 +31,7 @@ _EMITTERS = frozenset((
 ))  # fmt: skip
 
 
-def resistance(group: Group) -> Output | None:
+def resistance(group: Group) -> GroupOutput | None:
     """A current or a resistor whose law has its own voltage and a signal of the light."""
     if group.letters() & frozenset("QMSWJX") or len(group.ports) != 2:
         return None
@@ -44,23 +44,23 @@ def resistance(group: Group) -> Output | None:
         if len(pins) < 2:
             pins = dict(zip(group.ports, ("r1", "r2"), strict=True))
         if device.letter == "R" or law.kind == "r":
-            return Output("resistance", pins)
+            return GroupOutput("resistance", pins)
         own = [pair for pair in device.pairs if all(group.graph.component(net) == group.component for net in pair)]
         if device.is_current_source and own:
             shape = _shape(group, device)
             if shape == "straight":
-                return Output("resistance", pins)
+                return GroupOutput("resistance", pins)
             named = collector_emitter(group)
             why = "its output is a current that depends on its own voltage"
             if named and shape == "saturating":
-                return Output("current from collector to emitter", named)
+                return GroupOutput("current from collector to emitter", named)
             if _saturates_as_a_transistor(group, device, own):
                 collector, emitter = (group.at(net) for net in own[0])
-                return Output("current of a transistor's ratio", {collector: "collector", emitter: "emitter"})
+                return GroupOutput("current of a transistor's ratio", {collector: "collector", emitter: "emitter"})
             if shape != "saturating":
-                return Output("bent resistance", named or pins, why=why)
+                return GroupOutput("bent resistance", named or pins, why=why)
             turned = dict(zip(pins, ("collector", "emitter"), strict=True))
-            return Output("saturating current", turned, why=why)
+            return GroupOutput("saturating current", turned, why=why)
     return None
 
 
@@ -126,7 +126,7 @@ def collector_emitter(group: Group) -> dict[int, str]:
     return found if sorted(found.values()) == ["collector", "emitter"] else {}
 
 
-def bare_current(group: Group) -> Output | None:
+def bare_current(group: Group) -> GroupOutput | None:
     """Nothing but a current of the light between two ports, perhaps through diodes that it passes."""
     if len(group.ports) != 2 or group.letters() & frozenset("QMSWJXA"):
         return None
@@ -138,7 +138,7 @@ def bare_current(group: Group) -> Output | None:
     return None
 
 
-def _between(group: Group, source: Device) -> Output | None:
+def _between(group: Group, source: Device) -> GroupOutput | None:
     graph = group.graph
     first, second = flow(graph, group.led, source)
     upper = group.through(first, lambda diode: ends(diode)[::-1])
@@ -151,15 +151,15 @@ def _between(group: Group, source: Device) -> Output | None:
         drop = drop_of(diode, _PUMP_CURRENT)
         pumped = _chain_drop(group, leaves, enters) if (anode, cathode) != (leaves, enters) else drop
         if pumped is not None and _STACK_VOLTS[0] <= pumped <= _STACK_VOLTS[1]:
-            return Output("pumped stack", {lower: "pv+", upper: "pv-"}, light=(source,))
+            return GroupOutput("pumped stack", {lower: "pv+", upper: "pv-"}, light=(source,))
     named = collector_emitter(group)
     if named:
-        return Output("current from collector to emitter", named, light=(source,))
+        return GroupOutput("current from collector to emitter", named, light=(source,))
     pins = {upper: "collector", lower: "emitter"}
-    return Output("bare current", pins, (), (source,), "its output is a current")
+    return GroupOutput("bare current", pins, (), (source,), "its output is a current")
 
 
-def with_ratio(group: Group, output: Output, ratios: Sequence[float]) -> Output:
+def with_ratio(group: Group, output: GroupOutput, ratios: Sequence[float]) -> GroupOutput:
     """An output whose make its share of the LED's current tells: a bare current beside an LED's forward voltage."""
     drop = group.led.drop
     if output.make != "bare current" or drop is None or not LED_LIKE[0] <= drop <= LED_LIKE[1]:

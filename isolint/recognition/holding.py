@@ -1,7 +1,8 @@
 """A switch that holds itself: whether its own current keeps it on, and which way.
 
-In: a port group with a switch. Out: an `Output`. A law that its own current changes while nothing is lit is a latch:
-both ways that of a triac, one way that of a thyristor. Other feedback may be a limit of current, and is asked about.
+In: a port group with a switch. Out: a `GroupOutput`. A law that its own current changes while nothing is lit is a
+latch: both ways that of a triac, one way that of a thyristor. Other feedback may be a limit of current, and is asked
+about.
 """
 
 from __future__ import annotations
@@ -9,7 +10,7 @@ from __future__ import annotations
 from isolint.measure.body import LEAKAGE_OHMS, Device
 from isolint.measure.laws import evaluate
 from isolint.recognition.led_groups import ends, is_diode
-from isolint.recognition.port_group import Group, Output
+from isolint.recognition.port_group import Group, GroupOutput
 
 _HOLDING_AMPERES = 0.5
 """More than any coupler's holding current, less than what destroys it."""
@@ -20,7 +21,7 @@ _MAINS_TERMINALS = frozenset((
 ))  # fmt: skip
 
 
-def plain_or_held(group: Group) -> Output | None:
+def plain_or_held(group: Group) -> GroupOutput | None:
     """A switch across two ports."""
     if len(group.ports) != 2:
         return None
@@ -36,13 +37,13 @@ def plain_or_held(group: Group) -> Output | None:
     first, second = group.ports
     ends_pins = {first: "terminal1", second: "terminal2"}
     if not _feeds_back(group):
-        return Output("plain switch", ends_pins, why="its output is a plain switch")
+        return GroupOutput("plain switch", ends_pins, why="its output is a plain switch")
     found = _held(group)
     if found is not None:
         return found
     if _is_named(group):
-        return Output("switch that holds between terminals", ends_pins)
-    return Output("switch that holds", ends_pins, why="its output is a switch that holds itself")
+        return GroupOutput("switch that holds between terminals", ends_pins)
+    return GroupOutput("switch that holds", ends_pins, why="its output is a switch that holds itself")
 
 
 def _is_named(group: Group) -> bool:
@@ -59,7 +60,7 @@ def _feeds_back(group: Group) -> bool:
     return group.component in graph.reach(group.component).groups
 
 
-def _held(group: Group) -> Output | None:
+def _held(group: Group) -> GroupOutput | None:
     """The triac or thyristor that the law of a current of its own makes; None where none tells."""
     ways = _ways(group)
     for device in group.graph.body.devices:
@@ -79,12 +80,12 @@ def _held(group: Group) -> Output | None:
         if any(ways) and not all(ways):
             return _thyristor(group, first if ways[0] else second)
         if all(ways):
-            return Output("switch held both ways", {first: "terminal1", second: "terminal2"})
+            return GroupOutput("switch held both ways", {first: "terminal1", second: "terminal2"})
     return None
 
 
-def _thyristor(group: Group, anode: int) -> Output:
-    return Output("switch held one way", {port: "scra" if port == anode else "scrk" for port in group.ports})
+def _thyristor(group: Group, anode: int) -> GroupOutput:
+    return GroupOutput("switch held one way", {port: "scra" if port == anode else "scrk" for port in group.ports})
 
 
 def _directions(group: Group, device: Device, own: int) -> tuple[bool, bool] | None:

@@ -1,9 +1,9 @@
 """Isolators of two supplied sides: a signal goes from one to the other, and something confirms that they are sides.
 
-In: a signal graph without LEDs. Out: a `Verdict` that asks, or None. A type number, a word, the names of the supplies
-and grounds of both sides, or the structure confirm it: each side has a supply that loads it, nothing ties either to
-node 0, no voltage between the sides counts, and what only sends drives nothing of its own, as the low side of a
-half-bridge driver does.
+In: a signal graph without LEDs. Out: a `StructureVerdict` that asks, or None. A type number, a word, the names of the
+supplies and grounds of both sides, or the structure confirm it: each side has a supply that loads it, nothing ties
+either to node 0, no voltage between the sides counts, and what only sends drives nothing of its own, as the low side
+of a half-bridge driver does.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from isolint.measure.body import ZERO, Device
-from isolint.recognition.answer import ORDINARY, Verdict
+from isolint.recognition.answer import ORDINARY, StructureVerdict
 from isolint.recognition.makes import types_of
 from isolint.recognition.series import Hint
 from isolint.recognition.signals import Graph
@@ -25,7 +25,7 @@ _LEAST = 3
 Sides = tuple[tuple[int, ...], ...]
 
 
-def isolator(graph: Graph, ask: Callable[[], Hint | None]) -> Verdict | None:
+def isolator(graph: Graph, ask: Callable[[], Hint | None]) -> StructureVerdict | None:
     """Two sides of three ports and more with a signal between them, if something confirms it; always asked."""
     sides = _signal_sides(graph)
     if sides is None:
@@ -34,7 +34,7 @@ def isolator(graph: Graph, ask: Callable[[], Hint | None]) -> Verdict | None:
     series = hint is not None and (hint.type in kinds or (not hint.type and hint.is_word))
     if not series and not all(_has_rails(graph, side) for side in sides) and not _are_supplied(graph, sides):
         return None
-    verdict = Verdict(
+    verdict = StructureVerdict(
         "asked",
         "",
         (*kinds, ORDINARY),

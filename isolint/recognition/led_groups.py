@@ -1,6 +1,7 @@
 """Which port groups are LEDs: a diode between two ports that nothing drives and whose light something senses.
 
-In: a signal graph. Out: `Led` values. Direction and forward voltage come from the diodes on the way from port to port.
+In: a signal graph. Out: `LedPorts` values. Direction and forward voltage come from the diodes on the way from port to
+port.
 """
 
 from __future__ import annotations
@@ -39,7 +40,7 @@ Way = tuple[tuple[Device, float], ...]
 Sensing = Literal["current", "voltage", "weak", ""]
 
 
-class Led(NamedTuple):
+class LedPorts(NamedTuple):
     """A port pair that gives light.
 
     ports: anode, cathode. both_ways: an input for alternating current. like: whether its forward voltage or the names
@@ -95,7 +96,7 @@ def ends(device: Device) -> tuple[int, int]:
     return (emitter, base) if device.kind == "pnp" else (base, emitter)
 
 
-def find_leds(graph: Graph) -> list[Led]:
+def find_leds(graph: Graph) -> list[LedPorts]:
     """The LEDs of a body in the order of their ports."""
     found = []
     for component in graph.group_components:
@@ -111,7 +112,7 @@ def pair_of(graph: Graph, component: int) -> tuple[int, int] | None:
     return (distinct[1], distinct[0]) if len(distinct) == 2 else None
 
 
-def _led(graph: Graph, component: int) -> Led | None:
+def _led(graph: Graph, component: int) -> LedPorts | None:
     pair = pair_of(graph, component)
     if pair is None or not graph.edges.get(component):
         return None
@@ -142,10 +143,10 @@ def _led(graph: Graph, component: int) -> Led | None:
         return None
     junctions = sum(device.letter not in "VRLMJ" for device, _ in taken)
     others = sum(device.letter in "DQ" or device.number in laws for device in devices)
-    return Led(ports, component, both, like, sensing, reach, drop, taken, junctions == others, regulated)
+    return LedPorts(ports, component, both, like, sensing, reach, drop, taken, junctions == others, regulated)
 
 
-def unsensed_led(graph: Graph, component: int, named: bool) -> Led | None:
+def unsensed_led(graph: Graph, component: int, named: bool) -> LedPorts | None:
     """An LED by its diodes alone, where nothing senses its light; named: the part's name vouches for an LED."""
     pair, devices = pair_of(graph, component), graph.devices(component)
     if pair is None or not any(map(is_diode, devices)) or any(device.letter not in "DRVLC" for device in devices):
@@ -162,7 +163,7 @@ def unsensed_led(graph: Graph, component: int, named: bool) -> Led | None:
     like = (drop is not None and LED_LIKE[0] <= drop <= LED_LIKE[1]) or _named(graph, ports, both)
     if not like and not named:
         return None
-    return Led(ports, component, both, like, "", Reach((), frozenset()), drop, taken, alone=True)
+    return LedPorts(ports, component, both, like, "", Reach((), frozenset()), drop, taken, alone=True)
 
 
 def _transistor_led(graph: Graph, devices: list[Device]) -> bool:

@@ -1,15 +1,15 @@
 """Bodies that leave ports apart and carry nothing between them: a coupler without light, coils that nothing couples.
 
-In: a signal graph in which nothing is controlled or coupled, and what the part's name suggests. Out: a `Verdict` that
-never answers. Models are written so for a symbol's sake, or to make a simulator start; to take them for sheets would
-lose the barrier.
+In: a signal graph in which nothing is controlled or coupled, and what the part's name suggests. Out: a
+`StructureVerdict` that never answers. Models are written so for a symbol's sake, or to make a simulator start; to
+take them for sheets would lose the barrier.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
 
-from isolint.recognition.answer import ORDINARY, Verdict, none
+from isolint.recognition.answer import ORDINARY, StructureVerdict, none
 from isolint.recognition.led_groups import unsensed_led
 from isolint.recognition.makes import types_of
 from isolint.recognition.pinning import groups_of, pins_of
@@ -31,14 +31,14 @@ def may_be_apart(letters: frozenset[str], ask: Callable[[], Hint | None]) -> boo
     return "L" in letters or ("D" in letters and not _TRANSISTORS.isdisjoint(letters)) or ask() is not None
 
 
-def left_apart(graph: Graph, ask: Callable[[], Hint | None]) -> Verdict:
+def left_apart(graph: Graph, ask: Callable[[], Hint | None]) -> StructureVerdict:
     """An LED beside a transistor, or a coil beside free contacts, that share a body and nothing else."""
     hint = ask()
     found = _lit(graph, hint) or _moved(graph, hint) or _wound(graph, hint)
     return found or none("nothing in it carries a signal from one side to another")
 
 
-def _lit(graph: Graph, hint: Hint | None) -> Verdict | None:
+def _lit(graph: Graph, hint: Hint | None) -> StructureVerdict | None:
     """One or more LEDs, each with an own transistor in the order of the ports."""
     leds = [led for at in graph.group_components if (led := unsensed_led(graph, at, hint is not None)) is not None]
     taken = {led.component for led in leds}
@@ -55,7 +55,7 @@ def _lit(graph: Graph, hint: Hint | None) -> Verdict | None:
     kinds = types_of("unlit base" if all("Q" in group.letters() for group in groups) else "plain switch")
     first = hint.type if hint is not None and hint.type in types_of(None) else kinds[0]
     pins = pins_of(graph, leds, [_ends(group) for group in groups], numbered=len(leds) > 1)
-    return Verdict(
+    return StructureVerdict(
         "asked",
         first,
         tuple(dict.fromkeys((first, *kinds, ORDINARY))),
@@ -80,7 +80,7 @@ def _ends(group: Group) -> dict[int, str]:
     return found
 
 
-def _moved(graph: Graph, hint: Hint | None) -> Verdict | None:
+def _moved(graph: Graph, hint: Hint | None) -> StructureVerdict | None:
     """A coil between two ports, and two ports or more that nothing touches or that a contact of its own joins."""
     named = hint is not None and hint.type in types_of("coil and contact")
     for at in graph.group_components:
@@ -93,11 +93,13 @@ def _moved(graph: Graph, hint: Hint | None) -> Verdict | None:
             kinds = types_of("coil and contact")
             groups = tuple(sorted(graph.groups))
             why = "a coil, and nothing in it that moves a contact"
-            return Verdict("asked", kinds[0], (*kinds, ORDINARY), ("",) * len(graph.body.ports), groups, why=why)
+            return StructureVerdict(
+                "asked", kinds[0], (*kinds, ORDINARY), ("",) * len(graph.body.ports), groups, why=why
+            )
     return None
 
 
-def _wound(graph: Graph, hint: Hint | None) -> Verdict | None:
+def _wound(graph: Graph, hint: Hint | None) -> StructureVerdict | None:
     """Coils in groups of their own, which nothing couples, in a part whose name is that of coupled coils."""
     kinds = types_of("coupled coils")
     if hint is None or hint.type not in kinds:
@@ -108,4 +110,4 @@ def _wound(graph: Graph, hint: Hint | None) -> Verdict | None:
         return None
     why = "coils, and nothing in it that couples them"
     pins, groups = ("",) * len(graph.body.ports), tuple(sorted(graph.groups))
-    return Verdict("asked", kinds[0], (*kinds, ORDINARY), pins, groups, why=why)
+    return StructureVerdict("asked", kinds[0], (*kinds, ORDINARY), pins, groups, why=why)

@@ -1,7 +1,7 @@
 """What the output of an LED is: the type and the pins of a port group that light reaches.
 
-In: a signal graph, an LED and a group. Out: an `Output`. The first pattern that fits decides: a latch, a resistance,
-two transistors of a switch, a lit base, a supplied stage, switches, a bare current.
+In: a signal graph, an LED and a group. Out: a `GroupOutput`. The first pattern that fits decides: a latch, a
+resistance, two transistors of a switch, a lit base, a supplied stage, switches, a bare current.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from isolint.measure.body import ZERO, Device
 from isolint.recognition.currents import bare_current, resistance
 from isolint.recognition.holding import plain_or_held
 from isolint.recognition.led_groups import ends, is_diode
-from isolint.recognition.port_group import Group, Output
+from isolint.recognition.port_group import Group, GroupOutput
 from isolint.recognition.stages import stage
 from isolint.types.form.constructions import Make
 
@@ -20,13 +20,13 @@ _QUIET_OHMS = 100e3
 _WIRE_OHMS = 1e3
 
 
-def type_of(group: Group) -> Output:
+def type_of(group: Group) -> GroupOutput:
     """The first pattern that fits."""
     for pattern in (_latch, resistance, _mosfets, _lit_base, _stage, _unlit_base, plain_or_held, bare_current):
         found = pattern(group)
         if found is not None:
             return found
-    return Output(None, doubtful=group.ports, why="its output is of an unknown make")
+    return GroupOutput(None, doubtful=group.ports, why="its output is of an unknown make")
 
 
 # -- a: latches ------------------------------------------------------------------------------------------------------
@@ -40,7 +40,7 @@ def _pnp(device: Device) -> bool:
     return device.letter == "Q" and device.kind == "pnp" and not is_diode(device)
 
 
-def _latch(group: Group) -> Output | None:
+def _latch(group: Group) -> GroupOutput | None:
     """A pnp and an npn, the collector of each at the base of the other: one is a thyristor, two are a triac."""
     graph = group.graph
     by_ends = {(graph.wire(q.pins[0]), graph.wire(q.pins[1])): q for q in group.devices if _npn(q)}
@@ -56,14 +56,14 @@ def _latch(group: Group) -> Output | None:
     if len(latches) >= 2 or bridge:
         mains = [port for port in group.ports if not _is_gate(group, port, latch_models)] or list(group.ports)
         if len(mains) == 2:
-            return _complete(group, Output("two latches", {mains[0]: "terminal1", mains[1]: "terminal2"}), "gate")
-        return Output("two latches", {}, group.ports)
+            return _complete(group, GroupOutput("two latches", {mains[0]: "terminal1", mains[1]: "terminal2"}), "gate")
+        return GroupOutput("two latches", {}, group.ports)
     pnp, npn = latches[0]
     anode = group.through(pnp.pins[2], lambda diode: ends(diode)[::-1])
     cathode = group.through(npn.pins[2], ends)
     pins = {anode: "scra", cathode: "scrk"}
     pins.pop(-1, None)
-    return _complete(group, Output("latch", pins), "gate")
+    return _complete(group, GroupOutput("latch", pins), "gate")
 
 
 def _is_bridge(group: Group) -> bool:
@@ -80,7 +80,7 @@ def _is_gate(group: Group, port: int, latch: set[int]) -> bool:
     return port in bases and port not in emitters
 
 
-def _complete(group: Group, output: Output, one_left: str = "") -> Output:
+def _complete(group: Group, output: GroupOutput, one_left: str = "") -> GroupOutput:
     """The pins of the ports that are left: one takes a name, unfound ones are doubtful."""
     pins = dict(output.pins)
     left = [port for port in group.ports if port not in pins]
@@ -93,7 +93,7 @@ def _complete(group: Group, output: Output, one_left: str = "") -> Output:
 # -- b: field-effect transistors ---------------------------------------------------------------------------------------
 
 
-def _mosfets(group: Group) -> Output | None:
+def _mosfets(group: Group) -> GroupOutput | None:
     graph = group.graph
     transistors = [device for device in group.devices if device.letter == "M"]
     if len(transistors) == 2 and 2 <= len(group.ports) <= 3 and not any(map(_npn, group.devices)):
@@ -102,7 +102,7 @@ def _mosfets(group: Group) -> Output | None:
         if graph.same_wire(one.pins[2], other.pins[2]) and -1 not in drains and drains[0] != drains[1]:
             source = group.at(one.pins[2])
             if source not in drains:
-                found = Output("switched transistors", {drains[0]: "drain1", drains[1]: "drain2"})
+                found = GroupOutput("switched transistors", {drains[0]: "drain1", drains[1]: "drain2"})
                 if source >= 0:
                     return _complete(group, found._replace(pins={**found.pins, source: "source"}))
                 return _complete(group, found)
@@ -111,14 +111,14 @@ def _mosfets(group: Group) -> Output | None:
         if -1 not in (drain, source) and drain != source:
             if transistors[0].kind.startswith("p"):
                 drain, source = source, drain
-            return Output("switched transistors", {drain: "drain", source: "source"})
+            return GroupOutput("switched transistors", {drain: "drain", source: "source"})
     return None
 
 
 # -- c: a lit base ---------------------------------------------------------------------------------------------------
 
 
-def _lit_base(group: Group) -> Output | None:
+def _lit_base(group: Group) -> GroupOutput | None:
     """A current of the light into the base of an npn: a phototransistor, with a second npn behind it a darlington."""
     graph = group.graph
     by_base: dict[int, Device] = {}
@@ -141,7 +141,7 @@ def _lit_base(group: Group) -> Output | None:
 
 def _transistor(
     group: Group, source: Device, from_net: int, first: Device, by_base: Mapping[int, Device]
-) -> Output | None:
+) -> GroupOutput | None:
     graph = group.graph
     chain = [first]
     while len(chain) < 4:
@@ -169,7 +169,7 @@ def _transistor(
         return None
     why = "what a port that only controls its light is for can't be told" if left else ""
     make: Make = "lit darlington" if len(chain) > 1 else "lit transistor"
-    return Output(make, pins, tuple(left), (source, *chain), why)
+    return GroupOutput(make, pins, tuple(left), (source, *chain), why)
 
 
 def _is_photodiode_supply(group: Group, port: int, source: Device, from_net: int, chain: list[Device]) -> bool:
@@ -191,14 +191,14 @@ def _is_photodiode_supply(group: Group, port: int, source: Device, from_net: int
 # -- d: a stage with a supply ----------------------------------------------------------------------------------------
 
 
-def _stage(group: Group) -> Output | None:
+def _stage(group: Group) -> GroupOutput | None:
     return stage(group) if len(group.ports) >= 3 else None
 
 
 # -- e: transistors between two ports ----------------------------------------------------------------
 
 
-def _unlit_base(group: Group) -> Output | None:
+def _unlit_base(group: Group) -> GroupOutput | None:
     """A transistor between two ports whose base is not lit directly."""
     if len(group.ports) != 2:
         return None
@@ -208,5 +208,5 @@ def _unlit_base(group: Group) -> Output | None:
             collector, emitter = group.at(upper), group.at(lower)
             if -1 not in (collector, emitter) and collector != emitter:
                 pins = {collector: "collector", emitter: "emitter"}
-                return Output("unlit base", pins, why="something stands between the light and the base")
+                return GroupOutput("unlit base", pins, why="something stands between the light and the base")
     return None

@@ -7,13 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from isolint.recognition.led_groups import Led
+from isolint.recognition.led_groups import LedPorts
 from isolint.recognition.signals import Graph
 from isolint.recognition.stages import twins
 
 
 def pins_of(
-    graph: Graph, leds: Sequence[Led], outputs: Sequence[Mapping[int, str]], numbered: bool = False
+    graph: Graph, leds: Sequence[LedPorts], outputs: Sequence[Mapping[int, str]], numbered: bool = False
 ) -> tuple[str, ...]:
     """The pin of each port, "" where nothing tells; numbered: with the number of its channel."""
     names: dict[int, str] = {}
@@ -51,7 +51,7 @@ def _is_free(graph: Graph, port: int) -> bool:
 
 
 def groups_of(
-    graph: Graph, leds: Sequence[Led], outputs: Sequence[tuple[int, ...]], pins: Sequence[str]
+    graph: Graph, leds: Sequence[LedPorts], outputs: Sequence[tuple[int, ...]], pins: Sequence[str]
 ) -> tuple[tuple[int, ...], ...]:
     """Port groups of the part: each LED, each output, each port that is not connected."""
     groups: list[tuple[int, ...]] = []

@@ -6,14 +6,14 @@ from collections.abc import Callable, Mapping
 from typing import NamedTuple
 
 from isolint.measure.body import ZERO, Device
-from isolint.recognition.led_groups import Led, is_diode
+from isolint.recognition.led_groups import LedPorts, is_diode
 from isolint.recognition.makes import types_of
 from isolint.recognition.signals import Graph
 from isolint.types.form.constructions import Make
 from isolint.types.form.pin_names import common_role
 
 
-class Output(NamedTuple):
+class GroupOutput(NamedTuple):
     """How a group is made, with the pin of each port.
 
     make: None where no pattern fits. pins: pin name by port. doubtful: ports whose pin is a guess. light: the device
@@ -47,7 +47,7 @@ class Group(NamedTuple):
     """A port group that light reaches: its component, its ports with those that only control it, and its devices."""
 
     graph: Graph
-    led: Led
+    led: LedPorts
     component: int
     ports: tuple[int, ...]
     devices: list[Device]

@@ -9,14 +9,14 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from isolint.measure.body import Device
-from isolint.recognition.port_group import Group, Output
+from isolint.recognition.port_group import Group, GroupOutput
 from isolint.recognition.signals import Graph
 
 
 class Share(NamedTuple):
     """One output a LED, with the ports of each channel."""
 
-    outputs: tuple[Output, ...]
+    outputs: tuple[GroupOutput, ...]
     ports: tuple[tuple[int, ...], ...]
 
 
@@ -36,7 +36,7 @@ def share_of(graph: Graph, found: list[list[Group]]) -> Share | None:
     if len(set(uppers)) < len(uppers) or len(lowers) != 1 or len(left) != 1 or lowers & set(uppers):
         return None
     ground, supply = lowers.pop(), left[0]
-    outputs = tuple(Output("pull-down", {upper: "out", ground: "gnd", supply: "vcc"}) for upper in uppers)
+    outputs = tuple(GroupOutput("pull-down", {upper: "out", ground: "gnd", supply: "vcc"}) for upper in uppers)
     # What channels have in common stands with none of them.
     return Share(outputs, tuple((upper,) for upper in uppers))
 

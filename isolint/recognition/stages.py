@@ -1,7 +1,7 @@
 """Output stages with a supply: which port is output, supply, ground or enable.
 
-In: a port group of three ports or more. Out: an `Output`, or None. A port that is the lower end of one device and the
-upper end of another is the output of a push-pull stage; a stage that only pulls down is a logic output.
+In: a port group of three ports or more. Out: a `GroupOutput`, or None. A port that is the lower end of one device
+and the upper end of another is the output of a push-pull stage; a stage that only pulls down is a logic output.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from isolint.measure.body import Device
 from isolint.recognition.led_groups import ends
-from isolint.recognition.port_group import Group, Output, named_role
+from isolint.recognition.port_group import Group, GroupOutput, named_role
 from isolint.recognition.signals import Graph, is_wire
 from isolint.recognition.typical import lit
 from isolint.types.form.constructions import Make
@@ -33,7 +33,7 @@ class Leg(NamedTuple):
     directed: bool
 
 
-def stage(group: Group) -> Output | None:
+def stage(group: Group) -> GroupOutput | None:
     """The pins of a stage with a supply; None where nothing pulls at a port."""
     found = [leg for device in group.devices if (leg := _leg(group, device)) is not None]
     pulls = [leg for leg in found if leg.device.letter in "QMJ"] or found
@@ -108,7 +108,7 @@ def _middle(legs: list[Leg]) -> tuple[Leg, Leg, list[Leg]] | None:
     return None
 
 
-def _push_pull(group: Group, above: Leg, below: Leg, legs: list[Leg]) -> Output:
+def _push_pull(group: Group, above: Leg, below: Leg, legs: list[Leg]) -> GroupOutput:
     output = above.lower
     pins = {output: "out", above.upper: "vcc", below.lower: "gnd"}
     doubtful: tuple[int, ...] = ()
@@ -120,12 +120,12 @@ def _push_pull(group: Group, above: Leg, below: Leg, legs: list[Leg]) -> Output:
     if not known:
         inner = [leg.device.parameters.get("ron", 0.0) for leg in legs if leg.device.letter in "SW"]
         if len(inner) == len(legs) and min(inner) > DRIVER_OHMS:
-            return Output("push-pull into resistors", pins, (*doubtful, *left))
+            return GroupOutput("push-pull into resistors", pins, (*doubtful, *left))
         why = "nothing tells a driver from a logic output"
-        return Output("push-pull", pins, (*doubtful, *left), (), why)
+        return GroupOutput("push-pull", pins, (*doubtful, *left), (), why)
     small = max(known) <= DRIVER_OHMS
     make: Make = "push-pull into small resistors" if small else "push-pull into resistors"
-    return Output(make, pins, (*doubtful, *left))
+    return GroupOutput(make, pins, (*doubtful, *left))
 
 
 def _rails_agree(group: Group, upper: int, lower: int) -> bool:
@@ -202,7 +202,7 @@ def twins(graph: Graph, port: int) -> list[int]:
     return [other for other in range(len(ports)) if other != port and ports[other] in seen]
 
 
-def _pull_down(group: Group, legs: list[Leg]) -> Output | None:
+def _pull_down(group: Group, legs: list[Leg]) -> GroupOutput | None:
     """Only transistors that pull down: an open output, with a supply and perhaps an enable."""
     uppers = list(dict.fromkeys(leg.upper for leg in legs))
     lowers = list(dict.fromkeys(leg.lower for leg in legs))
@@ -214,11 +214,11 @@ def _pull_down(group: Group, legs: list[Leg]) -> Output | None:
     based = [port for port in left if port in bases]
     if based and len(left) == len(based) == 1:
         pins = {output: "collector", ground: "emitter", based[0]: "base"}
-        return Output("based transistor", pins, why="its base is a pin and something stands before it")
+        return GroupOutput("based transistor", pins, why="its base is a pin and something stands before it")
     return _with_supply(group, {output: "out", ground: "gnd"}, left, "pull-down")
 
 
-def _with_supply(group: Group, pins: dict[int, str], left: list[int], make: Make) -> Output:
+def _with_supply(group: Group, pins: dict[int, str], left: list[int], make: Make) -> GroupOutput:
     pins = dict(pins)
     for port in list(left):
         twin = _twin(group, port, pins)
@@ -226,16 +226,16 @@ def _with_supply(group: Group, pins: dict[int, str], left: list[int], make: Make
             pins[port] = twin
             left.remove(port)
     if len(left) == 1:
-        return Output(make, {**pins, left[0]: "vcc"})
+        return GroupOutput(make, {**pins, left[0]: "vcc"})
     roles = {port: named_role(group, port) for port in left}
     if sorted(roles.values()) == ["enable", "supply"]:
         named = {port: "vcc" if role == "supply" else "en" for port, role in roles.items()}
-        return Output(make, {**pins, **named})
+        return GroupOutput(make, {**pins, **named})
     if len(left) == 2:
         for enable, supply in (left, left[::-1]):
             if _is_enable(group, enable, supply) and not _is_enable(group, supply, enable):
-                return Output(make, {**pins, supply: "vcc", enable: "en"})
-    return Output(make, pins, tuple(left))
+                return GroupOutput(make, {**pins, supply: "vcc", enable: "en"})
+    return GroupOutput(make, pins, tuple(left))
 
 
 def _is_enable(group: Group, port: int, supply: int) -> bool:
@@ -249,7 +249,7 @@ def _is_enable(group: Group, port: int, supply: int) -> bool:
     return bool(feeds) and pulled and any(device.letter == "R" for device in pulls)
 
 
-def _switched(group: Group, legs: list[Leg]) -> Output | None:
+def _switched(group: Group, legs: list[Leg]) -> GroupOutput | None:
     """One switch between two of three ports: an open output, if names or a diode tell its lower end."""
     pairs = {frozenset((leg.upper, leg.lower)) for leg in legs}
     if len(pairs) != 1:
@@ -267,7 +267,7 @@ def _switched(group: Group, legs: list[Leg]) -> Output | None:
     return found._replace(make="switch beside a supply", doubtful=group.ports, why=why)
 
 
-def _voltage(group: Group, legs: list[Leg]) -> Output:
+def _voltage(group: Group, legs: list[Leg]) -> GroupOutput:
     """Only a voltage source through a resistor: output and ground are its ends."""
     leg = legs[0]
     pins = {leg.upper: "out", leg.lower: "gnd"}
@@ -294,7 +294,7 @@ def _is_level(group: Group, leg: Leg, pins: Mapping[int, str]) -> bool:
     return len(known) == 2
 
 
-def _sunk(group: Group, legs: list[Leg]) -> Output | None:
+def _sunk(group: Group, legs: list[Leg]) -> GroupOutput | None:
     """Only a current of the light between two of three ports."""
     pairs = {frozenset((leg.upper, leg.lower)) for leg in legs}
     if len(pairs) != 1:
@@ -302,4 +302,4 @@ def _sunk(group: Group, legs: list[Leg]) -> Output | None:
     leg = legs[0]
     left = tuple(port for port in group.ports if port not in (leg.upper, leg.lower))
     pins = {leg.upper: "collector", leg.lower: "emitter"}
-    return Output("current beside a supply", pins, left, (), "its output is a current")
+    return GroupOutput("current beside a supply", pins, left, (), "its output is a current")

@@ -11,8 +11,8 @@ from collections.abc import Mapping, Sequence
 from isolint.measure.bench import Heard
 from isolint.measure.body import ZERO, Device
 from isolint.measure.make import Unmeasurable
-from isolint.measure.sheet_values import Pins, forward_voltages, ratios
-from isolint.recognition.led_groups import LED_LIKE, Led
+from isolint.measure.sheet_values import ChannelNets, forward_voltages, ratios
+from isolint.recognition.led_groups import LED_LIKE, LedPorts
 from isolint.recognition.signals import Graph
 from isolint.recognition.typical_values import VOLTAGE_CURRENT, Typical
 
@@ -24,12 +24,12 @@ _MAX_INNER_OHMS = 50.0
 _FLOW_CURRENT = 5e-3
 
 
-def typical(graph: Graph, led: Led, light: Sequence[Device], output: Mapping[int, str]) -> Typical:
+def typical(graph: Graph, led: LedPorts, light: Sequence[Device], output: Mapping[int, str]) -> Typical:
     """Forward voltage and ratios of an LED whose light `light[0]` turns into a current. output: pins by port."""
     ports = graph.body.ports
     anode, cathode = (ports[port] for port in led.ports)
     nets = {pin: ports[port] for port, pin in output.items()}
-    pins = Pins(
+    pins = ChannelNets(
         anode,
         cathode,
         nets.get("collector"),
@@ -55,7 +55,7 @@ def typical(graph: Graph, led: Led, light: Sequence[Device], output: Mapping[int
     return Typical(forward, found if all(1e-6 < ratio < 1e4 for _, ratio in found) else ())
 
 
-def _is_bare(led: Led) -> bool:
+def _is_bare(led: LedPorts) -> bool:
     """Whether no resistor of a size that is no LED's own lies in its way."""
     if led.drop is None:
         return False
@@ -64,7 +64,7 @@ def _is_bare(led: Led) -> bool:
     return inner <= _MAX_INNER_OHMS
 
 
-def shares(graph: Graph, led: Led, light: Sequence[Device]) -> tuple[float, ...]:
+def shares(graph: Graph, led: LedPorts, light: Sequence[Device]) -> tuple[float, ...]:
     """The light's current over the LED's, times the gains behind it, at the usual currents; () where it has no value.
 
     Unlike the ratio it leaves out what lessens the gain of this one model: it tells one transistor from two.
@@ -83,7 +83,7 @@ def shares(graph: Graph, led: Led, light: Sequence[Device]) -> tuple[float, ...]
     return tuple(found)
 
 
-def flow(graph: Graph, led: Led, source: Device) -> tuple[int, int]:
+def flow(graph: Graph, led: LedPorts, source: Device) -> tuple[int, int]:
     """(the net where a lit current enters a source, where it leaves), by its sign where that can be computed."""
     value = lit(graph, led, source, _FLOW_CURRENT)
     first, second = source.pins[:2]
@@ -91,7 +91,7 @@ def flow(graph: Graph, led: Led, source: Device) -> tuple[int, int]:
 
 
 def lit(
-    graph: Graph, led: Led, source: Device, current: float, held: Mapping[int, float] | None = None
+    graph: Graph, led: LedPorts, source: Device, current: float, held: Mapping[int, float] | None = None
 ) -> float | None:
     """What a source gives while the LED carries a current, without its effect; None where it has no value.
 

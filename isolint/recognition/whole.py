@@ -1,7 +1,7 @@
 """The whole part: its LEDs, their outputs, and what is sure of them.
 
-In: a subcircuit. Out: a `Verdict`. The name of the part is no argument; a series row only confirms what the structure
-can't decide alone, or contradicts what it says.
+In: a subcircuit. Out: a `StructureVerdict`. The name of the part is no argument; a series row only confirms what the
+structure can't decide alone, or contradicts what it says.
 """
 
 from __future__ import annotations
@@ -10,14 +10,14 @@ from collections.abc import Callable, Sequence
 
 from isolint.measure.body import ZERO, Body, flatten
 from isolint.netlist.cards import Cards
-from isolint.recognition.answer import ORDINARY, Channel, Verdict, none
+from isolint.recognition.answer import ORDINARY, Channel, StructureVerdict, none
 from isolint.recognition.currents import TRANSISTOR_RATIO, with_ratio
-from isolint.recognition.led_groups import Led, find_leds, is_diode
+from isolint.recognition.led_groups import LedPorts, find_leds, is_diode
 from isolint.recognition.left_apart import MOST_CARDS, left_apart, may_be_apart
 from isolint.recognition.makes import may_be_called, types_of
 from isolint.recognition.output_types import type_of
 from isolint.recognition.pinning import groups_of, pins_of
-from isolint.recognition.port_group import Group, Output
+from isolint.recognition.port_group import Group, GroupOutput
 from isolint.recognition.series import Hint
 from isolint.recognition.shared import share_of
 from isolint.recognition.signals import Graph
@@ -34,7 +34,7 @@ STRONG_RATIO = 8.0
 """A ratio above which a single transistor is asked about: darlingtons are modelled as one."""
 
 
-def judge_body(cards: Cards, scope: int, ask: Callable[[], Hint | None]) -> Verdict:
+def judge_body(cards: Cards, scope: int, ask: Callable[[], Hint | None]) -> StructureVerdict:
     """What the structure of one subcircuit says it is, held against the hint that `ask` gives."""
     ports = cards.scopes[scope].ports
     if len({port.lower() for port in ports}) < LEAST_PORTS:
@@ -103,12 +103,12 @@ def dump_graph(graph: Graph) -> str:
     return "\n".join(lines)
 
 
-def _judge(graph: Graph, ask: Callable[[], Hint | None]) -> Verdict:
+def _judge(graph: Graph, ask: Callable[[], Hint | None]) -> StructureVerdict:
     if len(graph.groups) < 2:
         return none("it joins all its ports")
     leds = find_leds(graph)
     taken = {led.component for led in leds}
-    found: list[tuple[Led, list[Group]]] = []
+    found: list[tuple[LedPorts, list[Group]]] = []
     alone = _lone_ports(graph, taken)
     for led in leds:
         reached = [component for component in led.reach.groups if component not in taken]
@@ -138,7 +138,7 @@ def _merged(graph: Graph, reached: Sequence[int]) -> list[int]:
     return large or list(reached[:1])
 
 
-def _group(graph: Graph, led: Led, component: int, alone: dict[int, list[int]]) -> Group:
+def _group(graph: Graph, led: LedPorts, component: int, alone: dict[int, list[int]]) -> Group:
     ports = [*graph.ports(component)]
     for lone in alone.get(component, ()):
         ports += graph.ports(lone)
@@ -148,7 +148,7 @@ def _group(graph: Graph, led: Led, component: int, alone: dict[int, list[int]]) 
 # -- one LED ---------------------------------------------------------------------------------------------------------
 
 
-def _one(graph: Graph, led: Led, groups: list[Group]) -> Verdict:
+def _one(graph: Graph, led: LedPorts, groups: list[Group]) -> StructureVerdict:
     outputs = [type_of(group) for group in groups]
     if len(groups) == 2 and all(output.light and len(output.light) == 1 for output in outputs):
         return _linear(graph, led, groups, outputs)
@@ -177,7 +177,7 @@ def _one(graph: Graph, led: Led, groups: list[Group]) -> Verdict:
     if not led.is_sure:
         choices = (*(choices or (output.type,)), ORDINARY)
         why = why or _doubt(led)
-    verdict = Verdict(
+    verdict = StructureVerdict(
         "asked" if choices or doubtful else "answered",
         output.type if output.known or not choices else choices[0],
         choices or ((output.type,) if doubtful else ()),
@@ -204,7 +204,7 @@ def _likeliest(group: Group) -> tuple[str, ...]:
     return types_of("pumped stack") if sum(set(device.nets) in diodes for device in pumped) > 1 else ()
 
 
-def _may_be_unknown(led: Led, group: Group) -> bool:
+def _may_be_unknown(led: LedPorts, group: Group) -> bool:
     """Whether an output of no known make is asked about: a diode like an LED, and light that is a current, or that
     reaches a stage of its own with supply, ground and output, or makes a current there."""
     if not led.like or _is_held(group):
@@ -221,23 +221,23 @@ def _is_held(group: Group) -> bool:
     )
 
 
-def _measured(graph: Graph, led: Led, output: Output) -> tuple[Typical, tuple[float, ...]]:
+def _measured(graph: Graph, led: LedPorts, output: GroupOutput) -> tuple[Typical, tuple[float, ...]]:
     """Typical values, and the light's shares; nothing of an LED with two directions, or one that may be none."""
     if led.both_ways or led.sensing == "weak":
         return Typical(), ()
     return typical(graph, led, output.light, output.pins), shares(graph, led, output.light)
 
 
-def _doubt(led: Led) -> str:
+def _doubt(led: LedPorts) -> str:
     """Why an LED may be none."""
     return "transistors stand before its diode" if led.regulated else "only the voltage of its input is sensed"
 
 
-def _sorted(led: Led) -> tuple[int, ...]:
+def _sorted(led: LedPorts) -> tuple[int, ...]:
     return tuple(sorted(led.ports))
 
 
-def _complete(verdict: Verdict) -> Verdict:
+def _complete(verdict: StructureVerdict) -> StructureVerdict:
     """Answered only if every pin is named."""
     missing = tuple(port for port, pin in enumerate(verdict.pins) if not pin)
     if missing and verdict.answer == "answered":
@@ -251,13 +251,13 @@ def _complete(verdict: Verdict) -> Verdict:
 
 def _asked(
     graph: Graph,
-    led: Led,
+    led: LedPorts,
     kinds: tuple[str, ...],
     pins: tuple[str, ...],
     outputs: Sequence[tuple[int, ...]],
     why: str,
-) -> Verdict:
-    return Verdict(
+) -> StructureVerdict:
+    return StructureVerdict(
         "asked",
         kinds[0],
         kinds,
@@ -270,7 +270,7 @@ def _asked(
     )
 
 
-def _linear(graph: Graph, led: Led, groups: list[Group], outputs: list[Output]) -> Verdict:
+def _linear(graph: Graph, led: LedPorts, groups: list[Group], outputs: list[GroupOutput]) -> StructureVerdict:
     """Two photodiodes on one LED; the first is that of the lower port."""
     named: dict[int, str] = {}
     order = sorted(zip(groups, outputs, strict=True), key=lambda item: item[0].ports)
@@ -295,7 +295,7 @@ def _linear(graph: Graph, led: Led, groups: list[Group], outputs: list[Output]) 
 # -- several LEDs ----------------------------------------------------------------------------------------------------
 
 
-def _several(graph: Graph, found: list[tuple[Led, list[Group]]]) -> Verdict:
+def _several(graph: Graph, found: list[tuple[LedPorts, list[Group]]]) -> StructureVerdict:
     """Each LED with its own output of one type is a dual or quad part; anything else is asked about."""
     leds = [led for led, _ in found]
     outputs = [[type_of(group) for group in groups] for _, groups in found]
@@ -325,7 +325,7 @@ def _several(graph: Graph, found: list[tuple[Led, list[Group]]]) -> Verdict:
     why = "" if sure else "its LEDs share an output" if not paired else firsts[0].why or "its channels differ"
     if not paired:
         doubtful = tuple(sorted({port for each in ports for port in each}))
-    verdict = Verdict(
+    verdict = StructureVerdict(
         "answered" if sure else "asked",
         kinds[0] if kinds else "",
         () if sure else (*kinds, ORDINARY) if weak else kinds,
@@ -345,7 +345,7 @@ def _several(graph: Graph, found: list[tuple[Led, list[Group]]]) -> Verdict:
 # -- broken models and series ----------------------------------------------------------------------------------------
 
 
-def _broken(graph: Graph) -> Verdict | None:
+def _broken(graph: Graph) -> StructureVerdict | None:
     """A diode of one port whose current is sensed, and a port that no element touches."""
     body: Body = graph.body
     free = [port for port in range(len(body.ports)) if not _touched(graph, port)]
@@ -367,7 +367,7 @@ def _broken(graph: Graph) -> Verdict | None:
         if not reached:
             continue
         lone = free[0]
-        led = Led((ports[0], lone), component, False, True, "current", graph.reach(component), None, (), False)
+        led = LedPorts((ports[0], lone), component, False, True, "current", graph.reach(component), None, (), False)
         group = _group(graph, led, reached[0], {})
         output = type_of(group)
         pins = pins_of(graph, [led], [output.pins])
@@ -384,7 +384,7 @@ def _touched(graph: Graph, port: int) -> bool:
     return bool(graph.touching(net)) or any(net in device.pins for device in graph.body.devices)
 
 
-def _against(verdict: Verdict, ask: Callable[[], Hint | None]) -> Verdict:
+def _against(verdict: StructureVerdict, ask: Callable[[], Hint | None]) -> StructureVerdict:
     """A series row that names another type than the structure: both are asked about."""
     hint = None if verdict.answer == "none" else ask()
     if hint is None:

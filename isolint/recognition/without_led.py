@@ -1,7 +1,8 @@
 """Barrier parts without an LED: transformers, relays, isolated supplies, isolators.
 
-In: a signal graph without LEDs. Out: a `Verdict`. Coupled coils of different sides, signals both ways, a coil that
-moves a contact, or, where a type number, a word or the names of the ports say so too, two sides with a signal between.
+In: a signal graph without LEDs. Out: a `StructureVerdict`. Coupled coils of different sides, signals both ways, a
+coil that moves a contact, or, where a type number, a word or the names of the ports say so too, two sides with a
+signal between.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ from collections.abc import Callable, Sequence
 
 from isolint.measure.body import ZERO, Device
 from isolint.measure.laws import evaluate
-from isolint.recognition.answer import ORDINARY, Verdict, none
+from isolint.recognition.answer import ORDINARY, StructureVerdict, none
 from isolint.recognition.isolators import isolator
 from isolint.recognition.makes import types_of
 from isolint.recognition.series import Hint
@@ -27,7 +28,7 @@ _LOSS = 1.5
 """How far the ratios of voltage and current of an ideal transformer may lie apart."""
 
 
-def without_led(graph: Graph, ask: Callable[[], Hint | None]) -> Verdict:
+def without_led(graph: Graph, ask: Callable[[], Hint | None]) -> StructureVerdict:
     """The first of transformer, two-way converter, relay and isolator that fits."""
     for way in (_coils, _both_ways, _relay):
         found = way(graph)
@@ -40,12 +41,14 @@ def _sides(graph: Graph) -> tuple[tuple[int, ...], ...]:
     return tuple(sorted(graph.groups))
 
 
-def made(graph: Graph, make: Make, why: str = "") -> Verdict:
+def made(graph: Graph, make: Make, why: str = "") -> StructureVerdict:
     """A part made so: answered where one type is and nothing is doubtful (why), else asked with what it may be."""
     kinds = types_of(make)
     choices = (*kinds, ORDINARY) if why or len(kinds) > 1 else ()
     pins = tuple(_free(graph, port) for port in range(len(graph.body.ports)))
-    return Verdict("asked" if choices else "answered", kinds[0], choices, pins, _sides(graph), why=why, make=make)
+    return StructureVerdict(
+        "asked" if choices else "answered", kinds[0], choices, pins, _sides(graph), why=why, make=make
+    )
 
 
 def _free(graph: Graph, port: int) -> str:
@@ -57,7 +60,7 @@ def _free(graph: Graph, port: int) -> str:
 # -- a: coupled coils ------------------------------------------------------------------------------------------------
 
 
-def _coils(graph: Graph) -> Verdict | None:
+def _coils(graph: Graph) -> StructureVerdict | None:
     devices = graph.body.devices
     coupled = [devices[index] for index in sorted(graph.coupled)]
     sides: dict[int, list[Device]] = {}
@@ -108,7 +111,7 @@ def _same_windings(graph: Graph, sides: dict[int, list[Device]]) -> bool:
 # -- b: signals both ways --------------------------------------------------------------------------------------------
 
 
-def _both_ways(graph: Graph) -> Verdict | None:
+def _both_ways(graph: Graph) -> StructureVerdict | None:
     """Voltage one way and current back, as ideal transformers and averaged converters have it."""
     wide = {component for component in graph.group_components if len(graph.ports(component)) >= 2}
     for first in (component for component in graph.group_components if component in wide):
@@ -136,7 +139,7 @@ def _kinds(graph: Graph, source: int, target: int) -> list[Device]:
 
 def _two_way(
     graph: Graph, first: int, second: int, volts: Sequence[Device], currents: Sequence[Device]
-) -> Verdict | None:
+) -> StructureVerdict | None:
     sources = [*volts, *currents]
     devices = [*graph.devices(first), *graph.devices(second)]
     letters = {device.letter for device in devices}
@@ -190,7 +193,7 @@ def _tail(graph: Graph, device: Device) -> dict[str, float | str]:
 # -- c: relays -------------------------------------------------------------------------------------------------------
 
 
-def _relay(graph: Graph) -> Verdict | None:
+def _relay(graph: Graph) -> StructureVerdict | None:
     """A coil of two ports that moves contacts."""
     for component in graph.group_components:
         letters = {device.letter for device in graph.devices(component)}

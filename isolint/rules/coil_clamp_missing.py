@@ -95,7 +95,7 @@ from isolint.parts import records
 from isolint.results import Evidence, Kind, Measure, MissingFact, Result
 from isolint.worstcase import fact_terms
 from isolint.worstcase.clamps import Clamping
-from isolint.worstcase.coils import Coil
+from isolint.worstcase.coils import FoundCoil
 from isolint.worstcase.figures import Figure
 
 
@@ -105,7 +105,7 @@ def survey(context: Context) -> Iterable[Result]:
         yield _judge(context, coil, found)
 
 
-def _judge(context: Context, coil: Coil, found: Clamping) -> Result:
+def _judge(context: Context, coil: FoundCoil, found: Clamping) -> Result:
     what = coil.type or "inductor"
     near = [item.element for item in coil.interrupters]
     if found.clamp is not None and not coil.interrupters and not coil.drivers:
@@ -153,7 +153,7 @@ def _judge(context: Context, coil: Coil, found: Clamping) -> Result:
     return _result(context, coil, "fail", text, [coil.element, *near], remedy=remedy)
 
 
-def _the_right_way(context: Context, coil: Coil, diode: int) -> str:
+def _the_right_way(context: Context, coil: FoundCoil, diode: int) -> str:
     """Turned round it takes the coil's current where it lies at both ends of the coil, whatever lies between."""
     ends = [net for net in context.circuit.pins(diode) if net not in (coil.plus, coil.minus)]
     if any(context.lookup.walker.held(net) is not None for net in ends):
@@ -163,12 +163,12 @@ def _the_right_way(context: Context, coil: Coil, diode: int) -> str:
     return f"turn {context.named(diode)} round"
 
 
-def _switches(context: Context, coil: Coil) -> str:
+def _switches(context: Context, coil: FoundCoil) -> str:
     names = ", ".join(dict.fromkeys(context.circuit.path(item.element) for item in coil.interrupters))
     return f"{names} switches off" if names else "its driver switches off"
 
 
-def _driven(context: Context, coil: Coil, what: str) -> Result:
+def _driven(context: Context, coil: FoundCoil, what: str) -> Result:
     """A coil without a switch of its own in the netlist: what drives it may clamp inside."""
     unsure = []
     for net, element in coil.drivers:
@@ -187,7 +187,7 @@ def _driven(context: Context, coil: Coil, what: str) -> Result:
     return _result(context, coil, "open", text, [coil.element], missing=[_internal(context, coil)])
 
 
-def _internal(context: Context, coil: Coil) -> MissingFact:
+def _internal(context: Context, coil: FoundCoil) -> MissingFact:
     part = context.interfaces.recognition.parts.get(coil.element)
     record = None if part is None else part.record
     if record is None:
@@ -197,7 +197,7 @@ def _internal(context: Context, coil: Coil) -> MissingFact:
 
 def _result(
     context: Context,
-    coil: Coil,
+    coil: FoundCoil,
     kind: Kind,
     text: str,
     chain: Iterable[int],

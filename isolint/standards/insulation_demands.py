@@ -152,7 +152,7 @@ def strength_test(
 # -- distances -----------------------------------------------------------------------------------------------------
 
 
-class Place(NamedTuple):
+class DistancePlace(NamedTuple):
     """Where a distance lies: pollution degree, altitude in metres."""
 
     degree: int = 2
@@ -166,7 +166,7 @@ def clearance(
     impulse: Need | None,
     peak: float,
     mains: float,
-    place: Place,
+    place: DistancePlace,
     hertz: float = 0.0,
     working: float = 0.0,
 ) -> Need | None:
@@ -198,7 +198,7 @@ def _clearance(
     impulse: Need | None,
     peak: float,
     mains: float,
-    place: Place,
+    place: DistancePlace,
     hertz: float,
     working: float,
 ) -> Need | None:
@@ -257,7 +257,7 @@ def creepage(
     strength: Strength,
     means: str,
     working: float,
-    place: Place,
+    place: DistancePlace,
     group: str,
     clearance: Need | None,
     mains: float = 0.0,
@@ -287,7 +287,7 @@ def rationalised(volts: float) -> float:
 
 
 def _means(
-    name: str, what: Literal["creepage", "clearance"], place: Place, working: float, mains: float
+    name: str, what: Literal["creepage", "clearance"], place: DistancePlace, working: float, mains: float
 ) -> Need | None:
     """The one row of IEC 60601-1: it holds for 200 to 250 V, bounds from above below that, and ends above."""
     row = tables.MEANS.get(name)

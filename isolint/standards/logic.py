@@ -19,7 +19,7 @@ SCHMITT_LOW = 0.2
 """Share of the supply below which a Schmitt input is low at worst; its high level is that of CMOS."""
 
 
-class Family(NamedTuple):
+class LogicFamily(NamedTuple):
     """A family: supply range in volts, fixed levels, or shares of the supply where `ratio` is set."""
 
     name: str
@@ -30,12 +30,12 @@ class Family(NamedTuple):
 
 
 FAMILIES = (
-    Family("TTL levels", Interval(4.5, 5.5), 0.8, 2.0),
-    Family("3.3 V logic", Interval(2.7, 3.6), 0.8, 2.0),
-    Family("2.5 V logic", Interval(2.3, 2.7), 0.7, 1.7),
-    Family("1.8 V logic", Interval(1.65, 1.95), 0.35, 0.65, True),
-    Family("1.5 V logic", Interval(1.4, 1.6), 0.35, 0.65, True),
-    Family("1.2 V logic", Interval(1.1, 1.3), 0.35, 0.65, True),
+    LogicFamily("TTL levels", Interval(4.5, 5.5), 0.8, 2.0),
+    LogicFamily("3.3 V logic", Interval(2.7, 3.6), 0.8, 2.0),
+    LogicFamily("2.5 V logic", Interval(2.3, 2.7), 0.7, 1.7),
+    LogicFamily("1.8 V logic", Interval(1.65, 1.95), 0.35, 0.65, True),
+    LogicFamily("1.5 V logic", Interval(1.4, 1.6), 0.35, 0.65, True),
+    LogicFamily("1.2 V logic", Interval(1.1, 1.3), 0.35, 0.65, True),
 )
 
 

@@ -20,7 +20,7 @@ from isolint.measure.semiconductors import NOMINAL
 from isolint.netlist import Cards, read
 from isolint.parts import PartRecord, from_names
 from isolint.preparing import locate
-from isolint.recognition import Verdict, recognise_body
+from isolint.recognition import StructureVerdict, recognise_body
 from isolint.starter.part_choices import check_type
 from isolint.tables import UNSTATED, basic_string, dotted
 from isolint.units import show
@@ -81,7 +81,7 @@ def _scope(cards: Cards, name: str) -> int:
     raise IsolintError(f"there is no .subckt {name}", cure=told)
 
 
-def _named(name: str, file: str, verdict: Verdict, kind: str | None, pins: Sequence[str], body: Body) -> _Part:
+def _named(name: str, file: str, verdict: StructureVerdict, kind: str | None, pins: Sequence[str], body: Body) -> _Part:
     """Type and pins of a part, as given, else as its structure tells."""
     header = " ".join(body.names)
     cure = f"give --type, and --pins with a name for each of: {header}"
@@ -100,7 +100,7 @@ def _named(name: str, file: str, verdict: Verdict, kind: str | None, pins: Seque
     return _Part(name, file, chosen, tuple(pins) or verdict.pins, tuple(doubts), body)
 
 
-def _channel(part: _Part) -> tuple[m.Pins, int]:
+def _channel(part: _Part) -> tuple[m.ChannelNets, int]:
     """The nets of the first channel by the pins' names, and how many channels there are."""
     record: PartRecord | None = from_names(part.name, part.kind, part.pins)
     if record is None or not record.channels:
@@ -123,13 +123,13 @@ def _channel(part: _Part) -> tuple[m.Pins, int]:
     collector = emitter = None
     if kind.output.conducts == "transistor":
         collector, emitter = net(first.output, "collector"), net(first.output, "emitter")
-    return m.Pins(anode, cathode, collector, emitter, supplies), len(record.channels)
+    return m.ChannelNets(anode, cathode, collector, emitter, supplies), len(record.channels)
 
 
 # -- text -------------------------------------------------------------------------------------------------------------
 
 
-def _lines(part: _Part, channel: m.Pins, found: m.Values, channels: int) -> Iterator[str]:
+def _lines(part: _Part, channel: m.ChannelNets, found: m.Values, channels: int) -> Iterator[str]:
     head = dotted("parts", part.name)
     said = f"typical, from the model {part.name} in {part.file}, no guarantee"
     yield _comment(

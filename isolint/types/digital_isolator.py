@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from isolint.types.form.part_type import Output, PartType, Pins, Signs
+from isolint.types.form.part_type import PartType, Pins, Signs, TypeOutput
 from isolint.types.form.pin_names import SIDED
 from isolint.types.form.port_groups import sided_groups
 from isolint.types.form.questions import CHANNEL, EDGES, LEVELS, SUPPLIES
@@ -22,7 +22,7 @@ TYPE = PartType(
         ),
         ends=(("gnd1", "vdd1"), ("gnd2", "vdd2")),
     ),
-    output=Output(interrupts="stated"),
+    output=TypeOutput(interrupts="stated"),
     questions=(*CHANNEL, *EDGES, *LEVELS, *SUPPLIES, "output-level-invalid", "outputs-joined", "default-state-wrong"),
     blind=(
         "jitter",

@@ -5,7 +5,7 @@ Many parts are called so and isolate nothing, so that neither a name nor the nam
 
 from __future__ import annotations
 
-from isolint.types.form.part_type import Output, PartType, Pins, Signs
+from isolint.types.form.part_type import PartType, Pins, Signs, TypeOutput
 from isolint.types.form.pin_names import SIDED
 from isolint.types.form.port_groups import sided_groups
 from isolint.types.form.questions import CHANNEL, LED, LEVELS, STRESS, SUPPLIES
@@ -35,7 +35,7 @@ TYPE = PartType(
             ("gnd2", "vdd2"),
         ),
     ),
-    output=Output(interrupts="stated"),
+    output=TypeOutput(interrupts="stated"),
     edges=False,
     generic=LOGIC,
     questions=(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from isolint.types.form.part_type import Output, PartType, Pins, Signs
+from isolint.types.form.part_type import PartType, Pins, Signs, TypeOutput
 from isolint.types.form.pin_names import SIDED
 from isolint.types.form.port_groups import sided_groups
 from isolint.types.form.questions import CHANNEL, EDGES, SUPPLIES
@@ -19,7 +19,7 @@ TYPE = PartType(
         usual=(("vdd1", "in+", "in-", "gnd1", "gnd2", "out-", "out+", "vdd2"),),
         ends=(("in-", "in+"), ("out-", "out+"), ("gnd1", "vdd1"), ("gnd2", "vdd2")),
     ),
-    output=Output(interrupts="stated"),
+    output=TypeOutput(interrupts="stated"),
     questions=(
         *CHANNEL,
         *EDGES,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from isolint.types.form.part_type import Output, PartType, Pins, Signs
+from isolint.types.form.part_type import PartType, Pins, Signs, TypeOutput
 from isolint.types.form.pin_names import Pin
 from isolint.types.form.port_groups import Keys, given
 
@@ -46,7 +46,7 @@ TYPE = PartType(
         usual=(("in+", "in-", "out+", "out-"), ("in+", "in-", "out+", "0v", "out-")),
         ends=(("in-", "in+"), ("out-", "out+")),
     ),
-    output=Output(feeds="outputs"),
+    output=TypeOutput(feeds="outputs"),
     edges=False,
     questions=(
         "side-unpowered", "supply-out-of-range", "converter-overloaded", "load-capacitance-high", "bypass-missing",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from isolint.types.form.part_type import Output, PartType, Pins, Signs
+from isolint.types.form.part_type import PartType, Pins, Signs, TypeOutput
 from isolint.types.form.pin_names import SIDED
 from isolint.types.form.port_groups import sided_groups
 from isolint.types.form.questions import CHANNEL, DARK, EDGES, LED, STRESS, SUPPLIES
@@ -25,7 +25,7 @@ TYPE = PartType(
         ),
         ends=(("cathode", "anode"), ("gnd", "vcc")),
     ),
-    output=Output("logic", ends=("output",), interrupts="one way"),
+    output=TypeOutput("logic", ends=("output",), interrupts="one way"),
     generic=LOGIC._replace(
         voltage_max=Interval(7.0, 20.0),
         output_reverse_voltage_max=Interval(0.3, 0.5),

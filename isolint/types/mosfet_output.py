@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from isolint.types.form.part_type import Output, PartType, Pins, Signs
+from isolint.types.form.part_type import PartType, Pins, Signs, TypeOutput
 from isolint.types.form.pin_names import SWITCH
 from isolint.types.form.port_groups import switch_groups
 from isolint.types.form.questions import CHANNEL, EDGES, LED, OFF, STRESS
@@ -25,7 +25,7 @@ TYPE = PartType(
         ),
         ends=(("cathode", "anode"),),
     ),
-    output=Output(interrupts="both ways", passes=True, switch="passes"),
+    output=TypeOutput(interrupts="both ways", passes=True, switch="passes"),
     generic=POWER._replace(
         voltage_max=Interval(20.0, 600.0), current_max=Interval(0.05, 5.0), leds={"GaAs": GAAS, "AlGaAs": LOW_CURRENT}
     ),

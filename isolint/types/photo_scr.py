@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from isolint.types.form.part_type import Output, PartType, Pins, Signs
+from isolint.types.form.part_type import PartType, Pins, Signs, TypeOutput
 from isolint.types.form.pin_names import SWITCH, Pin
 from isolint.types.form.port_groups import switch_groups
 from isolint.types.form.questions import CHANNEL, EDGES, LED, MAINS, OFF
@@ -33,7 +33,7 @@ TYPE = PartType(
         ),
         ends=(("cathode", "anode"), ("scrk", "scra")),
     ),
-    output=Output(switch="holds-one-way"),
+    output=TypeOutput(switch="holds-one-way"),
     generic=POWER._replace(leds={"GaAs": GAAS}),
     questions=(
         *CHANNEL,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from isolint.types.form.part_type import Output, PartType, Pins, Signs
+from isolint.types.form.part_type import PartType, Pins, Signs, TypeOutput
 from isolint.types.form.pin_names import TRANSISTOR
 from isolint.types.form.port_groups import transistor_groups
 from isolint.types.form.questions import CHANNEL, DARK, EDGES, LED, STRESS
@@ -27,7 +27,7 @@ TYPE = PartType(
         ),
         ends=(("cathode", "anode"), ("emitter", "collector")),
     ),
-    output=Output("transistor", ends=("collector", "emitter"), junctions=2, least_volts=0.7, interrupts="one way"),
+    output=TypeOutput("transistor", ends=("collector", "emitter"), junctions=2, least_volts=0.7, interrupts="one way"),
     generic=Family(
         forward_current_max=Interval(20e-3, 60e-3),
         reverse_voltage_max=Interval(5.0, 6.0),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from isolint.types.form.part_type import Output, PartType, Pins, Signs
+from isolint.types.form.part_type import PartType, Pins, Signs, TypeOutput
 from isolint.types.form.pin_names import TRANSISTOR
 from isolint.types.form.port_groups import transistor_groups
 from isolint.types.form.questions import CHANNEL, DARK, EDGES, LED, STRESS
@@ -27,7 +27,7 @@ TYPE = PartType(
         ),
         ends=(("cathode", "anode"), ("emitter", "collector")),
     ),
-    output=Output("transistor", ends=("collector", "emitter"), interrupts="one way"),
+    output=TypeOutput("transistor", ends=("collector", "emitter"), interrupts="one way"),
     generic=Family(
         ratio=Interval(0.5, 6.0),
         ratio_current=5e-3,

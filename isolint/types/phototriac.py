@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from isolint.types.form.part_type import Output, PartType, Pins, Signs
+from isolint.types.form.part_type import PartType, Pins, Signs, TypeOutput
 from isolint.types.form.pin_names import SWITCH
 from isolint.types.form.port_groups import switch_groups
 from isolint.types.form.questions import CHANNEL, EDGES, LED, MAINS, OFF
@@ -23,7 +23,7 @@ TYPE = PartType(
         ),
         ends=(("cathode", "anode"),),
     ),
-    output=Output(switch="holds"),
+    output=TypeOutput(switch="holds"),
     generic=POWER._replace(leds={"GaAs": GAAS}),
     questions=(
         *CHANNEL,

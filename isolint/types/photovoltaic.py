@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from isolint.types.form.part_type import Output, PartType, Pins, Signs
+from isolint.types.form.part_type import PartType, Pins, Signs, TypeOutput
 from isolint.types.form.pin_names import SWITCH
 from isolint.types.form.port_groups import switch_groups
 from isolint.types.form.questions import CHANNEL, EDGES, LED
@@ -20,7 +20,7 @@ TYPE = PartType(
         usual=(("anode", "cathode", "pv-", "pv+"),),
         ends=(("cathode", "anode"), ("pv-", "pv+")),
     ),
-    output=Output(feeds="every pin"),
+    output=TypeOutput(feeds="every pin"),
     generic=POWER._replace(leds={"GaAs": GAAS, "AlGaAs": LOW_CURRENT}),
     questions=(
         *CHANNEL,

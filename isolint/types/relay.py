@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from isolint.types.form.part_type import Output, PartType, Pins, Signs
+from isolint.types.form.part_type import PartType, Pins, Signs, TypeOutput
 from isolint.types.form.pin_names import Pin
 from isolint.types.form.port_groups import Keys
 from isolint.types.form.questions import EDGES, STRESS
@@ -47,7 +47,7 @@ TYPE = PartType(
             ("coil1", "coil2", "com1", "no1", "nc1", "com2", "no2", "nc2"),
         ),
     ),
-    output=Output(interrupts="both ways", passes=True),
+    output=TypeOutput(interrupts="both ways", passes=True),
     one_side=True,
     questions=(
         *EDGES, *STRESS, "receiver-overvoltage", "output-level-invalid", "switching-too-slow", "pull-in-low",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from isolint.types.form.part_type import Output, PartType, Pins, Signs
+from isolint.types.form.part_type import PartType, Pins, Signs, TypeOutput
 from isolint.types.form.pin_names import SWITCH
 from isolint.types.form.port_groups import switch_groups
 from isolint.types.form.questions import CHANNEL, EDGES, LED, MAINS, OFF
@@ -20,7 +20,7 @@ TYPE = PartType(
         usual=(("anode", "cathode", "load1", "load2"),),
         ends=(("cathode", "anode"),),
     ),
-    output=Output(switch="complete"),
+    output=TypeOutput(switch="complete"),
     generic=POWER._replace(leds={"GaAs": GAAS}),
     questions=(
         *CHANNEL,

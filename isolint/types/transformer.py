@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from isolint.types.form.part_type import Output, PartType, Pins, Signs
+from isolint.types.form.part_type import PartType, Pins, Signs, TypeOutput
 from isolint.types.form.pin_names import Pin
 from isolint.types.form.port_groups import Keys
 
@@ -30,7 +30,7 @@ TYPE = PartType(
         groups=_windings,
         usual=(("pri1", "pri2", "sec1", "sec2"), ("pri1", "pri2", "sec1", "sec2", "sec3", "sec4")),
     ),
-    output=Output(feeds="every pin"),
+    output=TypeOutput(feeds="every pin"),
     edges=False,
     questions=("core-saturates",),
     blind=("design of a flyback or forward converter",),

@@ -1,6 +1,6 @@
 """What takes the current of a coil when its circuit opens: diode, Zener diode, RC network, a clamp inside the relay.
 
-In: a `Coil`. Out: a `Clamping`. A clamp may lie across the coil, across the switch, or from the switched end to
+In: a `FoundCoil`. Out: a `Clamping`. A clamp may lie across the coil, across the switch, or from the switched end to
 another supply: every path counts on which the coil's own current can return, with the voltage at which it begins to
 conduct. Supplies and references of one side are joined for this purpose, at their nominal voltages.
 """
@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from typing import Literal, NamedTuple
 
 from isolint.interfaces.entities import Interfaces
-from isolint.worstcase.coils import Coil, device_of, rail_voltage
+from isolint.worstcase.coils import FoundCoil, device_of, rail_voltage
 from isolint.worstcase.devices import Diode, Mos
 from isolint.worstcase.lookup import Lookup
 
@@ -74,7 +74,7 @@ class _Path(NamedTuple):
     elements: tuple[int, ...] = ()
 
 
-def clamping(lookup: Lookup, interfaces: Interfaces, coil: Coil) -> Clamping:
+def clamping(lookup: Lookup, interfaces: Interfaces, coil: FoundCoil) -> Clamping:
     """What takes the coil's current, and what is connected the wrong way round."""
     return _ClampSearch(lookup, interfaces, coil).result()
 
@@ -82,7 +82,7 @@ def clamping(lookup: Lookup, interfaces: Interfaces, coil: Coil) -> Clamping:
 class _ClampSearch:
     """One coil's surroundings."""
 
-    def __init__(self, lookup: Lookup, interfaces: Interfaces, coil: Coil) -> None:
+    def __init__(self, lookup: Lookup, interfaces: Interfaces, coil: FoundCoil) -> None:
         self.lookup = lookup
         self.circuit = lookup.circuit
         self.parts = interfaces.recognition.parts

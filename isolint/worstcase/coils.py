@@ -1,7 +1,7 @@
 """Coils whose current something interrupts: relay coils, and inductors that a coupler's output switches, itself or by a
 transistor or switch. What nothing of a coupler reaches, a converter's choke say, is nobody's business here.
 
-In: a circuit with its recognised parts. Out: `Coil`s with what interrupts them and which way their current flows.
+In: a circuit with its recognised parts. Out: `FoundCoil`s with what interrupts them and which way their current flows.
 Whether anything takes that current afterwards is the business of `clamps`. Knows nothing of rules.
 """
 
@@ -43,7 +43,7 @@ class Interrupter(NamedTuple):
     far: int
 
 
-class Coil(NamedTuple):
+class FoundCoil(NamedTuple):
     """A coil between two nets.
 
     element: the part or inductor. name: "" or "coil 2" where a part has several. type: of the part, "" for an inductor.
@@ -78,7 +78,7 @@ class Coil(NamedTuple):
         return [] if self.record is None else [fact_terms.missing(self.record[0], row, self.record[1])]
 
 
-def find_coils(lookup: Lookup, interfaces: Interfaces, every: bool = False) -> tuple[Coil, ...]:
+def find_coils(lookup: Lookup, interfaces: Interfaces, every: bool = False) -> tuple[FoundCoil, ...]:
     """All relay coils, and all inductors that a coupler switches, in the order of the cards.
 
     every: also inductors that something else switches, which what lies beside them sees.
@@ -99,7 +99,7 @@ class _CoilFinder:
         self.ignored = frozenset(interfaces.separation.ignored)
         self._reached: frozenset[int] | None = None
 
-    def find(self) -> Iterator[Coil]:
+    def find(self) -> Iterator[FoundCoil]:
         circuit = self.circuit
         coupled = self._coupled(circuit.elements_of("K"))
         switched = self._switched() if next(circuit.elements_of("L"), None) is not None else set()
@@ -144,7 +144,7 @@ class _CoilFinder:
             found.update((f"{prefix}.{name}" if prefix else name).lower() for name in names)
         return frozenset(found)
 
-    def _coils(self, part: Part) -> Iterator[Coil]:
+    def _coils(self, part: Part) -> Iterator[FoundCoil]:
         nets = self.circuit.pins(part.element)
         pins = [pin for pin, role in enumerate(part.roles) if role == "coil" and pin < len(nets)]
         record = None if part.record is None else part.record.coil
@@ -166,7 +166,7 @@ class _CoilFinder:
                 )
             yield made
 
-    def _inductor(self, element: int) -> Coil | None:
+    def _inductor(self, element: int) -> FoundCoil | None:
         nets = self.circuit.pins(element)
         if len(nets) < 2 or nets[0] == nets[1]:
             return None
@@ -188,7 +188,7 @@ class _CoilFinder:
                 return touching[0]
         return -1
 
-    def _is_switched_by_a_coupler(self, coil: Coil) -> bool:
+    def _is_switched_by_a_coupler(self, coil: FoundCoil) -> bool:
         """Whether what interrupts a coil is a coupler's output, or is reached from one."""
         if any(item.element in self.parts for item in coil.interrupters):
             return True
@@ -221,7 +221,7 @@ class _CoilFinder:
                         waiting.append(onward)
         return frozenset(seen)
 
-    def _filters(self, coil: Coil) -> bool:
+    def _filters(self, coil: FoundCoil) -> bool:
         """Whether an inductor ends on a capacitor to a rail, and only what lies behind its net is switched."""
         switched = {item.net for item in coil.interrupters}
         for end in (coil.plus, coil.minus):
@@ -234,11 +234,11 @@ class _CoilFinder:
                         return True
         return False
 
-    def _leads(self, coil: Coil, end: int) -> bool:
+    def _leads(self, coil: FoundCoil, end: int) -> bool:
         """Whether interrupters lie on this side of a coil."""
         return bool(self._search(end, {coil.element})[0])
 
-    def _branches(self, coil: Coil) -> bool:
+    def _branches(self, coil: FoundCoil) -> bool:
         """Whether one end of an inductor leads over several elements to interrupters."""
         for end in (coil.plus, coil.minus):
             if self.lookup.walker.held(end) is None:
@@ -265,7 +265,7 @@ class _CoilFinder:
         ohms: float | None,
         henries: float | None,
         clamp: bool,
-    ) -> Coil:
+    ) -> FoundCoil:
         found: list[tuple[int, Interrupter]] = []
         drivers: list[tuple[int, int]] = []
         for number, end in enumerate(ends):
@@ -275,7 +275,7 @@ class _CoilFinder:
         sign = self._direction(ends, found, element)
         plus, minus = ends if sign >= 0 else (ends[1], ends[0])
         items = tuple(dict.fromkeys(item for _, item in found))
-        return Coil(
+        return FoundCoil(
             element,
             self.circuit.path(element),
             name,

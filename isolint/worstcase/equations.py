@@ -18,7 +18,7 @@ from isolint.worstcase.network import (
     BranchNetwork,
     CurrentSource,
     DiodeBranch,
-    Led,
+    LedBranch,
     MosBranch,
     NotSolvable,
     Port,
@@ -129,7 +129,7 @@ class _Filling:
 
     def carry(self, number: int, branch: Branch) -> None:
         """A branch whose current is no multiple of its voltage; a nonlinear one also gets its entry in `specs`."""
-        if isinstance(branch, (Led, DiodeBranch)):
+        if isinstance(branch, (LedBranch, DiodeBranch)):
             self.conduct(branch.anode, branch.cathode, LEAKAGE)
             self.specs.append((number, branch, self.touched[number]))
         elif isinstance(branch, CurrentSource):
@@ -187,7 +187,7 @@ def ohms_of(branch: Branch) -> float:
 
 def add_leakage(branch: Branch, volts: Sequence[float], amps: list[float]) -> None:
     """Add what flows beside junctions and channels at some voltages, or its share of what moves with them."""
-    if isinstance(branch, (Led, DiodeBranch)):
+    if isinstance(branch, (LedBranch, DiodeBranch)):
         amps[0] += LEAKAGE * (volts[branch.anode] - volts[branch.cathode])
     elif isinstance(branch, MosBranch):
         past = shunt(branch) * (volts[branch.drain] - volts[branch.source])
@@ -222,7 +222,7 @@ def _finish(
     """Give every node of a nonlinear branch its slot: kept unknowns, LED currents, then constant voltages."""
     index = structure.unknowns
     kept = len(reduction.kept)
-    leds = sum(isinstance(branch, Led) for _, branch, _ in specs)
+    leds = sum(isinstance(branch, LedBranch) for _, branch, _ in specs)
     size = kept + leds
     position = {unknown: slot for slot, unknown in enumerate(reduction.kept)}
     constants: list[float] = []
@@ -242,7 +242,7 @@ def _finish(
     led = kept
     for number, branch, touched in specs:
         slots = (position[touched[0]],) if isinstance(branch, Port) else tuple([slot(node) for node in touched])
-        if isinstance(branch, Led):
+        if isinstance(branch, LedBranch):
             slots = (*slots, led)
             led += 1
         for part in range(2 if isinstance(branch, MosBranch) and branch.device.body is not None else 1):
@@ -265,7 +265,7 @@ def companion_of(branch: Branch, temperature: float, slots: tuple[int, ...], par
     """The companion of a nonlinear branch; part 1 is the body diode of a MOS transistor."""
     if isinstance(branch, Port):
         return PortCompanion(slots[0], branch.table)
-    if isinstance(branch, Led):
+    if isinstance(branch, LedBranch):
         anode, cathode, own = slots
         pieces = branch.curve.pieces(temperature, branch.series_ohms)
         return LedCompanion(anode, cathode, own, pieces, math.log(branch.curve.at))

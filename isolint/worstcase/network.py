@@ -51,7 +51,7 @@ class CurrentSource(NamedTuple):
     amps: float
 
 
-class Led(NamedTuple):
+class LedBranch(NamedTuple):
     """Current counts anode to cathode and never flows backwards (but for the solver's leakage of 1 pA/V)."""
 
     name: str
@@ -126,7 +126,7 @@ Branch = (
     Resistor
     | VoltageSource
     | CurrentSource
-    | Led
+    | LedBranch
     | DiodeBranch
     | BipolarBranch
     | MosBranch
@@ -141,7 +141,7 @@ def nodes_of(branch: Branch) -> tuple[int, ...]:
     match branch:
         case Resistor() | VoltageSource() | CurrentSource() | SwitchBranch():
             return (branch.a, branch.b)
-        case Led() | DiodeBranch():
+        case LedBranch() | DiodeBranch():
             return (branch.anode, branch.cathode)
         case BipolarBranch():
             return (branch.collector, branch.base, branch.emitter)
@@ -214,7 +214,7 @@ class BranchNetwork(NamedTuple):
     @property
     def is_warm(self) -> bool:
         """Whether its point depends on the temperature; what is linear has values that have drifted already."""
-        return any(isinstance(branch, (Led, DiodeBranch, BipolarBranch, MosBranch)) for branch in self.branches)
+        return any(isinstance(branch, (LedBranch, DiodeBranch, BipolarBranch, MosBranch)) for branch in self.branches)
 
     def dump(self) -> str:
         """One line a branch, in order."""
@@ -229,7 +229,7 @@ _KINDS: dict[type, str] = {
     Resistor: "resistor",
     VoltageSource: "voltage-source",
     CurrentSource: "current-source",
-    Led: "led",
+    LedBranch: "led",
     DiodeBranch: "diode",
     BipolarBranch: "bipolar",
     MosBranch: "mos",
@@ -247,7 +247,7 @@ def _values(branch: Branch) -> str:
             return f" {branch.volts:.6g} V"
         case CurrentSource():
             return f" {branch.amps:.6g} A"
-        case Led():
+        case LedBranch():
             curve = branch.curve
             floor = " floor" if curve.floor else ""
             series = f" + {branch.series_ohms:.6g} ohm" if branch.series_ohms else ""

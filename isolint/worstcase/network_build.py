@@ -441,7 +441,7 @@ class Assembler:
         def branch(vector: Sequence[float], temperature: float) -> n.Branch:
             ohms = 0.0 if inner is None else vector[inner]
             curve = terms.curve(vector[voltage], vector[drift], ideal=variant.ideal)
-            return n.Led(name, a, k, curve, ohms)
+            return n.LedBranch(name, a, k, curve, ohms)
 
         made.add(name, branch, *([voltage, drift] if inner is None else [voltage, drift, inner]))
 

@@ -17,7 +17,7 @@ from isolint.interfaces.entities import Boundary, Channel
 from isolint.parts import records
 from isolint.worstcase import network as n
 from isolint.worstcase.clamps import Clamp, Clamping
-from isolint.worstcase.coils import Coil
+from isolint.worstcase.coils import FoundCoil
 from isolint.worstcase.companions import input_name, pair_key
 from isolint.worstcase.devices import Diode
 from isolint.worstcase.drive import Bound, Quantity
@@ -81,7 +81,7 @@ def closed_ohms(channel: Channel) -> float:
 class Kick(NamedTuple):
     """A coil that this output interrupts, with what takes its current."""
 
-    coil: Coil
+    coil: FoundCoil
     clamp: Clamp
 
 
@@ -99,8 +99,8 @@ class OutputAnalyser:
     def __init__(
         self,
         loads: LoadAnalyser,
-        coils: Sequence[tuple[Coil, Clamping]],
-        around: Sequence[tuple[Coil, Clamping]] = (),
+        coils: Sequence[tuple[FoundCoil, Clamping]],
+        around: Sequence[tuple[FoundCoil, Clamping]] = (),
     ) -> None:
         """coils: those that a coupler switches. around: all whose voltage at switch-off others see."""
         self.around = around

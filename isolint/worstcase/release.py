@@ -15,7 +15,7 @@ from isolint.interfaces.entities import Network
 from isolint.parts import records
 from isolint.worstcase import network as n
 from isolint.worstcase.clamps import DIODE_VOLTS, Clamp, Clamping
-from isolint.worstcase.coils import Coil, device_of, rail_voltage
+from isolint.worstcase.coils import FoundCoil, device_of, rail_voltage
 from isolint.worstcase.devices import Diode
 from isolint.worstcase.drive import hold_floating
 from isolint.worstcase.lookup import Lookup
@@ -34,7 +34,7 @@ class Release(NamedTuple):
     ends: of the coil with the resistors that are drawn as its own, `drawn`; plus first.
     """
 
-    coil: Coil
+    coil: FoundCoil
     clamp: Clamp
     volts: Term
     ends: tuple[int, int]
@@ -46,7 +46,7 @@ class Release(NamedTuple):
         return f"coil {self.coil.path} just switched off"
 
 
-def releases(lookup: Lookup, coils: Sequence[tuple[Coil, Clamping]], walked: Network) -> list[Release]:
+def releases(lookup: Lookup, coils: Sequence[tuple[FoundCoil, Clamping]], walked: Network) -> list[Release]:
     """The coils of a network that something interrupts; `Lacking` where nothing takes the current of one."""
     members = {*walked.elements, *(element for element, _ in walked.branches)}
     found = []
@@ -65,13 +65,13 @@ def releases(lookup: Lookup, coils: Sequence[tuple[Coil, Clamping]], walked: Net
     return found
 
 
-def outer(lookup: Lookup, coil: Coil) -> Coil:
+def outer(lookup: Lookup, coil: FoundCoil) -> FoundCoil:
     """A coil with the ends of the resistors that are drawn as its own."""
     (plus, _), (minus, _) = (_outer(lookup, coil, net) for net in (coil.plus, coil.minus))
     return coil._replace(plus=plus, minus=minus)
 
 
-def _outer(lookup: Lookup, coil: Coil, net: int) -> tuple[int, int]:
+def _outer(lookup: Lookup, coil: FoundCoil, net: int) -> tuple[int, int]:
     """The end of a coil behind a resistor that a net of their own joins to it, with that resistor; else -1."""
     circuit = lookup.circuit
     others = [element for element, _ in circuit.elements_at(net) if element != coil.element]
@@ -81,7 +81,7 @@ def _outer(lookup: Lookup, coil: Coil, net: int) -> tuple[int, int]:
     return (second if first == net else first), others[0]
 
 
-def _volts(lookup: Lookup, coil: Coil, clamp: Clamp) -> Term:
+def _volts(lookup: Lookup, coil: FoundCoil, clamp: Clamp) -> Term:
     """What a clamp lets a coil rise to, volts: the most of it hurts."""
     title = f"voltage of coil {coil.path} when it is switched off"
     names = ", ".join(map(lookup.circuit.path, clamp.elements))
@@ -96,11 +96,11 @@ def _volts(lookup: Lookup, coil: Coil, clamp: Clamp) -> Term:
     return Term(f"coil {coil.path}", title, "V", low, ends[0], ends[0], low, ends[1], False, text)
 
 
-def _inside(coil: Coil) -> str:
+def _inside(coil: FoundCoil) -> str:
     return f"clamp inside {coil.path}, as its record says"
 
 
-def knee(lookup: Lookup, coil: Coil, clamp: Clamp, setting: Setting) -> tuple[float, str]:
+def knee(lookup: Lookup, coil: FoundCoil, clamp: Clamp, setting: Setting) -> tuple[float, str]:
     """The least volts at which a clamp without a capacitor takes a coil's current, with where they are from."""
     if clamp.kind == "internal":
         if coil.clamp_volts is None:
@@ -127,7 +127,7 @@ def _breaks(device: object, clamp: Clamp) -> bool:
     return isinstance(device, Diode) and device.BV is not None and clamp.knee is not None and clamp.knee >= device.BV
 
 
-def _most(lookup: Lookup, coil: Coil, clamp: Clamp, setting: Setting) -> float:
+def _most(lookup: Lookup, coil: FoundCoil, clamp: Clamp, setting: Setting) -> float:
     """The volts to which a clamp lets a coil rise at most, in a setting."""
     if clamp.kind == "rc":
         if coil.henries is None:
@@ -176,7 +176,7 @@ class Energised(NamedTuple):
     terms: tuple[Term, ...]
 
 
-def most_amps(lookup: Lookup, coil: Coil, setting: Setting, more: Sequence[int] = ()) -> Energised:
+def most_amps(lookup: Lookup, coil: FoundCoil, setting: Setting, more: Sequence[int] = ()) -> Energised:
     """The rails as far apart as they may be, over the coil's cold copper. more: further nets that may be its rails."""
     nets = (coil.plus, coil.minus, *(item.far for item in coil.interrupters if item.far >= 0), *more)
     rails = [term for term in (_rail(lookup, net) for net in nets) if term is not None]

@@ -15,7 +15,7 @@ from isolint.interfaces.entities import Channel
 from isolint.worstcase import network as n
 from isolint.worstcase.alternating import alternates, dropping_capacitors, reactance
 from isolint.worstcase.clamps import Clamping
-from isolint.worstcase.coils import Coil
+from isolint.worstcase.coils import FoundCoil
 from isolint.worstcase.drive import Drive, DriveAnalyser
 from isolint.worstcase.each_temperature import extremes_at_each
 from isolint.worstcase.load import OUTPUT, LoadAnalyser
@@ -103,7 +103,7 @@ class ResistorAnalyser:
         drives: DriveAnalyser,
         loads: LoadAnalyser,
         setting: Setting,
-        coils: Sequence[tuple[Coil, Clamping]] = (),
+        coils: Sequence[tuple[FoundCoil, Clamping]] = (),
     ) -> None:
         """coils: all whose voltage at switch-off others see."""
         self.coils = coils

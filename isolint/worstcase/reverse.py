@@ -17,7 +17,7 @@ from isolint.rows import least
 from isolint.worstcase import fact_terms
 from isolint.worstcase import network as n
 from isolint.worstcase.clamps import Clamping
-from isolint.worstcase.coils import Coil
+from isolint.worstcase.coils import FoundCoil
 from isolint.worstcase.drive import Drive, DriveAnalyser, hold_floating
 from isolint.worstcase.lookup import Lookup
 from isolint.worstcase.network_build import Level, State
@@ -59,7 +59,7 @@ class ReverseAnalyser:
     """Reverse voltages of the LEDs of one netlist in one setting."""
 
     def __init__(
-        self, lookup: Lookup, drives: DriveAnalyser, setting: Setting, coils: Sequence[tuple[Coil, Clamping]] = ()
+        self, lookup: Lookup, drives: DriveAnalyser, setting: Setting, coils: Sequence[tuple[FoundCoil, Clamping]] = ()
     ) -> None:
         self.coils = coils
         self.lookup = lookup

@@ -211,7 +211,7 @@ def _with_volts(
     most = found.current.high
     network, point = found.point(most)
     anode, cathode = next(
-        (b.anode, b.cathode) for b in network.branches if isinstance(b, n.Led) and b.name == drive.led
+        (b.anode, b.cathode) for b in network.branches if isinstance(b, n.LedBranch) and b.name == drive.led
     )
     watts = most.value * (point.voltage(anode) - point.voltage(cathode))
     return found._replace(power=most._replace(value=watts))

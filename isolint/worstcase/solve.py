@@ -21,7 +21,7 @@ from isolint.worstcase.network import (
     BranchNetwork,
     Codes,
     DiodeBranch,
-    Led,
+    LedBranch,
     MosBranch,
     NotSolvable,
     Port,
@@ -44,7 +44,7 @@ _POLISHING = 4
 _TRIES = 10
 # What a network without a point counts more: it was sought in several ways.
 
-_NONLINEAR = (Led, DiodeBranch, BipolarBranch, MosBranch, Port)
+_NONLINEAR = (LedBranch, DiodeBranch, BipolarBranch, MosBranch, Port)
 
 
 def solve(network: BranchNetwork, temperature: float, start: Point | None = None) -> Point:

@@ -22,7 +22,7 @@ from isolint.worstcase.network import (
     BranchNetwork,
     CurrentSource,
     DiodeBranch,
-    Led,
+    LedBranch,
     MosBranch,
     NotSolvable,
     Port,
@@ -139,7 +139,7 @@ def bending(point: Point) -> list[Bending]:
     found: list[Bending] = []
     volts = point.voltages
     for branch, amps in zip(point.network.branches, point.amps, strict=True):
-        if isinstance(branch, Led):
+        if isinstance(branch, LedBranch):
             found.append((amps[0], (branch.curve.at,) if branch.curve.floor else ()))
         elif isinstance(branch, Port):
             found.append((amps[0], tuple(at for at, _ in branch.table) if len(branch.table) > 1 else ()))
@@ -214,9 +214,9 @@ class Tangent:
         inner: list[tuple[int, int, float]] = []
         for number in structure.carrying:
             branch, touched = self._branches[number], structure.touched[number]
-            if isinstance(branch, (Led, DiodeBranch)):
+            if isinstance(branch, (LedBranch, DiodeBranch)):
                 slots = touched
-                if isinstance(branch, Led):
+                if isinstance(branch, LedBranch):
                     slots, extra = (*touched, extra), extra + 1
                 specs.append((number, slots))
             elif isinstance(branch, Port):
@@ -245,7 +245,7 @@ class Tangent:
         self._junctions = [
             (number, *touched[number])
             for number in structure.carrying
-            if isinstance(branches[number], (Led, DiodeBranch))
+            if isinstance(branches[number], (LedBranch, DiodeBranch))
         ]
         self._following = [
             (own.number, pin, [pair for pair in zip(own.slots, own.slopes[place], strict=True) if pair[1]])

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from isolint.circuit import Circuit
-from isolint.circuit.names import Names, may_lead
+from isolint.circuit.names import ScopeNames, may_lead
 from isolint.facts.matching import compile_pattern
 from tests.circuit.building import circuit_of
 
@@ -19,13 +19,13 @@ patterns = st.text("abB.*?[_", min_size=1, max_size=5)
 def test_the_names_like_a_pattern_are_those_that_match_it(names: list[str], pattern: str) -> None:
     regex = compile_pattern(pattern)
     wanted = [place for place, name in enumerate(names) if regex.match(name.casefold())]
-    assert Names(names).like(pattern.casefold(), regex) == wanted
+    assert ScopeNames(names).like(pattern.casefold(), regex) == wanted
 
 
 @given(st.lists(words, max_size=8), st.lists(st.text("ab.", min_size=1, max_size=2), max_size=3))
 def test_the_names_that_hold_a_word_are_found(names: list[str], sought: list[str]) -> None:
     wanted = [place for place, name in enumerate(names) if any(word in name.casefold() for word in sought)]
-    assert Names(names).holding(sought) == wanted
+    assert ScopeNames(names).holding(sought) == wanted
 
 
 @given(words, words, patterns)

@@ -7,7 +7,7 @@ import random
 from isolint.circuit import Circuit, build
 from isolint.facts import Facts, load
 from isolint.interfaces.entities import Part, Recognition, Separation, Unknown
-from isolint.interfaces.resistance import Network
+from isolint.interfaces.resistance import ResistorNetwork
 from isolint.interfaces.sides import find_sides
 from isolint.netlist import read
 from isolint.source import MemoryTree
@@ -128,9 +128,9 @@ def nets_of(netlist: str, facts: str = "") -> dict[str, set[str]]:
     return {side.name: {circuit.net_name(net) for net in side.nets} for side in separation.sides}
 
 
-def network_of(edges: list[tuple[int, int, float]]) -> Network:
+def network_of(edges: list[tuple[int, int, float]]) -> ResistorNetwork:
     """A network of resistors given as (node, node, ohms)."""
-    network = Network()
+    network = ResistorNetwork()
     for one, other, ohms in edges:
         network.add(one, other, 1.0 / ohms)
     return network

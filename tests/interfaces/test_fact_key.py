@@ -8,7 +8,7 @@ from collections.abc import Iterable
 import pytest
 
 from isolint.circuit import build
-from isolint.circuit.names import Names
+from isolint.circuit.names import ScopeNames
 from isolint.interfaces.recognise import fact_key
 from isolint.netlist import read
 from isolint.source import MemoryTree
@@ -40,18 +40,18 @@ def test_a_name_with_a_wild_card_in_it_speaks_of_all_that_it_matches() -> None:
 def test_the_names_of_all_definitions_are_not_searched_again_for_each_part(monkeypatch: pytest.MonkeyPatch) -> None:
     circuit = build(read(MemoryTree({"board.cir": unexplained(40)}), "board.cir"))
     searches: list[str] = []
-    like, folded = Names.like, Names.folded
+    like, folded = ScopeNames.like, ScopeNames.folded
 
-    def counted_like(self: Names, pattern: str, regex: re.Pattern[str]) -> list[int]:
+    def counted_like(self: ScopeNames, pattern: str, regex: re.Pattern[str]) -> list[int]:
         searches.append(pattern)
         return like(self, pattern, regex)
 
-    def counted_folded(self: Names) -> Iterable[str]:
+    def counted_folded(self: ScopeNames) -> Iterable[str]:
         searches.append("all")
         return folded(self)
 
-    monkeypatch.setattr(Names, "like", counted_like)
-    monkeypatch.setattr(Names, "folded", counted_folded)
+    monkeypatch.setattr(ScopeNames, "like", counted_like)
+    monkeypatch.setattr(ScopeNames, "folded", counted_folded)
     keys = {fact_key(circuit, element) for element in circuit.elements()}
     assert {"XU0_0", "XU39_1"} <= keys
     assert len(searches) <= 41

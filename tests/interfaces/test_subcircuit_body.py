@@ -2,14 +2,14 @@ from __future__ import annotations
 
 import pytest
 
-from isolint.interfaces.subcircuit_body import Structure, says_nothing, structure
+from isolint.interfaces.subcircuit_body import PortStructure, says_nothing, structure
 from isolint.netlist import read
 from isolint.source import MemoryTree
 
 MODELS = ".model DLED D(IS=1f N=2)\n.model QDET NPN(BF=400)\n"
 
 
-def of(ports: str, body: str, rest: str = "") -> Structure:
+def of(ports: str, body: str, rest: str = "") -> PortStructure:
     """The structure of one subcircuit with these ports and this body."""
     text = f"title\n.subckt part {ports}\n{body}\n{MODELS}.ends\n{rest}\n"
     cards = read(MemoryTree({"board.cir": text}), "board.cir")
@@ -23,7 +23,7 @@ SENSED = LIT + "F1 C B V1 2m\nQ1 C B E QDET"
 
 
 def test_led_and_detector_fall_into_two_groups_with_their_pins() -> None:
-    assert of("A K C E", SENSED) == Structure(
+    assert of("A K C E", SENSED) == PortStructure(
         groups=((0, 1), (2, 3)), leds=((0, 1),), transistors=((2, -1, 3),), reached=((0, 1),), senses=True
     )
 
@@ -145,7 +145,7 @@ def test_a_body_that_unfolds_too_far_tells_nothing() -> None:
     for level in range(6):
         lines += [f".subckt s{level} 1 2", *(f"X{n} 1 2 s{level + 1}" for n in range(10)), ".ends"]
     rest = "\n".join([*lines, ".subckt s6 1 2", "R1 1 2 1k", ".ends"])
-    assert of("A K C E", "X1 A K s0", rest) == Structure(((0, 1, 2, 3),))
+    assert of("A K C E", "X1 A K s0", rest) == PortStructure(((0, 1, 2, 3),))
 
 
 @pytest.mark.parametrize(

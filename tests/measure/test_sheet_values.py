@@ -7,7 +7,7 @@ import math
 import pytest
 
 from isolint.measure.body import Body, flatten
-from isolint.measure.sheet_values import LEAST_DARK, LED_CURRENTS, Pins, Values, measured
+from isolint.measure.sheet_values import LEAST_DARK, LED_CURRENTS, ChannelNets, Values, measured
 from isolint.netlist import read
 from isolint.source import MemoryTree
 from tests.measure.models import MODELS, VT, PortModel, library, solved
@@ -27,7 +27,7 @@ def body_of(name: str, text: str = "") -> Body:
 def found(model: PortModel) -> Values:
     body = body_of(model.name)
     anode, cathode, collector, emitter, *supplies = body.ports
-    return measured(body, Pins(anode, cathode, collector, emitter, tuple(supplies)))
+    return measured(body, ChannelNets(anode, cathode, collector, emitter, tuple(supplies)))
 
 
 @pytest.fixture(scope="module")

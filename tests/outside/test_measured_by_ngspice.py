@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from isolint.measure.body import flatten
-from isolint.measure.sheet_values import DARK_VOLTS, LED_CURRENTS, SATURATION_DRIVE, Pins, Values, measured
+from isolint.measure.sheet_values import DARK_VOLTS, LED_CURRENTS, SATURATION_DRIVE, ChannelNets, Values, measured
 from isolint.netlist import read
 from isolint.source import MemoryTree
 from tests.measure.models import MODELS, PortModel, library
@@ -69,7 +69,7 @@ def test_ngspice_gives_the_same_within_2_percent(model: PortModel, tmp_path: Pat
     body = flatten(cards, scope)
     assert body is not None
     anode, cathode, collector, emitter, *supplies = body.ports
-    values = measured(body, Pins(anode, cathode, collector, emitter, tuple(supplies)))
+    values = measured(body, ChannelNets(anode, cathode, collector, emitter, tuple(supplies)))
     (tmp_path / ".spiceinit").write_text("set ngbehavior=psa\n", encoding="utf-8")
     (tmp_path / "deck.cir").write_text(deck(model, values), encoding="utf-8")
     done = subprocess.run(

@@ -9,7 +9,7 @@ import pytest
 
 from isolint import types
 from isolint.errors import SettingsError
-from isolint.parts import Channel, Interval, Parts, builtin, groups_of, load, record_schema, records
+from isolint.parts import ChannelPins, Interval, Parts, builtin, groups_of, load, record_schema, records
 from isolint.parts.show import dump
 from isolint.source import MemoryTree
 
@@ -43,8 +43,8 @@ def test_the_shipped_records_are_invented_and_sound() -> None:
         assert shipped[name].source == "invented for the demonstration"
         assert len(groups_of(shipped[name])) >= (2 if types.of(shipped[name].type).isolates else 1)
     assert shipped["DEMO_LO2"].channels == (
-        Channel("1", ("anode1", "cathode1"), ("out1",)),
-        Channel("2", ("anode2", "cathode2"), ("out2",)),
+        ChannelPins("1", ("anode1", "cathode1"), ("out1",)),
+        ChannelPins("2", ("anode2", "cathode2"), ("out2",)),
     )
 
 
@@ -272,7 +272,7 @@ output = ["4", "3"]
 """
     record = read(text)["DEMO_A"]
     assert groups_of(record) == ((0, 1), (2, 3), (4,))
-    assert record.channels == (Channel("only", ("2", "1"), ("4", "3")),)
+    assert record.channels == (ChannelPins("only", ("2", "1"), ("4", "3")),)
     assert record.position("NC") == 4
 
 

@@ -11,7 +11,7 @@ from typing import NamedTuple
 from isolint.netlist import read
 from isolint.netlist.cards import Cards, Scope
 from isolint.netlist.expressions import Expression
-from isolint.recognition import Verdict, recognise_body
+from isolint.recognition import StructureVerdict, recognise_body
 from isolint.source import MemoryTree
 
 MODELS = Path(__file__).parent / "models"
@@ -66,7 +66,7 @@ def cards_of(text: str) -> Cards:
     return cards
 
 
-def verdicts(text: str, names: Iterable[str], under_new_names: bool = False) -> dict[str, Verdict]:
+def verdicts(text: str, names: Iterable[str], under_new_names: bool = False) -> dict[str, StructureVerdict]:
     """What the structure of each definition says; also where nothing bears a telling name any more."""
     cards = cards_of(text)
     scopes = {name: cards.find_subcircuit(name, 0) for name in names}
@@ -74,7 +74,7 @@ def verdicts(text: str, names: Iterable[str], under_new_names: bool = False) -> 
     return {name: recognise_body(judged, scope) for name, scope in scopes.items() if scope is not None}
 
 
-def score(definition: LabelledDefinition, verdict: Verdict) -> str:
+def score(definition: LabelledDefinition, verdict: StructureVerdict) -> str:
     """How a verdict stands to the truth: "right", "asked" (truth among the choices), "wrong", "silent"."""
     if verdict.answer == "none":
         return "right" if definition.type == "ordinary" else "silent"

@@ -11,13 +11,21 @@ from hypothesis import strategies as st
 
 from isolint.standards import insulation_demands as demands
 from isolint.standards import insulation_tables
-from isolint.standards.insulation_demands import Need, Place, Strength, clearance, creepage, impulse, reinforced_impulse
+from isolint.standards.insulation_demands import (
+    DistancePlace,
+    Need,
+    Strength,
+    clearance,
+    creepage,
+    impulse,
+    reinforced_impulse,
+)
 from isolint.standards.insulation_tables import CREEPAGE, CREEPAGE_VOLTS, IMPULSE, Column
 from tests.conftest import REPOSITORY
 
 SOURCES = tomllib.loads((REPOSITORY / "tests/sources.toml").read_text(encoding="utf-8"))
 IEC = "iec-60664-1"
-USUAL = Place()
+USUAL = DistancePlace()
 COLUMNS = [
     *insulation_tables.IMPULSE.values(),
     *insulation_tables.IMPULSE_62368.values(),
@@ -33,12 +41,12 @@ def millimetres(need: Need | None) -> float:
 
 
 def gap(
-    mains: float, category: int, strength: Strength, peak: float, place: Place = USUAL, profile: str = IEC
+    mains: float, category: int, strength: Strength, peak: float, place: DistancePlace = USUAL, profile: str = IEC
 ) -> Need | None:
     return clearance(profile, strength, "", impulse(profile, mains, category), peak, mains, place)
 
 
-def surface(volts: float, strength: Strength, group: str, place: Place = USUAL, profile: str = IEC) -> float:
+def surface(volts: float, strength: Strength, group: str, place: DistancePlace = USUAL, profile: str = IEC) -> float:
     return millimetres(creepage(profile, strength, "", volts, place, group, None))
 
 
@@ -75,22 +83,24 @@ def test_the_temporary_overvoltage_of_230_and_1000_volts() -> None:
 @pytest.mark.parametrize(
     ("mains", "category", "strength", "peak", "place", "wanted"),
     [
-        (230.0, 2, "basic", 358.0, Place(), 1.5),
-        (230.0, 2, "reinforced", 358.0, Place(), 3.0),
-        (230.0, 3, "basic", 358.0, Place(), 3.0),
-        (230.0, 3, "reinforced", 358.0, Place(), 5.5),
-        (1000.0, 2, "reinforced", 1414.0, Place(), 8.0),
-        (230.0, 2, "reinforced", 358.0, Place(2, 5000.0), 4.44),
-        (120.0, 2, "basic", 170.0, Place(), 1.134),
+        (230.0, 2, "basic", 358.0, DistancePlace(), 1.5),
+        (230.0, 2, "reinforced", 358.0, DistancePlace(), 3.0),
+        (230.0, 3, "basic", 358.0, DistancePlace(), 3.0),
+        (230.0, 3, "reinforced", 358.0, DistancePlace(), 5.5),
+        (1000.0, 2, "reinforced", 1414.0, DistancePlace(), 8.0),
+        (230.0, 2, "reinforced", 358.0, DistancePlace(2, 5000.0), 4.44),
+        (120.0, 2, "basic", 170.0, DistancePlace(), 1.134),
     ],
 )
-def test_clearances(mains: float, category: int, strength: Strength, peak: float, place: Place, wanted: float) -> None:
+def test_clearances(
+    mains: float, category: int, strength: Strength, peak: float, place: DistancePlace, wanted: float
+) -> None:
     """Derived from published rows (keys `insulation-data-60664`, `terminal-technical-section`)."""
     assert millimetres(gap(mains, category, strength, peak, place)) == wanted
 
 
 def test_between_rows_of_altitude_only_the_lower_row_lets_fail() -> None:
-    need = gap(230.0, 3, "reinforced", 358.0, Place(2, 3500.0))
+    need = gap(230.0, 3, "reinforced", 358.0, DistancePlace(2, 3500.0))
     assert need is not None
     assert (round(need.worst * 1e3, 2), round(need.kindest * 1e3, 2)) == (6.68, 6.27)
 
@@ -118,7 +128,7 @@ def test_creepages(volts: float, strength: Strength, group: str, profile: str, w
 
 def test_creepage_is_never_below_the_clearance() -> None:
     low = gap(230.0, 3, "reinforced", 358.0)
-    found = creepage(IEC, "reinforced", "", 250.0, Place(), "III", low)
+    found = creepage(IEC, "reinforced", "", 250.0, DistancePlace(), "III", low)
     assert millimetres(found) == 5.5
 
 
@@ -126,7 +136,7 @@ def test_beyond_the_end_of_a_table_nothing_passes_and_what_the_last_row_refuses_
     found = impulse(IEC, 2000.0, 2)
     assert found is not None
     assert (found.worst, found.kindest) == (math.inf, 8000.0)
-    wide = creepage(IEC, "basic", "", 6000.0, Place(), "III", None)
+    wide = creepage(IEC, "basic", "", 6000.0, DistancePlace(), "III", None)
     assert wide is not None
     assert wide.worst == math.inf
     assert wide.kindest == pytest.approx(50e-3)
@@ -142,7 +152,7 @@ def test_a_row_from_memory_with_medium_confidence_lets_nothing_fail() -> None:
 
 def test_the_means_of_protection_have_one_row() -> None:
     """Published (keys `means-of-protection-note`, `medical-protection-page`)."""
-    place = Place()
+    place = DistancePlace()
     at = creepage("iec-60601-1", "reinforced", "2 MOPP", 250.0, place, "III", None)
     below = creepage("iec-60601-1", "reinforced", "2 MOPP", 24.0, place, "III", None)
     above = clearance("iec-60601-1", "reinforced", "2 MOPP", None, 400.0, 0.0, place, working=300.0)
@@ -200,11 +210,11 @@ def test_no_demand_falls_when_a_voltage_category_degree_altitude_or_grade_rises(
         dirt = degree + 1 if raised and which == "degree" else degree
         height = metres + 500.0 if raised and which == "metres" else metres
         strength: Strength = "reinforced" if raised and which == "strength" else "basic"
-        place = Place(dirt, height)
+        place = DistancePlace(dirt, height)
         basic = impulse(profile, volts, level)
         assert basic is not None
         air = clearance(profile, strength, "", basic, 1.5 * volts, volts, place)
-        low = clearance(profile, strength, "", basic, 1.5 * volts, volts, Place(dirt))
+        low = clearance(profile, strength, "", basic, 1.5 * volts, volts, DistancePlace(dirt))
         creep = creepage(profile, strength, "", volts, place, group, low)
         test = demands.strength_test(profile, strength, "", basic, 1.5 * volts, volts)
         needs = [basic, reinforced_impulse(profile, basic) if strength == "reinforced" else basic, air, creep, test]

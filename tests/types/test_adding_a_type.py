@@ -15,7 +15,7 @@ TYPE = '''"""Lamp transistor: a lamp in the place of the LED lights a transistor
 
 from __future__ import annotations
 
-from isolint.types.form.part_type import Output, PartType, Pins, Signs
+from isolint.types.form.part_type import PartType, Pins, Signs, TypeOutput
 from isolint.types.form.pin_names import TRANSISTOR
 from isolint.types.form.port_groups import transistor_groups
 from isolint.types.form.usual_values import GAAS, Family, over_current, over_temperature
@@ -34,7 +34,7 @@ TYPE = PartType(
         usual=(("lamp+", "lamp-", "collector", "emitter"),),
         ends=(("lamp-", "lamp+"),),
     ),
-    output=Output("transistor", ends=("collector", "emitter"), interrupts="one way"),
+    output=TypeOutput("transistor", ends=("collector", "emitter"), interrupts="one way"),
     generic=Family(
         ratio=Interval(0.3, 0.4),
         ratio_current=5e-3,

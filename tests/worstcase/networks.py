@@ -54,7 +54,7 @@ class NetworkBuilder:
             curve = LedCurve.lowest(volts, at, emissions, ohms, k)
         else:
             curve = LedCurve(volts, at, self.rng.uniform(*emissions), self.rng.uniform(*ohms), k)
-        self.branches.append(n.Led(self.name("LED"), anode, cathode, curve, self.rng.choice([0.0, 0.0, 47.0])))
+        self.branches.append(n.LedBranch(self.name("LED"), anode, cathode, curve, self.rng.choice([0.0, 0.0, 47.0])))
 
     def diode(self, anode: int, cathode: int, breakdown: float | None = None) -> None:
         device = Diode(

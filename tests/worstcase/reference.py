@@ -102,7 +102,7 @@ class Equations:
 
     def __post_init__(self) -> None:
         for branch in self.network.branches:
-            if isinstance(branch, n.Led):
+            if isinstance(branch, n.LedBranch):
                 self.extra.append(("u", branch))
             elif isinstance(branch, (n.VoltageSource, n.Port)):
                 self.extra.append(("i", branch))
@@ -139,7 +139,7 @@ class Equations:
                     at = self.own["i", b.name]
                     flow(b.a, b.ref, -x[at] / 1000)
                     out[at] = v[b.a] - v[b.ref] - port_voltage(b.table, x[at] / 1000)
-                case n.Led():
+                case n.LedBranch():
                     at = self.own["u", b.name]
                     flow(b.anode, b.cathode, exp(x[at]) + 1e-12 * (v[b.anode] - v[b.cathode]))
                     drop = led_voltage(b.curve, x[at], self.celsius) + b.series_ohms * exp(x[at])
@@ -234,6 +234,6 @@ def operating_point(
     currents = {
         branch.name: exp(x[equations.own["u", branch.name]]) + 1e-12 * (volts[branch.anode] - volts[branch.cathode])
         for kind, branch in equations.extra
-        if kind == "u" and isinstance(branch, n.Led)
+        if kind == "u" and isinstance(branch, n.LedBranch)
     }
     return volts, currents

@@ -150,7 +150,7 @@ def spread(seed: int) -> tuple[list[Range], Evaluate]:
                 uncertain.append((i, Range(branch.name, 0.95 * branch.ohms, branch.ohms, 1.05 * branch.ohms)))
             case n.VoltageSource():
                 uncertain.append((i, Range(branch.name, 0.9 * branch.volts, branch.volts, 1.1 * branch.volts)))
-            case n.Led():
+            case n.LedBranch():
                 volts = branch.curve.forward_voltage
                 uncertain.append((i, Range(branch.name, volts - 0.15, volts, volts + 0.2)))
             case n.BipolarBranch():
@@ -169,14 +169,14 @@ def spread(seed: int) -> tuple[list[Range], Evaluate]:
                     branches[i] = branch._replace(ohms=value)
                 case n.VoltageSource():
                     branches[i] = branch._replace(volts=value)
-                case n.Led():
+                case n.LedBranch():
                     branches[i] = branch._replace(curve=branch.curve._replace(forward_voltage=value))
                 case n.BipolarBranch():
                     branches[i] = branch._replace(device=branch.device._replace(BF=value))
         point = solve(n.BranchNetwork(drive.nodes, tuple(branches)), 25.0, nominal[0] if nominal else None)
         if not nominal:
             nominal.append(point)
-        return [point.current(b.name) for b in branches if isinstance(b, (n.Led, n.VoltageSource, n.Port))]
+        return [point.current(b.name) for b in branches if isinstance(b, (n.LedBranch, n.VoltageSource, n.Port))]
 
     return [r for _, r in uncertain], evaluate
 

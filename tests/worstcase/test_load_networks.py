@@ -68,7 +68,7 @@ def test_their_receivers_are_driven_both_ways() -> None:
     bases = [
         p.current(q.name, "collector") for net, p in points for q in net.branches if isinstance(q, n.BipolarBranch)
     ]
-    leds = [p.current(led.name) for net, p in points for led in net.branches if isinstance(led, n.Led)]
+    leds = [p.current(led.name) for net, p in points for led in net.branches if isinstance(led, n.LedBranch)]
     for amps in (bases, leds):
         assert sum(value > 1e-4 for value in amps) > 3
     assert sum(value < 1e-6 for value in bases) > 3

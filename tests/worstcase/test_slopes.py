@@ -59,7 +59,7 @@ def ranged(branch: n.Branch, rng: random.Random) -> Range | None:
             return Range(branch.name, 0.5 * branch.amps, branch.amps, 2.0 * branch.amps)
         case n.Port():
             return Range(branch.name, -rng.uniform(0.0, 0.4), 0.0, 0.2)
-        case n.Led():
+        case n.LedBranch():
             volts = branch.curve.forward_voltage
             return Range(branch.name, volts - 0.15, volts, volts + 0.2)
         case n.BipolarBranch():
@@ -80,7 +80,7 @@ def valued(branch: n.Branch, value: float) -> n.Branch:
             return branch._replace(amps=value)
         case n.Port():
             return branch._replace(table=tuple((amps, volts + value) for amps, volts in branch.table))
-        case n.Led():
+        case n.LedBranch():
             return branch._replace(curve=branch.curve._replace(forward_voltage=value))
         case n.BipolarBranch():
             return branch._replace(device=branch.device._replace(BF=value))
@@ -97,7 +97,7 @@ def spread(seed: int) -> Spread:
         (place, found) for place, branch in enumerate(drive.branches) if (found := ranged(branch, rng)) is not None
     ][:TERMS]
     solver = Solver()
-    led = next(branch for branch in drive.branches if isinstance(branch, n.Led))
+    led = next(branch for branch in drive.branches if isinstance(branch, n.LedBranch))
     resistor = next(branch for branch in drive.branches if isinstance(branch, n.Resistor))
 
     def evaluate(vector: Sequence[float]) -> list[float]:
@@ -251,7 +251,7 @@ def test_no_end_of_an_led_that_is_off_is_missed(volts: tuple[float, float, float
             n.VoltageSource("V", 1, 0, source),
             n.Resistor("R", 1, 2, series),
             n.Resistor("RP", 2, 0, across),
-            n.Led("D", 2, 0, LedCurve(forward, 10e-3, 1.8, 1.0, -1.5e-3)),
+            n.LedBranch("D", 2, 0, LedCurve(forward, 10e-3, 1.8, 1.0, -1.5e-3)),
         )
         point = solver.solve(n.BranchNetwork(("0", "in", "a"), branches), 60.0)
         return [max(point.current("D"), 0.0)]

@@ -21,7 +21,7 @@ from isolint.worstcase.network import (
     BranchNetwork,
     CurrentSource,
     DiodeBranch,
-    Led,
+    LedBranch,
     MosBranch,
     NotSolvable,
     Port,
@@ -100,14 +100,16 @@ def test_led_with_series_resistor_agrees_with_lambert_w(decade: float) -> None:
     total = 3.0 / wanted + 2.0
     scale = 0.01 * math.exp((volts - 1.2 + 2.0 * 0.01) / nvt)
     exact = nvt / total * lambertw(total * scale / nvt).real if math.isfinite(scale) else wanted
-    found = point(VoltageSource("V1", 1, 0, volts), Resistor("R1", 1, 2, 3.0 / wanted), Led("D1", 2, 0, LED))
+    found = point(VoltageSource("V1", 1, 0, volts), Resistor("R1", 1, 2, 3.0 / wanted), LedBranch("D1", 2, 0, LED))
     assert found.current("D1") == pytest.approx(exact, rel=1e-5)
     assert found.voltage("B") == pytest.approx(LED.forward(wanted, 25.0), abs=1e-5)
 
 
 def test_floored_led_takes_what_the_resistor_leaves() -> None:
     curve = LedCurve.highest(1.4, 0.01, (1.5, 2.0), (1.0, 5.0), -1.5e-3)
-    found = point(VoltageSource("V1", 1, 0, 3.3), Resistor("R1", 1, 2, 1000.0), Led("D1", 2, 0, curve), temperature=-20)
+    found = point(
+        VoltageSource("V1", 1, 0, 3.3), Resistor("R1", 1, 2, 1000.0), LedBranch("D1", 2, 0, curve), temperature=-20
+    )
     assert found.current("D1") == pytest.approx((3.3 - 1.4 - 45 * 1.5e-3) / 1000.0, rel=1e-6)
 
 
@@ -126,7 +128,7 @@ def test_zener_string_drops_its_breakdown_voltage() -> None:
         VoltageSource("V1", 1, 0, 24.0),
         Resistor("R1", 1, 2, 2200.0),
         DiodeBranch("D1", 3, 2, Diode(BV=10.0, IBV=5e-3)),
-        Led("D2", 3, 0, LED),
+        LedBranch("D2", 3, 0, LED),
     )
     assert found.voltage("B") - found.voltage("C") == pytest.approx(10.0, abs=0.05)
     assert found.current("D2") == pytest.approx((24 - 10 - 1.18) / 2200, rel=0.01)
@@ -160,7 +162,7 @@ def test_transistor_switch_agrees_with_equations_of_its_definition() -> None:
             VoltageSource("V2", 2, 0, 3.3),
             Resistor("R1", 2, 3, 10e3),
             Resistor("R2", 1, 4, 330.0),
-            Led("D1", 4, 5, LED),
+            LedBranch("D1", 4, 5, LED),
             BipolarBranch("Q1", 5, 3, 0, Bipolar(BF=bf, BR=br)),
         ),
         27.0,
@@ -186,8 +188,8 @@ def test_two_leds_in_series_agree_with_equations_of_their_definition() -> None:
     assert exact.success
     found = point(
         VoltageSource("V1", 1, 0, 5.0),
-        Led("D1", 1, 2, LED),
-        Led("D2", 2, 3, other),
+        LedBranch("D1", 1, 2, LED),
+        LedBranch("D2", 2, 3, other),
         Resistor("R1", 3, 0, 220.0),
         temperature=70.0,
     )
@@ -210,12 +212,12 @@ def test_random_drive_networks_agree_with_scipy(first: int) -> None:
 
 def test_random_drive_networks_hold_all_kinds_of_branches_on_and_off() -> None:
     kinds = {type(branch) for seed in range(180) for branch in drive_network(seed).branches}
-    assert {Led, DiodeBranch, BipolarBranch, MosBranch, Port, SwitchBranch, CurrentSource, VoltageSource} <= kinds
+    assert {LedBranch, DiodeBranch, BipolarBranch, MosBranch, Port, SwitchBranch, CurrentSource, VoltageSource} <= kinds
     leds = []
     for seed in range(45):
         drive = drive_network(seed)
         found = solve(drive, 25.0)
-        leds += [found.current(branch.name) for branch in drive.branches if isinstance(branch, Led)]
+        leds += [found.current(branch.name) for branch in drive.branches if isinstance(branch, LedBranch)]
     assert sum(amps > 1e-3 for amps in leds) > 15
     assert sum(amps < 1e-6 for amps in leds) > 15
 
@@ -325,8 +327,8 @@ def test_the_order_of_branches_changes_nothing() -> None:
 
 
 def test_the_resistor_may_stand_in_either_leg() -> None:
-    anode = point(VoltageSource("V1", 1, 0, 5.0), Resistor("R1", 1, 2, 680.0), Led("D1", 2, 0, LED))
-    cathode = point(VoltageSource("V1", 1, 0, 5.0), Led("D1", 1, 2, LED), Resistor("R1", 2, 0, 680.0))
+    anode = point(VoltageSource("V1", 1, 0, 5.0), Resistor("R1", 1, 2, 680.0), LedBranch("D1", 2, 0, LED))
+    cathode = point(VoltageSource("V1", 1, 0, 5.0), LedBranch("D1", 1, 2, LED), Resistor("R1", 2, 0, 680.0))
     assert anode.current("D1") == pytest.approx(cathode.current("D1"), rel=1e-9)
 
 
@@ -356,7 +358,7 @@ def test_equal_ports_in_parallel_share_the_current() -> None:
 
 
 def test_a_reversed_led_carries_nothing() -> None:
-    found = point(VoltageSource("V1", 1, 0, 24.0), Resistor("R1", 1, 2, 1000.0), Led("D1", 0, 2, LED))
+    found = point(VoltageSource("V1", 1, 0, 24.0), Resistor("R1", 1, 2, 1000.0), LedBranch("D1", 0, 2, LED))
     assert abs(found.current("D1")) < 1e-10
     assert found.voltage("B") == pytest.approx(24.0)
 
@@ -365,7 +367,7 @@ def test_a_blocked_transistor_leaves_the_led_off() -> None:
     found = point(
         VoltageSource("V1", 1, 0, 24.0),
         Resistor("R1", 1, 2, 1000.0),
-        Led("D1", 2, 3, LED),
+        LedBranch("D1", 2, 3, LED),
         MosBranch("M1", 3, 4, 0, Mos(VTO=2.0, KP=0.5)),
         Resistor("R2", 4, 0, 1e5),
     )
@@ -375,7 +377,7 @@ def test_a_blocked_transistor_leaves_the_led_off() -> None:
 
 def test_every_printed_loop_closes() -> None:
     """Within 0.1 %: source, resistor and LED of one loop; the transistor's pins balance."""
-    found = point(VoltageSource("V1", 1, 0, 3.3), Resistor("R1", 1, 2, 330.0), Led("D1", 2, 0, LED))
+    found = point(VoltageSource("V1", 1, 0, 3.3), Resistor("R1", 1, 2, 330.0), LedBranch("D1", 2, 0, LED))
     amps = found.current("D1")
     assert 330.0 * amps + LED.forward(amps, 25.0) == pytest.approx(3.3, rel=1e-9)
 
@@ -384,7 +386,7 @@ def test_a_network_prints_as_one_line_a_branch() -> None:
     drive = network(
         Port("U1", 1, 0, ((0.0, 2.9), (4e-3, 2.9))),
         Resistor("R1", 1, 2, 330.0),
-        Led("XU1", 2, 0, LED, 10.0),
+        LedBranch("XU1", 2, 0, LED, 10.0),
         BipolarBranch("Q1", 1, 2, 0, Bipolar()),
         Blocked("C3", (2, 0)),
     )
@@ -438,14 +440,14 @@ def test_ports_of_different_levels_on_one_net_are_in_conflict() -> None:
 
 
 def test_a_current_that_nothing_takes_has_no_operating_point() -> None:
-    text = words(CurrentSource("I1", 0, 1, 5e-3), Led("D1", 0, 1, LED))
+    text = words(CurrentSource("I1", 0, 1, 5e-3), LedBranch("D1", 0, 1, LED))
     assert text == "the network has no operating point: nothing takes the current of I1"
 
 
 @pytest.mark.parametrize("volts", [3.3, 5.0, 24.0, 325.0])
 def test_an_led_without_any_resistance_is_not_limited(volts: float) -> None:
     with pytest.raises(Unlimited) as caught:
-        point(VoltageSource("V1", 1, 0, volts), Led("D1", 1, 0, IDEAL))
+        point(VoltageSource("V1", 1, 0, volts), LedBranch("D1", 1, 0, IDEAL))
     assert (caught.value.text, caught.value.branch) == ("nothing limits the current through D1", "D1")
 
 
@@ -463,7 +465,9 @@ def test_a_port_must_fall_and_names_must_differ() -> None:
 
 def test_more_supply_never_means_less_led_current() -> None:
     amps = [
-        point(VoltageSource("V1", 1, 0, volts / 4), Resistor("R1", 1, 2, 470.0), Led("D1", 2, 0, LED)).current("D1")
+        point(VoltageSource("V1", 1, 0, volts / 4), Resistor("R1", 1, 2, 470.0), LedBranch("D1", 2, 0, LED)).current(
+            "D1"
+        )
         for volts in range(40)
     ]
     assert all(low < high for low, high in pairwise(amps))

@@ -7,7 +7,7 @@ import random
 import pytest
 
 from isolint.worstcase import solve as module
-from isolint.worstcase.network import Branch, BranchNetwork, Led, NotSolvable, Resistor, VoltageSource
+from isolint.worstcase.network import Branch, BranchNetwork, LedBranch, NotSolvable, Resistor, VoltageSource
 from isolint.worstcase.parametric_network import Assembly
 from isolint.worstcase.point import Point
 from isolint.worstcase.solve import Solver, solve
@@ -22,7 +22,7 @@ def numbered(solver: Solver, network: BranchNetwork, suffix: str = "") -> Branch
 
 
 def has_led(network: BranchNetwork) -> bool:
-    return any(isinstance(branch, Led) for branch in network.branches)
+    return any(isinstance(branch, LedBranch) for branch in network.branches)
 
 
 @pytest.fixture

@@ -63,7 +63,7 @@ class Pins(NamedTuple):
     ends: tuple[tuple[str, str], ...] = ()
 
 
-class Output(NamedTuple):
+class TypeOutput(NamedTuple):
     """The output of a type.
 
     conducts: what the solver puts in its place; "" where nothing here says it yet, so that only its drive is judged.
@@ -126,7 +126,7 @@ class PartType(NamedTuple):
     switched: bool = False
     owns: tuple[Own, ...] = ()
     pins: Pins = Pins()
-    output: Output = Output()
+    output: TypeOutput = TypeOutput()
     facing: Literal["inputs to outputs", "each to each"] = "inputs to outputs"
     edges: bool = True
     state: Literal["", "stated edges", "hazards"] = ""
