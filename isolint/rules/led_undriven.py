@@ -171,6 +171,11 @@ def _words(context: Context, channel: Channel, dead: Dead) -> tuple[str, str]:
             return f"{why}net {control} leads nowhere", f"connect net {control} to {returned}"
         pin = "base" if context.circuit.letter(resting) == "Q" else "gate"
         why = f"{why}nothing moves its {pin}, net {control}"
+        if context.lookup.walker.held(dead.nets[0]) is not None:
+            return (
+                why,
+                f"take the {pin} of {context.named(resting)} off {control}, to an output or a line that drives it",
+            )
         return why, f"drive net {control} from an output or a line, or state what drives it"
     if dead.why == "unfed":
         ends = " and ".join(map(context.net, dead.nets))

@@ -162,3 +162,11 @@ def test_a_return_that_nothing_states_is_cured_by_the_line_that_is_printed() -> 
     remedy = only(judge(board, facts), "led-undriven", "fail").remedy or ""
     assert remedy.endswith('[sides.NAME] with nets = ["FLOW"] for the reference of its side')
     assert only(judge(board, f'{facts}[sides.NAME]\nnets = ["FLOW"]\n'), "led-undriven").kind == "pass"
+
+
+@pytest.mark.parametrize(("card", "pin"), [("M1 K GND GND GND MN", "gate"), ("Q1 K GND GND QN", "base")])
+def test_the_cure_of_a_transistor_at_rest_does_not_ask_to_drive_the_reference(card: str, pin: str) -> None:
+    board = f"* Never on\nV1 V5 GND 5\nR1 V5 A 470\nXU1 A K GNDB OUT DEMO_PT1\n{card}\nR2 VB OUT 10k\n{MODELS}"
+    remedy = only(judge(board), "led-undriven", "fail").remedy or ""
+    assert remedy.startswith(f"take the {pin} of {card[:2]}")
+    assert remedy.endswith("off GND, to an output or a line that drives it")
