@@ -180,13 +180,15 @@ def renamed(path: Path, reorder: bool) -> dict[str, str]:
 
 
 def in_settings(text: str, names: dict[str, str]) -> str:
-    """Names in settings replaced where they are a whole key or value; patterns get one more `*` at their end.
+    """Names in settings replaced where they are a whole key or value; patterns with `*` get one more at their end.
 
-    The kind of a load may be spelled like its net.
+    The kind of a load may be spelled like its net. A pattern without `*` would match other nets then: `G?*` is GND too.
     """
     for old, new in names.items():
         text = re.sub(rf'(?<!kind = )"{re.escape(old)}"', f'"{new}"', text, flags=re.IGNORECASE)
-    return re.sub(r'(\[(?:outputs|inputs|lines|signals)\.")([^"]*[*?][^"]*)(")', r"\1\2*\3", text).replace("**", "*")
+    tables = r'(\[(?:outputs|inputs|lines|signals)\.")'
+    text = re.sub(rf'{tables}([^"*]*\?[^"*]*)(")', r"\1\2_RENAMED\3", text)
+    return re.sub(rf'{tables}([^"]*\*[^"]*)(")', r"\1\2*\3", text).replace("**", "*")
 
 
 @pytest.mark.parametrize("path", [*map(of_netlist, BOARDS)])

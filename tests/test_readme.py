@@ -70,7 +70,7 @@ def shell(script: str, folder: Path) -> subprocess.CompletedProcess[str]:
         stdin=subprocess.DEVNULL,
         capture_output=True,
         encoding="utf-8",
-        timeout=120,
+        timeout=300,
         check=False,
     )
 

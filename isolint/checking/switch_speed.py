@@ -13,8 +13,7 @@ from isolint.checking.coil_speed import released
 from isolint.checking.context import Context
 from isolint.checking.demanded_speed import Demand
 from isolint.checking.rule import Rule
-from isolint.checking.switched import Switched, powered, switched
-from isolint.checking.switched_load import frequency
+from isolint.checking.switched import Switched, frequency, powered, switched
 from isolint.checking.verdict import decide
 from isolint.facts import SupplyFacts
 from isolint.interfaces.entities import Channel, Part

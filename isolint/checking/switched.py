@@ -8,12 +8,13 @@ hand.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import NamedTuple
 
 from isolint.checking.context import Context
 from isolint.checking.resistor_runs import ohms
-from isolint.checking.switched_coils import coil_ohms
+from isolint.checking.switched_coils import coil_ohms, drawn_inductors
 from isolint.checking.switched_walk import Path, Walk, main_nets, thyristor_record
 from isolint.facts import ElementFacts, LoadFacts, SupplyFacts
 from isolint.interfaces.entities import Channel
@@ -205,8 +206,6 @@ def _phase(context: Context, path: Path) -> float:
 
 
 def _vector(one: float, other: float, degrees: float) -> float:
-    import math
-
     return math.sqrt(max(one * one + other * other - 2.0 * one * other * math.cos(math.radians(degrees)), 0.0))
 
 
@@ -295,8 +294,10 @@ def stated_load(context: Context, found: Switched) -> tuple[str, LoadFacts] | No
 
 
 def load_end(context: Context, found: Switched) -> str:
-    """The net under which a load that nobody stated would be: the end of the switch that no supply holds."""
-    free = [net for net in found.ends if context.lookup.walker.held(net) is None]
+    """The net of a load that nobody stated: the end of the switch, or main terminal, that no supply holds."""
+    thyristor = found.thyristor
+    nets = found.ends if thyristor is None else (thyristor.near, thyristor.far)
+    free = [net for net in nets if context.lookup.walker.held(net) is None]
     return context.net((*free, *found.ends)[0])
 
 
@@ -346,6 +347,14 @@ def current(context: Context, found: Switched, setting: Setting) -> tuple[float,
         term = context.lookup.term(LoadFacts.current, load[0])
         return term.low, term.high, (term,)
     volts = across(context, found, setting)
+    lagging = impedance(context, found, setting) if load is None else None
+    if volts is not None and volts.alternating and lagging is not None:
+        effective = 0.5**0.5
+        return (
+            volts.low * effective / lagging.high,
+            volts.high * effective / lagging.low,
+            (*volts.terms, *lagging.terms),
+        )
     most, terms = load_ohms(context, found, setting, True)
     least, _ = load_ohms(context, found, setting, False)
     coils = None if volts is None or volts.alternating else coil_ohms(context, found.coils, load_path(context, found))
@@ -356,3 +365,48 @@ def current(context: Context, found: Switched, setting: Setting) -> tuple[float,
         raise Lacking("the current of its load is not known", [context.lookup.missing(LoadFacts.current, at)])
     root = 2.0**0.5 if volts.alternating else 1.0
     return volts.low / root / most, volts.high / root / least, (*volts.terms, *terms)
+
+
+class Impedance(NamedTuple):
+    """A load drawn as resistors and inductors in series: both ends in ohms, those of its power factor, and nominal."""
+
+    low: float
+    high: float
+    factor_low: float
+    factor: float
+    factor_high: float
+    terms: tuple[Term, ...]
+
+
+def impedance(context: Context, found: Switched, setting: Setting) -> Impedance | None:
+    """The impedance of such a load at the frequency of its supply; None where it is another or that is not stated."""
+    way, hertz = load_path(context, found), frequency(context, found)
+    inductors = drawn_inductors(context, found.coils, way)
+    if inductors is None or hertz is None:
+        return None
+    spreads = {element: context.lookup.tolerance(element) for element in inductors}
+    ranges = {element: setting.range(spread) for element, spread in spreads.items()}
+    turns = 2.0 * math.pi * hertz
+    reactances = [
+        turns * sum(henries * (1.0 + ranges[element][end]) for element, henries in inductors.items()) for end in (0, 1)
+    ]
+    (least, terms), (largest, _) = (load_ohms(context, found, setting, end) for end in (False, True))
+    nominal, middle = sum(context.lookup.ohms(e) or 0.0 for e in way), turns * sum(inductors.values())
+    return Impedance(
+        math.hypot(least, reactances[0]),
+        math.hypot(largest, reactances[1]),
+        least / math.hypot(least, reactances[1]),
+        nominal / math.hypot(nominal, middle),
+        largest / math.hypot(largest, reactances[0]),
+        (*terms, *spreads.values()),
+    )
+
+
+def frequency(context: Context, found: Switched) -> float | None:
+    """The frequency of the supply behind a switch, hertz."""
+    for side in found.ways:
+        for path in side:
+            fact = context.facts.supply(path.name)
+            if fact is not None and fact.frequency is not None:
+                return fact.frequency.value
+    return None

@@ -1,6 +1,7 @@
-"""A coil as the load of a switch on direct current: that of a relay, or one drawn as inductor and resistor.
+"""A coil as the load of a switch: that of a relay, or one drawn as inductor and resistor.
 
-In: the coils that were met, and the way of the current. Out: ohms from cold to hot, None where they are not known.
+In: the coils that were met, and the way of the current. Out: ohms from cold to hot, or the inductors, None where they
+are not known.
 """
 
 from __future__ import annotations
@@ -25,10 +26,7 @@ def coil_ohms(context: Context, coils: tuple[int, ...], way: tuple[int, ...]) ->
     parts, circuit = context.interfaces.recognition.parts, context.circuit
     met = list(dict.fromkeys(coils))
     if met and all(circuit.letter(e) == "L" and e in way for e in met):
-        henries = [circuit.value(e) for e in met]
-        drawn = sum(context.lookup.ohms(e) or 0.0 for e in way if circuit.letter(e) == "R")
-        known = sum(value for value in henries if value is not None)
-        return Interval(0.0, 0.0) if None not in henries and known <= SLOWEST * drawn else None
+        return None if drawn_inductors(context, coils, way) is None else Interval(0.0, 0.0)
     record = parts[met[0]].record if len(met) == 1 and met[0] in parts else None
     coil = None if record is None else record.coil
     if coil is None or coil.resistance is None:
@@ -41,3 +39,13 @@ def coil_ohms(context: Context, coils: tuple[int, ...], way: tuple[int, ...]) ->
     cold = coil.resistance * (1.0 + spread.low) * warmth(coil, ambient.low)
     hot = coil.resistance * (1.0 + spread.high) * warmth(coil, ambient.high + OWN_HEAT)
     return Interval(cold, hot)
+
+
+def drawn_inductors(context: Context, coils: tuple[int, ...], way: tuple[int, ...]) -> dict[int, float] | None:
+    """Henries of the inductors on the way, where these are all coils and the winding's resistance may be drawn."""
+    circuit, met = context.circuit, dict.fromkeys(coils)
+    if not met or any(circuit.letter(e) != "L" or e not in way or circuit.value(e) is None for e in met):
+        return None
+    henries = {e: circuit.value(e) or 0.0 for e in met}
+    drawn = sum(context.lookup.ohms(e) or 0.0 for e in way if circuit.letter(e) == "R")
+    return henries if sum(henries.values()) <= SLOWEST * drawn else None

@@ -6,15 +6,16 @@ In: a switch with what it lies between. Out: figures with the terms that they re
 from __future__ import annotations
 
 import math
+from cmath import exp
 from typing import NamedTuple
 
 from isolint.checking.context import Context
-from isolint.checking.switched import Switched, across, current, load_end, load_kind, stated_load
+from isolint.checking.switched import Switched, across, current, frequency, impedance, load_end, load_kind, stated_load
 from isolint.facts import LoadFacts
 from isolint.rows import Usual, most
 from isolint.worstcase import fact_terms
 from isolint.worstcase.figures import Figure
-from isolint.worstcase.uncertain import Lacking, Setting, Term
+from isolint.worstcase.uncertain import Lacking, Setting, Term, stated
 
 WITHOUT_ANGLE = frozenset(("resistive", "lamp", "electronic", "capacitive"))
 """Kinds of loads that leave no voltage across the switch when their current ends."""
@@ -37,9 +38,8 @@ def load_name(context: Context, found: Switched) -> str:
 
 def ringing(context: Context, found: Switched, setting: Setting) -> Ringing | None:
     """V_pk sin(phi) (1 + k) of a load whose current lags; None of one that does not, or on a direct supply."""
-    name, load = load_name(context, found), stated_load(context, found)
-    if load is not None and load[1].off_voltage is not None:
-        term = context.lookup.term(LoadFacts.off_voltage, name)
+    name, term = load_name(context, found), off_voltage(context, found)
+    if term is not None:
         return Ringing(Figure("V_off", term.high, "V", "stated voltage across the open switch"), (term,))
     kind, volts = load_kind(context, found), across(context, found, setting)
     if volts is None or not volts.alternating or kind in WITHOUT_ANGLE:
@@ -53,13 +53,21 @@ def ringing(context: Context, found: Switched, setting: Setting) -> Ringing | No
     )
 
 
+def off_voltage(context: Context, found: Switched) -> Term | None:
+    """The voltage across the open switch as it is stated for the load."""
+    load = stated_load(context, found)
+    if load is None or load[1].off_voltage is None:
+        return None
+    return context.lookup.term(LoadFacts.off_voltage, load[0])
+
+
 def _angle(
     context: Context, found: Switched, name: str, kind: str | None, setting: Setting
 ) -> tuple[float, float, tuple[Term, ...]]:
     if kind is None:
         unknown = fact_terms.defaulted(LoadFacts.kind, name, most(0.0, 1.0, _MEMORY), unit="1")
         return setting.high(unknown), setting.high(unknown), (unknown,)
-    factor = power_factor(context, name)
+    factor, terms = power_factor(context, found, name, setting)
     low = setting.low(factor)
     sine = math.sqrt(max(1.0 - low * low, 0.0))
     over = overshoot(context, found, low, setting)
@@ -67,15 +75,23 @@ def _angle(
         term = fact_terms.defaulted(
             LoadFacts.off_voltage, name, most(0.0, 1.0, "overshoot, default (from memory)"), unit="1"
         )
-        return sine, setting.high(term), (factor, term)
-    return sine, over, (factor,)
+        return sine, setting.high(term), (factor, *terms, term)
+    return sine, over, (factor, *terms)
 
 
-def power_factor(context: Context, name: str) -> Term:
-    """The power factor of an inductive load."""
-    found = context.lookup.term(LoadFacts.power_factor, name)
-    if found.stated:
-        return found
+def power_factor(context: Context, found: Switched, name: str, setting: Setting) -> tuple[Term, tuple[Term, ...]]:
+    """The power factor of an inductive load as stated, else as its cards make it, with what it rests on."""
+    told = context.lookup.term(LoadFacts.power_factor, name)
+    if told.stated:
+        return told, ()
+    drawn = impedance(context, found, setting)
+    if drawn is not None:
+        ends = drawn.factor_low, drawn.factor, drawn.factor_high
+        return stated(f"power factor {name}", f"power factor of load {name}", "1", *ends, "its cards"), drawn.terms
+    return _usual(name), ()
+
+
+def _usual(name: str) -> Term:
     return fact_terms.defaulted(LoadFacts.power_factor, name, Usual(0.0, 0.5, 0.9, 0.9, 0.9, _MEMORY), unit="1")
 
 
@@ -146,16 +162,6 @@ def series_circuit(context: Context, found: Switched, factor: float, setting: Se
     return SeriesCircuit(impedance * factor, reactance / (2.0 * math.pi * hertz), *across_it)
 
 
-def frequency(context: Context, found: Switched) -> float | None:
-    """The frequency of the supply behind a switch, hertz."""
-    for side in found.ways:
-        for path in side:
-            fact = context.facts.supply(path.name)
-            if fact is not None and fact.frequency is not None:
-                return fact.frequency.value
-    return None
-
-
 def overshoot(context: Context, found: Switched, factor: float, setting: Setting) -> float | None:
     """The overshoot of the snubber's capacitor on a step, None without a snubber or where the load is not known."""
     made = series_circuit(context, found, factor, setting)
@@ -183,8 +189,6 @@ def rise(made: SeriesCircuit, step: float, hertz: float) -> float:
         at = end * (number / steps) ** 3
         first, second = -decay + swing, -decay - swing
         grow = step / made.henries / (2.0 * swing)
-        from cmath import exp
-
         i = grow * (exp(first * at) - exp(second * at))
         di = grow * (first * exp(first * at) - second * exp(second * at))
         largest = max(largest, abs((made.snubber_ohms * di + i / made.farads).real))

@@ -11,8 +11,7 @@ from typing import Any, NamedTuple
 
 from isolint.checking.context import Context
 from isolint.checking.equalised import SwitchRow, equalised, ohms
-from isolint.checking.switched import FiredThyristor, Switched, VoltageBetween, across
-from isolint.checking.switched_load import frequency
+from isolint.checking.switched import FiredThyristor, Switched, VoltageBetween, across, frequency
 from isolint.facts import SupplyFacts
 from isolint.interfaces.entities import Channel
 from isolint.parts import Output, Trigger

@@ -55,17 +55,14 @@ class Trigger(Rows, table="parts.trigger"):
         k.positive("V"),
         "reverse voltage of {}",
         '"400 V"',
-        unread=LATER_MAINS,
         sheet="VRRM, reverse voltage",
     )
-    surge_time = Value(
-        k.positive("s"), "time of the surge current of {}", '"10 us"', unread=LATER_MAINS, sheet="time of ITSM"
-    )
+    surge_time = Value(k.positive("s"), "time of the surge current of {}", '"10 us"', sheet="time of ITSM")
     slew = Value(
         k.positive("V/s"),
         "slew rate that {} stands",
         '"600 V/us"',
-        unread=LATER_MAINS,
+        least(10e6, 1000e6, FROM_MEMORY),
         sheet="dV/dt, critical rate of rise",
     )
     commutating_slew = Value(
@@ -96,9 +93,7 @@ class Thyristor(Rows, table="parts.thyristor"):
         least(0.2, 0.7, FROM_MEMORY),
         sheet="VGD",
     )
-    gate_peak_current = Value(
-        k.positive("A"), "peak gate current of {}", '"2 A"', unread=LATER_MAINS, sheet="IGM, peak gate current"
-    )
+    gate_peak_current = Value(k.positive("A"), "peak gate current of {}", '"2 A"', sheet="IGM, peak gate current")
     latching_current = Value(
         k.positive("A"),
         "latching current of {}",

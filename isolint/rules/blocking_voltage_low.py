@@ -15,8 +15,10 @@ is gone.
     V_needed = 1.2 V_pk,  V_pk = sqrt(2) V (1 + tolerance)     (volts)  1.2 is `limits.blocking_margin` (common
 practice). Between two AC supplies their `phase` counts, anything from with to against where nobody stated it. Behind
 an inductive load the open switch sees V_pk sin(phi) (1 + k) besides, k being the overshoot of the load with the
-snubber across the switch, up to 1 without; `loads.X.off_voltage` replaces that. What a record does not say is 250 V
-to 800 V of a coupler and 100 V to 800 V of a thyristor (from memory).
+snubber across the switch, up to 1 without. Where a capacitor leads to the net of another switch, as between the
+windings of a motor that turns both ways, it sees V_pk to 2 V_pk. `loads.X.off_voltage` replaces all that. What a record
+does not say is 250 V to 800 V of a coupler and 100 V to 800 V of a thyristor (from memory). A part that conducts one
+way blocks no more backwards than its `reverse_voltage_max`, where its record states one.
 
 Each of several in series blocks all of it, unless one state switches all of them off, a resistor lies across each and
 takes at least ten times what the part passes while it is off (common practice). Then it blocks its share
@@ -77,6 +79,7 @@ from isolint.checking.claims import Claim, at_most, tightest
 from isolint.checking.context import Context
 from isolint.checking.equalised import SwitchRow, equalised, share_evidence, shared, unshared_words
 from isolint.checking.rule import Rule
+from isolint.checking.run_capacitor import reversing
 from isolint.checking.switched import Switched, VoltageBetween, across, of_thyristor, powered, switched, switches
 from isolint.checking.switched_load import ringing
 from isolint.checking.switched_off import leakage
@@ -95,15 +98,25 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result for the coupler, one for the thyristor that it fires."""
     found = switched(context, channel)
     powered(context, found)
-    own = fact_terms.of_record(channel.part, Trigger.blocking_voltage)
-    yield _of(context, channel, found, own, channel.part.path, None)
+    yield _of(context, channel, found, _own(channel), channel.part.path, None)
     if found.thyristor is not None:
         other = of_thyristor(context, found.thyristor, Thyristor.blocking_voltage)
         element = found.thyristor.element
-        yield _of(context, channel, found, other, context.circuit.path(element), element)
+        yield _of(context, channel, found, [other], context.circuit.path(element), element)
 
 
-def _of(context: Context, channel: Channel, found: Switched, rating: Term, name: str, element: int | None) -> Result:
+def _own(channel: Channel) -> list[Term]:
+    """What the coupler blocks, of one that conducts one way also backwards where that is stated."""
+    own = [fact_terms.of_record(channel.part, Trigger.blocking_voltage)]
+    backwards = channel.part.kind.output.switch == "holds-one-way"
+    if backwards and fact_terms.recorded(channel.part, Trigger.reverse_voltage_max) is not None:
+        own.append(fact_terms.of_record(channel.part, Trigger.reverse_voltage_max))
+    return own
+
+
+def _of(
+    context: Context, channel: Channel, found: Switched, ratings: list[Term], name: str, element: int | None
+) -> Result:
     wanted = Figure("", context.facts.number(Limits.blocking_margin))
     row = equalised(context.analysis, channel) if element is None else None
 
@@ -114,26 +127,29 @@ def _of(context: Context, channel: Channel, found: Switched, rating: Term, name:
         return shared(context.analysis, row, whole, partial(leakage, context), setting, volts.alternating)
 
     def claim(setting: Setting) -> Claim:
-        return tightest([_plain(setting), *_ringing(setting)])
-
-    def _plain(setting: Setting) -> Claim:
         volts = across(context, found, setting)
         assert volts is not None
+        limits = [
+            (
+                Figure("V_DRM" if rating is ratings[0] else "V_RRM", setting.low(rating), "V", source=rating.origin),
+                rating,
+            )
+            for rating in (ratings if volts.alternating else ratings[:1])
+        ]
+        kept = [_plain(setting, volts, *limit) for limit in limits]
+        return tightest([*kept, *(each for limit in limits for each in _ringing(setting, volts, *limit))])
+
+    def _plain(setting: Setting, volts: VoltageBetween, limit: Figure, rating: Term) -> Claim:
         whole = Figure("V_pk", volts.high, "V", "peak across the open switch", source=" and ".join(volts.names))
         peak, terms = own(whole, volts, setting)
         needed = (wanted * peak).called("V_needed", "V", "voltage that it must block")
-        limit = Figure("V_DRM", setting.low(rating), "V", source=rating.origin)
         return at_most(needed, limit, (rating, *volts.terms, *terms))
 
-    def _ringing(setting: Setting) -> list[Claim]:
-        rings = ringing(context, found, setting)
-        if rings is None:
-            return []
-        limit = Figure("V_DRM", setting.low(rating), "V", source=rating.origin)
-        volts = across(context, found, setting)
-        assert volts is not None
-        sees, terms = own(rings.volts, volts, setting)
-        return [at_most(sees, limit, (rating, *rings.terms, *terms))]
+    def _ringing(setting: Setting, volts: VoltageBetween, limit: Figure, rating: Term) -> Iterable[Claim]:
+        for rings in (ringing(context, found, setting), reversing(context, channel, found, setting)):
+            if rings is not None:
+                sees, terms = own(rings.volts, volts, setting)
+                yield at_most(sees, limit, (rating, *rings.terms, *terms))
 
     verdict = decide(claim)
     told = verdict.worst
@@ -170,6 +186,7 @@ RULE = Rule(
         "parts.*.trigger.leakage",
         "parts.*.output.leakage",
         "parts.*.trigger.blocking_voltage",
+        "parts.*.trigger.reverse_voltage_max",
         "parts.*.thyristor.blocking_voltage",
         "limits.blocking_margin",
     ),

@@ -14,8 +14,9 @@ toggle, an undervoltage lockout trips, a gate is charged half.
 Counted are capacitors between both nets, also through at most 1 ohm, and two in series over a ground or another supply
 pin of the part between them (of a positive and a negative supply), with what they have together. There must be as many
 of at least 47 nF as barrier parts with a supply pin there, and one of them must have 100 nF (common practice of data
-sheets; `limits.bypass`). An isolated converter needs none of its own at its input: one for all is enough. A capacitor
-whose value can't be read leaves it open where it decides.
+sheets; `limits.bypass`). An isolated converter needs none of its own at its input: one for all is enough, and nothing
+is asked where alternating current feeds it or its two input pins are alike. A capacitor whose value can't be read
+leaves it open where it decides.
 
 Settings: driver, receiver, barrier.
 
@@ -55,7 +56,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from isolint.checking import part_results
 from isolint.checking.context import Context
-from isolint.checking.feeding import feed_of
+from isolint.checking.feeding import Feed, feed_of
 from isolint.checking.rule import Rule
 from isolint.facts import Limits
 from isolint.interfaces.entities import Part
@@ -79,6 +80,9 @@ def survey(context: Context) -> Iterable[Result]:
             continue
         nets = context.circuit.pins(part.element)
         for pin in supply_pins(part):
+            if part.roles[pin.back] == "supply" and part.kind.output.feeds == "outputs":
+                # Of two like pins neither is a return: such an input may be for alternating current.
+                continue
             pins.setdefault((nets[pin.pin], nets[pin.back]), []).append(pin)
     for rails, takers in pins.items():
         yield from _judge(context, rails, takers)
@@ -89,9 +93,13 @@ def _judge(context: Context, rails: Rails, takers: Sequence[SupplyPin]) -> Itera
     parts = list({pin.part.element: pin.part for pin in takers}.values())
     # A converter does with any capacitor at its input: that of another part, or a large one for several of them.
     counted = [part for part in parts if part.kind.output.feeds != "outputs"] or parts[:1]
-    if plus == minus or context.lookup.is_alternating(plus) or context.lookup.is_alternating(minus):
+    if plus == minus or any(map(context.lookup.is_alternating, rails)):
         return
-    if feed_of(context, plus).kind in ("none", "return"):
+    feeds = [feed_of(context, net) for net in rails]
+    if any(_alternates(context, feed) for feed in feeds):
+        # Behind a fuse or a choke the mains is no rail either.
+        return
+    if feeds[0].kind in ("none", "return"):
         reason = Lacking(f"nothing feeds its supply {context.net(plus)}", blocked_by="feed")
         for pin in takers:
             yield part_results.lacking(context, RULE, pin.part, reason, pin.name(pin.pin))
@@ -121,6 +129,12 @@ def _judge(context: Context, rails: Rails, takers: Sequence[SupplyPin]) -> Itera
         text = f"{len(enough)} of {show(LEAST_FARADS, 'F')} or more between {nets}, the largest {show(largest, 'F')}"
     for part in parts:
         yield _result(context, part, kind, text, takers, list(found), largest, wanted, nets)
+
+
+def _alternates(context: Context, feed: Feed) -> bool:
+    """Whether what feeds a net is a supply that is stated as alternating."""
+    supply = context.facts.supply(feed.by.removeprefix("supply "))
+    return supply is not None and supply.kind is not None and supply.kind.value == "ac"
 
 
 def _capacitors(context: Context, plus: int, minus: int) -> dict[int, float | None]:

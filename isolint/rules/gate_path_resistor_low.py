@@ -15,7 +15,11 @@ latches. Beyond its surge current it dies, soon or at once.
 coupler and gate; resistors in the lead of the main terminal, of the gate and of the load all count, one from gate to
 main terminal does not. A capacitor of 1 nF and more across thyristor or line is a source as well. A zero-crossing
 part with a stated `inhibit_voltage` fires below that. The limit is `trigger.surge_current`, else 1.0 A to 1.2 A (from
-memory).
+memory), and the thyristor's `gate_peak_current` where that is stated and lower: the same current flows into its gate.
+
+Published procedures take the nominal peak of the supply. What fails with the supply at its upper end only is open
+unless `trigger.surge_time` tells how long a surge that limit is for: up to 10 us the upper end counts, else the nominal
+voltage.
 
 Settings: driver, switched.
 
@@ -63,19 +67,34 @@ from isolint.checking.claims import Claim, at_most, tightest
 from isolint.checking.context import Context
 from isolint.checking.resistor_runs import ohms
 from isolint.checking.rule import Rule
-from isolint.checking.switched import Switched, across, gate_path, load_path, powered, switched, switches
+from isolint.checking.switched import (
+    FiredThyristor,
+    Switched,
+    VoltageBetween,
+    across,
+    gate_path,
+    load_path,
+    of_thyristor,
+    powered,
+    switched,
+    switches,
+)
 from isolint.checking.switched_loops import feeding_loops
 from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
-from isolint.parts import PartRecord, Trigger
+from isolint.parts import PartRecord, Thyristor, Trigger
 from isolint.results import Result
+from isolint.rows import most
 from isolint.standards import preferred
 from isolint.units import show
 from isolint.worstcase import fact_terms
 from isolint.worstcase.figures import Figure
-from isolint.worstcase.uncertain import WORST, Setting
+from isolint.worstcase.uncertain import WORST, Setting, Term, stated
 
 LEAST_OHMS = 1e-3
+
+BRIEF = 10e-6
+"""Seconds up to which a surge current says nothing for the whole time that a thyristor takes to fire."""
 
 
 def judge(context: Context, channel: Channel) -> Iterable[Result]:
@@ -84,7 +103,8 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     powered(context, found)
     if found.thyristor is None:
         return
-    rating = fact_terms.of_record(channel.part, Trigger.surge_current)
+    ratings = _ratings(context, channel, found.thyristor)
+    share = _share(channel)
     record = channel.part.record
     waits = record is not None and record.trigger.zero_crossing is True and record.trigger.inhibit_voltage is not None
 
@@ -94,14 +114,18 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     def one(setting: Setting, loop: tuple[int, ...]) -> Claim:
         volts = across(context, found, setting)
         assert volts is not None
-        peak = Figure("V_pk", volts.high, "V", "peak of the supply", source=" and ".join(volts.names))
+        over = volts.high - _nominal(volts)
+        at = volts.high - (1.0 - setting.high(share)) * over
+        peak = Figure("V_pk", at, "V", "peak of the supply", source=" and ".join(volts.names))
+        counted = (share,) if over > 0.0 and volts.alternating and not waits else ()
         if waits:
             peak = Figure("V_INH", context_inhibit(record), "V", "inhibit voltage")
         value, terms = ohms(context, loop, setting, False)
         resistance = Figure("R", max(value, LEAST_OHMS), "ohm", "least resistance of the gate path", end="min")
         current = (peak / resistance).called("I_pk", "A", "peak current through the gate path")
-        limit = Figure("I_TSM", setting.low(rating), "A", source=rating.origin)
-        return at_most(current, limit, (rating, *volts.terms, *terms))
+        symbol, rating = min(ratings.items(), key=lambda pair: setting.low(pair[1]))
+        limit = Figure(symbol, setting.low(rating), "A", rating.name, source=rating.origin)
+        return at_most(current, limit, (*ratings.values(), *counted, *volts.terms, *terms))
 
     verdict = decide(claim)
     told = verdict.worst
@@ -111,12 +135,44 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         RULE,
         channel,
         verdict,
-        f"up to {flows} flow through its gate path when it fires at the peak, it stands {stands}",
+        f"up to {flows} flow through its gate path when it fires at the peak, {_who(context, found, told)} {stands}",
         element,
         evidence=told.evidence(),
         remedy=_cure(context, found, element, told),
         chain=found.elements,
     )
+
+
+def _ratings(context: Context, channel: Channel, thyristor: FiredThyristor) -> dict[str, Term]:
+    """What the coupler stands, and the gate that it feeds where its record says so, by symbol."""
+    ratings = {"I_TSM": fact_terms.of_record(channel.part, Trigger.surge_current)}
+    if thyristor.record.thyristor.gate_peak_current is not None:
+        ratings["I_GM"] = of_thyristor(context, thyristor, Thyristor.gate_peak_current)
+    return ratings
+
+
+def _share(channel: Channel) -> Term:
+    """How much of what the supply may exceed its nominal voltage by counts."""
+    stated_time, name = fact_terms.recorded(channel.part, Trigger.surge_time), fact_terms.named(channel.part)
+    if stated_time is None:
+        usual = most(0.0, 1.0, "nominal peak as in published procedures, to the upper end (from memory)")
+        title = "share of the supply's upper tolerance that counts"
+        return fact_terms.defaulted(Trigger.surge_time, name, usual, title=title, unit="1")
+    counts = 1.0 if stated_time <= BRIEF else 0.0
+    return stated(
+        Trigger.surge_time.path(name), "share of the tolerance", "1", counts, counts, counts, f"record {name}"
+    )
+
+
+def _nominal(volts: VoltageBetween) -> float:
+    """The peak with every supply at its nominal voltage; of several the largest share."""
+    return volts.high * max((term.nominal / term.high for term in volts.terms if term.high > 0.0), default=1.0)
+
+
+def _who(context: Context, found: Switched, told: Claim) -> str:
+    if told.limit.symbol == "I_TSM" or found.thyristor is None:
+        return "it stands"
+    return f"the gate of {context.circuit.path(found.thyristor.element)} stands"
 
 
 def _limiting(context: Context, found: Switched) -> int | None:
@@ -162,6 +218,8 @@ RULE = Rule(
         "elements.*.part",
         "parts.*.trigger.surge_current",
         "parts.*.trigger.inhibit_voltage",
+        "parts.*.trigger.surge_time",
+        "parts.*.thyristor.gate_peak_current",
     ),
     judge=judge,
     concerns=switches,

@@ -3,7 +3,7 @@
 ## What it looks at
 
 Switches of inductive loads, motors and transformers: the rise of voltage when the current ends, with the snubber
-across the switch, against what the thyristor stands.
+across the switch, against what the thyristor stands. Couplers that carry a resistive load on mains without a thyristor.
 
 ## Why it matters
 
@@ -19,7 +19,11 @@ from i = 0 and v_C = 0 over 1.5 periods, solved exactly: the load of the largest
 holds if S is below the commutating slew rate [1 to 10 V/us], or the slope of the current at its end, 2 pi f sqrt(2) I,
 below what the thyristor commutates without a snubber [0 to 10 A/ms] (from memory). A coupler that carries the load
 itself stands 0.1 to 0.2 V/us, a solid-state relay 5 to 500 V/us (from memory): `trigger.commutating_slew`. Whether such
-a relay has a snubber inside its record says, `output.internal_snubber`.
+a relay has a snubber inside its record says, `output.internal_snubber`. A load drawn as inductors and resistors has the
+angle and the current of its cards.
+
+A coupler beside the thyristor stays off behind the same snubber only where it stands S as well: `trigger.slew` [10 to
+1000 V/us]. One that carries a load without lag sees the voltage rise with the supply, 2 pi f V_pk, and must stand that.
 
 Settings: driver, switched.
 
@@ -76,13 +80,14 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable
 
-from isolint.checking.claims import Claim, at_most
+from isolint.checking.claims import Claim, at_most, tightest
 from isolint.checking.context import Context
 from isolint.checking.rule import Rule
 from isolint.checking.switched import (
     Switched,
     across,
     current,
+    frequency,
     load_kind,
     of_thyristor,
     powered,
@@ -91,7 +96,6 @@ from isolint.checking.switched import (
 )
 from isolint.checking.switched_load import (
     WITHOUT_ANGLE,
-    frequency,
     load_name,
     power_factor,
     rise,
@@ -109,6 +113,9 @@ from isolint.worstcase import fact_terms
 from isolint.worstcase.figures import Figure
 from isolint.worstcase.uncertain import Lacking, Setting, Term
 
+FOLLOWING = frozenset(("resistive", "lamp"))
+"""Kinds of loads at whose end of current the voltage begins to follow the supply."""
+
 BARE = 1e15
 """Volts a second of a switch without a snubber: nothing but stray capacitance limits the rise."""
 
@@ -121,6 +128,8 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
         return
     name, kind = load_name(context, found), load_kind(context, found)
     if kind in WITHOUT_ANGLE:
+        if found.thyristor is None and kind in FOLLOWING and channel.part.kind.output.switch == "holds":
+            yield _following(context, channel, found)
         return
     if kind is None:
         fact = context.lookup.missing(LoadFacts.kind, name)
@@ -134,15 +143,13 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     if inside is None and snubber(context, found) is None:
         lacking = fact_terms.missing(context.settings_file, Output.internal_snubber, fact_terms.named(channel.part))
         raise Lacking("whether it has a snubber inside is not known", [lacking])
-    factor, hertz = power_factor(context, name), frequency(context, found)
-    if hertz is None:
-        raise Lacking("the frequency of its supply is not stated", [_frequency(context, found)])
-    verdict = decide(_commutation(context, channel, found, factor, hertz))
+    verdict = decide(_commutation(context, channel, found, name))
     told = verdict.worst
     bare = told.found.si >= BARE
     sloping = told.found.unit == "A/s"
     rises = "as fast as stray capacitance lets it" if bare else f"with {show(told.found.si, 'V/s')}"
-    element = None if found.thyristor is None else found.thyristor.element
+    own = found.thyristor is None or told.limit.symbol == "dV"
+    element = None if own or found.thyristor is None else found.thyristor.element
     name = channel.part.path if element is None else context.circuit.path(element)
     yield context.judged(
         RULE,
@@ -159,19 +166,23 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     )
 
 
-def _commutation(
-    context: Context, channel: Channel, found: Switched, factor: Term, hertz: float
-) -> Callable[[Setting], Claim]:
-    """That the switch turns off: the slope of its current and the rise of its voltage, whichever has more margin."""
+def _commutation(context: Context, channel: Channel, found: Switched, name: str) -> Callable[[Setting], Claim]:
+    """That the switch turns off: the slope of its current or the rise of its voltage, whichever has more margin.
+
+    Of a coupler beside a thyristor also that it stands the rise.
+    """
+    hertz = _hertz(context, found)
+    beside = None
     if found.thyristor is None:
         rating = _own_slew(channel)
         slope = None
     else:
         rating = of_thyristor(context, found.thyristor, Thyristor.commutating_slew)
         slope = of_thyristor(context, found.thyristor, Thyristor.commutating_slope)
+        beside = fact_terms.of_record(channel.part, Trigger.slew)
 
     def claim(setting: Setting) -> Claim:
-        claims = [_rise(setting)]
+        claims = [_rise(setting, rating, "dV_c")]
         if slope is not None:
             _, largest, terms = current(context, found, setting)
             falls = 2.0 * Figure("pi", math.pi) * Figure("f", hertz, "Hz") * Figure("I_pk", 2.0**0.5 * largest, "A")
@@ -180,9 +191,13 @@ def _commutation(
                 at_most(falls, Figure("dI_c", setting.low(slope), "A/s", source=slope.origin), (slope, *terms))
             )
         best = max(claims, key=lambda one: one.margin.si)
-        return best._replace(terms=tuple(dict.fromkeys(term for one in claims for term in one.terms)))
+        best = best._replace(terms=tuple(dict.fromkeys(term for one in claims for term in one.terms)))
+        if beside is None or claims[0].found.si >= BARE:
+            return best
+        return tightest([best, _rise(setting, beside, "dV")])
 
-    def _rise(setting: Setting) -> Claim:
+    def _rise(setting: Setting, rating: Term, symbol: str) -> Claim:
+        factor, drawn = power_factor(context, found, name, setting)
         low = setting.low(factor)
         volts = across(context, found, setting)
         made = series_circuit(context, found, low, setting)
@@ -193,10 +208,42 @@ def _commutation(
         steep = Figure("S", value, "V/s", f"rise of its voltage when the current of the load ends, {where}")
         _, _, terms = current(context, found, setting)
         return at_most(
-            steep, Figure("dV_c", setting.low(rating), "V/s", source=rating.origin), (rating, factor, *terms)
+            steep, Figure(symbol, setting.low(rating), "V/s", source=rating.origin), (rating, factor, *drawn, *terms)
         )
 
     return claim
+
+
+def _following(context: Context, channel: Channel, found: Switched) -> Result:
+    """That a coupler stands the voltage of the supply, which rises as soon as the current of its load has ended."""
+    hertz, rating = _hertz(context, found), _own_slew(channel)
+
+    def claim(setting: Setting) -> Claim:
+        volts = across(context, found, setting)
+        assert volts is not None
+        rises = 2.0 * Figure("pi", math.pi) * Figure("f", hertz, "Hz") * Figure("V_pk", volts.high, "V")
+        rises = rises.called("S", "V/s", "rise of its voltage with the supply")
+        return at_most(rises, Figure("dV_c", setting.low(rating), "V/s", source=rating.origin), (rating, *volts.terms))
+
+    verdict = decide(claim)
+    told = verdict.worst
+    return context.judged(
+        RULE,
+        channel,
+        verdict,
+        f"when the current of its load ends, the voltage of {channel.part.path} rises with {told.found}, "
+        f"it stands {told.limit}",
+        evidence=told.evidence(),
+        remedy=f"a triac that {channel.part.path} fires, or a part that commutates faster",
+        chain=found.elements,
+    )
+
+
+def _hertz(context: Context, found: Switched) -> float:
+    hertz = frequency(context, found)
+    if hertz is None:
+        raise Lacking("the frequency of its supply is not stated", [_frequency(context, found)])
+    return hertz
 
 
 def _own_slew(channel: Channel) -> Term:
@@ -227,6 +274,7 @@ RULE = Rule(
         "parts.*.thyristor.commutating_slew",
         "parts.*.thyristor.commutating_slope",
         "parts.*.trigger.commutating_slew",
+        "parts.*.trigger.slew",
         "parts.*.output.internal_snubber",
     ),
     judge=judge,

@@ -34,6 +34,9 @@ _ENOUGH = 50.0
 _RIGHT_ANGLE = 2.0**0.5
 _TEST_OHMS = 1e6
 _FED_HALVINGS = 24
+_FED_RISE = 1.3
+_FED_RISES = 24
+"""From 1/500 of the crest in steps in which no diode's current overflows."""
 _RIPPLE = 0.2
 # Of its volts; with more than that the mean current of a load is not that at its mean volts.
 
@@ -373,10 +376,14 @@ def _fed_stored(
     return _with_volts(drives, channel, drive, source, element, known, spread)
 
 
-def _meeting(given: Callable[[float], float], taken: Callable[[float], float], top: float) -> float:
-    """The volts up to `top` at which a capacitor takes what it is given, from below."""
-    bottom = 0.0
-    for _ in range(_FED_HALVINGS):
+def _meeting(given: Callable[[float], float], taken: Callable[[float], float], most: float) -> float:
+    """The volts up to `most` at which a capacitor takes what it is given, from below."""
+    width = most * 2.0**-_FED_HALVINGS
+    bottom, top = 0.0, most / _FED_RISE**_FED_RISES
+    # From below: far above the volts of a Zener diode there is no point to be found, which takes long to tell.
+    while top < most and given(top) > taken(top):
+        bottom, top = top, min(top * _FED_RISE, most)
+    while top - bottom > width:
         middle = (bottom + top) / 2.0
         if given(middle) > taken(middle):
             bottom = middle

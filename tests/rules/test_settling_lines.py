@@ -126,7 +126,7 @@ def test_a_net_at_the_pull_up_may_be_a_supply_only_while_no_supply_of_its_side_i
 
 def test_a_net_that_an_isolated_supply_feeds_is_asked_for_its_voltage_and_is_no_missing_load() -> None:
     converter = '[parts.DEMO_DC]\ntype = "isolated-supply"\npins = ["vin+", "vin-", "vout+", "vout-"]\n'
-    netlist = f"{PLAIN}R2 RAIL OUT 22k\nXP1 V5 GND RAIL GNDB DEMO_DC\n"
+    netlist = f"{PLAIN}R2 RAIL OUT 22k\nXP1 V5 GND RAIL GNDB DEMO_DC\nC9 V5 GND 1u\n"
     bare, lacking = opens(judge(netlist, f"{WITH_PARTS}{INPUT}", parts__toml=converter))
     assert (bare.rule, [fact.key for fact in bare.missing]) == ("load-missing", ['supplies."RAIL".voltage'])
     assert (lacking.rule, lacking.subject) == ("supply-out-of-range", "XP1")
