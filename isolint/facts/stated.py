@@ -290,6 +290,7 @@ class SignalFacts(Rows, table="signals"):
 
     A rate in Hz repeats, one in baud or bit/s does not. duty: the share of the period in which it is high. current:
     what drives into the net, in place of a range of its voltage. slew: how fast its edges are, for gates beside it.
+    safe: the level that is wanted of it where the far side has no supply or sends nothing.
     """
 
     rate = Fact(k.positive("Hz"), "rate of {}", '"9600 baud"')
@@ -305,6 +306,7 @@ class SignalFacts(Rows, table="signals"):
     current = Fact(k.interval("A", single=False), "current range of {}", '["4 mA", "20 mA"]')
     ignores = Fact(k.positive("s"), "longest pulse that {} ignores", '"5 us"')
     slew = Fact(k.positive("V/s"), "slew rate of {}", '"10 kV/us"')
+    safe = Fact(k.choice("low", "high"), "level of {} that is wanted without supply or signal", '"low"')
 
 
 class LoadFacts(Rows, table="loads"):

@@ -30,6 +30,7 @@ LISTED: tuple[str, ...] = (
     "input-floating",
     "logic-level-missed",
     "outputs-joined",
+    "default-state-wrong",
     "input-range-exceeded",
     "led-undriven",
     "led-unlimited",
@@ -93,7 +94,7 @@ LISTED: tuple[str, ...] = (
 )
 """The slugs of all rules. That of `ground-tie` is `RULE` of `ground_tie.py`."""
 
-OTHER_VERSIONS: tuple[str, ...] = ("default-state-wrong", "core-saturates")
+OTHER_VERSIONS: tuple[str, ...] = ("core-saturates",)
 """Slugs that settings may name as well, so that one file serves versions with fewer rules."""
 
 

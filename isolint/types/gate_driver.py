@@ -51,6 +51,7 @@ TYPE = PartType(
         "gate-discharge-missing",
         "dead-time-short",
         "miller-turn-on",
+        "default-state-wrong",
     ),
     blind=(
         "safe operating area",

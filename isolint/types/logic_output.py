@@ -45,6 +45,7 @@ TYPE = PartType(
         "slow-edge",
         "input-floating",
         "logic-level-missed",
+        "default-state-wrong",
     ),
     signs=Signs(
         makes=(

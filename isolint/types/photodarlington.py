@@ -55,6 +55,7 @@ TYPE = PartType(
         "base-resistor-low",
         "coil-clamp-missing",
         "output-chopped",
+        "default-state-wrong",
     ),
     signs=Signs(
         makes=("lit darlington",),

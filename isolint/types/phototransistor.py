@@ -67,6 +67,7 @@ TYPE = PartType(
         "base-resistor-low",
         "coil-clamp-missing",
         "output-chopped",
+        "default-state-wrong",
     ),
     blind=("stability of a loop and poles of the coupler, where it feeds back",),
     signs=Signs(

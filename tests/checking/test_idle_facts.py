@@ -82,6 +82,8 @@ JUDGED = (
     "output-current-exceeded/passes",
     "input-range-exceeded/fails",
     "load-capacitance-high/fails",
+    "miller-turn-on/fails",
+    "default-state-wrong/fails",
     "output-level-invalid/fails",
     "output-current-exceeded/contacts/fails",
     "output-current-exceeded/contacts/passes",
