@@ -64,6 +64,12 @@ def dead_drive(context: Context, channel: Channel) -> Dead | None:
     return _dangling(ends)
 
 
+def loop_held(context: Context, channel: Channel) -> tuple[tuple[Boundary, ...], ...]:
+    """What holds the nets that each pin of an LED leads to; nothing where that is too far to be followed."""
+    ends = _ends(context, channel, HowFar())
+    return tuple(end.held for _, end in ends.by_role) if ends.whole else ()
+
+
 def _dangling(ends: Ends) -> Dead:
     loose = [(role, end) for role, end in ends.by_role if not end.held and not end.sources]
     role, end = min(loose or ends.by_role, key=lambda found: len(found[1].nets))

@@ -73,7 +73,7 @@ class Grounds:
         if side is None:
             return True
         references = self.references(side)
-        return net in references or self._is_tied(net, references)
+        return net in references or self.is_tied(net, references)
 
     def references(self, side: int) -> Collection[int]:
         """The references of a side: the stated ones, else the one that is assumed; none where it stands on no card."""
@@ -212,7 +212,7 @@ class Grounds:
 
     # -- what is joined ---------------------------------------------------------------------------------------
 
-    def _is_tied(self, start: int, references: Collection[int]) -> bool:
+    def is_tied(self, start: int, references: Collection[int]) -> bool:
         """Whether a net is joined to a reference below 10 ohm, or through a part that joins all its pins."""
         wanted = set(references)
         if not wanted:

@@ -23,6 +23,8 @@ lines. The rule fails where
 - the loop is closed, but all of it returns to one potential, or a transistor is in it whose base or gate leads to
   nothing else than its emitter or source does.
 
+Where both ends have stated grounds, and nothing joins one of them to the other, it is open: they may be one elsewhere.
+
 Parts that nobody explained may drive anything; then other rules ask for the fact. A net that comes from elsewhere is
 stated under `lines`, `outputs` or `supplies`. The LED of a channel whose output is not used either is no fault.
 
@@ -60,9 +62,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from isolint.checking.closed_path import Dead, dead_drive
+from isolint.checking.closed_path import Dead, dead_drive, loop_held
 from isolint.checking.context import Context
 from isolint.checking.dead_output import mistaken
+from isolint.checking.returns_apart import returns_apart
 from isolint.checking.rule import Rule
 from isolint.facts import SideFacts, SignalFacts
 from isolint.interfaces.entities import Channel
@@ -79,6 +82,9 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     """One result a channel."""
     dead = dead_drive(context, channel)
     if dead is None:
+        apart = returns_apart(context, loop_held(context, channel))
+        if apart is not None:
+            raise _perhaps_joined(context, channel, *apart)
         text = f"{channel.subject}: the loop of its LED is closed, and something may drive it"
         yield context.channel_result(RULE, channel, "pass", text)
         return
@@ -114,6 +120,18 @@ def _perhaps_elsewhere(context: Context, dead: Dead) -> Sequence[MissingFact]:
         return ()
     net = dead.nets[0]
     return () if context.lookup.walker.grounds.is_mistaken(net) else [context.lookup.missing_line(net)]
+
+
+def _perhaps_joined(context: Context, channel: Channel, one: str, other: str) -> Lacking:
+    side = context.interfaces.separation.side_of_net.get(channel.pins["cathode"], -1)
+    name = "NAME" if side < 0 else context.interfaces.separation.sides[side].stated or "NAME"
+    line = SideFacts.nets.line(name, f"[{basic_string(one)}, {basic_string(other)}]")
+    return Lacking(
+        f"what drives the LED returns to {one} and to {other}, and nothing joins the two: no current gets back unless "
+        "they are one elsewhere",
+        [context.lookup.missing_lines(SideFacts.nets, name, line)],
+        remedy=f"join {one} and {other}, or name both under one side where they are joined elsewhere",
+    )
 
 
 def _perhaps_pulsed(context: Context, dead: Dead) -> Lacking:
@@ -228,7 +246,7 @@ RULE = Rule(
     level="error",
     page=__doc__,
     asked_of=("led",),
-    facts=("lines.*.on", "outputs.*.supply", "signals.*.rate"),
+    facts=("sides.*.nets", "lines.*.on", "outputs.*.supply", "signals.*.rate"),
     judge=judge,
     needs=("drive",),
     blocks=("drive", "led-current", "transfer"),

@@ -170,3 +170,29 @@ def test_the_cure_of_a_transistor_at_rest_does_not_ask_to_drive_the_reference(ca
     remedy = only(judge(board), "led-undriven", "fail").remedy or ""
     assert remedy.startswith(f"take the {pin} of {card[:2]}")
     assert remedy.endswith("off GND, to an output or a line that drives it")
+
+
+FOREIGN = """[supplies."V5"]
+voltage = "5 V"
+ground = "GND"
+[supplies."VX"]
+voltage = "5 V"
+ground = "GNDX"
+"""
+
+
+@pytest.mark.parametrize("more", ["", "R8 VX GNDX 1k\nR9 V5 GND 1k\n"], ids=["ground on no card", "grounds on cards"])
+def test_a_loop_between_two_grounds_that_nothing_joins_is_asked_about(more: str) -> None:
+    board = f"* Fed from a supply of another circuit\nR1 VX A 470\nXU1 A GND GNDB OUT DEMO_PT1\nR2 VB OUT 10k\n{more}"
+    found = only(judge(board, FOREIGN), "led-undriven", "open")
+    assert "nothing joins the two" in found.message
+    (line,) = found.missing
+    head, _, body = line.example.partition("\n")
+    assert head.startswith("[sides.")
+    assert only(judge(board, f"{FOREIGN}{head}\n{body}\n"), "led-undriven").kind == "pass"
+    assert only(judge(f"{board}R7 GND GNDX 0\n", FOREIGN), "led-undriven").kind == "pass"
+
+
+def test_a_bleeder_to_another_ground_does_not_open_the_loop() -> None:
+    board = "* Bleeder\nR1 V5 A 470\nXU1 A GND GNDB OUT DEMO_PT1\nR2 VB OUT 10k\nR9 A GNDX 2meg\nR8 VX GNDX 1k\n"
+    assert only(judge(board, FOREIGN), "led-undriven").kind == "pass"
