@@ -67,7 +67,7 @@ from isolint.checking.rule import Rule
 from isolint.checking.switched_off import between
 from isolint.checking.verdict import decide
 from isolint.interfaces.entities import Channel
-from isolint.parts import Trigger
+from isolint.parts import Led, Trigger
 from isolint.results import Result
 from isolint.rows import most
 from isolint.worstcase import fact_terms
@@ -93,7 +93,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     factor = _factor(channel, ambient.low, ambient.high)
     name = fact_terms.named(channel.part)
     drift = fact_terms.defaulted(
-        Trigger.current_max,
+        Led.threshold_temperature,
         name,
         most(1.0, factor, "rise of the trigger current over temperature (from memory)"),
         title="rise of the trigger current over temperature",
@@ -146,7 +146,10 @@ def _shunted(context: Context, channel: Channel) -> Term | None:
         return None
     usual = most(1.0, more, "test resistor over the resistor at its gate, or none (from memory)")
     title = "rise of the trigger current by the resistor at its gate"
-    return fact_terms.defaulted(Trigger.gate_resistor, fact_terms.named(channel.part), usual, title=title, unit="1")
+    # With which resistor it fires when its record says so may be stated: what it then needs is another number.
+    return fact_terms.defaulted(
+        Led.recommended_current_min, fact_terms.named(channel.part), usual, title=title, unit="1"
+    )
 
 
 def _factor(channel: Channel, coldest: float, hottest: float) -> float:
