@@ -1,13 +1,20 @@
-"""Whether what drives an LED returns to grounds that nothing joins: then no current gets back to its source."""
+"""Whether what drives an LED, or feeds an output, returns to grounds that nothing joins: no current gets back then.
+
+In: what holds the nets at both ends, or a channel. Out: two grounds by name, or None; the question about them.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
 from isolint.checking.context import Context
+from isolint.checking.direct_paths import HowFar, spread
+from isolint.facts import SideFacts
 from isolint.facts.matching import compile_pattern
-from isolint.interfaces.entities import Boundary
+from isolint.interfaces.entities import Boundary, Channel
 from isolint.interfaces.facing_sides import bonded
+from isolint.tables import basic_string
+from isolint.worstcase.uncertain import Lacking
 
 
 def returns_apart(context: Context, ends: Sequence[Sequence[Boundary]]) -> tuple[str, str] | None:
@@ -23,14 +30,46 @@ def returns_apart(context: Context, ends: Sequence[Sequence[Boundary]]) -> tuple
     return grounds[0][0], grounds[1][0]
 
 
+def output_apart(context: Context, channel: Channel) -> tuple[str, str] | None:
+    """The same of a transistor's output, and of an input that reads its level against another ground."""
+    roles = ("collector", "emitter")
+    if any(role not in channel.pins for role in roles):
+        return None
+    side_of = context.interfaces.separation.side_of_net
+    if side_of.get(channel.pins["emitter"]) == side_of.get(channel.pins["cathode"], -1):
+        # That the coupler bridges nothing is said of the barrier.
+        return None
+    own = frozenset((channel.part.element, pin) for pin, role in enumerate(channel.part.roles) if role in roles)
+    ends = [spread(context, channel.pins[role], HowFar(), own) for role in roles]
+    if any(end.sources or not end.whole for end in ends):
+        return None
+    carries = [held for end in ends for held in end.held]
+    reads = [held for held in channel.load.boundary if held.kind == "input"]
+    return returns_apart(context, [end.held for end in ends]) or returns_apart(context, (reads, carries))
+
+
+def perhaps_joined(context: Context, net: int, what: str, grounds: tuple[str, str]) -> Lacking:
+    """The question whether two grounds are one elsewhere. net: on the side of both. what: returns to both."""
+    one, other = grounds
+    side = context.interfaces.separation.side_of_net.get(net, -1)
+    name = "NAME" if side < 0 else context.interfaces.separation.sides[side].stated or "NAME"
+    line = SideFacts.nets.line(name, f"[{basic_string(one)}, {basic_string(other)}]")
+    return Lacking(
+        f"what {what} returns to {one} and to {other}, and nothing joins the two: no current gets back unless they are "
+        "one elsewhere",
+        [context.lookup.missing_lines(SideFacts.nets, name, line)],
+        remedy=f"join {one} and {other}, or name both under one side where they are joined elsewhere",
+    )
+
+
 def _ground(context: Context, boundary: Boundary) -> str:
     """The stated ground of what holds a net, as the netlist writes it; "" where none is stated."""
     facts, name = context.facts, context.net(boundary.net)
     if boundary.kind == "ground":
         return name if context.lookup.walker.grounds.is_named(name) else ""
-    if boundary.kind == "output":
-        output = facts.output(name)
-        name = "" if output is None or output.supply is None else output.supply.value
+    if boundary.kind in ("output", "input"):
+        stated = facts.output(name) if boundary.kind == "output" else facts.input(name)
+        name = "" if stated is None or stated.supply is None else stated.supply.value
     elif boundary.kind != "supply":
         return ""
     supply = facts.supply(name)

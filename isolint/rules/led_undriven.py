@@ -65,7 +65,7 @@ from collections.abc import Iterable, Sequence
 from isolint.checking.closed_path import Dead, dead_drive, loop_held
 from isolint.checking.context import Context
 from isolint.checking.dead_output import mistaken
-from isolint.checking.returns_apart import returns_apart
+from isolint.checking.returns_apart import perhaps_joined, returns_apart
 from isolint.checking.rule import Rule
 from isolint.facts import SideFacts, SignalFacts
 from isolint.interfaces.entities import Channel
@@ -84,7 +84,7 @@ def judge(context: Context, channel: Channel) -> Iterable[Result]:
     if dead is None:
         apart = returns_apart(context, loop_held(context, channel))
         if apart is not None:
-            raise _perhaps_joined(context, channel, *apart)
+            raise perhaps_joined(context, channel.pins["cathode"], "drives the LED", apart)
         text = f"{channel.subject}: the loop of its LED is closed, and something may drive it"
         yield context.channel_result(RULE, channel, "pass", text)
         return
@@ -120,18 +120,6 @@ def _perhaps_elsewhere(context: Context, dead: Dead) -> Sequence[MissingFact]:
         return ()
     net = dead.nets[0]
     return () if context.lookup.walker.grounds.is_mistaken(net) else [context.lookup.missing_line(net)]
-
-
-def _perhaps_joined(context: Context, channel: Channel, one: str, other: str) -> Lacking:
-    side = context.interfaces.separation.side_of_net.get(channel.pins["cathode"], -1)
-    name = "NAME" if side < 0 else context.interfaces.separation.sides[side].stated or "NAME"
-    line = SideFacts.nets.line(name, f"[{basic_string(one)}, {basic_string(other)}]")
-    return Lacking(
-        f"what drives the LED returns to {one} and to {other}, and nothing joins the two: no current gets back unless "
-        "they are one elsewhere",
-        [context.lookup.missing_lines(SideFacts.nets, name, line)],
-        remedy=f"join {one} and {other}, or name both under one side where they are joined elsewhere",
-    )
 
 
 def _perhaps_pulsed(context: Context, dead: Dead) -> Lacking:

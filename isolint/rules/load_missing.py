@@ -25,6 +25,9 @@ one state of them at least it must move what reads it. It never does where anoth
 whose LED supplies of its own side light and nothing switches. An LED that is lit from elsewhere, or by alternating
 current, tells whether that is there, and its output may well lie beside another.
 
+Where what feeds the output, or the input that reads it, has a stated ground that nothing joins to that of the other
+end, it is open: the two may be one elsewhere.
+
 An output that drives gates (gate drivers, photovoltaic couplers) must reach a gate over resistors, diodes and coils; of
 a gate driver something else that takes its level is enough.
 
@@ -77,6 +80,7 @@ from isolint.checking.driver_outputs import drive_something
 from isolint.checking.idle_output import idle, led_against, silent_beside
 from isolint.checking.isolator_levels import need_pulling
 from isolint.checking.preconditions import guarded
+from isolint.checking.returns_apart import output_apart, perhaps_joined
 from isolint.checking.rule import Rule
 from isolint.checking.switch_stress import fed
 from isolint.facts import InputFacts, SupplyFacts
@@ -118,6 +122,9 @@ def _moved(context: Context, channel: Channel) -> Result | None:
     nothing = idle(context, channel)
     if nothing is not None:
         return _silent(context, channel, nothing, "0 states of the outputs beside it, at least 1 expected")
+    apart = output_apart(context, channel)
+    if apart is not None:
+        raise perhaps_joined(context, channel.pins["emitter"], "feeds its output", apart)
     text = f"{channel.subject}: current can flow through its output when it conducts"
     chain = context.related([channel.part.element, *channel.load.elements])
     return context.channel_result(RULE, channel, "pass", text, related=chain)

@@ -196,3 +196,23 @@ def test_a_loop_between_two_grounds_that_nothing_joins_is_asked_about(more: str)
 def test_a_bleeder_to_another_ground_does_not_open_the_loop() -> None:
     board = "* Bleeder\nR1 V5 A 470\nXU1 A GND GNDB OUT DEMO_PT1\nR2 VB OUT 10k\nR9 A GNDX 2meg\nR8 VX GNDX 1k\n"
     assert only(judge(board, FOREIGN), "led-undriven").kind == "pass"
+
+
+@pytest.mark.parametrize(
+    "cards",
+    [
+        "XU1 A GND GNDB OUT DEMO_PT1\nR2 VX OUT 10k\n",
+        "XU1 A GND OUT VX DEMO_PT1\nR2 OUT GNDB 10k\n",
+        "XU1 A GND GNDX OUT DEMO_PT1\nR2 VX OUT 10k\n",
+    ],
+    ids=["pull-up", "follower", "read against another ground"],
+)
+def test_an_output_between_two_grounds_that_nothing_joins_is_asked_about(cards: str) -> None:
+    field = FOREIGN + '[supplies."VB"]\nvoltage = "5 V"\nground = "GNDB"\n'
+    field += '[inputs."OUT"]\nsupply = "VB"\nlow_max = "1.5 V"\nhigh_min = "3.5 V"\n'
+    board = f"* Pulled up to a supply of another circuit\nR1 DRIVE A 470\n{cards}R8 VX GNDX 1k\n"
+    found = only(judge(board, field), "load-missing", "open")
+    assert "nothing joins the two" in found.message
+    (line,) = found.missing
+    assert only(judge(board, f"{field}{line.example}\n"), "load-missing").kind == "pass"
+    assert only(judge(f"{board}R7 GNDB GNDX 0\n", field), "load-missing").kind == "pass"
