@@ -273,6 +273,7 @@ def worksheet(
     from isolint.checking.engine import run
     from isolint.checking.judged import answers
     from isolint.checking.question_sheet import question_sheet
+    from isolint.checking.switch_choice import choice_sections
     from isolint.rules import RULES
 
     tree, inner, root = locate(path, options.root)
@@ -294,6 +295,7 @@ def worksheet(
     ]
     sections = (
         *(section for channel in channels for section in sheet(context, channel)),
+        *choice_sections(context, wanted),
         *(question_sheet(each) for each in asked),
         *(() if wanted else barrier_sections(context)),
     )
