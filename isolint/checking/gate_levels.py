@@ -280,7 +280,8 @@ def _temperatures(context: Context, setting: Setting) -> Sequence[float]:
     return tuple(dict.fromkeys(setting.range(context.lookup.ambient())))
 
 
-def _array_at(context: Context, drive: GateDrive, setting: Setting, at: float) -> GateLevel:
+def array_sources(context: Context, drive: GateDrive, setting: Setting, at: float) -> tuple[Figure, Figure, list[Term]]:
+    """Open voltage and short-circuit current of all photovoltaic outputs at a gate together, at a temperature."""
     terms: list[Term] = [context.lookup.ambient()]
     opens, shorts = [], []
     for channel in drive.channels:
@@ -294,9 +295,20 @@ def _array_at(context: Context, drive: GateDrive, setting: Setting, at: float) -
         volts, amps = min(opens, key=lambda one: one.si), sum(shorts[1:], start=shorts[0])
     volts = volts.called("VOC", "V", "open voltage", end="min", at=f"{at:g} degC")
     amps = amps.called("ISC", "A", "short-circuit current", end="min", at=f"{at:g} degC")
+    return volts, amps, terms
+
+
+def least_array_current(context: Context, drive: GateDrive, setting: Setting) -> tuple[Figure, list[Term]]:
+    """The least current that photovoltaic outputs give over the temperatures, into no voltage."""
+    found = [array_sources(context, drive, setting, at)[1:] for at in _temperatures(context, setting)]
+    return min(found, key=lambda one: one[0].si)
+
+
+def _array_at(context: Context, drive: GateDrive, setting: Setting, at: float) -> GateLevel:
+    volts, amps, terms = array_sources(context, drive, setting, at)
     if volts.si <= 0.0:
         return GateLevel(volts, tuple(terms))
-    load, spreads = _load(context, drive, setting)
+    load, spreads = array_load(context, drive, setting)
     terms.extend(spreads)
     if load is None:
         return GateLevel(
@@ -370,8 +382,10 @@ def _source(context: Context, channel: Channel, setting: Setting, at: float) -> 
     return volts, amps, terms
 
 
-def _load(context: Context, drive: GateDrive, setting: Setting) -> tuple[float | None, list[Term]]:
-    """Ohms between the ends of the output with all resistors at their lowest, None for none at all."""
+def array_load(
+    context: Context, drive: GateDrive, setting: Setting, largest: bool = False
+) -> tuple[float | None, list[Term]]:
+    """Ohms between the ends of the output with all resistors at their lowest or largest, None for none at all."""
     top, bottom = drive.gate.start, drive.back
     circuit, lookup = context.circuit, context.lookup
     inner, elements = _hanging(context, top, bottom)
@@ -389,7 +403,7 @@ def _load(context: Context, drive: GateDrive, setting: Setting) -> tuple[float |
         spread = lookup.tolerance(element)
         terms.append(spread)
         a, b = (nodes[net] for net in circuit.pins(element)[:2])
-        branches.append(n.Resistor(circuit.path(element), a, b, ohms * (1.0 + setting.low(spread))))
+        branches.append(n.Resistor(circuit.path(element), a, b, ohms * (1.0 + setting.range(spread)[largest])))
     for channel in drive.channels:
         inside = fact_terms.recorded(channel.part, Output.discharge)
         if isinstance(inside, float) and not isinstance(inside, bool):

@@ -56,6 +56,13 @@ Outputs that switch a load: a thyristor output opens at the next zero of its cur
 most, one that waits for the zero crossing closes there too; under `use = "phase-control"` a pulse must outlast its
 `timing.turn_on`. A MOSFET output takes its turn-on and turn-off times [0.5 to 5 ms] (from memory).
 
+A photovoltaic output charges a gate with what light makes of current, and lets it go over the resistor across it:
+
+    t_on  = Q_g / ISC_min                     Q_g the stated `gate_charge` of all gates there, coulombs
+    t_off = 2.2 R_GS Q_g / V_on               or `timing.turn_off`; V_on the voltage at which it is fully on
+
+A period must hold both, a stated pulse or duty each. The energy that the transistor takes meanwhile is not judged.
+
 A PULSE card is a stimulus and no fact: it can leave a result open, not fail it. So is half of the period high, where a
 rate in Hz is stated without `duty`. Where the level is meant to be smoothed
 nothing has to follow.
@@ -107,6 +114,7 @@ import math
 from collections.abc import Iterable
 
 from isolint.checking.analysis import Analysis
+from isolint.checking.array_speed import arrays_follow
 from isolint.checking.claims import Claim, bare
 from isolint.checking.context import Context
 from isolint.checking.demanded_speed import SAMPLED, Demand, demand
@@ -268,8 +276,9 @@ def _rate(pulses: float) -> str:
 
 
 def beside(context: Context) -> Iterable[Result]:
-    """One result a gate driver or isolator for logic of whose signals a rate is stated."""
-    return parts_follow(RULE, context)
+    """One result a gate driver or isolator for logic of whose signals a rate is stated, and a gate on light alone."""
+    yield from parts_follow(RULE, context)
+    yield from arrays_follow(RULE, context)
 
 
 RULE = Rule(
@@ -304,10 +313,14 @@ RULE = Rule(
         "parts.*.coil.drop_out",
         "parts.*.coil.clamp_voltage",
         "elements.*.drop_out",
+        "elements.*.gate_charge",
+        "elements.*.gate_full_on",
+        "parts.*.output.short_current",
+        "parts.*.output.discharge",
     ),
     judge=judge,
     beside=beside,
-    asked_beside=("driver", "levels"),
+    asked_beside=("driver", "levels", "array"),
     needs=("drive", "led-current", "transfer", "load", "level", "carrying", "off", "base"),
     room="a faster part",
 )
