@@ -28,9 +28,7 @@ def told(cards: str, settings: str, *records: str) -> tuple[str, str, str, str]:
 
 def test_four_lines_say_what_each_kind_of_switch_bears_of_a_motor() -> None:
     load, relay, complete, fired = told(BOARD, supply() + LOAD, coupler(), triac())
-    assert load == (
-        "the load: 358 V alternating at most, 500 mA to 3 A, motor; how often it is switched is not stated"
-    )
+    assert load == ("the load: 358 V alternating at most, 500 mA to 3 A, motor; how often it is switched is not stated")
     # Contacts carry 0.15 of their resistive rating of a motor; 253 V have a peak of 357.8 V, of which 1.2 is wanted.
     assert "I_rated = I / share = 3 / 0.15 = 20 A" in relay
     assert "V_blocks = margin * V_pk = 1.2 * 357.796 = 429.36 V" in complete
