@@ -13,10 +13,11 @@ from typing import NamedTuple
 
 from isolint.checking.context import Context
 from isolint.checking.speed import speed
+from isolint.facts import ElementFacts
 from isolint.interfaces.entities import Channel, Network, Part
 from isolint.parts import Spec, Timing
 from isolint.results import MissingFact
-from isolint.rows import Usual, Value
+from isolint.rows import Usual, Value, most
 from isolint.worstcase import fact_terms
 from isolint.worstcase.coils import device_of
 from isolint.worstcase.devices import Mos
@@ -26,6 +27,8 @@ from isolint.worstcase.uncertain import Lacking, Setting, Term
 
 _VOLTS_ABOVE = 1.0
 """Volts above its threshold at which a gate is taken for on where nobody says it."""
+
+_DEVICE = most(0.0, 1e-6, "assumption, turn-off less turn-on time of a power transistor (from memory)")
 
 _LEAST = Usual(0.0, 0.0, 1.0, 1.0, 1.0, "assumption, from no delay at all to the longest")
 
@@ -41,13 +44,14 @@ class Gate(NamedTuple):
 class Switching(NamedTuple):
     """Seconds from the edge of the drive: the most until the transistor is off, the least until it is on.
 
-    off_gate, on_gate: what the gate's network has of them.
+    off_gate, on_gate: what the gate's network and the transistor have of them, by `gate_terms`.
     """
 
     off: float
     on: float
     off_gate: float
     on_gate: float
+    gate_terms: tuple[Term, ...]
     terms: tuple[Term, ...]
 
 
@@ -55,11 +59,13 @@ def switching(context: Context, channel: Channel, setting: Setting) -> Switching
     """Both times of a channel with the gate behind it; `Lacking` where its delays are not known."""
     terms: list[Term] = []
     off_gate, on_gate = _gate_times(context, channel, setting, terms)
+    off_device, on_device = _device_times(context, channel, setting, terms)
+    off_gate, on_gate, of_gate = off_gate + off_device, on_gate + on_device, tuple(terms)
     if channel.part.kind.output.conducts == "transistor":
         found = speed(context.analysis, channel, setting)
         spec = fact_terms.recorded(channel.part, Timing.turn_on)
         least = 0.0 if spec is None or spec.min is None else spec.min
-        return Switching(found.off + off_gate, least + on_gate, off_gate, on_gate, (*found.terms, *terms))
+        return Switching(found.off + off_gate, least + on_gate, off_gate, on_gate, of_gate, (*found.terms, *terms))
     pulls = channel.part.record is not None and channel.part.record.output.kind == "open-collector"
     rows = (Timing.delay_high, Timing.delay_low) if pulls else (Timing.delay_low, Timing.delay_high)
     off, on = (_spec(context, channel, row, other) for row, other in (rows, rows[::-1]))
@@ -72,7 +78,7 @@ def switching(context: Context, channel: Channel, setting: Setting) -> Switching
         term = fact_terms.defaulted(rows[1], name, _LEAST, title=title, example=example, unit="1")
         terms.append(term)
         least = setting.low(term) * (on.max or off.max)
-    return Switching(off.max + off_gate, least + on_gate, off_gate, on_gate, tuple(terms))
+    return Switching(off.max + off_gate, least + on_gate, off_gate, on_gate, of_gate, tuple(terms))
 
 
 def _spec(context: Context, channel: Channel, row: Value[Spec], other: Value[Spec]) -> Spec:
@@ -141,6 +147,30 @@ def _gate_times(context: Context, channel: Channel, setting: Setting, terms: lis
         tau = gate.ohms * gate.farads
         off = max(off, tau * math.log(max(top / max(abs(device.VTO) / 2.0, 1e-3), 1.0)))
         on = min(on, tau * math.log(top / (top - level)) if top > level else math.inf)
+    return off, 0.0 if math.isinf(on) else on
+
+
+def _device_times(context: Context, channel: Channel, setting: Setting, terms: list[Term]) -> tuple[float, float]:
+    """The longest turn-off and the shortest turn-on time of the transistors themselves, seconds.
+
+    Where neither is stated, one whose gate has capacitors in the netlist is drawn by them; of another the difference of
+    both counts as turn-off time.
+    """
+    off, on = 0.0, math.inf
+    for gate in gates(context, channel):
+        path = context.circuit.path(gate.element)
+        rows = ElementFacts.turn_off_time, ElementFacts.turn_on_time
+        known = [context.facts.of(row, path) for row in rows]
+        if all(stated is None for stated in known) and gate.farads > 0.0:
+            on = 0.0
+            continue
+        if known[0] is None:
+            term = fact_terms.defaulted(rows[0], path, _DEVICE, title=f"turn-off less turn-on time of {path}")
+            terms.append(term)
+            off, on = max(off, setting.high(term)), 0.0
+            continue
+        off = max(off, known[0].value)
+        on = min(on, 0.0 if known[1] is None else known[1].value)
     return off, 0.0 if math.isinf(on) else on
 
 

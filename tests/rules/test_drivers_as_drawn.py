@@ -32,6 +32,8 @@ high = { min = "4.4 V", at = "8 mA" }
 low = { max = "0.4 V", at = "8 mA" }
 [elements."M*"]
 gate_full_on = "8 V"
+turn_on_time = "30 ns"
+turn_off_time = "30 ns"
 gate_voltage = ["-20 V", "20 V"]
 gate_threshold_min = "2 V"
 """
@@ -83,6 +85,7 @@ C4 V5 GND 100n
 .model DFAST D(BV=100)
 .model MSW NMOS(VTO=3 KP=5)
 """
+EQUAL = 'turn_on_time = "30 ns"\nturn_off_time = "30 ns"\n'
 PAIR = '[[pairs]]\nchannels = ["{}", "{}"]\ndead_time = "{}"\n'
 
 
@@ -177,3 +180,16 @@ def test_the_sheet_of_a_gate_driver_with_an_led_has_no_load_that_conducts() -> N
     context, _ = prepare(MemoryTree({**files, "parts.toml": led}), "board.cir", "")
     sections = sheet(context, context.channels[0])
     assert sections and not [section.crashed for section in sections if section.crashed]
+
+
+@pytest.mark.parametrize(
+    ("off", "kind", "margin"), [("30 ns", "pass", 1.2), ("55 ns", "fail", 0.8), ("", "open", 0.06)]
+)
+def test_what_transistors_take_longer_to_turn_off_than_to_turn_on_is_dead_time_too(
+    off: str, kind: str, margin: float
+) -> None:
+    # 50 ns of the drivers and 0 or 25 ns of the transistors, of 60 ns; unstated 1 us.
+    times = f'turn_on_time = "30 ns"\nturn_off_time = "{off}"\n' if off else ""
+    facts = FACTS.replace(EQUAL, times) + PAIR.format("XU1", "XU2", "60 ns")
+    (found,) = of(judge(BRIDGE, facts, parts__toml=RECORDS), "dead-time-short", "XU1")
+    assert (found.kind, found.margin and round(found.margin.value, 2)) == (kind, margin)
