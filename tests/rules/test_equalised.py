@@ -37,7 +37,11 @@ def of(report: NetlistReport, rule: str) -> Result:
 
 def phototriac(blocks: str = "250 V", leaks: str = "1 uA") -> str:
     return coupler(
-        blocking_voltage=f'"{blocks}"', current_rms='"100 mA"', holding_current='"1 mA"', leakage=f'"{leaks}"'
+        commutating_slew='"0.25 V/us"',
+        blocking_voltage=f'"{blocks}"',
+        current_rms='"100 mA"',
+        holding_current='"1 mA"',
+        leakage=f'"{leaks}"',
     )
 
 
