@@ -154,15 +154,16 @@ def _of(
     verdict = decide(claim)
     told = verdict.worst
     sees, stands = told.beside
+    way, also = (" backwards", ", also backwards") if told.limit.symbol == "V_RRM" else ("", "")
     return context.judged(
         RULE,
         channel,
         verdict,
-        f"{name} blocks {stands}, {sees} is wanted ({told.found.name})"
+        f"{name} blocks {stands}{way}, {sees} is wanted ({told.found.name})"
         f"{unshared_words(context.analysis, row, told.found)}",
         element,
         evidence=(*told.evidence(), *share_evidence(told.found)),
-        remedy=f"{name}: a part for {show(rounded_up(told.found.si), 'V')} or more",
+        remedy=f"{name}: a part for {show(rounded_up(told.found.si), 'V')} or more{also}",
         chain=found.elements,
         role="" if element is None else name,
     )

@@ -192,7 +192,8 @@ def toml(value: object) -> str:
 
 
 def part_that_blocks(cards: CuredFiles, found: re.Match[str]) -> None:
-    other_part(cards, cards.line_of(found["path"]), blocking_voltage=found["number"])
+    both = {"reverse_voltage_max": found["number"]} if found["back"] else {}
+    other_part(cards, cards.line_of(found["path"]), blocking_voltage=found["number"], **both)
 
 
 def relay_for(cards: CuredFiles, found: re.Match[str]) -> None:
@@ -346,7 +347,7 @@ FOLLOWED: tuple[tuple[str, Callable[[CuredFiles, re.Match[str]], None]], ...] = 
     (rf"{PATH} {PLACE}: a resistor rated for (?P<number>[\d.]+ V) or more", rated("voltage")),
     (rf"{PATH} {PLACE}: rated (?P<number>[\d.]+ V) or more", rated("voltage")),
     (r'write (?P<entry>simulation_ground = "\w+") under \[reading\]', simulation_ground),
-    (rf"^(?P<path>{PATH}): a part for (?P<number>[\d.]+ V) or more$", part_that_blocks),
+    (rf"^(?P<path>{PATH}): a part for (?P<number>[\d.]+ V) or more(?P<back>, also backwards)?$", part_that_blocks),
     (rf"^fit (?P<number>[\d.]+ \wF) between (?P<one>{NET}) and (?P<other>{NET}), beside the part", bypass),
     (r"^a relay for (?P<number>[\d.]+ V),", relay_for),
     (r"a resistor in series with its coil$", in_series_with_coil),
@@ -397,6 +398,7 @@ ADVICE = (
     r"a smaller resistor before the LED|less current in the photodiodes|the resistance before the summing net",
     r"a smaller resistor (that pulls the pin|round the output's amplifier)|a larger resistor in series with the LED",
     r"an offset that keeps the photodiode",
+    r"a smaller turn-off resistor, a negative supply|more light, a smaller gate charge",
     r"a part certified|a longer dead time|less capacitance|lead the servo photodiode",
     r"take no .* out|give (it|each)|place |use |all of these must go|unlike|another|a slower|a faster|a driver|a lower",
 )
