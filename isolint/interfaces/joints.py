@@ -222,7 +222,7 @@ class _Search:
         one, other = (self._party(facing, end) for end in (0, 1))
         nets = {reached.net for reached in facing.returns}
         sides = {self.parties.side_of(net) for net in nets}
-        shared = len(nets) == 1 and len(self.parties.sharing(*nets)) > 1
+        shared = len(nets) == 1 and NONE not in nets and len(self.parties.sharing(*nets)) > 1
         return one is other and (len(sides) > 1 or shared or facing.part.kind.one_side)
 
     def _add_one_net(self, facings: list[Facing]) -> None:
