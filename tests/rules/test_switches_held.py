@@ -58,7 +58,7 @@ GATED = "* board\nR1 DRV A 300\nXU1 A GND N T1 G DEMO_X\nR3 T1 L 8k\nR5 G N 20k\
     ("board", "settings", "records"),
     [
         (heater(), supply(), (coupler(**COUPLER), triac(**THYRISTOR))),
-        (direct(), supply(), (coupler(**COUPLER) + POWER,)),
+        (direct(), supply(), (coupler(**COUPLER, commutating_slew='"0.2 V/us"') + POWER,)),
         (direct("R3 T1 L 400"), supply(), (relay(**WHOLE) + BLOCKING,)),
         (direct("R3 T1 V24 100"), dc(), (mosfet(**MOSFET),)),
         (direct("R3 T1 L 100"), supply("24 V"), (mosfet(**MOSFET),)),
