@@ -17,8 +17,9 @@ FOLDER = Path(types.__file__).parent
 NAMES = [name for name in types.NAMES if types.of(name).isolates]
 WORD = re.compile(rf"(?<![a-z])({'|'.join(name.replace('-', '[-_]') for name in NAMES)})(?![a-z])", re.IGNORECASE)
 
-TELLING = {f"positions/{name}.py" for name in ("guess", "scores", "spoken")}
-"""Where types are named beside their files: the guess by a part's place, which tells them apart in one order."""
+TELLING = {f"positions/{name}.py" for name in ("guess", "scores", "spoken")} | {"checking/switch_choice.py"}
+"""Where types are named beside their files: the guess by a part's place, which tells them apart in one order, and the
+lines of a sheet that compare what three kinds of switches would bear."""
 
 OTHER_MEANINGS = {
     "triac": "a kind of output, and a word in the slug of a rule",
